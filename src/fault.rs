@@ -1,0 +1,141 @@
+//! What went wrong, where, and what to do next; and warnings, which are values.
+
+use serde::Serialize;
+use std::fmt;
+
+/// How a fault ends the work; decides the exit code.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// The call or the job sheet is wrong (exit code 2).
+    Usage,
+    /// Nothing could be read (exit code 1).
+    Unreadable,
+    /// Read, but no honest number can be given (exit code 3).
+    Withheld,
+}
+
+/// The one error type of the library: a sentence on what was wrong, the place, and advice.
+#[derive(Debug, Clone)]
+pub struct Fault(Box<Inner>);
+
+#[derive(Debug, Clone)]
+struct Inner {
+    kind: Kind,
+    code: &'static str,
+    file: Option<String>,
+    line: Option<u64>,
+    what: String,
+    advice: String,
+}
+
+impl Fault {
+    /// `code` is a stable short name in kebab-case, `what` a sentence on what was seen,
+    /// `advice` a sentence on what to do next.
+    pub fn new(
+        kind: Kind,
+        code: &'static str,
+        what: impl Into<String>,
+        advice: impl Into<String>,
+    ) -> Fault {
+        Fault(Box::new(Inner {
+            kind,
+            code,
+            file: None,
+            line: None,
+            what: what.into(),
+            advice: advice.into(),
+        }))
+    }
+    pub fn usage(code: &'static str, what: impl Into<String>, advice: impl Into<String>) -> Fault {
+        Fault::new(Kind::Usage, code, what, advice)
+    }
+    pub fn unreadable(
+        code: &'static str,
+        what: impl Into<String>,
+        advice: impl Into<String>,
+    ) -> Fault {
+        Fault::new(Kind::Unreadable, code, what, advice)
+    }
+    pub fn withheld(
+        code: &'static str,
+        what: impl Into<String>,
+        advice: impl Into<String>,
+    ) -> Fault {
+        Fault::new(Kind::Withheld, code, what, advice)
+    }
+    /// Names the file it happened in.
+    pub fn in_file(mut self, file: impl Into<String>) -> Fault {
+        self.0.file = Some(file.into());
+        self
+    }
+    /// Names the line, from 1.
+    pub fn at_line(mut self, line: u64) -> Fault {
+        self.0.line = Some(line);
+        self
+    }
+    pub fn kind(&self) -> Kind {
+        self.0.kind
+    }
+    pub fn code(&self) -> &'static str {
+        self.0.code
+    }
+    pub fn what(&self) -> &str {
+        &self.0.what
+    }
+    pub fn advice(&self) -> &str {
+        &self.0.advice
+    }
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match (&self.0.file, self.0.line) {
+            (Some(file), Some(line)) => write!(f, "{file} line {line}: ")?,
+            (Some(file), None) => write!(f, "{file}: ")?,
+            (None, Some(line)) => write!(f, "line {line}: ")?,
+            (None, None) => {}
+        }
+        write!(f, "{}", self.0.what)?;
+        if !self.0.advice.is_empty() {
+            write!(f, " {}", self.0.advice)?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for Fault {}
+
+/// How much a warning weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Weight {
+    /// Worth knowing; the result stands.
+    Note,
+    /// Something is doubtful: the result's status becomes `check`.
+    Doubt,
+}
+
+/// Something seen on the way: what, what it does to the number, what to do.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Warning {
+    pub code: &'static str,
+    pub message: String,
+    #[serde(skip)]
+    pub weight: Weight,
+}
+
+impl Warning {
+    pub fn note(code: &'static str, message: impl Into<String>) -> Warning {
+        Warning {
+            code,
+            message: message.into(),
+            weight: Weight::Note,
+        }
+    }
+    pub fn doubt(code: &'static str, message: impl Into<String>) -> Warning {
+        Warning {
+            code,
+            message: message.into(),
+            weight: Weight::Doubt,
+        }
+    }
+}

@@ -1,0 +1,117 @@
+//! One position as the receiver reported it, with where it came from.
+
+use serde::Serialize;
+
+/// How the receiver says it got a position: the GGA quality indicator
+/// (NMEA 0183 GGA field 6), extended by "unknown" for logs that say nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Quality {
+    /// 0: the receiver had no position.
+    NoFix,
+    /// 1: code positions from the satellites alone.
+    Autonomous,
+    /// 2: code positions with differential or SBAS corrections.
+    Differential,
+    /// 3: the precise (military) service.
+    Pps,
+    /// 4: carrier phase, ambiguities resolved to whole numbers.
+    RtkFixed,
+    /// 5: carrier phase, ambiguities not resolved.
+    RtkFloat,
+    /// 6: dead reckoning, not a measurement.
+    DeadReckoning,
+    /// 7: typed in by hand.
+    Manual,
+    /// 8: made up by a simulator.
+    Simulator,
+    /// The log says nothing about it.
+    Unknown,
+}
+
+impl Quality {
+    /// From the digit of GGA field 6. `None` outside 0 to 8.
+    pub fn from_gga(digit: u8) -> Option<Quality> {
+        use Quality::*;
+        Some(match digit {
+            0 => NoFix,
+            1 => Autonomous,
+            2 => Differential,
+            3 => Pps,
+            4 => RtkFixed,
+            5 => RtkFloat,
+            6 => DeadReckoning,
+            7 => Manual,
+            8 => Simulator,
+            _ => return None,
+        })
+    }
+
+    /// The GGA digit, or `None` where the log said nothing.
+    pub fn digit(self) -> Option<u8> {
+        (self != Quality::Unknown).then_some(self as u8)
+    }
+}
+
+/// What kind of record a fix was read from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+pub enum Source {
+    /// NMEA 0183 sentences.
+    GGA,
+    RMC,
+    GNS,
+    GLL,
+    /// GPX track point, route point.
+    #[serde(rename = "trkpt")]
+    Trkpt,
+    #[serde(rename = "rtept")]
+    Rtept,
+    /// A row of a point list, or a vertex of GeoJSON or WKT.
+    #[serde(rename = "point")]
+    Point,
+}
+
+impl Source {
+    pub fn name(self) -> &'static str {
+        match self {
+            Source::GGA => "GGA",
+            Source::RMC => "RMC",
+            Source::GNS => "GNS",
+            Source::GLL => "GLL",
+            Source::Trkpt => "trkpt",
+            Source::Rtept => "rtept",
+            Source::Point => "point",
+        }
+    }
+}
+
+/// One position, merged from all sentences of its epoch.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fix {
+    /// WGS 84, degrees, -90 to 90.
+    pub lat_deg: f64,
+    /// WGS 84, degrees, -180 to below 180.
+    pub lon_deg: f64,
+    /// Metres above the ellipsoid where the log gives the geoid separation, else as the log gives it.
+    pub height_m: Option<f64>,
+    /// Seconds on the log's own clock: the time of day (UTC), counted on over midnight so that it
+    /// runs on through the log. Zero is midnight before the first fix. `None` where the log has no time.
+    pub clock_s: Option<f64>,
+    /// The date the log claims for this fix. Never used for sorting or dropping: real logs claim absurd ones.
+    pub date: Option<jiff::civil::Date>,
+    pub quality: Quality,
+    pub satellites: Option<u8>,
+    /// Horizontal dilution of precision, no unit.
+    pub hdop: Option<f32>,
+    /// One sigma, metres, as claimed by the log (GST, GBS, GPX accuracy extension).
+    pub sigma_east_m: Option<f32>,
+    pub sigma_north_m: Option<f32>,
+    pub source: Source,
+    /// Index into [`crate::read::Log::files`].
+    pub file: u16,
+    /// Line of that file, from 1.
+    pub line: u32,
+    /// Track and segment of a GPX file (counted through the whole log); 0 elsewhere.
+    pub track: u16,
+    pub segment: u16,
+}

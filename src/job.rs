@@ -1,0 +1,103 @@
+//! The job sheet (TOML): typed settings, every one with a default and a source.
+
+use std::path::PathBuf;
+
+/// Which side of the walked edge the antenna was carried on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Side {
+    Inside,
+    Outside,
+}
+
+/// How the antenna was carried along an edge. All `None`: over the edge, default sigma.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Carry {
+    pub offset_m: Option<f64>,
+    pub side: Option<Side>,
+    pub sigma_m: Option<f64>,
+}
+
+/// One lawn to measure: `[walk]`, or one `[[lawn]]`.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Walk {
+    pub label: String,
+    /// Paths already joined to the sheet's own folder.
+    pub files: Vec<PathBuf>,
+    pub carry: Carry,
+    /// Overrides what the log says, metres per axis, one sigma.
+    pub sigma_m: Option<f64>,
+    pub correlation_s: Option<f64>,
+}
+
+/// `[[edge]]`: one side carried differently.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Edge {
+    pub from: String,
+    pub to: String,
+    pub carry: Carry,
+}
+
+/// `[[deduct]]`: something walked round.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Deduct {
+    pub label: String,
+    pub files: Vec<PathBuf>,
+    pub carry: Carry,
+}
+
+/// `[[path]]`: walked along its middle.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Path {
+    pub label: String,
+    pub files: Vec<PathBuf>,
+    pub width_m: f64,
+    pub width_sigma_m: Option<f64>,
+}
+
+/// Where a bed is.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Place {
+    At {
+        lat_deg: f64,
+        lon_deg: f64,
+    },
+    /// UTC, where the surveyor stood: seconds of the day.
+    Time {
+        tod_s: f64,
+    },
+    /// The n-th standstill inside the ring, from 1.
+    Pause(u32),
+}
+
+/// `[[bed]]`: a point with a radius.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bed {
+    pub label: String,
+    pub place: Place,
+    pub radius_m: f64,
+    pub radius_sigma_m: Option<f64>,
+}
+
+/// `[[tape]]`: a taped check between two corners or marks.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tape {
+    pub from: String,
+    pub to: String,
+    pub length_m: f64,
+    pub sigma_m: Option<f64>,
+}
+
+/// A whole job sheet.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Job {
+    pub number: Option<String>,
+    pub site: Option<String>,
+    pub date: Option<jiff::civil::Date>,
+    /// One for `[walk]`, several for `[[lawn]]`.
+    pub walks: Vec<Walk>,
+    pub edges: Vec<Edge>,
+    pub deducts: Vec<Deduct>,
+    pub paths: Vec<Path>,
+    pub beds: Vec<Bed>,
+    pub tapes: Vec<Tape>,
+}

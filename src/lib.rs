@@ -1,0 +1,16 @@
+//! `boundwalk`: bytes → fixes → walk → ring on a plane → lawn with deductions → area with its band
+//! → order → sheets. Each arrow is one module, and each module knows only those before it.
+
+// ground: small types everyone may use
+pub mod fault;
+pub mod fix;
+pub mod mark;
+pub mod units;
+// logs to fixes; the job sheet; degrees to metres
+pub mod job;
+pub mod plane;
+pub mod read;
+// cleaning and closing a walk; rings; rings minus beds
+pub mod lawn;
+// the pipeline and its result
+pub mod survey;

@@ -1,0 +1,54 @@
+//! Bytes of any log to fixes in time order, marks, and a tally of what was read, skipped and damaged.
+
+use crate::fault::Warning;
+use crate::fix::Fix;
+use crate::mark::Mark;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// The kind of file, told by its content.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LogKind {
+    Nmea,
+    Gpx,
+    Points,
+    Tape,
+}
+
+/// One file that was read (`log.files[]` of the result).
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LogFile {
+    pub name: String,
+    pub sha256: String,
+    pub kind: LogKind,
+    pub lines: u64,
+    pub fixes: u64,
+    pub damaged: u64,
+    /// ISO 8601 UTC, or time of day where the log has no date; empty where it has no time.
+    pub first_time: String,
+    pub last_time: String,
+}
+
+/// One reason for which records were dropped, how often, and where first.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Dropped {
+    pub reason: String,
+    pub count: u64,
+    /// The first few places, "file line n".
+    #[serde(skip)]
+    pub first: Vec<String>,
+}
+
+/// Everything read from one survey's files.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Log {
+    /// In the order of the clock.
+    pub fixes: Vec<Fix>,
+    pub marks: Vec<Mark>,
+    pub files: Vec<LogFile>,
+    pub dropped: Vec<Dropped>,
+    pub warnings: Vec<Warning>,
+    /// Sentence address (NMEA: "GNGGA"; GPX: "trkpt", "wpt") to count.
+    pub sentences: BTreeMap<String, u64>,
+}

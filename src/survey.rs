@@ -1,0 +1,5 @@
+//! The pipeline for one survey, and its result.
+
+pub mod measured;
+
+pub use measured::Measured;

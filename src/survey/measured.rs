@@ -1,0 +1,187 @@
+//! Everything measured in one survey, as plain data. Its serde form is the result document
+//! `boundwalk/result/1`; fields marked `skip` are for the sheets that draw.
+
+use crate::fault::Warning;
+use crate::lawn::{Deduction, Lawn};
+use crate::plane::Plane;
+use crate::read::{Dropped, LogFile};
+use geo::Coord;
+use serde::Serialize;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Status {
+    /// Nothing doubtful.
+    Ok,
+    /// Measured, but something needs a look before anyone orders on it.
+    Check,
+    /// No honest number can be given.
+    Withheld,
+}
+
+/// Receiver class, as the log shows it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Receiver {
+    Autonomous,
+    Differential,
+    RtkFloat,
+    RtkFixed,
+    Unknown,
+}
+
+/// Where the position sigma came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum SigmaSource {
+    Gst,
+    Hdop,
+    Laps,
+    Given,
+    Assumed,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub struct Identity {
+    pub name: String,
+    pub job: Option<String>,
+    pub site: Option<String>,
+    pub date: Option<String>,
+}
+
+/// Square metres; `net_m2 ± band_m2` is the interval at `confidence`.
+#[derive(Debug, Clone, Serialize)]
+pub struct Area {
+    pub gross_m2: f64,
+    pub deductions_m2: f64,
+    pub net_m2: f64,
+    pub sigma_m2: f64,
+    pub confidence: f64,
+    /// `band_m2 / sigma_m2`.
+    pub coverage_factor: f64,
+    pub band_m2: f64,
+    /// Never below 0.
+    pub low_m2: f64,
+    pub high_m2: f64,
+    /// Net area on the slope, where heights are good enough.
+    pub slope_m2: Option<f64>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub struct LawnArea {
+    pub label: String,
+    pub net_m2: f64,
+    pub sigma_m2: f64,
+}
+
+/// One line of the error budget.
+#[derive(Debug, Clone, Serialize)]
+pub struct Term {
+    pub term: &'static str,
+    /// One sigma of the net area from this cause.
+    pub sigma_m2: f64,
+    /// What was added to the area for this cause.
+    pub correction_m2: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub struct Band {
+    pub receiver: Receiver,
+    /// Per axis, one sigma, metres.
+    pub sigma_m: f64,
+    pub sigma_source: SigmaSource,
+    /// Given or estimated; `None` where it was averaged over the stated range.
+    pub correlation_s: Option<f64>,
+    /// Half-width at `confidence` for the worst correlation time.
+    pub worst_case_m2: f64,
+    pub terms: Vec<Term>,
+}
+
+/// What a remedy would buy.
+#[derive(Debug, Clone, Serialize)]
+pub struct Remedy {
+    pub remedy: String,
+    pub band_m2: f64,
+}
+
+/// A lettered corner, a mark, a bed centre.
+#[derive(Debug, Clone, Serialize)]
+pub struct Point {
+    pub name: String,
+    pub lat: f64,
+    pub lon: f64,
+    pub x_m: f64,
+    pub y_m: f64,
+    pub sigma_m: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub struct RingFacts {
+    pub fixes: u64,
+    pub laps: u32,
+    pub closing_gap_m: f64,
+    pub corners: u32,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub struct DeductionFacts {
+    pub label: String,
+    pub kind: crate::lawn::Kind,
+    pub lat: f64,
+    pub lon: f64,
+    pub radius_m: Option<f64>,
+    pub area_m2: f64,
+    pub deducted_m2: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub struct LogFacts {
+    pub files: Vec<LogFile>,
+    pub dropped: Vec<Dropped>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub struct PlaneFacts {
+    pub lat: f64,
+    pub lon: f64,
+    pub projection: String,
+    pub height_m: f64,
+    pub height_factor: f64,
+}
+
+/// What the sheets draw, in plane metres.
+#[derive(Debug, Clone, Default)]
+pub struct Drawing {
+    pub lawns: Vec<Lawn>,
+    pub deductions: Vec<Deduction>,
+    /// Cleaned walk lines, one per walked thing.
+    pub walks: Vec<Vec<Coord<f64>>>,
+    /// The net lawn drawn in and out so that its area is `low_m2` and `high_m2`.
+    pub low: Option<geo::MultiPolygon<f64>>,
+    pub high: Option<geo::MultiPolygon<f64>>,
+}
+
+/// The result document.
+#[derive(Debug, Clone, Serialize)]
+pub struct Measured {
+    pub schema: &'static str,
+    pub status: Status,
+    pub survey: Identity,
+    pub area: Option<Area>,
+    pub lawns: Vec<LawnArea>,
+    pub perimeter_m: Option<f64>,
+    pub perimeter_sigma_m: Option<f64>,
+    pub band: Option<Band>,
+    pub next: Vec<Remedy>,
+    pub points: Vec<Point>,
+    pub ring: Option<RingFacts>,
+    pub deductions: Vec<DeductionFacts>,
+    pub log: LogFacts,
+    pub plane: Option<PlaneFacts>,
+    pub warnings: Vec<Warning>,
+    #[serde(skip)]
+    pub drawing: Drawing,
+    /// The plane itself, for going back to degrees.
+    #[serde(skip)]
+    pub on: Option<Plane>,
+}

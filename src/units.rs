@@ -1,0 +1,1 @@
+//! Units and rounding: the one place where numbers become text and texts become lengths.
