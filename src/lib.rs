@@ -5,6 +5,7 @@
 pub mod fault;
 pub mod fix;
 pub mod mark;
+pub mod normal;
 pub mod units;
 // logs to fixes; the job sheet; degrees to metres
 pub mod job;
@@ -12,5 +13,8 @@ pub mod plane;
 pub mod read;
 // cleaning and closing a walk; rings; rings minus beds
 pub mod lawn;
+pub mod ring;
+// how wrong can it be
+pub mod band;
 // the pipeline and its result
 pub mod survey;

@@ -1,0 +1,3 @@
+//! How wrong the area can be.
+
+pub mod propagate;
