@@ -14,6 +14,7 @@ pub mod read;
 // cleaning and closing a walk; rings; rings minus beds
 pub mod lawn;
 pub mod ring;
+pub mod walk;
 // how wrong can it be
 pub mod band;
 // the pipeline and its result

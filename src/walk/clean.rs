@@ -1,0 +1,393 @@
+//! Takes out what was not walked: spikes, frozen stretches, a second stream; finds jumps and gaps.
+
+use super::{Removal, Spot, wander_m};
+use crate::ring::distance_m;
+
+/// A hole in the record of the edge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gap {
+    /// Index of the spot before it, in the cleaned walk.
+    pub after: usize,
+    pub lasted_s: f64,
+    /// Straight distance across it, metres.
+    pub across_m: f64,
+    /// The most area a detour at the walker's pace could hide behind the straight line, m²:
+    /// `c/4 sqrt(l² - c²)` for a path of length `l` between points `c` apart (the isosceles triangle).
+    pub may_hide_m2: f64,
+}
+
+/// A place where the position moved further than walking and noise allow, and stayed there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Jump {
+    /// Index of the spot before it, in the cleaned walk.
+    pub after: usize,
+    pub by_m: f64,
+}
+
+/// A cleaned walk.
+#[derive(Debug, Clone, Default)]
+pub struct Cleaned {
+    pub spots: Vec<Spot>,
+    /// Fix index and reason.
+    pub removed: Vec<(usize, Removal)>,
+    pub gaps: Vec<Gap>,
+    pub jumps: Vec<Jump>,
+    /// Median time between fixes, seconds.
+    pub step_s: f64,
+    /// Walking speed, metres a second.
+    pub pace_m_s: f64,
+    /// Distance between the woven streams, metres, where there are two.
+    pub streams_apart_m: Option<f64>,
+}
+
+/// Speed above which nobody walks an edge, m/s.
+const FASTEST_M_S: f64 = 3.5;
+/// Share of one walk's fixes above which a second stream is more than stray fixes.
+const STREAM_SHARE: f64 = 0.2;
+/// An excursion longer than this is doubtful rather than a spike, seconds.
+const SPIKE_S: f64 = 4.0;
+
+/// Cleans a walk whose spots are in time order. Never adds or moves a spot.
+pub fn clean(spots: &[Spot]) -> Cleaned {
+    let mut cleaned = Cleaned {
+        step_s: median_step_s(spots),
+        ..Cleaned::default()
+    };
+    cleaned.pace_m_s = pace_m_s(spots, cleaned.step_s);
+    let thawed = drop_frozen(spots, &mut cleaned);
+    let chains = chains(&thawed, cleaned.pace_m_s);
+    choose(&thawed, chains, &mut cleaned);
+    find_gaps(&mut cleaned);
+    cleaned
+}
+
+/// Median time between fixes, seconds; 1 where there is none.
+fn median_step_s(spots: &[Spot]) -> f64 {
+    let mut steps: Vec<f64> = spots
+        .windows(2)
+        .map(|w| w[1].t_s - w[0].t_s)
+        .filter(|&s| s > 0.0 && s.is_finite())
+        .collect();
+    median(&mut steps).unwrap_or(1.0)
+}
+
+fn median(values: &mut [f64]) -> Option<f64> {
+    if values.is_empty() {
+        return None;
+    }
+    let middle = values.len() / 2;
+    let (_, &mut value, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
+    Some(value)
+}
+
+/// Typical walking speed, m/s: median over windows of about five seconds in which the walker moved at all.
+/// Long windows keep the receiver's noise out of it.
+fn pace_m_s(spots: &[Spot], step_s: f64) -> f64 {
+    const WINDOW_S: f64 = 5.0;
+    let window = ((WINDOW_S / step_s).round() as usize).clamp(1, 200);
+    let stride = (window / 2).max(1);
+    let mut speeds: Vec<f64> = spots
+        .windows(window + 1)
+        .step_by(stride)
+        .filter_map(|w| {
+            let (first, last) = (w.first()?, w.last()?);
+            let speed = distance_m(first.at, last.at) / (last.t_s - first.t_s);
+            (speed > 0.3 && speed < FASTEST_M_S).then_some(speed)
+        })
+        .collect();
+    median(&mut speeds).unwrap_or(1.0)
+}
+
+/// Drops repeats of one exact position that end in a catch-up longer than a step.
+fn drop_frozen(spots: &[Spot], cleaned: &mut Cleaned) -> Vec<Spot> {
+    let mut kept = Vec::with_capacity(spots.len());
+    let mut i = 0;
+    while i < spots.len() {
+        let here = spots[i];
+        let mut end = i + 1;
+        while end < spots.len() && spots[end].at == here.at {
+            end += 1;
+        }
+        kept.push(here);
+        let frozen_s = spots[end - 1].t_s - here.t_s;
+        let caught_up = end < spots.len() && end - i >= 2 && {
+            let next = spots[end];
+            distance_m(here.at, next.at) > reach_m(&spots[end - 1], &next, cleaned.pace_m_s)
+                && distance_m(here.at, next.at)
+                    < 2.0 * cleaned.pace_m_s * (frozen_s + next.t_s - spots[end - 1].t_s)
+        };
+        if caught_up {
+            cleaned
+                .removed
+                .extend(spots[i + 1..end].iter().map(|s| (s.fix, Removal::Frozen)));
+        } else {
+            kept.extend_from_slice(&spots[i + 1..end]);
+        }
+        i = end;
+    }
+    kept
+}
+
+/// The furthest one may get between two fixes by walking and noise together, metres.
+fn reach_m(from: &Spot, to: &Spot, pace_m_s: f64) -> f64 {
+    // 4.5 sigma on a two-dimensional normal is passed once in 25 000 steps; 0.15 m is a pole's wobble.
+    const NOISE_SIGMAS: f64 = 4.5;
+    const WOBBLE_M: f64 = 0.15;
+    let gap_s = (to.t_s - from.t_s).max(0.0);
+    let sigma = from.sigma().max(to.sigma());
+    (1.7 * pace_m_s).min(FASTEST_M_S) * gap_s + NOISE_SIGMAS * wander_m(sigma, gap_s) + WOBBLE_M
+}
+
+/// Strings the spots into chains in which each follows from the last by walking.
+fn chains(spots: &[Spot], pace_m_s: f64) -> Vec<Vec<usize>> {
+    // Chains that could still go on; a log of pure noise must not make this quadratic.
+    const OPEN: usize = 12;
+    let mut chains: Vec<Vec<usize>> = Vec::new();
+    let mut open: Vec<usize> = Vec::new();
+    for (i, spot) in spots.iter().enumerate() {
+        let best = open
+            .iter()
+            .enumerate()
+            .filter_map(|(at, &chain)| {
+                let last = spots.get(*chains.get(chain)?.last()?)?;
+                let strain = distance_m(last.at, spot.at) / reach_m(last, spot, pace_m_s);
+                (strain <= 1.0).then_some((strain, at, chain))
+            })
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        match best {
+            Some((_, at, chain)) => {
+                chains[chain].push(i);
+                open.remove(at);
+                open.insert(0, chain);
+            }
+            None => {
+                chains.push(vec![i]);
+                open.insert(0, chains.len() - 1);
+                open.truncate(OPEN);
+            }
+        }
+    }
+    chains
+}
+
+/// Picks the walk out of the chains: the longest, with what goes before and after it in time joined on.
+fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, cleaned: &mut Cleaned) {
+    let Some(main) = (0..chains.len()).max_by_key(|&c| (chains[c].len(), usize::MAX - c)) else {
+        return;
+    };
+    let main_len = chains[main].len();
+    let worth_joining = |chain: &Vec<usize>| {
+        chain.len() * 20 >= main_len
+            && chain.len() >= 3
+            && spots[chain[chain.len() - 1]].t_s - spots[chain[0]].t_s >= SPIKE_S
+    };
+    let mut walk = chains[main].clone();
+    let mut others: Vec<usize> = (0..chains.len()).filter(|&c| c != main).collect();
+    // Pieces before and after in time: the walk jumped and stayed.
+    others.sort_by_key(|&c| chains[c].first().copied());
+    let mut used = vec![false; chains.len()];
+    used[main] = true;
+    let (mut first, mut last) = (walk[0], walk[walk.len() - 1]);
+    for &c in others.iter().rev() {
+        if worth_joining(&chains[c]) && chains[c][chains[c].len() - 1] < first {
+            first = chains[c][0];
+            walk.splice(0..0, chains[c].iter().copied());
+            used[c] = true;
+        }
+    }
+    for &c in &others {
+        if !used[c] && worth_joining(&chains[c]) && chains[c][0] > last {
+            last = chains[c][chains[c].len() - 1];
+            walk.extend_from_slice(&chains[c]);
+            used[c] = true;
+        }
+    }
+    // What is left: strays, excursions, or a second stream woven through the first.
+    let woven: usize = others
+        .iter()
+        .filter(|&&c| !used[c] && chains[c].len() >= 3)
+        .map(|&c| {
+            chains[c]
+                .iter()
+                .zip(chains[c].iter().skip(1))
+                .filter(|(a, b)| **b > **a + 1)
+                .count()
+        })
+        .sum();
+    let two_streams = woven as f64 > STREAM_SHARE * walk.len() as f64;
+    if two_streams {
+        cleaned.streams_apart_m = Some(streams_apart_m(spots, &walk, &chains, &used));
+    }
+    for &c in &others {
+        if used[c] {
+            continue;
+        }
+        let chain = &chains[c];
+        let lasted_s = spots[chain[chain.len() - 1]].t_s - spots[chain[0]].t_s;
+        let reason = match () {
+            () if two_streams && chain.len() >= 3 => Removal::SecondStream,
+            () if lasted_s > SPIKE_S => Removal::OffTheWalk,
+            () => Removal::Spike,
+        };
+        cleaned
+            .removed
+            .extend(chain.iter().map(|&i| (spots[i].fix, reason)));
+    }
+    cleaned.spots = walk.iter().map(|&i| spots[i]).collect();
+    cleaned.removed.sort_unstable();
+    for (after, pair) in cleaned.spots.windows(2).enumerate() {
+        let by_m = distance_m(pair[0].at, pair[1].at);
+        if by_m > reach_m(&pair[0], &pair[1], cleaned.pace_m_s) {
+            cleaned.jumps.push(Jump { after, by_m });
+        }
+    }
+}
+
+/// Median distance of the second stream's fixes to the walk at the same time, metres.
+fn streams_apart_m(spots: &[Spot], walk: &[usize], chains: &[Vec<usize>], used: &[bool]) -> f64 {
+    let mut apart: Vec<f64> = Vec::new();
+    for (chain, _) in chains.iter().zip(used).filter(|(_, used)| !**used) {
+        for &i in chain {
+            let after = walk.partition_point(|&w| w < i);
+            let near = walk.get(after).or(walk.last());
+            if let Some(&near) = near {
+                apart.push(distance_m(spots[i].at, spots[near].at));
+            }
+        }
+    }
+    median(&mut apart).unwrap_or(0.0)
+}
+
+fn find_gaps(cleaned: &mut Cleaned) {
+    let longest_step_s = (2.5 * cleaned.step_s).max(cleaned.step_s + 0.5);
+    for (after, pair) in cleaned.spots.windows(2).enumerate() {
+        let lasted_s = pair[1].t_s - pair[0].t_s;
+        if lasted_s > longest_step_s {
+            let across_m = distance_m(pair[0].at, pair[1].at);
+            let walked_m = cleaned.pace_m_s * lasted_s;
+            let may_hide_m2 = if walked_m > across_m {
+                across_m / 4.0 * (walked_m * walked_m - across_m * across_m).sqrt()
+            } else {
+                0.0
+            };
+            cleaned.gaps.push(Gap {
+                after,
+                lasted_s,
+                across_m,
+                may_hide_m2,
+            });
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use geo::Coord;
+
+    fn straight(n: usize) -> Vec<Spot> {
+        (0..n)
+            .map(|i| Spot {
+                at: Coord {
+                    x: i as f64,
+                    y: 0.01 * (i % 3) as f64,
+                },
+                t_s: i as f64,
+                sigma_m: [0.02; 2],
+                fix: i,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_clean_walk_stays_whole() {
+        let walk = straight(60);
+        let cleaned = clean(&walk);
+        assert_eq!(cleaned.spots, walk);
+        assert!(cleaned.removed.is_empty() && cleaned.gaps.is_empty() && cleaned.jumps.is_empty());
+        assert!((cleaned.pace_m_s - 1.0).abs() < 0.01);
+    }
+
+    #[test]
+    fn a_spike_is_taken_out_with_its_reason() {
+        let mut walk = straight(60);
+        walk[20].at.y += 30.0;
+        walk[21].at = Coord {
+            x: 21.0,
+            y: 200_000.0,
+        };
+        let cleaned = clean(&walk);
+        assert_eq!(
+            cleaned.removed,
+            [(20, Removal::Spike), (21, Removal::Spike)]
+        );
+        assert_eq!(cleaned.spots.len(), 58);
+    }
+
+    #[test]
+    fn a_lasting_jump_is_kept_and_told() {
+        let mut walk = straight(60);
+        for spot in &mut walk[30..] {
+            spot.at.y += 5.0;
+        }
+        let cleaned = clean(&walk);
+        assert_eq!(cleaned.spots.len(), 60);
+        assert_eq!(cleaned.jumps.len(), 1);
+        assert!((cleaned.jumps[0].by_m - 5.1).abs() < 0.05);
+    }
+
+    #[test]
+    fn a_frozen_stretch_becomes_a_gap() {
+        let mut walk = straight(60);
+        let held = walk[25].at;
+        for spot in &mut walk[26..31] {
+            spot.at = held;
+        }
+        let cleaned = clean(&walk);
+        assert_eq!(cleaned.removed.len(), 5);
+        assert!(cleaned.removed.iter().all(|r| r.1 == Removal::Frozen));
+        assert_eq!(cleaned.gaps.len(), 1);
+        assert!(cleaned.jumps.is_empty());
+    }
+
+    #[test]
+    fn two_woven_streams_are_told() {
+        let mut walk = straight(80);
+        for spot in walk.iter_mut().skip(1).step_by(2) {
+            spot.at.y += 6.0;
+        }
+        let cleaned = clean(&walk);
+        assert!(
+            cleaned
+                .streams_apart_m
+                .is_some_and(|d| (d - 6.0).abs() < 1.0),
+            "{:?}",
+            cleaned.streams_apart_m
+        );
+        assert_eq!(cleaned.spots.len(), 40);
+    }
+
+    #[test]
+    fn a_gap_round_a_corner_may_hide_the_triangle() {
+        let mut walk = straight(20);
+        let corner = walk[19].at;
+        walk.truncate(18);
+        walk.extend((2..20).map(|i| Spot {
+            at: Coord {
+                x: corner.x,
+                y: corner.y + i as f64,
+            },
+            t_s: 19.0 + i as f64,
+            sigma_m: [0.02; 2],
+            fix: 19 + i,
+        }));
+        let cleaned = clean(&walk);
+        assert_eq!(cleaned.gaps.len(), 1);
+        // legs 2 m and 2 m: the triangle cut off is 2 m².
+        assert!(
+            (cleaned.gaps[0].may_hide_m2 - 2.0).abs() < 0.1,
+            "{:?}",
+            cleaned.gaps
+        );
+    }
+}

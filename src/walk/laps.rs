@@ -1,0 +1,469 @@
+//! Finds the laps of a walk: by how it winds about its own inside, and where it comes back to its start.
+
+use super::Spot;
+use crate::ring::{cross, distance_m};
+use geo::Coord;
+use std::f64::consts::TAU;
+
+/// A run of whole laps in one direction.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Leg {
+    /// Spot indices: the start, then the end of each lap; one more than there are laps.
+    pub bounds: Vec<usize>,
+    /// +1 counter-clockwise, -1 clockwise.
+    pub turn: f64,
+    /// Distance between the two ends of each lap, metres.
+    pub gaps_m: Vec<f64>,
+}
+
+/// All laps of a walk.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Laps {
+    pub legs: Vec<Leg>,
+    /// A place well inside the walk.
+    pub inside: Coord<f64>,
+}
+
+impl Laps {
+    pub fn count(&self) -> usize {
+        self.legs.iter().map(|leg| leg.bounds.len() - 1).sum()
+    }
+    /// Root mean square distance between the ends of the laps, metres.
+    pub fn closing_gap_m(&self) -> f64 {
+        let (sum, n) = self
+            .legs
+            .iter()
+            .flat_map(|leg| &leg.gaps_m)
+            .fold((0.0, 0usize), |(s, n), gap| (s + gap * gap, n + 1));
+        if n == 0 { 0.0 } else { (sum / n as f64).sqrt() }
+    }
+    /// Start and end spot of every lap, in walking order.
+    pub fn each(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
+        self.legs
+            .iter()
+            .flat_map(|leg| leg.bounds.windows(2).map(|w| (w[0], w[1])))
+    }
+}
+
+/// Why no lap was found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum NoLap {
+    /// Fewer than four places apart from each other.
+    StandsStill,
+    /// The walk does not come round: the share of a full turn it makes about its inside, and how far its
+    /// ends are apart, metres.
+    Open { turn: f64, ends_apart_m: f64 },
+}
+
+/// A walk thinned for searching: places at a spacing, with their spot index and way from the start.
+struct Thin {
+    at: Vec<Coord<f64>>,
+    spot: Vec<usize>,
+    way_m: Vec<f64>,
+}
+
+/// How far back a lap may fall short of a full turn, radians, or overshoot it.
+const SLACK_RAD: f64 = 0.7;
+
+/// Finds the laps of a cleaned walk. `sigma_m` is the typical position sigma: it says how closely a walk can be
+/// expected to come back to its start.
+pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
+    let thin = thin(spots, 400);
+    if thin.at.len() < 4 {
+        return Err(NoLap::StandsStill);
+    }
+    let ends_apart_m = distance_m(thin.at[0], thin.at[thin.at.len() - 1]);
+    let Some((inside, span)) = inside(&thin) else {
+        return Err(NoLap::Open {
+            turn: 0.0,
+            ends_apart_m,
+        });
+    };
+    if span < TAU - 1.3 {
+        return Err(NoLap::Open {
+            turn: span / TAU,
+            ends_apart_m,
+        });
+    }
+    // Fine enough to find the closing place of every lap of a long walk.
+    let laps_about = (span / TAU).ceil().max(1.0);
+    let thin = self::thin(spots, (160.0 * laps_about) as usize + 240);
+    let angle = winding_rad(&thin.at, inside);
+    let mut legs: Vec<Leg> = Vec::new();
+    for (from, to) in one_way(&angle) {
+        if let Some(leg) = leg(spots, &thin, &angle, from, to, sigma_m) {
+            legs.push(leg);
+        }
+    }
+    if legs.is_empty() {
+        return Err(NoLap::Open {
+            turn: span / TAU,
+            ends_apart_m,
+        });
+    }
+    Ok(Laps { legs, inside })
+}
+
+/// Keeps spots at least a `most`-th of the way apart.
+fn thin(spots: &[Spot], most: usize) -> Thin {
+    let whole_m: f64 = spots.windows(2).map(|w| distance_m(w[0].at, w[1].at)).sum();
+    let spacing_m = (whole_m / most as f64).max(0.05);
+    let mut thin = Thin {
+        at: Vec::new(),
+        spot: Vec::new(),
+        way_m: Vec::new(),
+    };
+    for (i, spot) in spots.iter().enumerate() {
+        match thin.at.last() {
+            Some(&last) if distance_m(last, spot.at) < spacing_m => {}
+            last => {
+                let way_m = thin.way_m.last().copied().unwrap_or(0.0)
+                    + last.map_or(0.0, |&l| distance_m(l, spot.at));
+                thin.at.push(spot.at);
+                thin.spot.push(i);
+                thin.way_m.push(way_m);
+            }
+        }
+    }
+    thin
+}
+
+/// Angle walked about a place, radians, counted on from zero.
+fn winding_rad(path: &[Coord<f64>], about: Coord<f64>) -> Vec<f64> {
+    let mut total = 0.0;
+    let mut angles = Vec::with_capacity(path.len());
+    let mut last: Option<Coord<f64>> = None;
+    for &at in path {
+        let arm = at - about;
+        if let Some(last) = last {
+            total += cross(last, arm).atan2(last.x * arm.x + last.y * arm.y);
+        }
+        angles.push(total);
+        last = Some(arm);
+    }
+    angles
+}
+
+/// A place well inside the walk, and the span of angle the walk makes about it: of the middles of the chords
+/// square to the walk, the one furthest from the walk about which it comes round.
+fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
+    const FEET: usize = 28;
+    let n = thin.at.len();
+    let stride = (n / 160).max(1);
+    let path: Vec<_> = thin
+        .at
+        .iter()
+        .copied()
+        .step_by(stride)
+        .chain(thin.at.last().copied())
+        .collect();
+    let mut best: Option<(f64, Coord<f64>, f64)> = None;
+    let mut widest: Option<(Coord<f64>, f64)> = None;
+    for foot in 0..FEET {
+        let k = 1 + foot * (path.len().saturating_sub(2)) / FEET;
+        let (Some(&before), Some(&at), Some(&after)) =
+            (path.get(k - 1), path.get(k), path.get(k + 1))
+        else {
+            continue;
+        };
+        let along = after - before;
+        for square in [
+            Coord {
+                x: -along.y,
+                y: along.x,
+            },
+            Coord {
+                x: along.y,
+                y: -along.x,
+            },
+        ] {
+            let Some(far) = first_hit(&path, k, at, square) else {
+                continue;
+            };
+            let middle = (at + far) / 2.0;
+            let angles = winding_rad(&path, middle);
+            let (low, high) = angles
+                .iter()
+                .fold((0.0f64, 0.0f64), |(l, h), &a| (l.min(a), h.max(a)));
+            let span = high - low;
+            if widest.is_none_or(|(_, w)| span > w) {
+                widest = Some((middle, span));
+            }
+            if span > TAU - 1.3 {
+                let clear_m = path
+                    .iter()
+                    .map(|&p| distance_m(p, middle))
+                    .fold(f64::INFINITY, f64::min);
+                if best.is_none_or(|(c, _, _)| clear_m > c) {
+                    best = Some((clear_m, middle, span));
+                }
+            }
+        }
+    }
+    best.map(|(_, at, span)| (at, span)).or(widest)
+}
+
+/// Where the ray from `at` along `towards` first crosses the path, leaving out the spans next to `k`.
+fn first_hit(
+    path: &[Coord<f64>],
+    k: usize,
+    at: Coord<f64>,
+    towards: Coord<f64>,
+) -> Option<Coord<f64>> {
+    let mut nearest: Option<f64> = None;
+    for (i, pair) in path.windows(2).enumerate() {
+        if i + 2 >= k && i <= k + 1 {
+            continue;
+        }
+        let span = pair[1] - pair[0];
+        let denominator = cross(towards, span);
+        if denominator == 0.0 {
+            continue;
+        }
+        let offset = pair[0] - at;
+        let along = cross(offset, span) / denominator;
+        let across = cross(offset, towards) / denominator;
+        if along > 1e-9 && (0.0..=1.0).contains(&across) && nearest.is_none_or(|n| along < n) {
+            nearest = Some(along);
+        }
+    }
+    nearest.map(|along| at + towards * along)
+}
+
+/// Splits a walk where it turns back: ranges of thinned places that wind one way by most of a turn.
+fn one_way(angle: &[f64]) -> Vec<(usize, usize)> {
+    // A walk back along the edge shorter than this is an overrun, not a new leg.
+    const TURN_BACK_RAD: f64 = 3.0;
+    let mut ranges = Vec::new();
+    let mut from = 0;
+    let (mut low, mut high) = (0, 0);
+    // Direction of the present range: 0 until known.
+    let mut way = 0.0;
+    for i in 1..angle.len() {
+        if angle[i] > angle[high] {
+            high = i;
+        }
+        if angle[i] < angle[low] {
+            low = i;
+        }
+        if way >= 0.0
+            && angle[high] - angle[i] > TURN_BACK_RAD
+            && (way > 0.0 || angle[high] - angle[from] > TURN_BACK_RAD)
+        {
+            ranges.push((from, high));
+            (from, way) = (high, -1.0);
+            (low, high) = (i, i);
+        } else if way <= 0.0
+            && angle[i] - angle[low] > TURN_BACK_RAD
+            && (way < 0.0 || angle[from] - angle[low] > TURN_BACK_RAD)
+        {
+            ranges.push((from, low));
+            (from, way) = (low, 1.0);
+            (low, high) = (i, i);
+        } else if way == 0.0 {
+            if angle[i] - angle[low] > TURN_BACK_RAD {
+                way = 1.0;
+            } else if angle[high] - angle[i] > TURN_BACK_RAD {
+                way = -1.0;
+            }
+        }
+    }
+    ranges.push((from, angle.len() - 1));
+    ranges.retain(|&(a, b)| b > a + 2 && (angle[b] - angle[a]).abs() > TAU - 1.3 - SLACK_RAD);
+    ranges
+}
+
+/// Finds the whole laps within one one-way range.
+fn leg(
+    spots: &[Spot],
+    thin: &Thin,
+    angle: &[f64],
+    from: usize,
+    to: usize,
+    sigma_m: f64,
+) -> Option<Leg> {
+    let turn = (angle[to] - angle[from]).signum();
+    let wound = |i: usize| turn * angle[i];
+    // How far two passes of one place are typically apart: both errors, and a pole's wobble.
+    let apart_m = 1.5 * sigma_m + 0.10;
+    let spacing_m = (thin.way_m[to] - thin.way_m[from]) / (to - from) as f64;
+    let most_laps = ((wound(to) - wound(from) + SLACK_RAD) / TAU)
+        .floor()
+        .max(1.0) as usize;
+    // An upper envelope of the angle makes the search for the next pass a walk forward.
+    let mut best: Option<(f64, Vec<usize>)> = None;
+    for start in from..to {
+        if wound(to) - wound(start) < most_laps as f64 * TAU - SLACK_RAD {
+            break;
+        }
+        let mut bounds = vec![start];
+        let mut gap_sum = 0.0;
+        let mut search = start;
+        for lap in 1..=most_laps {
+            let target = wound(start) + lap as f64 * TAU;
+            while search < to && wound(search) < target - SLACK_RAD {
+                search += 1;
+            }
+            let mut nearest: Option<(f64, usize)> = None;
+            let mut j = search;
+            while j <= to && wound(j) < target + SLACK_RAD {
+                if (wound(j) - target).abs() <= SLACK_RAD {
+                    let gap = distance_m(thin.at[j], thin.at[start]);
+                    if nearest.is_none_or(|(g, _)| gap < g) {
+                        nearest = Some((gap, j));
+                    }
+                }
+                j += 1;
+            }
+            let Some((gap, j)) = nearest else { break };
+            gap_sum += gap * gap;
+            bounds.push(j);
+            search = j;
+        }
+        if bounds.len() != most_laps + 1 {
+            continue;
+        }
+        let way_m = (thin.way_m[bounds[most_laps]] - thin.way_m[start]) / most_laps as f64;
+        // Least disagreement, and among closings that agree as well as noise allows, the shortest way round:
+        // a walk from the gate and back also closes, at the gate.
+        let cost = gap_sum / most_laps as f64 / (2.0 * apart_m * apart_m)
+            + 0.5 * way_m / (apart_m + spacing_m);
+        if best.as_ref().is_none_or(|(c, _)| cost < *c) {
+            best = Some((cost, bounds));
+        }
+    }
+    let (_, coarse) = best?;
+    let bounds = sharpen(spots, thin, &coarse);
+    let gaps_m = bounds
+        .windows(2)
+        .map(|w| distance_m(spots[w[0]].at, spots[w[1]].at))
+        .collect();
+    Some(Leg {
+        bounds,
+        turn,
+        gaps_m,
+    })
+}
+
+/// Moves each bound from the thinned places to the nearest of all spots.
+fn sharpen(spots: &[Spot], thin: &Thin, coarse: &[usize]) -> Vec<usize> {
+    let start = thin.spot[coarse[0]];
+    let home = spots[start].at;
+    let mut bounds = vec![start];
+    for &j in &coarse[1..] {
+        let from = thin.spot[j.saturating_sub(1)].max(bounds[bounds.len() - 1] + 1);
+        let to = thin.spot.get(j + 1).copied().unwrap_or(spots.len() - 1);
+        let nearest = (from..=to.min(spots.len() - 1)).min_by(|&a, &b| {
+            distance_m(spots[a].at, home).total_cmp(&distance_m(spots[b].at, home))
+        });
+        bounds.push(nearest.unwrap_or(thin.spot[j]));
+    }
+    bounds
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A walk through the given corners at 0.5 m spacing and 1 m/s.
+    fn walk(corners: &[(f64, f64)]) -> Vec<Spot> {
+        let mut spots: Vec<Spot> = Vec::new();
+        for pair in corners.windows(2) {
+            let (a, b) = (
+                Coord {
+                    x: pair[0].0,
+                    y: pair[0].1,
+                },
+                Coord {
+                    x: pair[1].0,
+                    y: pair[1].1,
+                },
+            );
+            let steps = (distance_m(a, b) / 0.5).round().max(1.0) as usize;
+            for k in 0..steps {
+                let fix = spots.len();
+                let at = a + (b - a) * (k as f64 / steps as f64);
+                spots.push(Spot {
+                    at,
+                    t_s: 0.5 * fix as f64,
+                    sigma_m: [0.02; 2],
+                    fix,
+                });
+            }
+        }
+        spots
+    }
+
+    const SQUARE: [(f64, f64); 4] = [(0.0, 0.0), (10.0, 0.0), (10.0, 8.0), (0.0, 8.0)];
+
+    #[test]
+    fn one_lap_with_lead_in_overrun_and_walk_back() {
+        let mut corners = vec![(-6.0, -5.0)];
+        corners.extend(SQUARE);
+        corners.extend([(0.0, 0.0), (3.0, 0.0), (-6.0, -5.0)]);
+        let spots = walk(&corners);
+        let laps = find(&spots, 0.02).unwrap();
+        assert_eq!(laps.count(), 1);
+        let (a, b) = laps.each().next().unwrap();
+        let way: f64 = spots[a..=b]
+            .windows(2)
+            .map(|w| distance_m(w[0].at, w[1].at))
+            .sum();
+        assert!((way - 36.0).abs() < 1.1, "{way}");
+        assert!(laps.closing_gap_m() < 0.3);
+    }
+
+    #[test]
+    fn sixty_four_laps_both_ways_and_part_laps() {
+        let mut corners = Vec::new();
+        for _ in 0..64 {
+            corners.extend(SQUARE);
+        }
+        corners.extend([SQUARE[0], (4.0, 0.0)]);
+        let laps = find(&walk(&corners), 0.02).unwrap();
+        assert_eq!((laps.count(), laps.legs.len()), (64, 1));
+
+        let mut there_and_back = Vec::new();
+        there_and_back.extend(SQUARE);
+        there_and_back.extend([(0.0, 0.0), (0.0, 8.0), (10.0, 8.0), (10.0, 0.0), (0.0, 0.0)]);
+        let laps = find(&walk(&there_and_back), 0.02).unwrap();
+        assert_eq!(laps.count(), 2, "{laps:?}");
+        assert_eq!(laps.legs.iter().map(|l| l.turn).sum::<f64>(), 0.0);
+    }
+
+    #[test]
+    fn an_open_walk_is_told() {
+        let laps = find(&walk(&[(0.0, 0.0), (10.0, 0.0), (10.0, 8.0)]), 0.02);
+        assert!(matches!(laps, Err(NoLap::Open { .. })), "{laps:?}");
+    }
+
+    #[test]
+    fn a_thin_strip_is_a_lap() {
+        let laps = find(
+            &walk(&[
+                (0.0, 0.0),
+                (40.0, 30.0),
+                (39.4, 30.8),
+                (-0.6, 0.8),
+                (0.0, 0.0),
+            ]),
+            0.02,
+        )
+        .unwrap();
+        assert_eq!(laps.count(), 1);
+    }
+
+    #[test]
+    fn a_deep_l_is_one_lap() {
+        let l = [
+            (0.0, 0.0),
+            (20.0, 0.0),
+            (20.0, 2.0),
+            (2.0, 2.0),
+            (2.0, 20.0),
+            (0.0, 20.0),
+            (0.0, 0.5),
+        ];
+        assert_eq!(find(&walk(&l), 0.02).unwrap().count(), 1);
+    }
+}

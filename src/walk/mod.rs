@@ -1,0 +1,73 @@
+//! A walk on the plane: cleaned of what was not walked, split into laps, closed.
+//!
+//! Everything here uses time, position and claimed quality only. A fix thrown away is kept with its reason.
+
+pub mod clean;
+pub mod laps;
+pub mod pauses;
+
+use geo::Coord;
+use serde::Serialize;
+
+/// One fix on the plane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spot {
+    /// Plane metres.
+    pub at: Coord<f64>,
+    /// Seconds on the log's clock.
+    pub t_s: f64,
+    /// Claimed sigma, east and north, metres.
+    pub sigma_m: [f64; 2],
+    /// Index into the log's fixes.
+    pub fix: usize,
+}
+
+/// Why a fix is not part of the measured edge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Removal {
+    /// A few fixes far off the walk, which then goes on where it was.
+    Spike,
+    /// A longer stretch off the walk.
+    OffTheWalk,
+    /// Repeats of one position while the surveyor walked on.
+    Frozen,
+    /// A second position stream woven into the first.
+    SecondStream,
+    /// Before the edge was reached.
+    LeadIn,
+    /// After the edge was left, or past the start again.
+    LeadOut,
+}
+
+impl Removal {
+    /// As sheets say it.
+    pub fn text(self) -> &'static str {
+        match self {
+            Removal::Spike => "spike: far off the walk for a moment",
+            Removal::OffTheWalk => "off the walk for a while, then back",
+            Removal::Frozen => "position frozen while walking on",
+            Removal::SecondStream => "second position stream, apart from the first",
+            Removal::LeadIn => "lead-in, before the edge",
+            Removal::LeadOut => "after the last whole lap",
+        }
+    }
+}
+
+/// How fast positions may wander between two fixes, so that a blunder can be told from noise and walking.
+///
+/// Assumes the quickest error process the band room allows for: correlation over 15 s, a tenth of the variance white.
+pub fn wander_m(sigma_m: f64, gap_s: f64) -> f64 {
+    const QUICKEST_S: f64 = 15.0;
+    const WHITE_SHARE: f64 = 0.1;
+    sigma_m
+        * (2.0 * (1.0 - (-gap_s / QUICKEST_S).exp()) * (1.0 - WHITE_SHARE) + 2.0 * WHITE_SHARE)
+            .sqrt()
+}
+
+impl Spot {
+    /// Mean sigma of the two axes, metres.
+    pub fn sigma(&self) -> f64 {
+        ((self.sigma_m[0] * self.sigma_m[0] + self.sigma_m[1] * self.sigma_m[1]) / 2.0).sqrt()
+    }
+}

@@ -1,0 +1,118 @@
+//! Where the surveyor stood still.
+
+use super::{Spot, wander_m};
+use crate::ring::distance_m;
+use geo::Coord;
+
+/// One standstill.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pause {
+    /// First and last spot of it.
+    pub first: usize,
+    pub last: usize,
+    /// Mean of its spots, plane metres.
+    pub at: Coord<f64>,
+    pub lasted_s: f64,
+    /// Scatter about the mean, per axis, metres.
+    pub scatter_m: f64,
+}
+
+/// Finds the standstills of a walk, in order: stretches that stay within a radius that noise explains but
+/// walking at `pace_m_s` does not.
+pub fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
+    let mut pauses = Vec::new();
+    let mut i = 0;
+    while i < spots.len() {
+        let radius_m = 0.15 + 2.0 * wander_m(spots[i].sigma(), 3.0);
+        let least_s = 2.5f64.max(3.0 * radius_m / pace_m_s.max(0.3));
+        let mut sum = Coord { x: 0.0, y: 0.0 };
+        let mut count = 0.0;
+        let mut j = i;
+        while j < spots.len() {
+            let away = spots[j].at - spots[i].at;
+            let mean = if count > 0.0 { sum / count } else { away };
+            if (away.x - mean.x).hypot(away.y - mean.y) > radius_m {
+                break;
+            }
+            sum = sum + away;
+            count += 1.0;
+            j += 1;
+        }
+        let lasted_s = spots[j - 1].t_s - spots[i].t_s;
+        if lasted_s >= least_s && count >= 3.0 {
+            // The first steps in and out of the standstill sit at the rim: trim to what is near the mean.
+            let at = spots[i].at + sum / count;
+            let (mut first, mut last) = (i, j - 1);
+            let scatter = |a: usize, b: usize| -> f64 {
+                let n = (b - a + 1) as f64;
+                (spots[a..=b]
+                    .iter()
+                    .map(|s| distance_m(s.at, at).powi(2))
+                    .sum::<f64>()
+                    / (2.0 * n))
+                    .sqrt()
+            };
+            let tight_m = 2.5 * scatter(first, last);
+            while first < last && distance_m(spots[first].at, at) > tight_m {
+                first += 1;
+            }
+            while last > first && distance_m(spots[last].at, at) > tight_m {
+                last -= 1;
+            }
+            let n = (last - first + 1) as f64;
+            let shift = spots[first..=last]
+                .iter()
+                .fold(Coord { x: 0.0, y: 0.0 }, |s, p| s + (p.at - at))
+                / n;
+            pauses.push(Pause {
+                first,
+                last,
+                at: at + shift,
+                lasted_s: spots[last].t_s - spots[first].t_s,
+                scatter_m: scatter(first, last),
+            });
+            i = j;
+        } else {
+            i += 1;
+        }
+    }
+    pauses
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_standstills_on_a_straight_walk() {
+        let mut spots = Vec::new();
+        let (mut x, mut t) = (0.0, 0.0);
+        for leg in 0..3 {
+            for _ in 0..10 {
+                spots.push((x, t));
+                x += 1.0;
+                t += 1.0;
+            }
+            if leg < 2 {
+                for k in 0..5 {
+                    spots.push((x + 0.01 * (k % 2) as f64, t));
+                    t += 1.0;
+                }
+            }
+        }
+        let spots: Vec<_> = spots
+            .iter()
+            .enumerate()
+            .map(|(fix, &(x, t_s))| Spot {
+                at: Coord { x, y: 0.0 },
+                t_s,
+                sigma_m: [0.02; 2],
+                fix,
+            })
+            .collect();
+        let pauses = find(&spots, 1.0);
+        assert_eq!(pauses.len(), 2, "{pauses:?}");
+        assert!((pauses[0].at.x - 10.0).abs() < 0.02 && (pauses[1].at.x - 20.0).abs() < 0.02);
+        assert!((pauses[0].lasted_s - 5.0).abs() < 1.1);
+    }
+}
