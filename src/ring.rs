@@ -1,5 +1,8 @@
 //! A closed ring on the plane: signed area, its gradient, perimeter.
 
+pub mod edge;
+pub mod smooth;
+
 use geo::Coord;
 
 /// Signed area of a closed ring by the shoelace formula, square metres, counter-clockwise positive.

@@ -1,0 +1,557 @@
+//! The fitted edge: one ring drawn through all laps, with its corners, for drawing, cutting and its length.
+//!
+//! The area is *not* taken from here: making a neat picture must not bias the area.
+
+use super::{cross, distance_m, dot, signed_area_m2};
+use crate::walk::{Spot, pauses, wander_m};
+use geo::Coord;
+
+/// One vertex of the fitted edge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Vertex {
+    /// Plane metres.
+    pub at: Coord<f64>,
+    /// A corner, rather than a place along a straight or a curve.
+    pub corner: bool,
+    /// When the first lap passed here, seconds on the log's clock.
+    pub t_s: f64,
+    /// Claimed sigma there, per axis, metres.
+    pub sigma_m: f64,
+}
+
+/// The fitted edge, counter-clockwise, not repeated at its end.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Edge {
+    pub vertices: Vec<Vertex>,
+    /// Length of the true edge: that of the drawn one less what noise adds to it, metres.
+    pub perimeter_m: f64,
+}
+
+/// Noise over a step, as a share of the step, above which the walk is averaged over longer steps first.
+const ROUGHEST: f64 = 0.2;
+/// A bend of at least this much, between stretches straighter than [`STRAIGHT_RAD`], is a corner.
+const CORNER_RAD: f64 = 0.55;
+const STRAIGHT_RAD: f64 = 0.22;
+/// A standstill where the walk bends by at least this much is a corner.
+const PAUSED_CORNER_RAD: f64 = 0.30;
+
+/// A place the walk went through, averaged over a short stretch of it.
+#[derive(Debug, Clone, Copy)]
+struct Node {
+    at: Coord<f64>,
+    t_s: f64,
+    sigma_m: f64,
+    /// How many fixes stand behind it.
+    fixes: f64,
+    paused: bool,
+}
+
+/// Fits one edge through the laps of a walk (each from start to end, all turning the same way).
+///
+/// `straight` takes the spots as corners joined by straight lines (a point list).
+pub fn fit(laps: &[Vec<Spot>], pace_m_s: f64, step_s: f64, straight: bool) -> Edge {
+    let Some(first) = laps.first() else {
+        return Edge::default();
+    };
+    let mut nodes: Vec<Node>;
+    if straight {
+        nodes = first
+            .iter()
+            .map(|s| node(std::slice::from_ref(s), false))
+            .collect();
+        close(&mut nodes, 1e-9);
+    } else {
+        let spacing_m = spacing_m(first, pace_m_s, step_s);
+        let mut rings: Vec<Vec<Node>> = laps
+            .iter()
+            .map(|lap| gather(lap, pace_m_s, spacing_m))
+            .collect();
+        nodes = rings.remove(0);
+        close(&mut nodes, 0.6 * spacing_m);
+        average(&mut nodes, &rings);
+    }
+    let mut vertices = corners(&nodes, straight);
+    let inflation_m = if straight {
+        0.0
+    } else {
+        inflation_m(&nodes, step_s, laps.len())
+    };
+    if signed_area_m2(&vertices.iter().map(|v| v.at).collect::<Vec<_>>()) < 0.0 {
+        vertices.reverse();
+    }
+    if !straight {
+        vertices = round_curves(&vertices);
+    }
+    let n = vertices.len();
+    let drawn_m: f64 = (0..n)
+        .map(|i| distance_m(vertices[i].at, vertices[(i + 1) % n].at))
+        .sum();
+    Edge {
+        vertices,
+        perimeter_m: (drawn_m - inflation_m).max(0.0),
+    }
+}
+
+/// Distance between nodes at which noise no longer roughens the edge, metres.
+fn spacing_m(lap: &[Spot], pace_m_s: f64, step_s: f64) -> f64 {
+    let sigma_m =
+        (lap.iter().map(|s| s.sigma().powi(2)).sum::<f64>() / lap.len().max(1) as f64).sqrt();
+    let way_m: f64 = lap.windows(2).map(|w| distance_m(w[0].at, w[1].at)).sum();
+    let mut spacing_m = (pace_m_s * step_s).max(0.5);
+    while wander_m(sigma_m, spacing_m / pace_m_s) > ROUGHEST * spacing_m && spacing_m < way_m / 16.0
+    {
+        spacing_m *= 1.2;
+    }
+    spacing_m
+}
+
+fn node(spots: &[Spot], paused: bool) -> Node {
+    let n = spots.len().max(1) as f64;
+    let origin = spots[0].at;
+    let shift = spots
+        .iter()
+        .fold(Coord { x: 0.0, y: 0.0 }, |s, p| s + (p.at - origin))
+        / n;
+    Node {
+        at: origin + shift,
+        t_s: spots.iter().map(|s| s.t_s).sum::<f64>() / n,
+        sigma_m: (spots.iter().map(|s| s.sigma().powi(2)).sum::<f64>() / n).sqrt(),
+        fixes: n,
+        paused,
+    }
+}
+
+/// Turns a lap into nodes: a standstill is one node, the rest is averaged over `spacing_m` of way.
+fn gather(lap: &[Spot], pace_m_s: f64, spacing_m: f64) -> Vec<Node> {
+    let mut nodes = Vec::new();
+    let mut from = 0;
+    let stretch = |from: usize, to: usize, nodes: &mut Vec<Node>| {
+        // Between standstills: whole groups of nearly the same number of fixes.
+        let moving = &lap[from..to];
+        if moving.is_empty() {
+            return;
+        }
+        let way_m: f64 = moving
+            .windows(2)
+            .map(|w| distance_m(w[0].at, w[1].at))
+            .sum();
+        let chord_m = way_m / (moving.len() - 1).max(1) as f64;
+        let size = if chord_m > 0.0 {
+            ((spacing_m / chord_m).round() as usize).clamp(1, moving.len())
+        } else {
+            moving.len()
+        };
+        nodes.extend(moving.chunks(size).map(|group| node(group, false)));
+    };
+    for pause in pauses::find(lap, pace_m_s) {
+        stretch(from, pause.first, &mut nodes);
+        nodes.push(node(&lap[pause.first..=pause.last], true));
+        from = pause.last + 1;
+    }
+    stretch(from, lap.len(), &mut nodes);
+    nodes
+}
+
+/// Joins the end to the start where they are the same place.
+fn close(nodes: &mut Vec<Node>, within_m: f64) {
+    while nodes.len() > 3 {
+        let (first, last) = (nodes[0], nodes[nodes.len() - 1]);
+        if distance_m(first.at, last.at) > within_m {
+            return;
+        }
+        nodes.pop();
+        // A standstill fixes the place better than a fix in passing.
+        if last.paused && !first.paused {
+            nodes[0] = Node {
+                t_s: first.t_s,
+                ..last
+            };
+        }
+    }
+}
+
+/// Averages the other laps into the first one's nodes, place by place.
+fn average(nodes: &mut [Node], others: &[Vec<Node>]) {
+    let n = nodes.len();
+    if n < 3 || others.is_empty() {
+        return;
+    }
+    let mut sums: Vec<(Coord<f64>, f64)> = nodes.iter().map(|n| (n.at, 1.0)).collect();
+    for lap in others {
+        let total_m: f64 = (0..lap.len())
+            .map(|i| distance_m(lap[i].at, lap[(i + 1) % lap.len()].at))
+            .sum();
+        let own_m: f64 = (0..n)
+            .map(|i| distance_m(nodes[i].at, nodes[(i + 1) % n].at))
+            .sum();
+        let (mut way_m, mut j, mut lap_way_m) = (0.0, 0usize, 0.0);
+        for i in 0..n {
+            // Where the other lap should be by now, searched a tenth of a lap either way.
+            let expect_m = way_m / own_m * total_m;
+            while j + 1 < lap.len()
+                && lap_way_m + distance_m(lap[j].at, lap[j + 1].at) < expect_m - 0.1 * total_m
+            {
+                lap_way_m += distance_m(lap[j].at, lap[j + 1].at);
+                j += 1;
+            }
+            let (mut k, mut k_way_m) = (j, lap_way_m);
+            let mut nearest: Option<(f64, Coord<f64>)> = None;
+            let mut nearest_pause: Option<(f64, Coord<f64>)> = None;
+            while k < lap.len() && k_way_m <= expect_m + 0.1 * total_m {
+                let (a, b) = (lap[k].at, lap[(k + 1) % lap.len()].at);
+                let foot = foot(nodes[i].at, a, b);
+                let away = distance_m(foot, nodes[i].at);
+                if nearest.is_none_or(|(d, _)| away < d) {
+                    nearest = Some((away, foot));
+                }
+                let to_pause = distance_m(a, nodes[i].at);
+                if lap[k].paused && nearest_pause.is_none_or(|(d, _)| to_pause < d) {
+                    nearest_pause = Some((to_pause, a));
+                }
+                k_way_m += distance_m(a, b);
+                k += 1;
+            }
+            let partner = match (nodes[i].paused, nearest_pause, nearest) {
+                (true, Some((d, at)), Some((near, _))) if d < 2.0 * near + 0.5 => Some(at),
+                (_, _, Some((_, at))) => Some(at),
+                _ => None,
+            };
+            if let Some(at) = partner {
+                sums[i].0 = sums[i].0 + at;
+                sums[i].1 += 1.0;
+            }
+            way_m += distance_m(nodes[i].at, nodes[(i + 1) % n].at);
+        }
+    }
+    for (node, (sum, count)) in nodes.iter_mut().zip(sums) {
+        node.at = sum / count;
+        node.fixes *= count;
+    }
+}
+
+/// Foot of the perpendicular from `p` on the span `a`–`b`, or its nearer end.
+pub fn foot(p: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
+    let along = b - a;
+    let length2 = dot(along, along);
+    if length2 <= 0.0 {
+        return a;
+    }
+    a + along * (dot(p - a, along) / length2).clamp(0.0, 1.0)
+}
+
+/// Signed angle from one direction to another, radians.
+fn bend(a: Coord<f64>, b: Coord<f64>) -> f64 {
+    cross(a, b).atan2(dot(a, b))
+}
+
+/// Marks corners among the nodes, and puts in those that were walked through between two nodes.
+fn corners(nodes: &[Node], straight: bool) -> Vec<Vertex> {
+    let n = nodes.len();
+    let vertex = |node: &Node, corner: bool| Vertex {
+        at: node.at,
+        corner,
+        t_s: node.t_s,
+        sigma_m: node.sigma_m,
+    };
+    if straight || n < 8 {
+        return nodes.iter().map(|node| vertex(node, true)).collect();
+    }
+    let at = |i: usize| nodes[i % n].at;
+    let span = |i: usize| at(i + 1) - at(i);
+    let turn: Vec<f64> = (0..n).map(|i| bend(span(i + n - 1), span(i))).collect();
+    let turn_at = |i: usize| turn[i % n];
+    // Bend over the standstill between stretches one span away from it on either side, where there is room.
+    let wide = |i: usize| {
+        let (b, a) = (at(i) - at(i + n - 2), at(i + 2) - at(i));
+        bend(b, a)
+    };
+    let mut vertices: Vec<Vertex> = Vec::with_capacity(n + 8);
+    let mut i = 0;
+    while i < n {
+        let node = &nodes[i];
+        let calm_before = turn_at(i + n - 1).abs() < STRAIGHT_RAD;
+        if node.paused {
+            let corner =
+                wide(i).abs() > PAUSED_CORNER_RAD && turn_at(i).abs() > 0.5 * PAUSED_CORNER_RAD;
+            vertices.push(vertex(node, corner));
+        } else if calm_before
+            && !nodes[(i + 1) % n].paused
+            && turn_at(i + 2).abs() < STRAIGHT_RAD
+            && (turn_at(i) + turn_at(i + 1)).abs() > CORNER_RAD
+            && turn_at(i) * turn_at(i + 1) > -0.02
+            && turn_at(i + 1).abs() > 0.1
+            && turn_at(i).abs() > 0.1
+        {
+            // The bend is shared by two nodes: the corner lies between them, where the sides would meet.
+            vertices.push(vertex(node, false));
+            let (before, after) = (span(i + n - 1), span(i + 1));
+            let sin = cross(before, after);
+            if sin.abs() > 1e-12 {
+                let along = cross(at(i + 1) - at(i), after) / sin;
+                let meet = at(i) + before * along;
+                let room = 1.5 * distance_m(at(i), at(i + 1));
+                if distance_m(meet, at(i)) < room && distance_m(meet, at(i + 1)) < room {
+                    let t_s = 0.5 * (node.t_s + nodes[(i + 1) % n].t_s);
+                    vertices.push(Vertex {
+                        at: meet,
+                        corner: true,
+                        t_s,
+                        sigma_m: node.sigma_m,
+                    });
+                }
+            }
+        } else {
+            let sharp =
+                turn_at(i).abs() > CORNER_RAD && calm_before && turn_at(i + 1).abs() < STRAIGHT_RAD;
+            vertices.push(vertex(node, sharp));
+        }
+        i += 1;
+    }
+    vertices
+}
+
+/// What noise adds to the length of the drawn edge, metres: for each span `l`, the variance of the error's change
+/// across it, divided by `2 l`.
+fn inflation_m(nodes: &[Node], step_s: f64, laps: usize) -> f64 {
+    // Between the quickest and the slowest correlation the band room allows for.
+    const TYPICAL_S: f64 = 60.0;
+    const WHITE_SHARE: f64 = 0.1;
+    let n = nodes.len();
+    (0..n)
+        .map(|i| {
+            let (a, b) = (nodes[i], nodes[(i + 1) % n]);
+            let length_m = distance_m(a.at, b.at);
+            let gap_s = (b.t_s - a.t_s).abs().max(step_s);
+            let sigma2 = 0.5 * (a.sigma_m.powi(2) + b.sigma_m.powi(2)) / laps as f64;
+            let drift = 2.0 * sigma2 * (1.0 - WHITE_SHARE) * (1.0 - (-gap_s / TYPICAL_S).exp());
+            let white = sigma2 * WHITE_SHARE * (1.0 / a.fixes + 1.0 / b.fixes);
+            if length_m > 0.0 {
+                (drift + white) / (2.0 * length_m).max(1e-9)
+            } else {
+                0.0
+            }
+        })
+        .sum::<f64>()
+}
+
+/// Draws curved spans as curves: puts three places of the smooth path into every span that bends at both ends.
+fn round_curves(vertices: &[Vertex]) -> Vec<Vertex> {
+    const PIECES: usize = 4;
+    let n = vertices.len();
+    if n < 4 {
+        return vertices.to_vec();
+    }
+    let at = |i: usize| vertices[i % n].at;
+    let mut drawn = Vec::with_capacity(2 * n);
+    for i in 0..n {
+        drawn.push(vertices[i]);
+        let (here, next) = (vertices[i], vertices[(i + 1) % n]);
+        let chord = next.at - here.at;
+        let before = at(i + n - 1);
+        let after = at(i + 2);
+        let bends = [bend(here.at - before, chord), bend(chord, after - next.at)];
+        let smooth = |k: usize| {
+            !([here, next][k].corner) && bends[k].abs() < CORNER_RAD && bends[k].abs() > 0.03
+        };
+        if !(smooth(0) || smooth(1)) {
+            continue;
+        }
+        // End directions: half-way round the bend at a smooth vertex, along the chord at a corner.
+        let length_m = distance_m(here.at, next.at);
+        let direction = |from: Coord<f64>, to: Coord<f64>, is_smooth: bool| {
+            let whole = to - from;
+            let size = whole.x.hypot(whole.y);
+            if is_smooth && size > 0.0 {
+                whole * (length_m / size)
+            } else {
+                chord
+            }
+        };
+        let m0 = direction(before, next.at, smooth(0));
+        let m1 = direction(here.at, after, smooth(1));
+        for k in 1..PIECES {
+            let t = k as f64 / PIECES as f64;
+            let (t2, t3) = (t * t, t * t * t);
+            let place = here.at * (2.0 * t3 - 3.0 * t2 + 1.0)
+                + m0 * (t3 - 2.0 * t2 + t)
+                + next.at * (3.0 * t2 - 2.0 * t3)
+                + m1 * (t3 - t2);
+            drawn.push(Vertex {
+                at: place,
+                corner: false,
+                t_s: here.t_s + t * (next.t_s - here.t_s),
+                ..here
+            });
+        }
+    }
+    drawn
+}
+
+impl Edge {
+    pub fn ring(&self) -> Vec<Coord<f64>> {
+        self.vertices.iter().map(|v| v.at).collect()
+    }
+
+    /// How the drawn length answers to a move of each vertex: the difference of the unit vectors of its two spans.
+    pub fn length_gradient(&self) -> Vec<[f64; 2]> {
+        let n = self.vertices.len();
+        let unit = |a: Coord<f64>, b: Coord<f64>| {
+            let length_m = distance_m(a, b);
+            if length_m > 0.0 {
+                (b - a) / length_m
+            } else {
+                Coord { x: 0.0, y: 0.0 }
+            }
+        };
+        (0..n)
+            .map(|i| {
+                let here = self.vertices[i].at;
+                let pull = unit(self.vertices[(i + n - 1) % n].at, here)
+                    - unit(here, self.vertices[(i + 1) % n].at);
+                [pull.x, pull.y]
+            })
+            .collect()
+    }
+
+    /// Moves every vertex square to the edge by the same small distance, so that the ring holds `area_m2`.
+    ///
+    /// The picture then shows the area that was measured. Does nothing to a ring that holds nothing.
+    pub fn fill(&mut self, area_m2: f64) {
+        for _ in 0..6 {
+            let ring = self.ring();
+            let holds_m2 = signed_area_m2(&ring);
+            let length_m = super::perimeter_m(&ring);
+            let out_m = (area_m2 - holds_m2) / length_m;
+            if !(out_m.is_finite() && holds_m2 > 0.0) || out_m.abs() < 1e-12 {
+                return;
+            }
+            let n = ring.len();
+            for i in 0..n {
+                let (before, after) =
+                    (ring[i] - ring[(i + n - 1) % n], ring[(i + 1) % n] - ring[i]);
+                let (lb, la) = (before.x.hypot(before.y), after.x.hypot(after.y));
+                if lb <= 0.0 || la <= 0.0 {
+                    continue;
+                }
+                // Outward of a counter-clockwise ring is to the right of its way; 1 + cos keeps corners mitred.
+                let (ub, ua) = (before / lb, after / la);
+                let normal = Coord {
+                    x: ub.y + ua.y,
+                    y: -(ub.x + ua.x),
+                } / (1.0 + dot(ub, ua)).max(0.2);
+                self.vertices[i].at = ring[i] + normal * out_m;
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn lap(corners: &[(f64, f64)], step_m: f64, pause: usize, offset: f64) -> Vec<Spot> {
+        let mut places = Vec::new();
+        let mut way = offset;
+        let n = corners.len();
+        for i in 0..n {
+            let (a, b) = (corners[i], corners[(i + 1) % n]);
+            let length = (b.0 - a.0).hypot(b.1 - a.1);
+            for _ in 0..pause {
+                places.push(a);
+            }
+            while way < length {
+                places.push((
+                    a.0 + (b.0 - a.0) * way / length,
+                    a.1 + (b.1 - a.1) * way / length,
+                ));
+                way += step_m;
+            }
+            way -= length;
+        }
+        places.push(places[0]);
+        places
+            .iter()
+            .enumerate()
+            .map(|(fix, &(x, y))| Spot {
+                at: Coord { x, y },
+                t_s: fix as f64,
+                sigma_m: [0.02; 2],
+                fix,
+            })
+            .collect()
+    }
+
+    const L: [(f64, f64); 6] = [
+        (0.0, 0.0),
+        (18.0, 0.0),
+        (18.0, 8.0),
+        (10.0, 8.0),
+        (10.0, 14.0),
+        (0.0, 14.0),
+    ];
+
+    #[test]
+    fn corners_paused_at_and_walked_through() {
+        for (pause, offset) in [(5, 0.3), (0, 0.3), (0, 0.5), (0, 0.0)] {
+            let edge = fit(&[lap(&L, 1.0, pause, offset)], 1.0, 1.0, false);
+            let corners = edge.vertices.iter().filter(|v| v.corner).count();
+            assert_eq!(
+                corners, 6,
+                "pause {pause} offset {offset}: {:?}",
+                edge.vertices
+            );
+            assert!(
+                (edge.perimeter_m - 64.0).abs() < 0.64,
+                "{}",
+                edge.perimeter_m
+            );
+        }
+    }
+
+    #[test]
+    fn a_circle_has_no_corner_and_its_length() {
+        let circle: Vec<Spot> = (0..=35)
+            .map(|i| {
+                let a = i as f64 / 35.0 * std::f64::consts::TAU;
+                Spot {
+                    at: Coord {
+                        x: 5.64 * a.cos(),
+                        y: 5.64 * a.sin(),
+                    },
+                    t_s: i as f64,
+                    sigma_m: [0.02; 2],
+                    fix: i,
+                }
+            })
+            .collect();
+        let edge = fit(&[circle], 1.0, 1.0, false);
+        assert_eq!(edge.vertices.iter().filter(|v| v.corner).count(), 0);
+        assert!(
+            (edge.perimeter_m / (5.64 * std::f64::consts::TAU) - 1.0).abs() < 0.005,
+            "{}",
+            edge.perimeter_m
+        );
+    }
+
+    #[test]
+    fn two_laps_average() {
+        let mut second = lap(&L, 1.0, 4, 0.6);
+        for spot in &mut second {
+            spot.at.x += 0.1;
+        }
+        let edge = fit(&[lap(&L, 1.0, 4, 0.2), second], 1.0, 1.0, false);
+        let low = edge
+            .vertices
+            .iter()
+            .map(|v| v.at.x)
+            .fold(f64::INFINITY, f64::min);
+        assert!((low - 0.05).abs() < 0.02, "{low}");
+    }
+
+    #[test]
+    fn filling_reaches_the_area() {
+        let mut edge = fit(&[lap(&L, 1.0, 4, 0.2)], 1.0, 1.0, false);
+        edge.fill(210.0);
+        assert!((signed_area_m2(&edge.ring()) - 210.0).abs() < 1e-6);
+    }
+}
