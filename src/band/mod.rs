@@ -1,3 +1,5 @@
-//! How wrong the area can be.
+//! How wrong the area can be: from a stated error process, never by taking fixes a second apart for independent.
 
+pub mod budget;
+pub mod model;
 pub mod propagate;

@@ -1,6 +1,8 @@
 //! Everything measured in one survey, as plain data. Its serde form is the result document
 //! `boundwalk/result/1`; fields marked `skip` are for the sheets that draw.
 
+pub use crate::band::budget::Term;
+pub use crate::band::model::{Receiver, SigmaSource};
 use crate::fault::Warning;
 use crate::lawn::{Deduction, Lawn};
 use crate::plane::Plane;
@@ -17,28 +19,6 @@ pub enum Status {
     Check,
     /// No honest number can be given.
     Withheld,
-}
-
-/// Receiver class, as the log shows it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Receiver {
-    Autonomous,
-    Differential,
-    RtkFloat,
-    RtkFixed,
-    Unknown,
-}
-
-/// Where the position sigma came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum SigmaSource {
-    Gst,
-    Hdop,
-    Laps,
-    Given,
-    Assumed,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -72,16 +52,6 @@ pub struct LawnArea {
     pub label: String,
     pub net_m2: f64,
     pub sigma_m2: f64,
-}
-
-/// One line of the error budget.
-#[derive(Debug, Clone, Serialize)]
-pub struct Term {
-    pub term: &'static str,
-    /// One sigma of the net area from this cause.
-    pub sigma_m2: f64,
-    /// What was added to the area for this cause.
-    pub correction_m2: f64,
 }
 
 #[derive(Debug, Clone, Serialize)]
