@@ -19,3 +19,5 @@ pub mod walk;
 pub mod band;
 // the pipeline and its result
 pub mod survey;
+// beside the house: invented walks with a known truth
+pub mod trial;

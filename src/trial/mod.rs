@@ -1,0 +1,13 @@
+//! Trials: invented walks whose true area is known exactly, to see whether the band tells the truth.
+//!
+//! A room beside the command line. It writes logs as a receiver would and reads results as a surveyor would;
+//! nothing in the rooms that measure depends on it, and it takes no number from them.
+
+pub mod blunder;
+pub mod chance;
+mod curve;
+pub mod place;
+pub mod receiver;
+pub mod shape;
+pub mod walker;
+pub mod write;

@@ -1,0 +1,267 @@
+//! The receiver: truth in, epochs out, with the errors real ones have and the accuracy they claim.
+//!
+//! Per axis a first-order Gauss-Markov error (what satellites, sky and surroundings do slowly) and a white one
+//! (the receiver's own noise). Levels per class are the planning figures the band starts from too; correlation
+//! times of some 10 s to many minutes are seen in real logs; both are drawn per walk and hidden from the band.
+
+use super::chance::{Chance, GaussMarkov};
+use super::place::Place;
+use super::walker::Moment;
+use crate::fix::Quality;
+use geo::Coord;
+
+/// How a receiver gets its position.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Class {
+    RtkFixed,
+    RtkFloat,
+    Differential,
+    Autonomous,
+}
+
+impl Class {
+    pub const ALL: [Class; 4] = [
+        Class::RtkFixed,
+        Class::RtkFloat,
+        Class::Differential,
+        Class::Autonomous,
+    ];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            Class::RtkFixed => "rtk-fixed",
+            Class::RtkFloat => "rtk-float",
+            Class::Differential => "differential",
+            Class::Autonomous => "autonomous",
+        }
+    }
+
+    pub fn quality(self) -> Quality {
+        match self {
+            Class::RtkFixed => Quality::RtkFixed,
+            Class::RtkFloat => Quality::RtkFloat,
+            Class::Differential => Quality::Differential,
+            Class::Autonomous => Quality::Autonomous,
+        }
+    }
+
+    /// Metres per axis, one sigma, at this dilution. Planning figures, a judgement: carrier phase does not scale
+    /// with the dilution as code does.
+    pub fn sigma_m(self, hdop: f64) -> f64 {
+        match self {
+            Class::RtkFixed => 0.02,
+            Class::RtkFloat => 0.3,
+            Class::Differential => 0.8 * hdop.max(1.0),
+            Class::Autonomous => 2.0 * hdop.max(1.0),
+        }
+    }
+}
+
+/// What the log says about accuracy.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Claim {
+    /// Sigmas, sentence GST.
+    Sigma,
+    /// Dilution and quality alone.
+    Dilution,
+}
+
+impl Claim {
+    pub const ALL: [Claim; 2] = [Claim::Sigma, Claim::Dilution];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            Claim::Sigma => "gst",
+            Claim::Dilution => "hdop",
+        }
+    }
+}
+
+/// One receiver on one day.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Receiver {
+    pub class: Class,
+    pub claim: Claim,
+    pub hdop: f64,
+    pub satellites: u8,
+    /// What it claims, metres per axis, one sigma; `None` when it claims only by dilution.
+    pub claimed_m: Option<f64>,
+    /// The truth: total metres per axis, one sigma.
+    pub sigma_m: f64,
+    pub tau_s: f64,
+    /// Part of the variance that is white.
+    pub white_share: f64,
+}
+
+/// Log of (true / claimed sigma) is normal with this deviation.
+pub const MISSTATED: f64 = 0.2;
+/// Seconds, log-uniform.
+pub const TAU_S: (f64, f64) = (15.0, 600.0);
+
+impl Receiver {
+    /// A receiver of this class by chance.
+    pub fn random(class: Class, claim: Claim, chance: &mut Chance) -> Receiver {
+        let hdop = chance.log_between(0.6, 1.5);
+        let usual_m = class.sigma_m(hdop);
+        // Receivers that state a sigma state their own, not the class's.
+        let own = (0.2 * chance.normal()).exp();
+        let lie = (MISSTATED * chance.normal()).exp();
+        let stated_m = match claim {
+            Claim::Sigma => usual_m * own,
+            Claim::Dilution => usual_m,
+        };
+        Receiver {
+            class,
+            claim,
+            hdop,
+            satellites: 8 + chance.below(16) as u8,
+            claimed_m: (claim == Claim::Sigma).then_some(stated_m),
+            sigma_m: stated_m * lie,
+            tau_s: chance.log_between(TAU_S.0, TAU_S.1),
+            white_share: chance.between(0.03, 0.3),
+        }
+    }
+}
+
+/// One epoch of a log, and what was true then.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Epoch {
+    /// Seconds from the start of the log.
+    pub time_s: f64,
+    pub lat_deg: f64,
+    pub lon_deg: f64,
+    /// Above the ellipsoid.
+    pub height_m: f64,
+    /// `NoFix`: written without a position.
+    pub quality: Quality,
+    pub satellites: u8,
+    pub hdop: f64,
+    /// East, north, up; metres, one sigma.
+    pub claimed_m: Option<(f64, f64, f64)>,
+    /// Two letters before the sentence's name.
+    pub talker: &'static str,
+    pub truth: Moment,
+}
+
+/// The height of the ground: at the origin, and its slope east and north (metres per metre).
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Ground {
+    pub east: f64,
+    pub north: f64,
+}
+
+/// Vertical errors are some one and a half times the horizontal ones. Common practice, no source.
+const UP_FACTOR: f64 = 1.5;
+/// The antenna on its pole, metres above the ground.
+const POLE_M: f64 = 2.0;
+
+/// What the receiver logs of a walk.
+pub fn receive(
+    moments: &[Moment],
+    receiver: &Receiver,
+    place: &Place,
+    ground: Ground,
+    chance: &mut Chance,
+) -> Vec<Epoch> {
+    let slow_m = receiver.sigma_m * (1.0 - receiver.white_share).sqrt();
+    let white_m = receiver.sigma_m * receiver.white_share.sqrt();
+    let mut slow = [0; 3].map(|_| GaussMarkov::new(receiver.tau_s));
+    moments
+        .iter()
+        .map(|moment| {
+            let [east, north, up] = [0, 1, 2].map(|axis: usize| {
+                slow_m * slow[axis].at(moment.time_s, chance) + white_m * chance.normal()
+            });
+            let at = moment.at + Coord { x: east, y: north };
+            let (lat_deg, lon_deg) = place.degrees(at);
+            let rise_m = ground.east * moment.at.x + ground.north * moment.at.y;
+            Epoch {
+                time_s: moment.time_s,
+                lat_deg,
+                lon_deg,
+                height_m: place.height_m + POLE_M + rise_m + UP_FACTOR * up,
+                quality: receiver.class.quality(),
+                satellites: receiver.satellites,
+                hdop: receiver.hdop,
+                claimed_m: receiver.claimed_m.map(|m| (m, m, UP_FACTOR * m)),
+                talker: "GN",
+                truth: *moment,
+            }
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trial::place::AT_SEA;
+
+    /// Errors in metres of a receiver that stands still at 1 Hz.
+    fn standing(receiver: &Receiver, seconds: u32, seed: u64) -> Vec<Coord<f64>> {
+        let place = AT_SEA[0];
+        let moments: Vec<Moment> = (0..seconds)
+            .map(|t| Moment {
+                time_s: f64::from(t),
+                at: Coord { x: 3.0, y: -4.0 },
+                lap: None,
+                standing: true,
+                along_m: None,
+            })
+            .collect();
+        let mut chance = Chance::new(seed);
+        let (lat0, lon0) = place.degrees(Coord { x: 3.0, y: -4.0 });
+        receive(&moments, receiver, &place, Ground::default(), &mut chance)
+            .iter()
+            .map(|epoch| Coord {
+                x: (epoch.lon_deg - lon0) * 78_847.0,
+                y: (epoch.lat_deg - lat0) * 111_132.0,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn errors_have_the_stated_size_and_memory() {
+        let receiver = Receiver {
+            class: Class::Differential,
+            claim: Claim::Sigma,
+            hdop: 1.0,
+            satellites: 9,
+            claimed_m: Some(0.8),
+            sigma_m: 0.8,
+            tau_s: 20.0,
+            white_share: 0.2,
+        };
+        let errors = standing(&receiver, 300_000, 4);
+        let n = errors.len();
+        for axis in [|c: &Coord<f64>| c.x, |c: &Coord<f64>| c.y] {
+            for lag in [0_usize, 1, 20, 60] {
+                let found = (0..n - lag)
+                    .map(|i| axis(&errors[i]) * axis(&errors[i + lag]))
+                    .sum::<f64>()
+                    / (n - lag) as f64;
+                let slow = 0.8 * 0.64 * (-(lag as f64) / 20.0).exp();
+                let expected = slow + if lag == 0 { 0.2 * 0.64 } else { 0.0 };
+                // Some 7 500 independent stretches: 1.6 % of the variance; four of those.
+                assert!(
+                    (found - expected).abs() < 0.042,
+                    "lag {lag}: {found}, {expected}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn truth_and_claim_differ_by_a_fifth() {
+        let mut chance = Chance::new(9);
+        let n = 4000;
+        let logs: Vec<f64> = (0..n)
+            .map(|_| {
+                let receiver = Receiver::random(Class::RtkFloat, Claim::Sigma, &mut chance);
+                (receiver.sigma_m / receiver.claimed_m.unwrap()).ln()
+            })
+            .collect();
+        let mean = logs.iter().sum::<f64>() / f64::from(n);
+        let sd = (logs.iter().map(|l| (l - mean).powi(2)).sum::<f64>() / f64::from(n)).sqrt();
+        assert!(mean.abs() < 0.013 && (sd - 0.2).abs() < 0.01, "{mean} {sd}");
+    }
+}
