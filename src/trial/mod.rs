@@ -6,6 +6,7 @@
 pub mod blunder;
 pub mod chance;
 mod curve;
+pub mod garden;
 pub mod place;
 pub mod receiver;
 pub mod shape;

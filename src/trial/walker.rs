@@ -23,6 +23,8 @@ pub struct Habits {
     pub laps: Vec<Turn>,
     /// A last lap broken off after this part of it.
     pub part_lap: f64,
+    /// Places gone to after the laps, straight from one to the next, and seconds stood at each.
+    pub visits: Vec<(Coord<f64>, f64)>,
     /// Sway of the pole's top, metres per axis, one sigma, and how fast it is forgotten.
     pub wobble_m: f64,
     pub wobble_tau_s: f64,
@@ -78,6 +80,7 @@ impl Habits {
             },
             laps: vec![turn; laps],
             part_lap: 0.0,
+            visits: Vec::new(),
             wobble_m: chance.between(0.01, 0.03),
             wobble_tau_s: chance.between(0.6, 1.5),
             carry_m: 0.0,
@@ -301,10 +304,15 @@ pub fn walk(outline: &Outline, habits: &Habits, rate_hz: f64, chance: &mut Chanc
         plan.follow(at_m, at_m + last * more_m, None);
         at_m += last * more_m;
     }
+    let mut here = plan.waymark(at_m);
+    for (to, seconds) in &habits.visits {
+        plan.step(Where::Straight(here, *to), None);
+        plan.stand(Where::Straight(*to, *to), *seconds, None);
+        here = *to;
+    }
     if habits.lead_m > 0.0 {
-        let from = plan.waymark(at_m);
         let to = gate(&mut plan, at_m);
-        plan.step(Where::Straight(from, to), None);
+        plan.step(Where::Straight(here, to), None);
     }
     let legs = plan.legs;
     sample(outline, habits, &legs, rate_hz, chance)
@@ -387,6 +395,7 @@ mod tests {
             overrun_m: 0.0,
             laps,
             part_lap: 0.0,
+            visits: Vec::new(),
             wobble_m: 0.0,
             wobble_tau_s: 1.0,
             carry_m: 0.0,
