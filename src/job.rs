@@ -1,5 +1,7 @@
 //! The job sheet (TOML): typed settings, every one with a default and a source.
 
+pub mod keys;
+
 use std::path::PathBuf;
 
 /// Which side of the walked edge the antenna was carried on.
