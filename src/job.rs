@@ -1,7 +1,12 @@
 //! The job sheet (TOML): typed settings, every one with a default and a source.
+//!
+//! The types are here, [`read`] makes them from a sheet, [`keys`] is how a sheet's tables are read, and
+//! [`template`] is a sheet to start from.
 
 pub mod keys;
+pub mod read;
 
+use keys::Setting;
 use std::path::PathBuf;
 
 /// Which side of the walked edge the antenna was carried on.
@@ -11,7 +16,8 @@ pub enum Side {
     Outside,
 }
 
-/// How the antenna was carried along an edge. All `None`: over the edge, default sigma.
+/// How the antenna was carried along an edge. All `None`: over the edge, default sigma. An offset above 0 always has
+/// its side, except on an [`Edge`], which then has the side of its walk.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Carry {
     pub offset_m: Option<f64>,
@@ -102,4 +108,14 @@ pub struct Job {
     pub paths: Vec<Path>,
     pub beds: Vec<Bed>,
     pub tapes: Vec<Tape>,
+    /// Everything the sheet says, and what stands in for what it does not say.
+    pub settings: Vec<Setting>,
+}
+
+/// Sections of the template, in their order. A table that gains a reader gains a section here.
+const TEMPLATE: [&str; 1] = [include_str!("job/template/survey.toml")];
+
+/// A commented job sheet with every key there is, to start from. Optional keys are commented out.
+pub fn template() -> String {
+    TEMPLATE.join("\n")
 }

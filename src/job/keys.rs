@@ -25,214 +25,24 @@
 //! assert!(faults.0[1].advice().contains("round_t"));
 //! ```
 
+mod limits;
+mod nearest;
+mod sheet;
+mod value;
+
+pub use limits::Limits;
+pub use sheet::{Faults, Origin, Setting, Sheet};
+
 use crate::fault::Fault;
 use crate::units;
 use jiff::civil::Date;
-use serde::Serialize;
-use std::cell::RefCell;
+use nearest::nearest;
+use sheet::clip;
 use std::fmt;
 use std::ops::{Range, RangeInclusive};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
-
-/// Every fault of a sheet, in the order of its lines. Never empty.
-#[derive(Debug, Clone)]
-pub struct Faults(pub Vec<Fault>);
-
-impl fmt::Display for Faults {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (at, fault) in self.0.iter().enumerate() {
-            if at > 0 {
-                writeln!(f)?;
-            }
-            write!(f, "{fault}")?;
-        }
-        Ok(())
-    }
-}
-
-impl std::error::Error for Faults {}
-
-/// What a number may be.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Limits {
-    low: f64,
-    low_allowed: bool,
-    high: f64,
-}
-
-impl Limits {
-    /// Any finite number.
-    pub const ANY: Limits = Limits {
-        low: f64::NEG_INFINITY,
-        low_allowed: true,
-        high: f64::INFINITY,
-    };
-    /// Above 0.
-    pub const POSITIVE: Limits = Limits {
-        low: 0.0,
-        low_allowed: false,
-        high: f64::INFINITY,
-    };
-    /// 0 or more.
-    pub const NOT_NEGATIVE: Limits = Limits {
-        low: 0.0,
-        low_allowed: true,
-        high: f64::INFINITY,
-    };
-    /// From `low` to `high`, both allowed.
-    pub const fn between(low: f64, high: f64) -> Limits {
-        Limits {
-            low,
-            low_allowed: true,
-            high,
-        }
-    }
-    /// The same, and at most `high`.
-    pub const fn up_to(self, high: f64) -> Limits {
-        Limits { high, ..self }
-    }
-    fn allow(&self, value: f64) -> bool {
-        value.is_finite()
-            && value <= self.high
-            && (value > self.low || (self.low_allowed && value >= self.low))
-    }
-}
-
-impl fmt::Display for Limits {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match (
-            self.low.is_finite(),
-            self.low_allowed,
-            self.high.is_finite(),
-        ) {
-            (false, _, false) => write!(f, "a plain number"),
-            (false, _, true) => write!(f, "{} or less", self.high),
-            (true, true, false) => write!(f, "{} or more", self.low),
-            (true, false, false) => write!(f, "more than {}", self.low),
-            (true, true, true) => write!(f, "from {} to {}", self.low, self.high),
-            (true, false, true) => write!(f, "more than {} and at most {}", self.low, self.high),
-        }
-    }
-}
-
-/// Where a setting came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Origin {
-    /// Written in the sheet, on this line.
-    Sheet { line: u64 },
-    /// Not written anywhere.
-    Default,
-}
-
-/// One setting as used, for sheets that show what a number rests on.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Setting {
-    /// Table and key, such as `order.soil.depth_m` or `bed 2 radius_m`.
-    pub key: String,
-    /// As written in the sheet, or the default.
-    pub value: String,
-    pub from: Origin,
-}
-
-/// A parsed sheet and what was found while reading it.
-#[derive(Debug)]
-pub struct Sheet<'t> {
-    text: &'t str,
-    name: String,
-    line_starts: Vec<usize>,
-    root: Spanned<DeTable<'t>>,
-    /// Byte offset and fault.
-    found: RefCell<Vec<(usize, Fault)>>,
-    settings: RefCell<Vec<(usize, Setting)>>,
-    /// Lines the TOML parser itself stumbled on: what it makes of them is not worth a second fault.
-    broken_lines: Vec<u64>,
-}
-
-impl<'t> Sheet<'t> {
-    /// Parses `text`; `name` is what faults call the file. Always succeeds: what is not TOML is a fault like any
-    /// other, and the rest of the sheet is read as far as it can be.
-    pub fn parse(text: &'t str, name: &str) -> Sheet<'t> {
-        let line_starts = std::iter::once(0)
-            .chain(memchr::memchr_iter(b'\n', text.as_bytes()).map(|at| at + 1))
-            .collect();
-        let (root, errors) = DeTable::parse_recoverable(text);
-        let mut sheet = Sheet {
-            text,
-            name: name.to_owned(),
-            line_starts,
-            root,
-            found: RefCell::default(),
-            settings: RefCell::default(),
-            broken_lines: Vec::new(),
-        };
-        for error in errors {
-            let at = error.span().map_or(text.len(), |span| span.start);
-            let line = sheet.line_at(at);
-            if sheet.broken_lines.contains(&line) {
-                continue;
-            }
-            let shown = text.lines().nth(line as usize - 1).unwrap_or("").trim();
-            let fault = Fault::usage(
-                "not-toml",
-                format!(
-                    "this line is not TOML ({}): {}",
-                    error.message().trim().replace('\n', "; "),
-                    clip(shown)
-                ),
-                "Write one `key = value` a line, texts in double quotes, tables as [name] or [[name]].",
-            );
-            sheet.push(at, fault);
-            sheet.broken_lines.push(line);
-        }
-        sheet
-    }
-
-    /// The table at the top of the sheet.
-    pub fn root(&self) -> Keys<'_> {
-        Keys {
-            sheet: self,
-            name: String::new(),
-            at: 0,
-            table: self.root.get_ref(),
-            asked: Vec::new(),
-        }
-    }
-
-    /// Line of a byte offset, from 1.
-    fn line_at(&self, at: usize) -> u64 {
-        self.line_starts.partition_point(|&start| start <= at) as u64
-    }
-
-    fn push(&self, at: usize, fault: Fault) {
-        let line = self.line_at(at);
-        if self.broken_lines.contains(&line) {
-            return;
-        }
-        let fault = fault.in_file(self.name.clone()).at_line(line);
-        self.found.borrow_mut().push((at, fault));
-    }
-
-    /// Every setting asked for so far, those of the sheet in its order, then defaults.
-    pub fn settings(&self) -> Vec<Setting> {
-        let mut all = self.settings.borrow().clone();
-        all.sort_by_key(|(at, _)| *at);
-        all.into_iter().map(|(_, setting)| setting).collect()
-    }
-
-    /// # Errors
-    /// All faults found, in the order of their lines.
-    pub fn finish(self) -> Result<Vec<Setting>, Faults> {
-        let settings = self.settings();
-        let mut found = self.found.into_inner();
-        if found.is_empty() {
-            return Ok(settings);
-        }
-        found.sort_by_key(|(at, _)| *at);
-        Err(Faults(found.into_iter().map(|(_, fault)| fault).collect()))
-    }
-}
+use value::{as_number, clock_text_s};
 
 /// One table of a sheet, while it is being read.
 ///
@@ -747,87 +557,6 @@ impl<'s> Keys<'s> {
 /// Stands in [`Keys::asked`] for "all keys were read"; no TOML bare or quoted key of a sheet is this.
 const EVERYTHING: &str = "\u{0}everything";
 
-fn as_number(value: &DeValue<'_>) -> Option<f64> {
-    match value {
-        DeValue::Integer(digits) => i64::from_str_radix(digits.as_str(), digits.radix())
-            .ok()
-            .map(|whole| whole as f64),
-        DeValue::Float(digits) => digits.as_str().parse().ok(),
-        _ => None,
-    }
-}
-
-/// `10:42`, `10:42:30` or `10:42:30.5`, a `Z` after it allowed, as seconds since midnight.
-fn clock_text_s(text: &str) -> Option<f64> {
-    let text = text.trim().trim_end_matches(['Z', 'z']);
-    let mut parts = text.split(':');
-    let hour: u8 = parts.next()?.parse().ok()?;
-    let minute: u8 = parts.next()?.parse().ok()?;
-    let second: f64 = match parts.next() {
-        Some(second) if second.starts_with(|c: char| c.is_ascii_digit()) => second.parse().ok()?,
-        Some(_) => return None,
-        None => 0.0,
-    };
-    (parts.next().is_none() && hour < 24 && minute < 60 && (0.0..61.0).contains(&second))
-        .then_some(f64::from(hour) * 3600.0 + f64::from(minute) * 60.0 + second)
-}
-
-/// The known key a typing slip or a forgotten unit suffix away, if any.
-fn nearest(unknown: &str, known: &[&'static str]) -> Option<&'static str> {
-    let lower = unknown.to_lowercase();
-    let allowed = 1 + lower.chars().count() / 4;
-    known
-        .iter()
-        .map(|key| {
-            let stem = key.rsplit_once('_').map_or(*key, |(stem, _)| stem);
-            let distance = if lower == stem || lower.strip_suffix('s') == Some(stem) {
-                0
-            } else {
-                slips(&lower, key).min(slips(&lower, stem) + 1)
-            };
-            (distance, *key)
-        })
-        .filter(|(distance, _)| *distance <= allowed)
-        .min()
-        .map(|(_, key)| key)
-}
-
-/// Typing slips between two words: letters added, lost, changed or swapped with their neighbour
-/// (optimal string alignment distance).
-fn slips(a: &str, b: &str) -> usize {
-    let a: Vec<char> = a.chars().collect();
-    let b: Vec<char> = b.chars().collect();
-    let mut before: Vec<usize> = Vec::new();
-    let mut above: Vec<usize> = (0..=b.len()).collect();
-    for (i, from) in a.iter().enumerate() {
-        let mut row = vec![i + 1];
-        for (j, to) in b.iter().enumerate() {
-            let at = |row: &[usize], j: usize| row.get(j).copied().unwrap_or(usize::MAX / 2);
-            let mut best = (at(&above, j) + usize::from(from != to))
-                .min(at(&above, j + 1) + 1)
-                .min(at(&row, j) + 1);
-            let swapped = i > 0 && j > 0 && a.get(i - 1) == Some(to) && b.get(j - 1) == Some(from);
-            if swapped {
-                best = best.min(at(&before, j - 1) + 1);
-            }
-            row.push(best);
-        }
-        before = std::mem::replace(&mut above, row);
-    }
-    above.last().copied().unwrap_or(0)
-}
-
-/// Short enough for one line of a message.
-fn clip(text: &str) -> String {
-    if text.chars().count() <= 50 {
-        text.to_owned()
-    } else {
-        let mut short: String = text.chars().take(49).collect();
-        short.push('…');
-        short
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -978,14 +707,5 @@ mod tests {
             },
         );
         assert_eq!(all.len(), 1, "{all:#?}");
-    }
-
-    #[test]
-    fn nearest_known_key() {
-        let known = ["carry_m", "carry_side", "files", "width_m"];
-        assert_eq!(nearest("width", &known), Some("width_m"));
-        assert_eq!(nearest("file", &known), Some("files"));
-        assert_eq!(nearest("cary_m", &known), Some("carry_m"));
-        assert_eq!(nearest("zebra", &known), None);
     }
 }

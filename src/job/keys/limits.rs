@@ -1,0 +1,66 @@
+//! What a number of a sheet may be.
+
+use std::fmt;
+
+/// What a number may be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limits {
+    low: f64,
+    low_allowed: bool,
+    high: f64,
+}
+
+impl Limits {
+    /// Any finite number.
+    pub const ANY: Limits = Limits {
+        low: f64::NEG_INFINITY,
+        low_allowed: true,
+        high: f64::INFINITY,
+    };
+    /// Above 0.
+    pub const POSITIVE: Limits = Limits {
+        low: 0.0,
+        low_allowed: false,
+        high: f64::INFINITY,
+    };
+    /// 0 or more.
+    pub const NOT_NEGATIVE: Limits = Limits {
+        low: 0.0,
+        low_allowed: true,
+        high: f64::INFINITY,
+    };
+    /// From `low` to `high`, both allowed.
+    pub const fn between(low: f64, high: f64) -> Limits {
+        Limits {
+            low,
+            low_allowed: true,
+            high,
+        }
+    }
+    /// The same, and at most `high`.
+    pub const fn up_to(self, high: f64) -> Limits {
+        Limits { high, ..self }
+    }
+    pub(super) fn allow(&self, value: f64) -> bool {
+        value.is_finite()
+            && value <= self.high
+            && (value > self.low || (self.low_allowed && value >= self.low))
+    }
+}
+
+impl fmt::Display for Limits {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match (
+            self.low.is_finite(),
+            self.low_allowed,
+            self.high.is_finite(),
+        ) {
+            (false, _, false) => write!(f, "a plain number"),
+            (false, _, true) => write!(f, "{} or less", self.high),
+            (true, true, false) => write!(f, "{} or more", self.low),
+            (true, false, false) => write!(f, "more than {}", self.low),
+            (true, true, true) => write!(f, "from {} to {}", self.low, self.high),
+            (true, false, true) => write!(f, "more than {} and at most {}", self.low, self.high),
+        }
+    }
+}

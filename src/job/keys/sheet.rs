@@ -1,0 +1,156 @@
+//! A parsed sheet: its lines, its settings, and every fault found while reading it.
+
+use super::Keys;
+use crate::fault::Fault;
+use serde::Serialize;
+use std::cell::RefCell;
+use std::fmt;
+use toml::Spanned;
+use toml::de::DeTable;
+
+/// Every fault of a sheet, in the order of its lines. Never empty.
+#[derive(Debug, Clone)]
+pub struct Faults(pub Vec<Fault>);
+
+impl fmt::Display for Faults {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (at, fault) in self.0.iter().enumerate() {
+            if at > 0 {
+                writeln!(f)?;
+            }
+            write!(f, "{fault}")?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for Faults {}
+
+/// Where a setting came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Origin {
+    /// Written in the sheet, on this line.
+    Sheet { line: u64 },
+    /// Not written anywhere.
+    Default,
+}
+
+/// One setting as used, for sheets that show what a number rests on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Setting {
+    /// Table and key, such as `order.soil.depth_m` or `bed 2 radius_m`.
+    pub key: String,
+    /// As written in the sheet, or the default.
+    pub value: String,
+    pub from: Origin,
+}
+
+/// A parsed sheet and what was found while reading it.
+#[derive(Debug)]
+pub struct Sheet<'t> {
+    pub(super) text: &'t str,
+    name: String,
+    line_starts: Vec<usize>,
+    root: Spanned<DeTable<'t>>,
+    /// Byte offset and fault.
+    found: RefCell<Vec<(usize, Fault)>>,
+    pub(super) settings: RefCell<Vec<(usize, Setting)>>,
+    /// Lines the TOML parser itself stumbled on: what it makes of them is not worth a second fault.
+    broken_lines: Vec<u64>,
+}
+
+impl<'t> Sheet<'t> {
+    /// Parses `text`; `name` is what faults call the file. Always succeeds: what is not TOML is a fault like any
+    /// other, and the rest of the sheet is read as far as it can be.
+    pub fn parse(text: &'t str, name: &str) -> Sheet<'t> {
+        let line_starts = std::iter::once(0)
+            .chain(memchr::memchr_iter(b'\n', text.as_bytes()).map(|at| at + 1))
+            .collect();
+        let (root, errors) = DeTable::parse_recoverable(text);
+        let mut sheet = Sheet {
+            text,
+            name: name.to_owned(),
+            line_starts,
+            root,
+            found: RefCell::default(),
+            settings: RefCell::default(),
+            broken_lines: Vec::new(),
+        };
+        for error in errors {
+            let at = error.span().map_or(text.len(), |span| span.start);
+            let line = sheet.line_at(at);
+            if sheet.broken_lines.contains(&line) {
+                continue;
+            }
+            let shown = text.lines().nth(line as usize - 1).unwrap_or("").trim();
+            let fault = Fault::usage(
+                "not-toml",
+                format!(
+                    "this line is not TOML ({}): {}",
+                    error.message().trim().replace('\n', "; "),
+                    clip(shown)
+                ),
+                "Write one `key = value` a line, texts in double quotes, tables as [name] or [[name]].",
+            );
+            sheet.push(at, fault);
+            sheet.broken_lines.push(line);
+        }
+        sheet
+    }
+
+    /// The table at the top of the sheet.
+    pub fn root(&self) -> Keys<'_> {
+        Keys {
+            sheet: self,
+            name: String::new(),
+            at: 0,
+            table: self.root.get_ref(),
+            asked: Vec::new(),
+        }
+    }
+
+    /// Line of a byte offset, from 1.
+    pub(super) fn line_at(&self, at: usize) -> u64 {
+        self.line_starts.partition_point(|&start| start <= at) as u64
+    }
+
+    pub(super) fn push(&self, at: usize, fault: Fault) {
+        let line = self.line_at(at);
+        if self.broken_lines.contains(&line) {
+            return;
+        }
+        let fault = fault.in_file(self.name.clone()).at_line(line);
+        self.found.borrow_mut().push((at, fault));
+    }
+
+    /// Every setting asked for so far, those of the sheet in its order, then defaults.
+    pub fn settings(&self) -> Vec<Setting> {
+        let mut all = self.settings.borrow().clone();
+        all.sort_by_key(|(at, _)| *at);
+        all.into_iter().map(|(_, setting)| setting).collect()
+    }
+
+    /// # Errors
+    /// All faults found, in the order of their lines.
+    pub fn finish(self) -> Result<Vec<Setting>, Faults> {
+        let settings = self.settings();
+        let mut found = self.found.into_inner();
+        if found.is_empty() {
+            return Ok(settings);
+        }
+        found.sort_by_key(|(at, _)| *at);
+        Err(Faults(found.into_iter().map(|(_, fault)| fault).collect()))
+    }
+}
+
+/// Short enough for one line of a message.
+pub(super) fn clip(text: &str) -> String {
+    if text.chars().count() <= 50 {
+        text.to_owned()
+    } else {
+        let mut short: String = text.chars().take(49).collect();
+        short.push('…');
+        short
+    }
+}

@@ -1,0 +1,587 @@
+//! A job sheet's text to a [`Job`].
+
+use super::keys::{Faults, Keys, Limits, Sheet};
+use super::{Bed, Carry, Deduct, Edge, Job, Path as GardenPath, Place, Side, Tape, Walk};
+use crate::fault::Fault;
+use std::path::{Path, PathBuf};
+
+/// No antenna is carried further from an edge than this and still follows it, metres.
+const CARRY: Limits = Limits::NOT_NEGATIVE.up_to(10.0);
+/// One sigma of anything measured on site, metres.
+const SIGMA: Limits = Limits::POSITIVE.up_to(100.0);
+/// Correlation times beyond a day are no longer about one walk, seconds.
+const CORRELATION: Limits = Limits::NOT_NEGATIVE.up_to(86_400.0);
+/// Beds and garden paths, metres.
+const BED_RADIUS: Limits = Limits::POSITIVE.up_to(500.0);
+const PATH_WIDTH: Limits = Limits::POSITIVE.up_to(100.0);
+const TAPE_LENGTH: Limits = Limits::POSITIVE.up_to(10_000.0);
+
+impl Job {
+    /// Reads a sheet from a file; the files it names are looked for beside it.
+    ///
+    /// # Errors
+    /// One fault if the file cannot be read or is not text, else every fault in it.
+    pub fn from_file(path: &Path) -> Result<Job, Faults> {
+        let name = path.display().to_string();
+        let bytes = std::fs::read(path).map_err(|error| Faults(vec![unread(&name, &error)]))?;
+        let folder = path.parent().unwrap_or(Path::new(""));
+        Job::from_bytes(&bytes, &name, folder)
+    }
+
+    /// Reads a sheet; `name` is what faults call it, `folder` is where its files are.
+    ///
+    /// # Errors
+    /// Every fault in the sheet, in the order of its lines.
+    pub fn from_bytes(bytes: &[u8], name: &str, folder: &Path) -> Result<Job, Faults> {
+        let text = std::str::from_utf8(bytes).map_err(|error| {
+            let before = bytes.get(..error.valid_up_to()).unwrap_or(bytes);
+            let line = 1 + memchr::memchr_iter(b'\n', before).count() as u64;
+            Faults(vec![
+                Fault::usage(
+                    "not-text",
+                    "this line holds bytes that are not UTF-8 text, as a job sheet must be.",
+                    "Save the sheet as UTF-8; if it is a log, name it without --job.",
+                )
+                .in_file(name)
+                .at_line(line),
+            ])
+        })?;
+        Job::from_text(text.strip_prefix('\u{feff}').unwrap_or(text), name, folder)
+    }
+
+    /// Reads a sheet's text, as [`Job::from_bytes`].
+    ///
+    /// # Errors
+    /// Every fault in the sheet, in the order of its lines.
+    pub fn from_text(text: &str, name: &str, folder: &Path) -> Result<Job, Faults> {
+        let sheet = Sheet::parse(text, name);
+        let mut job = whole(sheet.root(), folder);
+        job.settings = sheet.finish()?;
+        Ok(job)
+    }
+}
+
+/// Whether these bytes are a job sheet rather than a log, told by the first line that is neither blank nor a comment:
+/// `[table]`, `[[table]]` or `key = value`.
+pub fn looks_like_sheet(bytes: &[u8]) -> bool {
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+    let first = bytes
+        .split(|&b| b == b'\n')
+        .map(<[u8]>::trim_ascii)
+        .find(|line| !line.is_empty() && !line.starts_with(b"#"));
+    let Some(line) = first else { return false };
+    let bare = |b: &u8| b.is_ascii_alphanumeric() || matches!(b, b'_' | b'-' | b'.');
+    if let Some(inner) = line.strip_prefix(b"[") {
+        let inner = inner.strip_prefix(b"[").unwrap_or(inner);
+        let name = inner.iter().take_while(|b| bare(b)).count();
+        return inner.first().is_some_and(u8::is_ascii_alphabetic)
+            && inner.get(name) == Some(&b']');
+    }
+    let key = line.iter().take_while(|b| bare(b)).count();
+    key > 0
+        && line
+            .get(key..)
+            .is_some_and(|rest| rest.trim_ascii_start().starts_with(b"="))
+}
+
+fn unread(name: &str, error: &std::io::Error) -> Fault {
+    let advice = match error.kind() {
+        std::io::ErrorKind::NotFound => {
+            "Check the name, or write one with `boundwalk job > job.toml`."
+        }
+        std::io::ErrorKind::IsADirectory => "Name the sheet itself, not its folder.",
+        _ => "Check that you may read it.",
+    };
+    Fault::unreadable(
+        "unreadable",
+        format!("the job sheet cannot be read ({error})."),
+        advice,
+    )
+    .in_file(name)
+}
+
+/// The whole sheet. A new table of the sheet is asked for here.
+fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
+    let mut job = Job::default();
+    if let Some(mut keys) = root.table("job") {
+        job.number = keys.text("number");
+        job.site = keys.text("site");
+        job.date = keys.date("date");
+        keys.done();
+    }
+    let has_walk = root.has("walk");
+    if let Some(keys) = root.table("walk") {
+        job.walks.push(walk(keys, folder, true));
+    }
+    for keys in root.tables("lawn") {
+        if has_walk && job.walks.len() == 1 {
+            keys.fault(
+                None,
+                "the sheet has both [walk] and [[lawn]].",
+                "Use [walk] for one lawn, or only [[lawn]] tables for several.",
+            );
+        }
+        job.walks.push(walk(keys, folder, false));
+    }
+    name_apart(&mut job.walks);
+    let side = job.walks.iter().find_map(|walk| walk.carry.side);
+    job.edges = root
+        .tables("edge")
+        .into_iter()
+        .filter_map(|keys| edge(keys, side))
+        .collect();
+    for (at, keys) in root.tables("deduct").into_iter().enumerate() {
+        job.deducts.push(deduct(keys, folder, at + 1));
+    }
+    for (at, keys) in root.tables("path").into_iter().enumerate() {
+        job.paths.extend(garden_path(keys, folder, at + 1));
+    }
+    for (at, keys) in root.tables("bed").into_iter().enumerate() {
+        job.beds.extend(bed(keys, at + 1));
+    }
+    job.tapes = root.tables("tape").into_iter().filter_map(tape).collect();
+    root.done();
+    job
+}
+
+/// `[walk]` or one `[[lawn]]`.
+fn walk(mut keys: Keys<'_>, folder: &Path, only_one: bool) -> Walk {
+    let label = keys.text("label").unwrap_or_default();
+    let files = files(&mut keys, folder, !only_one);
+    let walk = Walk {
+        label,
+        files,
+        carry: carry(&mut keys, None),
+        sigma_m: keys.length_m("sigma_m", SIGMA),
+        correlation_s: keys.number("correlation_s", CORRELATION),
+    };
+    keys.default_is("sigma_m", "from the log");
+    keys.default_is("correlation_s", "averaged over a range");
+    keys.done();
+    walk
+}
+
+/// Lawns without a label are called by their place in the sheet.
+fn name_apart(walks: &mut [Walk]) {
+    let several = walks.len() > 1;
+    for (at, walk) in walks.iter_mut().enumerate() {
+        if walk.label.is_empty() {
+            walk.label = if several {
+                format!("lawn {}", at + 1)
+            } else {
+                "lawn".into()
+            };
+        }
+    }
+}
+
+fn files(keys: &mut Keys<'_>, folder: &Path, needed: bool) -> Vec<PathBuf> {
+    let names = keys.texts("files");
+    if needed {
+        keys.need("files", names.as_ref(), "the logs that were walked");
+    }
+    if names.as_ref().is_some_and(Vec::is_empty) {
+        keys.fault(
+            Some("files"),
+            format!("{} files is empty.", keys.name()),
+            "Name at least one log.",
+        );
+    }
+    names
+        .unwrap_or_default()
+        .iter()
+        .map(|name| folder.join(name))
+        .collect()
+}
+
+/// `carry_m`, `carry_side`, `carry_sigma_m`. `inherited` is the side used where an edge does not say its own.
+fn carry(keys: &mut Keys<'_>, inherited: Option<Side>) -> Carry {
+    let carry = Carry {
+        offset_m: keys.length_m("carry_m", CARRY),
+        side: keys
+            .choice(
+                "carry_side",
+                &[("inside", Side::Inside), ("outside", Side::Outside)],
+            )
+            .or(inherited),
+        sigma_m: keys.length_m("carry_sigma_m", CARRY),
+    };
+    keys.default_is("carry_m", "0");
+    keys.default_is("carry_sigma_m", "0.02");
+    if carry.offset_m.is_some_and(|m| m > 0.0) && carry.side.is_none() && !keys.has("carry_side") {
+        keys.fault(
+            Some("carry_m"),
+            format!("{} has carry_m but no carry_side.", keys.name()),
+            "Add carry_side = \"inside\" or \"outside\": which side of the edge the antenna was carried on.",
+        );
+    }
+    if keys.has("carry_side") && !keys.has("carry_m") {
+        keys.fault(
+            Some("carry_side"),
+            format!("{} has carry_side but no carry_m.", keys.name()),
+            "Add carry_m: how far from the edge the antenna was carried.",
+        );
+    }
+    carry
+}
+
+fn edge(mut keys: Keys<'_>, side: Option<Side>) -> Option<Edge> {
+    let from = corner(&mut keys, "from");
+    let to = corner(&mut keys, "to");
+    let carry = carry(&mut keys, side);
+    if carry.offset_m.is_none() && carry.sigma_m.is_none() && !keys.has("carry_m") {
+        keys.fault(
+            None,
+            format!("{} says nothing about how it was carried.", keys.name()),
+            "Add carry_m or carry_sigma_m.",
+        );
+    }
+    keys.done();
+    Some(Edge {
+        from: from?,
+        to: to?,
+        carry,
+    })
+}
+
+/// A corner's letter or a mark's name.
+fn corner(keys: &mut Keys<'_>, key: &'static str) -> Option<String> {
+    let name = keys.text(key);
+    keys.need(key, name, "a corner's letter or a mark's name")
+}
+
+fn deduct(mut keys: Keys<'_>, folder: &Path, number: usize) -> Deduct {
+    let label = keys
+        .text("label")
+        .unwrap_or_else(|| format!("deduction {number}"));
+    let files = files(&mut keys, folder, true);
+    let carry = carry(&mut keys, None);
+    keys.done();
+    Deduct {
+        label,
+        files,
+        carry,
+    }
+}
+
+fn garden_path(mut keys: Keys<'_>, folder: &Path, number: usize) -> Option<GardenPath> {
+    let label = keys
+        .text("label")
+        .unwrap_or_else(|| format!("path {number}"));
+    let files = files(&mut keys, folder, true);
+    let width_m = keys.length_m("width_m", PATH_WIDTH);
+    let width_m = keys.need(
+        "width_m",
+        width_m,
+        "a path walked along its middle needs its width",
+    );
+    let width_sigma_m = keys.length_m("width_sigma_m", SIGMA);
+    keys.done();
+    Some(GardenPath {
+        label,
+        files,
+        width_m: width_m?,
+        width_sigma_m,
+    })
+}
+
+fn bed(mut keys: Keys<'_>, number: usize) -> Option<Bed> {
+    let label = keys
+        .text("label")
+        .unwrap_or_else(|| format!("bed {number}"));
+    let place = place(&mut keys);
+    let radius_m = radius_m(&mut keys);
+    let radius_sigma_m = keys.length_m("radius_sigma_m", SIGMA);
+    keys.done();
+    Some(Bed {
+        label,
+        place: place?,
+        radius_m: radius_m?,
+        radius_sigma_m,
+    })
+}
+
+fn radius_m(keys: &mut Keys<'_>) -> Option<f64> {
+    let radius_m = keys.length_m("radius_m", BED_RADIUS);
+    let diameter_m = keys.length_m("diameter_m", BED_RADIUS);
+    match (keys.has("radius_m"), keys.has("diameter_m")) {
+        (true, true) => keys.fault(
+            Some("diameter_m"),
+            format!("{} has both radius_m and diameter_m.", keys.name()),
+            "Keep one.",
+        ),
+        (false, false) => keys.fault(
+            None,
+            format!("{} has no size.", keys.name()),
+            "Add radius_m or diameter_m.",
+        ),
+        _ => {}
+    }
+    radius_m.or(diameter_m.map(|m| m / 2.0))
+}
+
+/// Exactly one of `lat` with `lon`, `time`, `pause`.
+fn place(keys: &mut Keys<'_>) -> Option<Place> {
+    let lat_deg = keys.number("lat", Limits::between(-90.0, 90.0));
+    let lon_deg = keys.number("lon", Limits::between(-180.0, 180.0));
+    let tod_s = keys.time_of_day_s("time");
+    let pause = keys.integer("pause", 1..=10_000);
+    let ways = [
+        keys.has("lat") || keys.has("lon"),
+        keys.has("time"),
+        keys.has("pause"),
+    ];
+    match ways.iter().filter(|way| **way).count() {
+        0 => keys.fault(
+            None,
+            format!("{} has no place.", keys.name()),
+            "Add lat and lon, or time (UTC, when you stood there), or pause (1 for the first standstill inside the lawn).",
+        ),
+        1 => {
+            if keys.has("lat") != keys.has("lon") {
+                keys.fault(None, format!("{} has only one of lat and lon.", keys.name()), "Give both.");
+            }
+        }
+        _ => keys.fault(
+            None,
+            format!("{} says its place in more than one way.", keys.name()),
+            "Keep one of lat and lon, time, pause.",
+        ),
+    }
+    if let (Some(lat_deg), Some(lon_deg)) = (lat_deg, lon_deg) {
+        return Some(Place::At { lat_deg, lon_deg });
+    }
+    tod_s
+        .map(|tod_s| Place::Time { tod_s })
+        .or_else(|| Some(Place::Pause(u32::try_from(pause?).ok()?)))
+}
+
+fn tape(mut keys: Keys<'_>) -> Option<Tape> {
+    let from = corner(&mut keys, "from");
+    let to = corner(&mut keys, "to");
+    let length_m = keys.length_m("length_m", TAPE_LENGTH);
+    let length_m = keys.need("length_m", length_m, "what the tape said");
+    let sigma_m = keys.length_m("sigma_m", SIGMA);
+    if let (Some(from), Some(to)) = (&from, &to)
+        && from == to
+    {
+        keys.fault(
+            Some("to"),
+            format!("{} runs from {from} to {to}.", keys.name()),
+            "A tape is held between two different points.",
+        );
+    }
+    keys.done();
+    Some(Tape {
+        from: from?,
+        to: to?,
+        length_m: length_m?,
+        sigma_m,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::template;
+    use super::*;
+
+    fn read(text: &str) -> Result<Job, Vec<String>> {
+        Job::from_text(text, "job.toml", Path::new("garden"))
+            .map_err(|faults| faults.0.iter().map(ToString::to_string).collect())
+    }
+
+    fn faults(text: &str) -> Vec<String> {
+        read(text).expect_err("the sheet should have faults")
+    }
+
+    /// The sheet of the result contract, whole.
+    const SHEET: &str = r#"
+[job]
+number = "J-0417"
+site = "12 Example Lane"
+date = 2026-05-14
+[walk]
+files = ["lawn.nmea"]
+carry_m = 0.25
+carry_side = "inside"
+carry_sigma_m = 0.02
+[[edge]]
+from = "B"
+to = "C"
+carry_m = 0.40
+[[deduct]]
+label = "patio"
+files = ["patio.nmea"]
+[[path]]
+label = "gravel path"
+files = ["path.gpx"]
+width_m = 1.2
+[[bed]]
+label = "birch"
+lat = 52.1
+lon = -1.2
+radius_m = 0.35
+radius_sigma_m = 0.02
+[[bed]]
+time = 10:42:30
+diameter_m = "2ft 4in"
+[[tape]]
+from = "A"
+to = "B"
+length_m = 12.40
+sigma_m = 0.02
+"#;
+
+    #[test]
+    fn a_whole_sheet() {
+        let job = read(SHEET).unwrap_or_else(|faults| panic!("{faults:#?}"));
+        assert_eq!(job.number.as_deref(), Some("J-0417"));
+        assert_eq!(job.date, jiff::civil::Date::new(2026, 5, 14).ok());
+        assert_eq!(job.walks.len(), 1);
+        assert_eq!(job.walks[0].files, [Path::new("garden").join("lawn.nmea")]);
+        assert_eq!(job.walks[0].carry.side, Some(Side::Inside));
+        assert_eq!(
+            job.edges[0].carry,
+            Carry {
+                offset_m: Some(0.40),
+                side: Some(Side::Inside),
+                sigma_m: None
+            }
+        );
+        assert_eq!(job.deducts[0].carry, Carry::default());
+        assert_eq!(job.paths[0].width_m, 1.2);
+        assert_eq!(
+            job.beds[0].place,
+            Place::At {
+                lat_deg: 52.1,
+                lon_deg: -1.2
+            }
+        );
+        assert_eq!(job.beds[1].place, Place::Time { tod_s: 38_550.0 });
+        approx::assert_abs_diff_eq!(job.beds[1].radius_m, 0.3556, epsilon = 1e-12);
+        assert_eq!(job.beds[1].label, "bed 2");
+        assert_eq!(job.tapes[0].length_m, 12.40);
+        assert!(
+            job.settings
+                .iter()
+                .any(|s| s.key == "walk.carry_m" && s.value == "0.25")
+        );
+    }
+
+    #[test]
+    fn all_faults_of_a_sheet_at_once() {
+        let all = faults(
+            "[wlak]\nfiles = [\"a\"]\n[[bed]]\nradius_m = 0\n[[bed]]\nlat = 200\nlon = 1\npause = 2\nradius_m = 1\ndiameter_m = 2\n[[tape]]\nfrom = \"A\"\nto = \"A\"\n[[path]]\nfiles = []\n",
+        );
+        for part in [
+            "line 1: wlak is not known at the top of the sheet. Did you mean walk?",
+            "line 3: [[bed]] number 1 has no place",
+            "line 4: [[bed]] number 1 radius_m is 0; it must be more than 0 and at most 500",
+            "line 5: [[bed]] number 2 says its place in more than one way",
+            "line 6: [[bed]] number 2 lat is 200; it must be from -90 to 90",
+            "line 10: [[bed]] number 2 has both radius_m and diameter_m",
+            "line 11: [[tape]] number 1 has no length_m",
+            "line 13: [[tape]] number 1 runs from A to A",
+            "line 14: [[path]] number 1 has no width_m",
+            "line 15: [[path]] number 1 files is empty",
+        ] {
+            assert!(
+                all.iter().any(|fault| fault.contains(part)),
+                "{part}\n{all:#?}"
+            );
+        }
+        assert_eq!(all.len(), 10, "{all:#?}");
+    }
+
+    #[test]
+    fn a_carry_needs_its_side() {
+        assert!(faults("[walk]\ncarry_m = 0.2\n")[0].contains("carry_side"));
+        assert!(faults("[walk]\ncarry_side = \"inside\"\n")[0].contains("no carry_m"));
+        assert!(read("[walk]\ncarry_m = 0\n").is_ok());
+    }
+
+    #[test]
+    fn several_lawns_or_one_walk_not_both() {
+        let job = read("[[lawn]]\nfiles = \"a\"\n[[lawn]]\nlabel = \"back\"\nfiles = [\"b\"]\n");
+        let labels: Vec<String> = job
+            .into_iter()
+            .flat_map(|j| j.walks)
+            .map(|w| w.label)
+            .collect();
+        assert_eq!(labels, ["lawn 1", "back"]);
+        let all =
+            faults("[walk]\nfiles = \"a\"\n[[lawn]]\nfiles = \"b\"\n[[lawn]]\nfiles = \"c\"\n");
+        assert_eq!(all.len(), 1, "{all:#?}");
+        assert!(all[0].contains("both [walk] and [[lawn]]"));
+    }
+
+    #[test]
+    fn sheets_are_told_from_logs_by_their_first_line() {
+        for sheet in [
+            "# a\n\n[walk]\n",
+            "[[bed]]\r\n",
+            "\u{feff}[job] # x\n",
+            "title = 1",
+        ] {
+            assert!(looks_like_sheet(sheet.as_bytes()), "{sheet}");
+        }
+        for log in [
+            "",
+            "# only\n",
+            "$GPGGA,1",
+            "<gpx>",
+            "{\"a\":1}",
+            "[1, 2]",
+            "lat,lon\n1,2",
+            "[[1,2],[3,4]]",
+        ] {
+            assert!(!looks_like_sheet(log.as_bytes()), "{log}");
+        }
+    }
+
+    #[test]
+    fn the_template_is_a_sheet_and_names_every_key() {
+        let text = template();
+        let job = read(&text).unwrap_or_else(|faults| panic!("{faults:#?}"));
+        assert_eq!(job.walks.len(), 1);
+        // Every key a whole sheet is read by, as recorded while reading one, stands in the template.
+        let keys = [
+            "label",
+            "sigma_m",
+            "correlation_s",
+            "width_sigma_m",
+            "pause",
+            "time",
+            "radius_m",
+            "diameter_m",
+        ];
+        for key in keys {
+            assert!(
+                text.contains(&format!("{key} = ")),
+                "{key} is not in the template"
+            );
+        }
+    }
+
+    #[test]
+    fn the_template_with_every_table_opened_is_a_sheet_too() {
+        // "#: " marks what may be opened all together; "# or" marks alternatives.
+        let opened: String = template()
+            .lines()
+            .map(|line| line.strip_prefix("#: ").unwrap_or(line))
+            .filter(|line| !line.starts_with("# or"))
+            .map(|line| format!("{line}\n"))
+            .collect();
+        let job = read(&opened).unwrap_or_else(|faults| panic!("{faults:#?}"));
+        assert_eq!(
+            (
+                job.edges.len(),
+                job.deducts.len(),
+                job.paths.len(),
+                job.beds.len(),
+                job.tapes.len()
+            ),
+            (1, 1, 1, 3, 1)
+        );
+    }
+}
