@@ -4,11 +4,17 @@
 //! nothing in the rooms that measure depends on it, and it takes no number from them.
 
 pub mod blunder;
+pub mod cell;
 pub mod chance;
 mod curve;
 pub mod garden;
+pub mod ideal;
 pub mod place;
+pub mod plan;
 pub mod receiver;
+pub mod report;
+pub mod run;
+pub mod score;
 pub mod shape;
 pub mod walker;
 pub mod write;

@@ -1,0 +1,118 @@
+//! What is tried: a cell is one kind of receiver on one kind of lawn, and every walk of a cell has one number.
+
+use super::blunder::Blunder;
+use super::receiver::{Claim, Class};
+use super::shape::Shape;
+
+/// Fixes a second.
+pub const RATES_HZ: [f64; 3] = [1.0, 5.0, 10.0];
+pub const MOST_LAPS: usize = 4;
+
+/// One kind of walk.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Cell {
+    pub class: Class,
+    pub shape: Shape,
+    /// 1 to [`MOST_LAPS`].
+    pub laps: usize,
+    /// One of [`RATES_HZ`].
+    pub rate_hz: f64,
+    pub claim: Claim,
+}
+
+/// One walk: its cell, which of the cell's walks it is, and what was done to its log.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Walk {
+    pub cell: Cell,
+    pub index: u64,
+    pub blunder: Option<Blunder>,
+}
+
+/// Kinds of walk there are: cells times blunders, none among them.
+const KINDS: u64 = (Class::ALL.len()
+    * Shape::ALL.len()
+    * MOST_LAPS
+    * RATES_HZ.len()
+    * Claim::ALL.len()
+    * (Blunder::ALL.len() + 1)) as u64;
+
+fn place<T: PartialEq>(all: &[T], one: &T) -> u64 {
+    all.iter().position(|other| other == one).unwrap_or(0) as u64
+}
+
+fn digit<T: Copy>(code: &mut u64, all: &[T]) -> Option<T> {
+    let count = all.len() as u64;
+    let found = all.get((*code % count) as usize).copied();
+    *code /= count;
+    found
+}
+
+impl Walk {
+    /// The one number that says everything: index x kinds + kind, the kind in mixed radix.
+    pub fn number(&self) -> u64 {
+        let laps: [usize; MOST_LAPS] = std::array::from_fn(|i| i + 1);
+        let digits = [
+            (place(&Class::ALL, &self.cell.class), Class::ALL.len()),
+            (place(&Shape::ALL, &self.cell.shape), Shape::ALL.len()),
+            (place(&laps, &self.cell.laps), MOST_LAPS),
+            (place(&RATES_HZ, &self.cell.rate_hz), RATES_HZ.len()),
+            (place(&Claim::ALL, &self.cell.claim), Claim::ALL.len()),
+            (
+                self.blunder.map_or(0, |b| place(&Blunder::ALL, &b) + 1),
+                Blunder::ALL.len() + 1,
+            ),
+        ];
+        let kind = digits
+            .iter()
+            .fold(0, |kind, (digit, count)| kind * *count as u64 + digit);
+        self.index.wrapping_mul(KINDS).wrapping_add(kind)
+    }
+
+    /// Every number is some walk's.
+    pub fn from_number(number: u64) -> Option<Walk> {
+        let mut code = number % KINDS;
+        let mut blunders = vec![None];
+        blunders.extend(Blunder::ALL.map(Some));
+        let laps: [usize; MOST_LAPS] = std::array::from_fn(|i| i + 1);
+        let blunder = digit(&mut code, &blunders)?;
+        let claim = digit(&mut code, &Claim::ALL)?;
+        let rate_hz = digit(&mut code, &RATES_HZ)?;
+        let laps = digit(&mut code, &laps)?;
+        let shape = digit(&mut code, &Shape::ALL)?;
+        let class = digit(&mut code, &Class::ALL)?;
+        Some(Walk {
+            cell: Cell {
+                class,
+                shape,
+                laps,
+                rate_hz,
+                claim,
+            },
+            index: number / KINDS,
+            blunder,
+        })
+    }
+
+    /// The same walk with nothing done to its log.
+    pub fn clean(&self) -> Walk {
+        Walk {
+            blunder: None,
+            ..*self
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_says_everything() {
+        for number in (0..3 * KINDS).step_by(7) {
+            let walk = Walk::from_number(number).unwrap();
+            assert_eq!(walk.number(), number);
+        }
+        assert_eq!(Walk::from_number(0).unwrap().blunder, None);
+        assert_eq!(Walk::from_number(u64::MAX).unwrap().number(), u64::MAX);
+    }
+}

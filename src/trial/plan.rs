@@ -1,0 +1,107 @@
+//! Which walks a trial walks.
+
+use super::blunder::Blunder;
+use super::cell::{Cell, RATES_HZ, Walk};
+use super::receiver::{Claim, Class};
+use super::shape::Shape;
+
+/// Every combination of these, `walks` times over.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    pub classes: Vec<Class>,
+    pub shapes: Vec<Shape>,
+    pub laps: Vec<usize>,
+    pub rates_hz: Vec<f64>,
+    pub claims: Vec<Claim>,
+    /// Walks a cell.
+    pub walks: u64,
+    /// Index of each cell's first walk: another start gives other walks.
+    pub first: u64,
+}
+
+impl Default for Plan {
+    fn default() -> Plan {
+        Plan {
+            classes: Class::ALL.to_vec(),
+            shapes: Shape::ALL.to_vec(),
+            laps: vec![1, 2, 3],
+            rates_hz: RATES_HZ.to_vec(),
+            claims: Claim::ALL.to_vec(),
+            walks: 10,
+            first: 0,
+        }
+    }
+}
+
+impl Plan {
+    pub fn cells(&self) -> Vec<Cell> {
+        let mut cells = Vec::new();
+        for &class in &self.classes {
+            for &shape in &self.shapes {
+                for &laps in &self.laps {
+                    for &rate_hz in &self.rates_hz {
+                        cells.extend(self.claims.iter().map(|&claim| Cell {
+                            class,
+                            shape,
+                            laps,
+                            rate_hz,
+                            claim,
+                        }));
+                    }
+                }
+            }
+        }
+        cells
+    }
+
+    /// Clean walks.
+    pub fn walks(&self) -> Vec<Walk> {
+        let cells = self.cells();
+        (0..self.walks)
+            .flat_map(|index| {
+                cells.iter().map(move |cell| Walk {
+                    cell: *cell,
+                    index: self.first.wrapping_add(index),
+                    blunder: None,
+                })
+            })
+            .collect()
+    }
+
+    /// The same walks, each with one blunder; the blunders take turns.
+    pub fn blundered(&self) -> Vec<Walk> {
+        let cells = self.cells().len().max(1);
+        self.walks()
+            .into_iter()
+            .enumerate()
+            .map(|(i, walk)| Walk {
+                blunder: Blunder::ALL
+                    .get((i % cells + i / cells) % Blunder::ALL.len())
+                    .copied(),
+                ..walk
+            })
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_cell_meets_each_blunder() {
+        let plan = Plan {
+            walks: 8,
+            ..Plan::default()
+        };
+        let walks = plan.blundered();
+        for cell in plan.cells() {
+            for blunder in Blunder::ALL {
+                let met = walks
+                    .iter()
+                    .any(|w| w.cell == cell && w.blunder == Some(blunder));
+                assert!(met, "{cell:?} {blunder:?}");
+            }
+        }
+    }
+}

@@ -1,0 +1,220 @@
+//! A trial's tables, in Markdown: to read as they stand, and to keep in the notes on accuracy.
+
+use super::cell::Walk;
+use super::run::Outcome;
+use super::score::{Ending, Figure, Score, ending, grouped};
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+/// Share of 1 as a percentage; a dash where there was nothing to count.
+fn percent(share: f64, digits: usize) -> String {
+    if share.is_finite() {
+        format!("{:.digits$} %", share * 100.0)
+    } else {
+        "-".into()
+    }
+}
+
+fn number(value: f64) -> String {
+    if value.is_finite() {
+        format!("{value:.2}")
+    } else {
+        "-".into()
+    }
+}
+
+/// One row for each group of walks.
+pub fn coverage_table(figures: &[Figure], head: &str, name: impl Fn(&Walk) -> String) -> String {
+    let mut out = format!(
+        "| {head} | walks | covered | bias / band | band / ideal | band / area | check | withheld | refused | perimeter | laps wrong |\n\
+         |---|---|---|---|---|---|---|---|---|---|---|\n"
+    );
+    for (group, figures) in grouped(figures, name) {
+        let s = Score::of(&figures);
+        let _ = writeln!(
+            out,
+            "| {group} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
+            s.walks,
+            percent(s.coverage, 1),
+            number(s.bias),
+            number(s.band_over_ideal),
+            percent(s.band_over_area, 1),
+            percent(s.flagged, 1),
+            percent(s.withheld, 1),
+            percent(s.refused, 1),
+            percent(s.perimeter_bias, 2),
+            percent(s.laps_wrong, 1),
+        );
+    }
+    out
+}
+
+/// Every table of a coverage trial.
+pub fn coverage(figures: &[Figure]) -> String {
+    let mut out = String::new();
+    let class = |w: &Walk| w.cell.class.name();
+    let mut add = |table: String| {
+        out.push_str(&table);
+        out.push('\n');
+    };
+    add(coverage_table(figures, "receiver, claim", |w| {
+        format!("{} {}", class(w), w.cell.claim.name())
+    }));
+    add(coverage_table(figures, "receiver, fixes a second", |w| {
+        format!("{} {:2}", class(w), w.cell.rate_hz)
+    }));
+    add(coverage_table(figures, "receiver, laps", |w| {
+        format!("{} {}", class(w), w.cell.laps)
+    }));
+    add(coverage_table(figures, "receiver, shape", |w| {
+        format!("{} {}", class(w), w.cell.shape.name())
+    }));
+    add(coverage_table(figures, "shape", |w| {
+        w.cell.shape.name().into()
+    }));
+    add(coverage_table(figures, "all", |_| "all".into()));
+    out
+}
+
+/// How often each reason was given for a result that is not `ok`.
+pub fn reasons(figures: &[Figure]) -> String {
+    let mut counts: BTreeMap<(&str, String), (usize, u64)> = BTreeMap::new();
+    for figure in figures {
+        let (what, codes) = match &figure.outcome {
+            Outcome::Measured {
+                flagged: true,
+                codes,
+                ..
+            } => ("check", codes),
+            Outcome::Withheld { codes } if figure.hopeless => ("withheld, hopeless", codes),
+            Outcome::Withheld { codes } => ("withheld", codes),
+            Outcome::Refused { code } => ("refused", code),
+            _ => continue,
+        };
+        let entry = counts
+            .entry((what, codes.clone()))
+            .or_insert((0, figure.walk.number()));
+        entry.0 += 1;
+    }
+    let mut out = String::from("| ended | reasons | walks | first |\n|---|---|---|---|\n");
+    for ((what, codes), (count, first)) in counts {
+        let _ = writeln!(out, "| {what} | {codes} | {count} | {first} |");
+    }
+    out
+}
+
+/// The walks farthest out of their bands, with the numbers that bring them back.
+pub fn worst(figures: &[Figure], count: usize) -> String {
+    let mut out = String::from(
+        "| error / band | walk | seed | true m² | measured m² | band m² | ideal m² | codes |\n|---|---|---|---|---|---|---|---|\n",
+    );
+    let mut far: Vec<(f64, &Figure)> = figures
+        .iter()
+        .filter_map(|figure| match figure.outcome {
+            Outcome::Measured {
+                area_m2, band_m2, ..
+            } => Some(((area_m2 - figure.area_m2) / band_m2, figure)),
+            _ => None,
+        })
+        .collect();
+    far.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
+    for (z, figure) in far.into_iter().take(count) {
+        if let Outcome::Measured {
+            area_m2,
+            band_m2,
+            codes,
+            ..
+        } = &figure.outcome
+        {
+            let _ = writeln!(
+                out,
+                "| {z:.2} | {} | {} | {:.2} | {area_m2:.2} | {band_m2:.2} | {:.2} | {codes} |",
+                described(&figure.walk),
+                figure.walk.number(),
+                figure.area_m2,
+                figure.ideal_m2,
+            );
+        }
+    }
+    out
+}
+
+/// A walk in words.
+pub fn described(walk: &Walk) -> String {
+    let cell = walk.cell;
+    let mut text = format!(
+        "{} {} {} lap{} {} Hz {}",
+        cell.class.name(),
+        cell.shape.name(),
+        cell.laps,
+        if cell.laps == 1 { "" } else { "s" },
+        cell.rate_hz,
+        cell.claim.name()
+    );
+    if let Some(blunder) = walk.blunder {
+        let _ = write!(text, " {}", blunder.name());
+    }
+    text
+}
+
+/// Blunders: how each kind ended, and every miss. `pairs` are (clean, spoilt).
+pub fn blunders(pairs: &[(Figure, Figure)]) -> String {
+    struct Row {
+        count: [usize; 4],
+        moved: usize,
+        no_area: usize,
+    }
+    let mut rows: BTreeMap<&str, Row> = BTreeMap::new();
+    let mut misses = String::new();
+    let (mut caught_all, mut missed_all) = (0, 0);
+    for (clean, spoilt) in pairs {
+        let (end, moved) = ending(&clean.outcome, &spoilt.outcome);
+        let name = spoilt.walk.blunder.map_or("none", |b| b.name());
+        let row = rows.entry(name).or_insert(Row {
+            count: [0; 4],
+            moved: 0,
+            no_area: 0,
+        });
+        if let Some(count) = row.count.get_mut(end as usize) {
+            *count += 1;
+        }
+        row.no_area += usize::from(end == Ending::Caught && moved.is_infinite());
+        let moved_and_caught = end == Ending::Caught && moved > 1.0 && moved.is_finite();
+        row.moved += usize::from(moved_and_caught);
+        caught_all += usize::from(moved_and_caught);
+        missed_all += usize::from(end == Ending::Missed);
+        if end == Ending::Missed {
+            let _ = writeln!(
+                misses,
+                "| {moved:.1} | {} | {} | {} |",
+                described(&spoilt.walk),
+                spoilt.walk.number(),
+                spoilt.blunder
+            );
+        }
+    }
+    let mut out = String::from(
+        "| blunder | nothing to compare | caught, no area given | caught, area moved over a band | caught, moved less | harmless | missed |\n\
+         |---|---|---|---|---|---|---|\n",
+    );
+    for (name, row) in rows {
+        let [no_compare, caught, harmless, missed] = row.count;
+        let less = caught - row.no_area - row.moved;
+        let _ = writeln!(
+            out,
+            "| {name} | {no_compare} | {} | {} | {less} | {harmless} | {missed} |",
+            row.no_area, row.moved
+        );
+    }
+    let of = caught_all + missed_all;
+    let _ = writeln!(
+        out,
+        "\nOf {of} blunders that moved a given area by more than the clean walk's band, {caught_all} were flagged ({}).\n",
+        percent(caught_all as f64 / of as f64, 2)
+    );
+    if !misses.is_empty() {
+        out.push_str("| moved, bands | walk | seed | what was done |\n|---|---|---|---|\n");
+        out.push_str(&misses);
+    }
+    out
+}

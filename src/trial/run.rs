@@ -1,0 +1,180 @@
+//! One walk through the real pipeline, and how its result compares with the truth.
+
+use super::blunder::inject;
+use super::cell::Walk;
+use super::chance::Chance;
+use super::ideal::{Ideal, ideal};
+use super::place::AT_SEA;
+use super::receiver::{Epoch, Ground, Receiver, receive};
+use super::shape::Outline;
+use super::walker::{Habits, walk};
+use super::write::{gpx, nmea};
+use crate::survey::measured::Status;
+use crate::survey::{Input, Measured, Request, measure};
+use jiff::ToSpan;
+use jiff::civil::{DateTime, date};
+
+/// Smallest and largest lawn, square metres, log-uniform.
+pub const AREA_M2: (f64, f64) = (20.0, 5000.0);
+
+/// A walk with its log and its truth.
+#[derive(Debug, Clone)]
+pub struct Walked {
+    pub walk: Walk,
+    pub outline: Outline,
+    pub habits: Habits,
+    pub receiver: Receiver,
+    pub ideal: Ideal,
+    pub epochs: Vec<Epoch>,
+    pub start: DateTime,
+    /// What was done to the log, in words; empty for a clean one.
+    pub blunder: String,
+}
+
+/// Walks the walk of this number.
+pub fn walked(walk_number: Walk) -> Walked {
+    let cell = walk_number.cell;
+    // A blundered walk is the clean walk, blunder aside.
+    let seed = walk_number.clean().number();
+    let draw = &mut Chance::stream(seed, "lawn");
+    let area_m2 = draw.log_between(AREA_M2.0, AREA_M2.1);
+    let outline = Outline::random(cell.shape, area_m2, draw);
+    let place = AT_SEA[draw.below(AT_SEA.len())];
+    let start = date(2026, 5, 14).at(0, 0, 0, 0);
+    let start = start.saturating_add((draw.below(86_400) as i64).seconds());
+    let draw = &mut Chance::stream(seed, "surveyor");
+    let habits = Habits::random(&outline, cell.laps, draw);
+    let moments = walk(&outline, &habits, cell.rate_hz, draw);
+    let draw = &mut Chance::stream(seed, "receiver");
+    let receiver = Receiver::random(cell.class, cell.claim, draw);
+    let mut epochs = receive(&moments, &receiver, &place, Ground::default(), draw);
+    let ideal = ideal(&moments, &habits, &receiver, outline.perimeter_m);
+    let mut said = String::new();
+    if let Some(blunder) = walk_number.blunder {
+        let draw = &mut Chance::stream(seed, "blunder");
+        said = inject(
+            blunder,
+            &mut epochs,
+            &outline.corners_m,
+            outline.perimeter_m,
+            draw,
+        );
+    }
+    Walked {
+        walk: walk_number,
+        outline,
+        habits,
+        receiver,
+        ideal,
+        epochs,
+        start,
+        blunder: said,
+    }
+}
+
+impl Walked {
+    pub fn nmea(&self) -> Vec<u8> {
+        nmea(&self.epochs, self.start)
+    }
+
+    pub fn gpx(&self) -> Vec<u8> {
+        gpx(&self.epochs, &[], self.start)
+    }
+
+    /// Nobody could measure this lawn with this receiver: even with sigma known, the error would be two fifths of it.
+    pub fn hopeless(&self) -> bool {
+        self.ideal.fair_m2 > 0.4 * self.outline.area_m2
+    }
+}
+
+/// What came out.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Outcome {
+    Measured {
+        area_m2: f64,
+        band_m2: f64,
+        /// Flagged `check`.
+        flagged: bool,
+        laps: u32,
+        perimeter_m: Option<f64>,
+        /// Codes of its warnings, joined.
+        codes: String,
+    },
+    Withheld {
+        codes: String,
+    },
+    /// No result document at all.
+    Refused {
+        code: String,
+    },
+}
+
+/// Measures the walk's NMEA log.
+pub fn outcome(walked: &Walked) -> Outcome {
+    measured_outcome(&measure(&request(walked.nmea())))
+}
+
+pub fn request(log: Vec<u8>) -> Request {
+    Request {
+        name: "trial".into(),
+        logs: vec![Input::Bytes {
+            name: "trial.nmea".into(),
+            bytes: log,
+        }],
+        ..Request::default()
+    }
+}
+
+pub fn measured_outcome(result: &Result<Measured, crate::fault::Fault>) -> Outcome {
+    let measured = match result {
+        Err(fault) => {
+            return Outcome::Refused {
+                code: fault.code().into(),
+            };
+        }
+        Ok(measured) => measured,
+    };
+    let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code).collect();
+    let codes = codes.join("+");
+    match (&measured.area, measured.status) {
+        (Some(area), Status::Ok | Status::Check) => Outcome::Measured {
+            area_m2: area.net_m2,
+            band_m2: area.band_m2,
+            flagged: measured.status == Status::Check,
+            laps: measured.ring.as_ref().map_or(0, |ring| ring.laps),
+            perimeter_m: measured.perimeter_m,
+            codes,
+        },
+        _ => Outcome::Withheld { codes },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trial::blunder::Blunder;
+
+    #[test]
+    fn a_number_gives_the_same_walk_again() {
+        let walk = Walk::from_number(987_654_321).unwrap();
+        assert_eq!(walked(walk).nmea(), walked(walk).nmea());
+    }
+
+    #[test]
+    fn a_blundered_walk_is_the_clean_walk_elsewhere() {
+        let clean = Walk::from_number(6048 * 5).unwrap().clean();
+        let spoilt = Walk {
+            blunder: Some(Blunder::Jump),
+            ..clean
+        };
+        let (clean, spoilt) = (walked(clean), walked(spoilt));
+        let differing = clean
+            .epochs
+            .iter()
+            .zip(&spoilt.epochs)
+            .filter(|(a, b)| a != b)
+            .count();
+        assert_eq!(differing, 1);
+        assert!(clean.blunder.is_empty() && !spoilt.blunder.is_empty());
+    }
+}

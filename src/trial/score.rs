@@ -1,0 +1,278 @@
+//! Many walks' outcomes to the figures a band is judged by.
+
+use super::cell::Walk;
+use super::run::{Outcome, Walked, outcome, walked};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// One walk's figures.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figure {
+    pub walk: Walk,
+    pub area_m2: f64,
+    pub perimeter_m: f64,
+    pub ideal_m2: f64,
+    pub hopeless: bool,
+    pub blunder: String,
+    pub outcome: Outcome,
+}
+
+impl Figure {
+    pub fn of(walked: &Walked) -> Figure {
+        Figure {
+            walk: walked.walk,
+            area_m2: walked.outline.area_m2,
+            perimeter_m: walked.outline.perimeter_m,
+            ideal_m2: walked.ideal.band_m2,
+            hopeless: walked.hopeless(),
+            blunder: walked.blunder.clone(),
+            outcome: outcome(walked),
+        }
+    }
+}
+
+/// Measures every walk, on all threads; figures come back in the order of the walks.
+pub fn figures(walks: &[Walk], done: impl Fn() + Sync) -> Vec<Figure> {
+    walks
+        .par_iter()
+        .map(|walk| {
+            let figure = Figure::of(&walked(*walk));
+            done();
+            figure
+        })
+        .collect()
+}
+
+/// A group of walks, summed up. Shares are of 1.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Score {
+    pub walks: usize,
+    /// With an area and a band.
+    pub measured: usize,
+    /// Truth within the band, of those measured.
+    pub coverage: f64,
+    /// Mean of (measured - true) / band.
+    pub bias: f64,
+    /// Medians of band / ideal band, and of band / area.
+    pub band_over_ideal: f64,
+    pub band_over_area: f64,
+    /// Flagged `check`, of those measured.
+    pub flagged: f64,
+    /// Of those walks that could be measured at all (not hopeless).
+    pub withheld: f64,
+    pub refused: f64,
+    /// Mean of measured / true perimeter - 1.
+    pub perimeter_bias: f64,
+    /// Another number of laps found than walked, of those measured.
+    pub laps_wrong: f64,
+}
+
+fn share(part: usize, whole: usize) -> f64 {
+    if whole == 0 {
+        f64::NAN
+    } else {
+        part as f64 / whole as f64
+    }
+}
+
+fn mean(values: impl Iterator<Item = f64>) -> f64 {
+    let (sum, count) = values.fold((0.0, 0), |(sum, count), v| (sum + v, count + 1));
+    sum / f64::from(count)
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let n = values.len();
+    match (values.get((n.max(1) - 1) / 2), values.get(n / 2)) {
+        (Some(a), Some(b)) => (a + b) / 2.0,
+        _ => f64::NAN,
+    }
+}
+
+impl Score {
+    pub fn of(figures: &[&Figure]) -> Score {
+        struct One<'a> {
+            figure: &'a Figure,
+            error_m2: f64,
+            band_m2: f64,
+            flagged: bool,
+            laps: u32,
+            perimeter_m: Option<f64>,
+        }
+        let measured: Vec<One> = figures
+            .iter()
+            .filter_map(|figure| match &figure.outcome {
+                Outcome::Measured {
+                    area_m2,
+                    band_m2,
+                    flagged,
+                    laps,
+                    perimeter_m,
+                    ..
+                } => Some(One {
+                    figure,
+                    error_m2: area_m2 - figure.area_m2,
+                    band_m2: *band_m2,
+                    flagged: *flagged,
+                    laps: *laps,
+                    perimeter_m: *perimeter_m,
+                }),
+                _ => None,
+            })
+            .collect();
+        let count = |test: fn(&One) -> bool| measured.iter().filter(|one| test(one)).count();
+        let fit: Vec<&&Figure> = figures.iter().filter(|figure| !figure.hopeless).collect();
+        let ended = |test: fn(&Outcome) -> bool| {
+            share(
+                fit.iter().filter(|figure| test(&figure.outcome)).count(),
+                fit.len(),
+            )
+        };
+        let n = measured.len();
+        Score {
+            walks: figures.len(),
+            measured: n,
+            coverage: share(count(|one| one.error_m2.abs() <= one.band_m2), n),
+            bias: mean(measured.iter().map(|one| one.error_m2 / one.band_m2)),
+            band_over_ideal: median(
+                measured
+                    .iter()
+                    .map(|one| one.band_m2 / one.figure.ideal_m2)
+                    .collect(),
+            ),
+            band_over_area: median(
+                measured
+                    .iter()
+                    .map(|one| one.band_m2 / one.figure.area_m2)
+                    .collect(),
+            ),
+            flagged: share(count(|one| one.flagged), n),
+            withheld: ended(|outcome| matches!(outcome, Outcome::Withheld { .. })),
+            refused: ended(|outcome| matches!(outcome, Outcome::Refused { .. })),
+            perimeter_bias: mean(
+                measured
+                    .iter()
+                    .filter_map(|one| Some(one.perimeter_m? / one.figure.perimeter_m - 1.0)),
+            ),
+            laps_wrong: share(
+                count(|one| one.laps as usize != one.figure.walk.cell.laps),
+                n,
+            ),
+        }
+    }
+}
+
+/// A group's name to its figures.
+pub type Groups<'a> = BTreeMap<String, Vec<&'a Figure>>;
+
+/// Figures by the name a walk goes under.
+pub fn grouped<'a>(figures: &'a [Figure], name: impl Fn(&Walk) -> String) -> Groups<'a> {
+    let mut groups = Groups::new();
+    for figure in figures {
+        groups.entry(name(&figure.walk)).or_default().push(figure);
+    }
+    groups
+}
+
+/// How one blunder ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Ending {
+    /// The same walk without the blunder was flagged or gave no area: nothing to compare with.
+    NoCompare,
+    /// Flagged, withheld or refused.
+    Caught,
+    /// Not flagged, and the area is within the clean walk's band of the clean area.
+    Harmless,
+    /// Not flagged, though the area moved by more than the clean walk's band.
+    Missed,
+}
+
+/// Compares a blundered walk with its clean twin; how far the area moved, in bands of the clean walk.
+pub fn ending(clean: &Outcome, spoilt: &Outcome) -> (Ending, f64) {
+    let Outcome::Measured {
+        area_m2: before,
+        band_m2,
+        flagged: false,
+        ..
+    } = clean
+    else {
+        return (Ending::NoCompare, f64::NAN);
+    };
+    match spoilt {
+        Outcome::Measured {
+            area_m2, flagged, ..
+        } => {
+            let moved = (area_m2 - before).abs() / band_m2;
+            let ending = match (flagged, moved > 1.0) {
+                (true, _) => Ending::Caught,
+                (false, true) => Ending::Missed,
+                (false, false) => Ending::Harmless,
+            };
+            (ending, moved)
+        }
+        _ => (Ending::Caught, f64::INFINITY),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn measured(area_m2: f64, flagged: bool) -> Outcome {
+        Outcome::Measured {
+            area_m2,
+            band_m2: 10.0,
+            flagged,
+            laps: 1,
+            perimeter_m: Some(41.0),
+            codes: String::new(),
+        }
+    }
+
+    fn figure(outcome: Outcome, hopeless: bool) -> Figure {
+        Figure {
+            walk: Walk::from_number(0).unwrap(),
+            area_m2: 100.0,
+            perimeter_m: 40.0,
+            ideal_m2: 8.0,
+            hopeless,
+            blunder: String::new(),
+            outcome,
+        }
+    }
+
+    #[test]
+    fn a_score_counts_what_it_says() {
+        let withheld = || Outcome::Withheld {
+            codes: String::new(),
+        };
+        let figures = [
+            figure(measured(105.0, false), false),
+            figure(measured(95.0, true), false),
+            figure(measured(115.0, false), false),
+            figure(withheld(), false),
+            figure(withheld(), true),
+        ];
+        let score = Score::of(&figures.iter().collect::<Vec<_>>());
+        assert_eq!((score.walks, score.measured), (5, 3));
+        assert!((score.coverage - 2.0 / 3.0).abs() < 1e-12);
+        assert!((score.bias - 0.5).abs() < 1e-12);
+        assert!((score.band_over_ideal - 1.25).abs() < 1e-12);
+        assert!((score.flagged - 1.0 / 3.0).abs() < 1e-12);
+        assert!((score.withheld - 0.25).abs() < 1e-12);
+        assert!((score.perimeter_bias - 0.025).abs() < 1e-12);
+        assert_eq!(score.laps_wrong, 0.0);
+    }
+
+    #[test]
+    fn a_blunder_is_caught_harmless_or_missed() {
+        let clean = measured(100.0, false);
+        let end = |spoilt: Outcome| ending(&clean, &spoilt).0;
+        assert_eq!(end(measured(109.0, false)), Ending::Harmless);
+        assert_eq!(end(measured(111.0, false)), Ending::Missed);
+        assert_eq!(end(measured(150.0, true)), Ending::Caught);
+        let refused = Outcome::Refused { code: "x".into() };
+        assert_eq!(end(refused.clone()), Ending::Caught);
+        assert_eq!(ending(&refused, &clean).0, Ending::NoCompare);
+    }
+}
