@@ -5,6 +5,7 @@
 
 pub mod keys;
 pub mod read;
+pub mod shape;
 
 use keys::Setting;
 use std::path::PathBuf;

@@ -17,6 +17,8 @@ pub mod ring;
 pub mod walk;
 // how wrong can it be
 pub mod band;
+// what the tape says, and adjusting to it
+pub mod tape;
 // the pipeline and its result
 pub mod survey;
 // beside the house: invented walks with a known truth

@@ -1,0 +1,123 @@
+//! `[[shape]]`: a figure measured with the tape, as the sheet states it. Lengths are metres by now.
+
+/// One taped figure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shape {
+    pub label: String,
+    pub figure: Figure,
+    /// Taken off the lawn instead of added to it.
+    pub deduct: bool,
+    /// One sigma of each taped length, metres.
+    pub sigma_m: Option<f64>,
+    pub place: Option<Place>,
+}
+
+/// Where a shape's baseline lies on the plan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// Start of the baseline (centre of a circle, an ellipse or radii): metres east and north of the plan's origin.
+    pub east_m: f64,
+    pub north_m: f64,
+    /// Direction of the baseline, degrees clockwise from north.
+    pub bearing_deg: f64,
+}
+
+/// Which side of its baseline a figure lies on, looking along it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hand {
+    Left,
+    Right,
+}
+
+/// How the area between offsets is taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Rule {
+    Trapezoid,
+    Simpson,
+}
+
+/// A diagonal of a polygon, between corners counted from 0 (A).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Diagonal {
+    pub from: usize,
+    pub to: usize,
+    pub length_m: f64,
+}
+
+/// Offsets on one side of a baseline.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ordinates {
+    pub hand: Hand,
+    /// Along the baseline, rising.
+    pub chainage_m: Vec<f64>,
+    /// At right angles to it, one for each chainage.
+    pub offsets_m: Vec<f64>,
+}
+
+/// How a circle was measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Across {
+    Radius(f64),
+    Diameter(f64),
+}
+
+/// What was taped. `hand` says where the figure lies beside its baseline; it matters only on a plan.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Figure {
+    Rectangle {
+        length_m: f64,
+        width_m: f64,
+        hand: Hand,
+    },
+    /// Base along the baseline; the foot of the height is half way unless told.
+    Triangle {
+        base_m: f64,
+        height_m: f64,
+        foot_m: Option<f64>,
+        hand: Hand,
+    },
+    /// Three sides, the first along the baseline.
+    ThreeSides { sides_m: [f64; 3], hand: Hand },
+    /// A whole circle, or the part of it that `sector_deg` states.
+    Circle { across: Across, sector_deg: f64 },
+    /// Length and width over all.
+    Ellipse { length_m: f64, width_m: f64 },
+    /// Two parallel sides and the distance between them.
+    Trapezoid {
+        parallel_m: [f64; 2],
+        height_m: f64,
+        hand: Hand,
+    },
+    /// Sides in order (A-B, B-C, … back to A) and diagonals; the first side lies along the baseline.
+    Polygon {
+        sides_m: Vec<f64>,
+        diagonals: Vec<Diagonal>,
+        /// Corners that point into the figure, from 0.
+        inward: Vec<usize>,
+        hand: Hand,
+    },
+    /// Radii at equal angles from one centre, clockwise, the first along the bearing.
+    Radii { radii_m: Vec<f64> },
+    Offsets {
+        rule: Rule,
+        /// One side of the baseline, or both.
+        sides: Vec<Ordinates>,
+    },
+}
+
+impl Figure {
+    /// The sheet's word for the kind.
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Figure::Rectangle { .. } => "rectangle",
+            Figure::Triangle { .. } | Figure::ThreeSides { .. } => "triangle",
+            Figure::Circle { .. } => "circle",
+            Figure::Ellipse { .. } => "ellipse",
+            Figure::Trapezoid { .. } => "trapezoid",
+            Figure::Polygon { .. } => "polygon",
+            Figure::Radii { .. } => "radii",
+            Figure::Offsets { .. } => "offsets",
+        }
+    }
+}

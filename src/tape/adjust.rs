@@ -1,0 +1,382 @@
+//! Least squares: points known with a joint covariance, and readings between them, pulled together.
+//!
+//! Minimises `(l - f(x))' R⁻¹ (l - f(x)) + (x - x0)' C⁻¹ (x - x0)` over the coordinates `x`, where `x0` and `C` are
+//! the points as walked and their covariance, `l` the readings with `R = diag(sigma²)` and `f` what the coordinates
+//! say of them. It is solved in the form of conditions, `x = x0 + C A' (A C A' + R)⁻¹ d`, which never inverts `C`:
+//! walked corners share nearly all their error, so `C` is close to singular, and is exactly so for a pure common shift.
+//! (Textbook least squares with weighted parameters; e.g. E. M. Mikhail, *Observations and Least Squares*, 1976; from memory.)
+
+use super::chance;
+use super::matrix::{Matrix, dot};
+use super::reading::{Line, Reading};
+use crate::fault::Fault;
+use crate::normal;
+use geo::Coord;
+
+/// Significance of the test of a single reading: Baarda's customary 0.1 %.
+pub const SIGNIFICANCE: f64 = 0.001;
+/// Chance with which an error of the smallest detectable size is found: the customary 80 %.
+pub const POWER: f64 = 0.80;
+/// Significance of the test of the variance factor, two-sided.
+pub const FACTOR_SIGNIFICANCE: f64 = 0.05;
+
+/// Corrections below this end the iteration, metres.
+const CONVERGED_M: f64 = 1e-7;
+const MOST_ROUNDS: usize = 200;
+
+/// The outcome of one adjustment.
+#[derive(Debug, Clone)]
+pub struct Adjustment {
+    pub points: Vec<Coord<f64>>,
+    /// Of the adjusted points, x0, y0, x1, y1, …; square metres.
+    pub covariance: Matrix,
+    /// One for each reading, in order.
+    pub residuals: Vec<Residual>,
+    pub freedom: usize,
+    /// A-posteriori variance factor: 1 if sigmas and readings fit.
+    pub variance_factor: f64,
+    /// Between these it passes at [`FACTOR_SIGNIFICANCE`].
+    pub factor_limits: [f64; 2],
+    pub rounds: usize,
+    /// `C A' S⁻¹`: how the points answer to a reading's misclosure.
+    gain: Matrix,
+    /// `A C A' + R`.
+    spread: Matrix,
+    /// Inverse of `spread`.
+    weight: Matrix,
+    /// The readings' derivatives at the adjusted points.
+    design: Matrix,
+    /// Misclosures of the readings about the walked points, linearised at the adjusted ones.
+    misclosure: Vec<f64>,
+}
+
+/// What the adjustment says of one reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Residual {
+    pub adjusted: f64,
+    /// Reading less adjusted.
+    pub residual: f64,
+    /// Part of an error in this reading that shows in its own residual, 0 to 1.
+    pub redundancy: f64,
+    /// Baarda's normalised residual: standard normal if nothing is wrong.
+    pub w: f64,
+    /// Pope's: the same with the variance factor of this very adjustment.
+    pub tau: f64,
+    /// Smallest error found with chance [`POWER`] at [`SIGNIFICANCE`]; unit of the reading.
+    pub detectable: f64,
+}
+
+impl Adjustment {
+    /// Variance of a linear function of the points after the adjustment; `gradient` by x0, y0, x1, …
+    pub fn variance_of(&self, gradient: &[f64]) -> f64 {
+        self.covariance.between(gradient, gradient).max(0.0)
+    }
+
+    /// How much a linear function of the points moves for each unit of error in each reading.
+    pub fn influence(&self, gradient: &[f64]) -> Vec<f64> {
+        self.gain.transpose().times_vector(gradient)
+    }
+
+    /// Variance after the adjustment of `y + gradient · correction`, where `y` has variance `before` and
+    /// covariances `with_points` with the walked points. Serves an area whose ring wanders between the corners.
+    pub fn variance_with(&self, before: f64, with_points: &[f64], gradient: &[f64]) -> f64 {
+        let influence = self.influence(gradient);
+        let shared = self.design.times_vector(with_points);
+        (before + self.spread.between(&influence, &influence) - 2.0 * dot(&shared, &influence))
+            .max(0.0)
+    }
+
+    /// Statistic and estimated size of an error that enters the readings as `pattern` times its size
+    /// (a unit vector: one reading; the lengths themselves: a wrong scale). Standard normal if there is none.
+    pub fn suspicion(&self, pattern: &[f64]) -> (f64, f64) {
+        let weighted = self.weight.times_vector(&self.misclosure);
+        let information = self.weight.between(pattern, pattern);
+        if information <= 0.0 {
+            return (0.0, 0.0);
+        }
+        let sum = dot(pattern, &weighted);
+        (sum / information.sqrt(), sum / information)
+    }
+
+    pub fn passes(&self) -> bool {
+        let [low, high] = self.factor_limits;
+        (low..=high).contains(&self.variance_factor)
+    }
+
+    /// Pope's critical value at [`SIGNIFICANCE`], where there are degrees of freedom enough.
+    pub fn tau_critical(&self) -> Option<f64> {
+        chance::tau_critical(SIGNIFICANCE, self.freedom)
+    }
+}
+
+/// The critical value of Baarda's test, 3.29.
+pub fn w_critical() -> f64 {
+    chance::two_sided(1.0 - SIGNIFICANCE)
+}
+
+/// Non-centrality of the smallest detectable error, 4.13.
+fn detectable_in_sigmas() -> f64 {
+    w_critical() + normal::quantile(POWER)
+}
+
+/// Adjusts `walked` points (with their covariance, x0, y0, x1, y1, …) to `readings`.
+///
+/// `freedom` is the degrees of freedom where the points carry no information of their own (a figure by tape
+/// alone, whose covariance only stands for "anywhere"); otherwise every reading is one.
+///
+/// # Errors
+/// A `Usage` fault where there are no readings, a reading names a point twice or one that isn't there, a sigma
+/// isn't above zero, or the readings can't be brought together at all.
+pub fn adjust(
+    walked: &[Coord<f64>],
+    covariance: &Matrix,
+    readings: &[Reading],
+    freedom: Option<usize>,
+) -> Result<Adjustment, Fault> {
+    refuse_what_cannot_be(walked, covariance, readings)?;
+    let noise = Matrix::diagonal(&readings.iter().map(|r| r.sigma.powi(2)).collect::<Vec<_>>());
+    // x = x0 + C mu throughout, so that the prior's share of the cost is mu' C mu and C is never inverted.
+    let mut mu = vec![0.0; 2 * walked.len()];
+    let mut points = walked.to_vec();
+    let mut cost = cost_of(covariance, &mu, &points, readings);
+    let mut rounds = 0;
+    let state = loop {
+        rounds += 1;
+        let state = linearise(walked, covariance, readings, &points, &noise).ok_or_else(torn)?;
+        let target = state
+            .design
+            .transpose()
+            .times_vector(&state.weight.times_vector(&state.misclosure));
+        let mut step = 1.0;
+        let (mut moved, mut new_mu, mut new_points, mut new_cost);
+        loop {
+            new_mu = mix(&mu, &target, step);
+            new_points = shifted(walked, &covariance.times_vector(&new_mu));
+            new_cost = cost_of(covariance, &new_mu, &new_points, readings);
+            moved = farthest(&points, &new_points);
+            // A tape that is metres off can throw the first full step past the answer.
+            if new_cost <= cost * (1.0 + 1e-12) || moved < CONVERGED_M || step < 1e-6 {
+                break;
+            }
+            step *= 0.5;
+        }
+        if !new_cost.is_finite() {
+            return Err(torn());
+        }
+        (mu, points, cost) = (new_mu, new_points, new_cost);
+        if moved < CONVERGED_M {
+            break linearise(walked, covariance, readings, &points, &noise).ok_or_else(torn)?;
+        }
+        if rounds >= MOST_ROUNDS {
+            return Err(torn());
+        }
+    };
+    Ok(report(covariance, readings, points, state, freedom, rounds))
+}
+
+struct Linear {
+    design: Matrix,
+    spread: Matrix,
+    weight: Matrix,
+    misclosure: Vec<f64>,
+}
+
+fn linearise(
+    walked: &[Coord<f64>],
+    covariance: &Matrix,
+    readings: &[Reading],
+    points: &[Coord<f64>],
+    noise: &Matrix,
+) -> Option<Linear> {
+    let rows: Vec<Vec<f64>> = readings.iter().map(|r| r.line.gradient(points)).collect();
+    let design = Matrix::from_fn(rows.len(), 2 * points.len(), |i, j| {
+        rows.get(i)
+            .and_then(|row| row.get(j))
+            .copied()
+            .unwrap_or(0.0)
+    });
+    let back: Vec<f64> = walked
+        .iter()
+        .zip(points)
+        .flat_map(|(w, p)| [w.x - p.x, w.y - p.y])
+        .collect();
+    let misclosure: Vec<f64> = readings
+        .iter()
+        .zip(design.times_vector(&back))
+        .map(|(r, moved)| r.value - r.line.value(points) - moved)
+        .collect();
+    let spread = design
+        .times(covariance)
+        .times(&design.transpose())
+        .plus(noise);
+    let weight = spread.cholesky()?.inverse();
+    misclosure.iter().all(|m| m.is_finite()).then_some(Linear {
+        design,
+        spread,
+        weight,
+        misclosure,
+    })
+}
+
+fn report(
+    covariance: &Matrix,
+    readings: &[Reading],
+    points: Vec<Coord<f64>>,
+    linear: Linear,
+    freedom: Option<usize>,
+    rounds: usize,
+) -> Adjustment {
+    let gain = covariance
+        .times(&linear.design.transpose())
+        .times(&linear.weight);
+    let after = covariance.minus(&gain.times(&linear.design).times(covariance));
+    let weighted = linear.weight.times_vector(&linear.misclosure);
+    let freedom = freedom.unwrap_or(readings.len());
+    let cost = dot(&weighted, &linear.misclosure);
+    let variance_factor = if freedom > 0 {
+        cost / freedom as f64
+    } else {
+        1.0
+    };
+    let factor_limits = if freedom > 0 {
+        let f = freedom as f64;
+        [
+            chance::chi_square_quantile(0.5 * FACTOR_SIGNIFICANCE, f) / f,
+            chance::chi_square_quantile(1.0 - 0.5 * FACTOR_SIGNIFICANCE, f) / f,
+        ]
+    } else {
+        [0.0, f64::INFINITY]
+    };
+    let residuals = readings
+        .iter()
+        .enumerate()
+        .map(|(i, r)| {
+            let own = linear.weight.at(i, i);
+            let redundancy = (own * r.sigma.powi(2)).clamp(0.0, 1.0);
+            let adjusted = r.line.value(&points);
+            // With no redundancy at all (a figure just determined) there is nothing to test.
+            let testable = freedom > 0 && redundancy > 1e-6;
+            let w = if testable {
+                weighted.get(i).copied().unwrap_or(0.0) / own.sqrt()
+            } else {
+                0.0
+            };
+            Residual {
+                adjusted,
+                residual: r.value - adjusted,
+                redundancy,
+                w,
+                tau: if variance_factor > 0.0 {
+                    w / variance_factor.sqrt()
+                } else {
+                    0.0
+                },
+                detectable: if testable {
+                    detectable_in_sigmas() / own.sqrt()
+                } else {
+                    f64::INFINITY
+                },
+            }
+        })
+        .collect();
+    Adjustment {
+        points,
+        covariance: after,
+        residuals,
+        freedom,
+        variance_factor,
+        factor_limits,
+        rounds,
+        gain,
+        spread: linear.spread,
+        weight: linear.weight,
+        design: linear.design,
+        misclosure: linear.misclosure,
+    }
+}
+
+fn refuse_what_cannot_be(
+    walked: &[Coord<f64>],
+    covariance: &Matrix,
+    readings: &[Reading],
+) -> Result<(), Fault> {
+    let n = walked.len();
+    if readings.is_empty() {
+        return Err(Fault::usage(
+            "tape-nothing",
+            "There are no tape readings to adjust to.",
+            "Add [[tape]] tables to the job sheet.",
+        ));
+    }
+    let fits =
+        covariance.rows() == 2 * n && covariance.columns() == 2 * n && covariance.is_finite();
+    if !fits || walked.iter().any(|p| !p.x.is_finite() || !p.y.is_finite()) {
+        return Err(Fault::withheld(
+            "tape-no-covariance",
+            "The walked corners have no usable positions or covariance.",
+            "Check the log with `boundwalk inspect`.",
+        ));
+    }
+    for r in readings {
+        let positive = match r.line {
+            Line::Length { .. } | Line::Angle { .. } => r.value > 0.0,
+            Line::Offset { .. } | Line::Chainage { .. } => true,
+        };
+        if !r.line.is_among(n)
+            || !r.value.is_finite()
+            || !positive
+            || !(r.sigma > 0.0 && r.sigma.is_finite())
+        {
+            return Err(Fault::usage(
+                "tape-reading",
+                format!(
+                    "The reading {} isn't possible: its points must be different, its value and sigma above zero.",
+                    r.label
+                ),
+                "Correct it in the job sheet.",
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn torn() -> Fault {
+    Fault::withheld(
+        "tape-torn",
+        "The readings and the walk can't be brought together.",
+        "A reading is grossly wrong or between the wrong corners; check the letters on the plan.",
+    )
+}
+
+fn cost_of(covariance: &Matrix, mu: &[f64], points: &[Coord<f64>], readings: &[Reading]) -> f64 {
+    let taped: f64 = readings
+        .iter()
+        .map(|r| ((r.value - r.line.value(points)) / r.sigma).powi(2))
+        .sum();
+    taped + covariance.between(mu, mu)
+}
+
+fn mix(a: &[f64], b: &[f64], share: f64) -> Vec<f64> {
+    a.iter().zip(b).map(|(x, y)| x + share * (y - x)).collect()
+}
+
+fn shifted(points: &[Coord<f64>], by: &[f64]) -> Vec<Coord<f64>> {
+    points
+        .iter()
+        .zip(by.chunks_exact(2))
+        .map(|(p, d)| match d {
+            [dx, dy] => Coord {
+                x: p.x + dx,
+                y: p.y + dy,
+            },
+            _ => *p,
+        })
+        .collect()
+}
+
+fn farthest(a: &[Coord<f64>], b: &[Coord<f64>]) -> f64 {
+    a.iter()
+        .zip(b)
+        .map(|(p, q)| (p.x - q.x).abs().max((p.y - q.y).abs()))
+        .fold(0.0, f64::max)
+}

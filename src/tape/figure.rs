@@ -1,0 +1,626 @@
+//! A polygon from its sides and diagonals: triangulated, and adjusted where more was taped than the figure needs.
+
+use super::matrix::Matrix;
+use super::offsets::EQUAL_SPACING_M;
+use super::reading::{Line, Reading, at, cross, length, minus};
+use super::snoop::{Finding, Snooped, snoop};
+use crate::fault::Fault;
+use crate::job::shape::Diagonal;
+use crate::ring::{area_gradient_m, perimeter_m, signed_area_m2};
+use geo::Coord;
+use serde::Serialize;
+
+/// More corners than this are walked or measured in parts.
+pub const MOST_CORNERS: usize = 16;
+
+/// A closed polygon with what the adjustment had to say.
+#[derive(Debug, Clone)]
+pub struct Closed {
+    /// First corner at the origin, the second along x, the figure on the left of that side.
+    pub corners: Vec<Coord<f64>>,
+    pub area_m2: f64,
+    pub sigma_m2: f64,
+    pub perimeter_m: f64,
+    pub report: Closing,
+}
+
+/// How well the tapes of one figure fit each other.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Closing {
+    /// Lengths taped beyond what fixes the figure.
+    pub freedom: usize,
+    /// Largest difference between a taped diagonal and the same diagonal computed from all other lengths; null if nothing is left to check with.
+    pub closing_error_m: Option<f64>,
+    pub variance_factor: Option<f64>,
+    pub lines: Vec<ClosingLine>,
+    /// What was found wrong, in a sentence; null if all fits.
+    pub finding: Option<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ClosingLine {
+    pub line: String,
+    pub taped_m: f64,
+    pub adjusted_m: f64,
+    /// Baarda's statistic, sigmas.
+    pub w: f64,
+    pub left_out: bool,
+}
+
+/// The letter of a corner, A for 0.
+pub fn letter(i: usize) -> String {
+    let letters = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ";
+    let last = char::from(letters.get(i % 26).copied().unwrap_or(b'?'));
+    if i < 26 {
+        last.to_string()
+    } else {
+        format!("{}{last}", letter(i / 26 - 1))
+    }
+}
+
+/// Closes a polygon from its sides (A-B, B-C, … back to A) and diagonals. `inward` are the corners that point
+/// into the figure. `sigma_m` is one sigma of each length.
+///
+/// # Errors
+/// `Usage`: too few or too many sides, too few diagonals, a length that isn't above zero, three lengths that make no triangle,
+/// or lengths from which no figure (or none with the stated inward corners) can be drawn.
+pub fn close(
+    sides_m: &[f64],
+    diagonals: &[Diagonal],
+    inward: &[usize],
+    sigma_m: f64,
+) -> Result<Closed, Fault> {
+    let n = sides_m.len();
+    if !(3..=MOST_CORNERS).contains(&n) {
+        return Err(Fault::usage(
+            "shape-sides",
+            format!("A polygon needs 3 to {MOST_CORNERS} sides; {n} are given."),
+            "Split a larger figure into parts that share a taped line.",
+        ));
+    }
+    let lines = lines_of(sides_m, diagonals)?;
+    if diagonals.len() < n - 3 {
+        return Err(Fault::usage(
+            "shape-diagonals",
+            format!(
+                "{n} sides need at least {} diagonal(s) to fix the figure; {} given.",
+                n - 3,
+                diagonals.len()
+            ),
+            "Tape diagonals so that the figure falls into triangles.",
+        ));
+    }
+    refuse_open_triangles(n, &lines)?;
+    let start = draw(n, &lines, inward, sigma_m)?;
+    let readings: Vec<Reading> = lines
+        .iter()
+        .map(|l| Reading {
+            line: Line::Length {
+                from: l.from,
+                to: l.to,
+            },
+            value: l.length_m,
+            sigma: sigma_m,
+            label: format!("{}-{}", letter(l.from), letter(l.to)),
+        })
+        .collect();
+    // "Anywhere", except that the first corner is held and the first side keeps its direction: a figure by tape has no place.
+    let anywhere = (10.0 * lines.iter().map(|l| l.length_m).fold(0.0, f64::max)).powi(2);
+    let loose: Vec<f64> = (0..2 * n)
+        .map(|k| {
+            if matches!(k, 0 | 1 | 3) {
+                0.0
+            } else {
+                anywhere
+            }
+        })
+        .collect();
+    let freedom = (n + diagonals.len()).saturating_sub(2 * n - 3);
+    let snooped = snoop(&start, &Matrix::diagonal(&loose), &readings, Some(freedom))?;
+    Ok(finish(snooped, &readings, n))
+}
+
+fn finish(snooped: Snooped, readings: &[Reading], n: usize) -> Closed {
+    let corners = snooped.adjustment.points.clone();
+    let gradient = flat_area_gradient(&corners);
+    let mut variance = snooped.adjustment.variance_of(&gradient);
+    if !snooped.adjustment.passes() {
+        // The lengths disagree more than their sigma says: then the sigma was too small.
+        variance *= snooped.adjustment.variance_factor.max(1.0);
+    }
+    let tested = snooped.adjustment.freedom > 0;
+    let closing = |k: usize| {
+        let place = snooped.used.iter().position(|u| *u == k)?;
+        let r = snooped.adjustment.residuals.get(place)?;
+        (r.redundancy > 1e-6).then(|| (r.residual / r.redundancy).abs())
+    };
+    let out = snooped.left_out.iter().map(|(k, size)| (*k, size.abs()));
+    let closing_error_m = (n..readings.len())
+        .filter_map(|k| closing(k).filter(|_| tested).map(|c| (k, c)))
+        .chain(out)
+        .map(|(_, c)| c)
+        .reduce(f64::max);
+    let lines = readings
+        .iter()
+        .enumerate()
+        .map(|(k, r)| {
+            let residual = snooped
+                .used
+                .iter()
+                .position(|u| *u == k)
+                .and_then(|place| snooped.adjustment.residuals.get(place));
+            ClosingLine {
+                line: r.label.clone(),
+                taped_m: r.value,
+                adjusted_m: r.line.value(&corners),
+                w: residual.map_or(0.0, |r| r.w),
+                left_out: residual.is_none(),
+            }
+        })
+        .collect();
+    let name = |k: usize| readings.get(k).map_or("", |r| r.label.as_str());
+    let finding = match &snooped.finding {
+        Finding::Clean => None,
+        Finding::Named => Some(format!(
+            "{} doesn't fit the other lengths and was left out; tape it again.",
+            snooped
+                .left_out
+                .iter()
+                .map(|(k, size)| format!(
+                    "{} is about {:.2} m too {}",
+                    name(*k),
+                    size.abs(),
+                    if *size > 0.0 { "long" } else { "short" }
+                ))
+                .collect::<Vec<_>>()
+                .join("; ")
+        )),
+        Finding::OneOf(which) => Some(format!(
+            "One of these is wrong, and the lengths can't tell which: {}. Tape them again, or one more diagonal.",
+            which
+                .iter()
+                .map(|k| name(*k))
+                .collect::<Vec<_>>()
+                .join(", ")
+        )),
+        Finding::Scale(_) => Some("The lengths don't fit each other; tape them again.".to_string()),
+    };
+    Closed {
+        area_m2: signed_area_m2(&corners).abs(),
+        sigma_m2: variance.sqrt(),
+        perimeter_m: perimeter_m(&corners),
+        report: Closing {
+            freedom: snooped.adjustment.freedom,
+            closing_error_m,
+            variance_factor: tested.then_some(snooped.adjustment.variance_factor),
+            lines,
+            finding,
+        },
+        corners,
+    }
+}
+
+fn lines_of(sides_m: &[f64], diagonals: &[Diagonal]) -> Result<Vec<Diagonal>, Fault> {
+    let n = sides_m.len();
+    let mut lines: Vec<Diagonal> = sides_m
+        .iter()
+        .enumerate()
+        .map(|(i, length_m)| Diagonal {
+            from: i,
+            to: (i + 1) % n,
+            length_m: *length_m,
+        })
+        .collect();
+    for d in diagonals {
+        let apart = d.from.abs_diff(d.to);
+        if d.from >= n || d.to >= n || apart < 2 || apart == n - 1 {
+            return Err(Fault::usage(
+                "shape-diagonals",
+                format!(
+                    "{}-{} isn't a diagonal of a figure with {n} corners.",
+                    letter(d.from),
+                    letter(d.to)
+                ),
+                "A diagonal joins two corners that aren't neighbours, lettered in the order of the sides.",
+            ));
+        }
+        lines.push(*d);
+    }
+    if let Some(bad) = lines
+        .iter()
+        .find(|l| !(l.length_m > 0.0 && l.length_m.is_finite()))
+    {
+        return Err(Fault::usage(
+            "shape-length",
+            format!(
+                "{}-{} is {} m.",
+                letter(bad.from),
+                letter(bad.to),
+                bad.length_m
+            ),
+            "Every length must be above zero.",
+        ));
+    }
+    Ok(lines)
+}
+
+fn taped(lines: &[Diagonal], i: usize, j: usize) -> Option<f64> {
+    lines
+        .iter()
+        .find(|l| (l.from, l.to) == (i, j) || (l.from, l.to) == (j, i))
+        .map(|l| l.length_m)
+}
+
+fn refuse_open_triangles(n: usize, lines: &[Diagonal]) -> Result<(), Fault> {
+    for i in 0..n {
+        for j in i + 1..n {
+            for k in j + 1..n {
+                if let (Some(a), Some(b), Some(c)) =
+                    (taped(lines, i, j), taped(lines, j, k), taped(lines, i, k))
+                {
+                    let name = |p, q| format!("{}-{}", letter(p), letter(q));
+                    refuse_open_triangle([a, b, c], [name(i, j), name(j, k), name(i, k)])?;
+                }
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The triangle inequality, with the names of its sides.
+pub(super) fn refuse_open_triangle(sides: [f64; 3], names: [String; 3]) -> Result<(), Fault> {
+    let [a, b, c] = sides;
+    let [na, nb, nc] = names;
+    for (long, nl, p, np, q, nq) in [
+        (a, &na, b, &nb, c, &nc),
+        (b, &nb, a, &na, c, &nc),
+        (c, &nc, a, &na, b, &nb),
+    ] {
+        if long >= p + q {
+            return Err(Fault::usage(
+                "shape-triangle",
+                format!(
+                    "{np} ({p:.2} m) and {nq} ({q:.2} m) together are no longer than {nl} ({long:.2} m): they can't make a triangle."
+                ),
+                "One of the three was misread or belongs elsewhere; tape them again.",
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Draws the figure corner by corner. Each corner hung on two lengths may lie on either side; every way is tried,
+/// and the one kept has no crossing sides, the stated inward corners, and fits the lengths left over.
+fn draw(
+    n: usize,
+    lines: &[Diagonal],
+    inward: &[usize],
+    sigma_m: f64,
+) -> Result<Vec<Coord<f64>>, Fault> {
+    let mut ways: Vec<Way> = Vec::new();
+    let mut placed: Vec<Option<Coord<f64>>> = vec![None; n];
+    let first = taped(lines, 0, 1).unwrap_or(0.0);
+    set(&mut placed, 0, Coord { x: 0.0, y: 0.0 });
+    set(&mut placed, 1, Coord { x: first, y: 0.0 });
+    let mut stuck = None;
+    hang(n, lines, &mut placed, &mut ways, &mut stuck);
+    if let Some(corner) = stuck.filter(|_| ways.is_empty()) {
+        return Err(Fault::usage(
+            "shape-diagonals",
+            format!(
+                "Corner {} hangs on fewer than two lengths from corners already fixed.",
+                letter(corner)
+            ),
+            "Choose diagonals so that the figure falls into triangles.",
+        ));
+    }
+    let wanted = |way: &&Way| way.inward == inward;
+    let best = |ways: Vec<&Way>| -> Option<Vec<Coord<f64>>> {
+        ways.into_iter()
+            .min_by(|a, b| a.misfit_m.total_cmp(&b.misfit_m))
+            .map(|way| way.corners.clone())
+    };
+    if !inward.is_empty() {
+        let mut sorted = inward.to_vec();
+        sorted.sort_unstable();
+        return best(ways.iter().filter(|w| w.inward == sorted).collect()).ok_or_else(|| {
+            Fault::usage(
+                "shape-inward",
+                "The lengths make no figure with exactly the inward corners named.",
+                "Check `inward`: the corners where the edge turns into the lawn.",
+            )
+        });
+    }
+    // Nothing said: all corners point out, unless the lengths left over clearly say otherwise.
+    let close_fit = ways
+        .iter()
+        .map(|w| w.misfit_m)
+        .fold(f64::INFINITY, f64::min)
+        + 10.0 * sigma_m;
+    let fitting: Vec<&Way> = ways.iter().filter(|w| w.misfit_m <= close_fit).collect();
+    let convex: Vec<&Way> = fitting.iter().filter(|w| wanted(w)).copied().collect();
+    if !convex.is_empty() {
+        return best(convex).ok_or_else(nothing_fits);
+    }
+    match fitting.as_slice() {
+        [only] => Ok(only.corners.clone()),
+        [] => Err(nothing_fits()),
+        _ => Err(Fault::usage(
+            "shape-inward",
+            "With these lengths the figure can't have all its corners pointing out, and more than one figure fits.",
+            "Name the corners where the edge turns into the lawn, e.g. inward = [\"D\"].",
+        )),
+    }
+}
+
+fn nothing_fits() -> Fault {
+    Fault::usage(
+        "shape-open",
+        "No figure without crossing sides has these lengths.",
+        "Check that the sides are in order round the figure and each diagonal is between the corners stated.",
+    )
+}
+
+struct Way {
+    corners: Vec<Coord<f64>>,
+    inward: Vec<usize>,
+    /// Largest difference to a length not needed for drawing.
+    misfit_m: f64,
+}
+
+fn set(placed: &mut [Option<Coord<f64>>], i: usize, to: Coord<f64>) {
+    if let Some(slot) = placed.get_mut(i) {
+        *slot = Some(to);
+    }
+}
+
+fn hang(
+    n: usize,
+    lines: &[Diagonal],
+    placed: &mut Vec<Option<Coord<f64>>>,
+    ways: &mut Vec<Way>,
+    stuck: &mut Option<usize>,
+) {
+    let fixed: Vec<(usize, Coord<f64>)> = placed
+        .iter()
+        .enumerate()
+        .filter_map(|(i, p)| p.map(|p| (i, p)))
+        .collect();
+    if fixed.len() == n {
+        let corners: Vec<Coord<f64>> = fixed.into_iter().map(|(_, p)| p).collect();
+        if let Some(way) = judge(corners, lines) {
+            ways.push(way);
+        }
+        return;
+    }
+    // The corner with most lengths to fixed ones next: least freedom, fewest wrong ways.
+    let next = (0..n)
+        .filter(|i| placed.get(*i).is_some_and(Option::is_none))
+        .map(|i| {
+            let known: Vec<(Coord<f64>, f64)> = fixed
+                .iter()
+                .filter_map(|(j, p)| taped(lines, i, *j).map(|d| (*p, d)))
+                .collect();
+            (i, known)
+        })
+        .max_by_key(|(i, known)| (known.len(), n - i));
+    let Some((i, known)) = next else { return };
+    let (Some((p, a)), Some((q, b))) = (known.first(), known.get(1)) else {
+        *stuck = Some(i);
+        return;
+    };
+    let mut both = meet(*p, *a, *q, *b);
+    if fixed.len() == 2 {
+        // The mirror image of a figure is the same figure.
+        both.truncate(1);
+    }
+    for corner in both {
+        set(placed, i, corner);
+        hang(n, lines, placed, ways, stuck);
+    }
+    if let Some(slot) = placed.get_mut(i) {
+        *slot = None;
+    }
+}
+
+/// Where two arcs meet: left and right of the line between their centres. Arcs that just fail to meet
+/// (diagonals a few centimetres off) meet on the line, and the adjustment sees to the rest.
+fn meet(p: Coord<f64>, a: f64, q: Coord<f64>, b: f64) -> Vec<Coord<f64>> {
+    let w = minus(q, p);
+    let d = length(w);
+    if d <= EQUAL_SPACING_M {
+        return Vec::new();
+    }
+    let along = (a * a - b * b + d * d) / (2.0 * d);
+    let off = (a * a - along * along).max(0.0).sqrt();
+    if along.abs() > a + 0.2 * d {
+        return Vec::new();
+    }
+    [off, -off]
+        .into_iter()
+        .map(|off| Coord {
+            x: p.x + (w.x * along - w.y * off) / d,
+            y: p.y + (w.y * along + w.x * off) / d,
+        })
+        .collect()
+}
+
+fn judge(mut corners: Vec<Coord<f64>>, lines: &[Diagonal]) -> Option<Way> {
+    if signed_area_m2(&corners) < 0.0 {
+        for c in &mut corners {
+            c.y = -c.y;
+        }
+    }
+    if crosses_itself(&corners) {
+        return None;
+    }
+    let n = corners.len();
+    let inward = (0..n)
+        .filter(|i| {
+            let here = at(&corners, *i);
+            let before = at(&corners, (i + n - 1) % n);
+            let after = at(&corners, (i + 1) % n);
+            cross(minus(here, before), minus(after, here)) < 0.0
+        })
+        .collect();
+    let misfit_m = lines
+        .iter()
+        .map(|l| (length(minus(at(&corners, l.to), at(&corners, l.from))) - l.length_m).abs())
+        .fold(0.0, f64::max);
+    Some(Way {
+        corners,
+        inward,
+        misfit_m,
+    })
+}
+
+fn crosses_itself(corners: &[Coord<f64>]) -> bool {
+    let n = corners.len();
+    for i in 0..n {
+        for j in i + 2..n {
+            if i == 0 && j == n - 1 {
+                continue;
+            }
+            let (a, b) = (at(corners, i), at(corners, (i + 1) % n));
+            let (c, d) = (at(corners, j), at(corners, (j + 1) % n));
+            let side = |p, q, r| cross(minus(q, p), minus(r, p));
+            if side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0 {
+                return true;
+            }
+        }
+    }
+    false
+}
+
+/// Derivative of the signed area by x0, y0, x1, …
+pub fn flat_area_gradient(corners: &[Coord<f64>]) -> Vec<f64> {
+    area_gradient_m(corners).into_iter().flatten().collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn diagonal(from: usize, to: usize, length_m: f64) -> Diagonal {
+        Diagonal { from, to, length_m }
+    }
+
+    #[test]
+    fn a_yard_from_a_forum_is_drawn_as_published() {
+        // A calculator museum's forum, "triangulation for measuring a lot/yard", 21 July 2018: three sides 8, 7, 9 and
+        // diagonals 11 and 12 give the corners (8.5, 6.98212002188) and (0.0625, 8.99978298349). The fourth side is the
+        // distance between those two.
+        let closing_side = (8.5_f64 - 0.0625).hypot(6.982_120_021_88 - 8.999_782_983_49);
+        let yard = close(
+            &[8.0, 7.0, closing_side, 9.0],
+            &[diagonal(0, 2, 11.0), diagonal(1, 3, 12.0)],
+            &[],
+            0.02,
+        )
+        .expect("a yard");
+        assert_relative_eq!(yard.corners[2].x, 8.5, epsilon = 1e-6);
+        assert_relative_eq!(yard.corners[2].y, 6.982_120_021_88, epsilon = 1e-6);
+        assert_relative_eq!(yard.corners[3].x, 0.0625, epsilon = 1e-6);
+        assert_relative_eq!(yard.corners[3].y, 8.999_782_983_49, epsilon = 1e-6);
+        assert_eq!(yard.report.freedom, 1);
+        assert!(yard.report.closing_error_m.expect("checked") < 1e-6);
+    }
+
+    #[test]
+    fn closing_error_is_the_diagonal_against_the_rest() {
+        // 3-4-5 twice: both diagonals should be 5. One is taped 6 cm long.
+        let closed = close(
+            &[4.0, 3.0, 4.0, 3.0],
+            &[diagonal(0, 2, 5.0), diagonal(1, 3, 5.06)],
+            &[],
+            0.02,
+        )
+        .expect("closes");
+        // To first order the two diagonals of a rectangle err alike, so either is 6 cm off the other.
+        assert_relative_eq!(
+            closed.report.closing_error_m.expect("checked"),
+            0.06,
+            epsilon = 2e-3
+        );
+        assert!(closed.report.finding.is_none());
+        // The six centimetres are shared out among six lengths; the area moves by less than two sigmas.
+        assert!(
+            (closed.area_m2 - 12.0).abs() < 2.0 * closed.sigma_m2,
+            "{} {}",
+            closed.area_m2,
+            closed.sigma_m2
+        );
+    }
+
+    #[test]
+    fn two_diagonals_cannot_tell_which_length_is_wrong() {
+        let closed = close(
+            &[12.0, 9.0, 12.0, 9.0],
+            &[diagonal(0, 2, 15.0), diagonal(1, 3, 16.0)],
+            &[],
+            0.02,
+        )
+        .expect("closes");
+        let finding = closed.report.finding.expect("found");
+        assert!(finding.starts_with("One of these is wrong"), "{finding}");
+        for line in ["A-B", "B-C", "C-D", "D-A", "A-C", "B-D"] {
+            assert!(finding.contains(line), "{finding}");
+        }
+    }
+
+    #[test]
+    fn an_inward_corner_is_drawn_where_it_is_named() {
+        // An L of 12 x 9 with 5 x 4 cut out; all diagonals from A.
+        let sides = [12.0, 5.0, 7.0, 4.0, 5.0, 9.0];
+        let fan = [
+            diagonal(0, 2, 12.0_f64.hypot(5.0)),
+            diagonal(0, 3, 5.0_f64.hypot(5.0)),
+            diagonal(0, 4, 5.0_f64.hypot(9.0)),
+        ];
+        let l = close(&sides, &fan, &[3], 0.02).expect("an L");
+        assert_relative_eq!(l.area_m2, 80.0, epsilon = 1e-6);
+        assert_relative_eq!(l.perimeter_m, 42.0, epsilon = 1e-6);
+    }
+
+    #[test]
+    fn impossible_figures_say_what_is_wrong() {
+        let open = close(&[3.0, 4.0, 8.0], &[], &[], 0.02).expect_err("no triangle");
+        assert_eq!(open.code(), "shape-triangle");
+        assert!(
+            open.what().contains("A-B (3.00 m) and B-C (4.00 m)"),
+            "{open}"
+        );
+        let loose = close(&[4.0, 3.0, 4.0, 3.0], &[], &[], 0.02).expect_err("no diagonal");
+        assert_eq!(loose.code(), "shape-diagonals");
+        let side =
+            close(&[4.0, 3.0, 4.0, 3.0], &[diagonal(0, 1, 4.0)], &[], 0.02).expect_err("a side");
+        assert_eq!(side.code(), "shape-diagonals");
+        assert!(close(&[4.0, -3.0, 4.0], &[], &[], 0.02).is_err());
+        assert!(close(&[4.0, f64::NAN, 4.0], &[], &[], 0.02).is_err());
+        assert!(close(&[4.0, 3.0], &[], &[], 0.02).is_err());
+    }
+
+    #[test]
+    fn a_square_by_one_diagonal_has_the_sigma_of_its_gradient() {
+        // Sides a = 10, one diagonal: the two triangles' areas by Heron, differentiated by hand: dA/dside = a/... checked
+        // against independent numerical differentiation of Heron's formula.
+        let closed =
+            close(&[10.0; 4], &[diagonal(0, 2, 200.0_f64.sqrt())], &[], 0.02).expect("square");
+        let heron = |a: f64, b: f64, c: f64| {
+            let s = (a + b + c) / 2.0;
+            (s * (s - a) * (s - b) * (s - c)).sqrt()
+        };
+        let area = |v: [f64; 5]| heron(v[0], v[1], v[4]) + heron(v[2], v[3], v[4]);
+        let base = [10.0, 10.0, 10.0, 10.0, 200.0_f64.sqrt()];
+        let variance: f64 = (0..5)
+            .map(|k| {
+                let (mut up, mut down) = (base, base);
+                up[k] += 1e-5;
+                down[k] -= 1e-5;
+                ((area(up) - area(down)) / 2e-5 * 0.02).powi(2)
+            })
+            .sum();
+        assert_relative_eq!(closed.sigma_m2, variance.sqrt(), max_relative = 1e-5);
+    }
+}

@@ -1,0 +1,233 @@
+//! Small dense matrices: as much linear algebra as an adjustment of a few dozen corners needs.
+//!
+//! A library would bring generics, SIMD and a page of features for what is here one factorisation; the
+//! largest matrix is twice the number of corners wide, so that speed is no matter.
+
+/// A dense matrix, row after row. Reading or writing outside it is a programming error and reads as zero.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Matrix {
+    rows: usize,
+    columns: usize,
+    cells: Vec<f64>,
+}
+
+impl Matrix {
+    pub fn zero(rows: usize, columns: usize) -> Matrix {
+        Matrix {
+            rows,
+            columns,
+            cells: vec![0.0; rows * columns],
+        }
+    }
+
+    pub fn from_fn(rows: usize, columns: usize, value: impl Fn(usize, usize) -> f64) -> Matrix {
+        let cells = (0..rows * columns)
+            .map(|k| value(k / columns.max(1), k % columns.max(1)))
+            .collect();
+        Matrix {
+            rows,
+            columns,
+            cells,
+        }
+    }
+
+    pub fn diagonal(values: &[f64]) -> Matrix {
+        Matrix::from_fn(values.len(), values.len(), |i, j| {
+            if i == j { value_at(values, i) } else { 0.0 }
+        })
+    }
+
+    pub fn rows(&self) -> usize {
+        self.rows
+    }
+
+    pub fn columns(&self) -> usize {
+        self.columns
+    }
+
+    pub fn at(&self, row: usize, column: usize) -> f64 {
+        if column < self.columns {
+            value_at(&self.cells, row * self.columns + column)
+        } else {
+            0.0
+        }
+    }
+
+    pub fn set(&mut self, row: usize, column: usize, value: f64) {
+        if column < self.columns
+            && let Some(cell) = self.cells.get_mut(row * self.columns + column)
+        {
+            *cell = value;
+        }
+    }
+
+    pub fn row(&self, row: usize) -> Vec<f64> {
+        (0..self.columns).map(|j| self.at(row, j)).collect()
+    }
+
+    pub fn transpose(&self) -> Matrix {
+        Matrix::from_fn(self.columns, self.rows, |i, j| self.at(j, i))
+    }
+
+    /// `self * other`.
+    pub fn times(&self, other: &Matrix) -> Matrix {
+        Matrix::from_fn(self.rows, other.columns, |i, j| {
+            (0..self.columns)
+                .map(|k| self.at(i, k) * other.at(k, j))
+                .sum()
+        })
+    }
+
+    pub fn times_vector(&self, vector: &[f64]) -> Vec<f64> {
+        (0..self.rows)
+            .map(|i| {
+                (0..self.columns)
+                    .map(|k| self.at(i, k) * value_at(vector, k))
+                    .sum()
+            })
+            .collect()
+    }
+
+    pub fn plus(&self, other: &Matrix) -> Matrix {
+        Matrix::from_fn(self.rows, self.columns, |i, j| {
+            self.at(i, j) + other.at(i, j)
+        })
+    }
+
+    pub fn minus(&self, other: &Matrix) -> Matrix {
+        Matrix::from_fn(self.rows, self.columns, |i, j| {
+            self.at(i, j) - other.at(i, j)
+        })
+    }
+
+    pub fn scaled(&self, factor: f64) -> Matrix {
+        Matrix::from_fn(self.rows, self.columns, |i, j| self.at(i, j) * factor)
+    }
+
+    /// `a' M b`, a number.
+    pub fn between(&self, a: &[f64], b: &[f64]) -> f64 {
+        dot(a, &self.times_vector(b))
+    }
+
+    pub fn is_finite(&self) -> bool {
+        self.cells.iter().all(|v| v.is_finite())
+    }
+
+    /// The lower triangle `L` with `L L' = self`, or `None` where the matrix isn't positive definite.
+    pub fn cholesky(&self) -> Option<Cholesky> {
+        let n = self.rows;
+        if n != self.columns {
+            return None;
+        }
+        let mut lower = Matrix::zero(n, n);
+        for i in 0..n {
+            for j in 0..=i {
+                let rest: f64 =
+                    self.at(i, j) - (0..j).map(|k| lower.at(i, k) * lower.at(j, k)).sum::<f64>();
+                if i == j {
+                    // The negation also refuses NaN.
+                    if !(rest > self.at(i, i).abs() * f64::EPSILON) {
+                        return None;
+                    }
+                    lower.set(i, i, rest.sqrt());
+                } else {
+                    lower.set(i, j, rest / lower.at(j, j));
+                }
+            }
+        }
+        Some(Cholesky { lower })
+    }
+}
+
+/// A Cholesky factor, to solve with.
+#[derive(Debug, Clone)]
+pub struct Cholesky {
+    lower: Matrix,
+}
+
+impl Cholesky {
+    pub fn lower(&self) -> &Matrix {
+        &self.lower
+    }
+
+    /// `x` with `L L' x = b`.
+    pub fn solve(&self, b: &[f64]) -> Vec<f64> {
+        let n = self.lower.rows;
+        let mut y = vec![0.0; n];
+        for i in 0..n {
+            let rest = value_at(b, i)
+                - (0..i)
+                    .map(|k| self.lower.at(i, k) * value_at(&y, k))
+                    .sum::<f64>();
+            if let Some(cell) = y.get_mut(i) {
+                *cell = rest / self.lower.at(i, i);
+            }
+        }
+        for i in (0..n).rev() {
+            let rest = value_at(&y, i)
+                - (i + 1..n)
+                    .map(|k| self.lower.at(k, i) * value_at(&y, k))
+                    .sum::<f64>();
+            if let Some(cell) = y.get_mut(i) {
+                *cell = rest / self.lower.at(i, i);
+            }
+        }
+        y
+    }
+
+    /// The inverse of the factored matrix.
+    pub fn inverse(&self) -> Matrix {
+        let n = self.lower.rows;
+        let columns: Vec<Vec<f64>> = (0..n)
+            .map(|j| {
+                let unit: Vec<f64> = (0..n).map(|i| if i == j { 1.0 } else { 0.0 }).collect();
+                self.solve(&unit)
+            })
+            .collect();
+        Matrix::from_fn(n, n, |i, j| {
+            columns.get(j).map_or(0.0, |column| value_at(column, i))
+        })
+    }
+}
+
+pub fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(x, y)| x * y).sum()
+}
+
+fn value_at(values: &[f64], k: usize) -> f64 {
+    values.get(k).copied().unwrap_or(0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn a_factor_multiplies_back_and_its_inverse_undoes_it() {
+        let m = Matrix::from_fn(4, 4, |i, j| {
+            1.0 / (1.0 + i as f64 + j as f64) + if i == j { 1.0 } else { 0.0 }
+        });
+        let c = m.cholesky().expect("positive definite");
+        let back = c.lower().times(&c.lower().transpose());
+        let one = m.times(&c.inverse());
+        for i in 0..4 {
+            for j in 0..4 {
+                assert_relative_eq!(back.at(i, j), m.at(i, j), epsilon = 1e-14);
+                assert_relative_eq!(
+                    one.at(i, j),
+                    if i == j { 1.0 } else { 0.0 },
+                    epsilon = 1e-13
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn what_cannot_be_factored_is_refused() {
+        let flat = Matrix::from_fn(2, 2, |_, _| 1.0);
+        assert!(flat.cholesky().is_none());
+        let sick = Matrix::from_fn(2, 2, |_, _| f64::NAN);
+        assert!(sick.cholesky().is_none());
+    }
+}

@@ -1,0 +1,280 @@
+//! What a tape, a builder's square or an offset says about named points, as functions of their plane coordinates.
+
+use geo::Coord;
+
+/// A relation between points (by index) that was measured. Lengths in metres, angles in radians.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Line {
+    Length {
+        from: usize,
+        to: usize,
+    },
+    /// Between the rays from `at` to `from` and to `to`, 0 to pi whichever way round.
+    Angle {
+        at: usize,
+        from: usize,
+        to: usize,
+    },
+    /// Distance of a point from the line `from`-`to`, positive on its left.
+    Offset {
+        point: usize,
+        from: usize,
+        to: usize,
+    },
+    /// How far along the line `from`-`to` the point's foot lies.
+    Chainage {
+        point: usize,
+        from: usize,
+        to: usize,
+    },
+}
+
+/// One measured relation.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    pub line: Line,
+    /// Metres, or radians for an angle.
+    pub value: f64,
+    /// One sigma in the same unit, above 0.
+    pub sigma: f64,
+    /// What sheets call it: `A-B`, `square at C`.
+    pub label: String,
+}
+
+impl Line {
+    fn points(self) -> Vec<usize> {
+        match self {
+            Line::Length { from, to } => vec![from, to],
+            Line::Angle { at, from, to } => vec![at, from, to],
+            Line::Offset { point, from, to } | Line::Chainage { point, from, to } => {
+                vec![point, from, to]
+            }
+        }
+    }
+
+    /// Whether every index is one of `n` points and no two are the same.
+    pub fn is_among(self, n: usize) -> bool {
+        let points = self.points();
+        points.iter().all(|p| *p < n)
+            && points
+                .iter()
+                .enumerate()
+                .all(|(k, p)| !points.iter().skip(k + 1).any(|q| q == p))
+    }
+
+    /// True for what is read off the tape, which a wrong scale would lengthen.
+    pub fn is_taped(self) -> bool {
+        !matches!(self, Line::Angle { .. })
+    }
+
+    /// What the coordinates say the reading should be.
+    pub fn value(self, points: &[Coord<f64>]) -> f64 {
+        match self {
+            Line::Length { from, to } => length(minus(at(points, to), at(points, from))),
+            Line::Angle {
+                at: corner,
+                from,
+                to,
+            } => {
+                let p = minus(at(points, from), at(points, corner));
+                let q = minus(at(points, to), at(points, corner));
+                cross(p, q).abs().atan2(inner(p, q))
+            }
+            Line::Offset { point, from, to } => {
+                let w = minus(at(points, to), at(points, from));
+                cross(w, minus(at(points, point), at(points, from))) / length(w)
+            }
+            Line::Chainage { point, from, to } => {
+                let w = minus(at(points, to), at(points, from));
+                inner(w, minus(at(points, point), at(points, from))) / length(w)
+            }
+        }
+    }
+
+    /// Its derivative by every coordinate, in the order x0, y0, x1, y1, …
+    pub fn gradient(self, points: &[Coord<f64>]) -> Vec<f64> {
+        let mut row = vec![0.0; 2 * points.len()];
+        let mut add = |i: usize, by: Coord<f64>| {
+            if let Some(x) = row.get_mut(2 * i) {
+                *x += by.x;
+            }
+            if let Some(y) = row.get_mut(2 * i + 1) {
+                *y += by.y;
+            }
+        };
+        match self {
+            Line::Length { from, to } => {
+                let u = unit(minus(at(points, to), at(points, from)));
+                add(to, u);
+                add(from, times(u, -1.0));
+            }
+            Line::Angle {
+                at: corner,
+                from,
+                to,
+            } => {
+                let p = minus(at(points, from), at(points, corner));
+                let q = minus(at(points, to), at(points, corner));
+                let sign = if cross(p, q) < 0.0 { -1.0 } else { 1.0 };
+                let by_p = times(turned(p), -sign / inner(p, p));
+                let by_q = times(turned(q), sign / inner(q, q));
+                add(from, by_p);
+                add(to, by_q);
+                add(corner, times(by_p, -1.0));
+                add(corner, times(by_q, -1.0));
+            }
+            Line::Offset { point, from, to } => {
+                let w = minus(at(points, to), at(points, from));
+                let n = turned(unit(w));
+                let share = Line::Chainage { point, from, to }.value(points) / length(w);
+                add(point, n);
+                add(to, times(n, -share));
+                add(from, times(n, share - 1.0));
+            }
+            Line::Chainage { point, from, to } => {
+                let w = minus(at(points, to), at(points, from));
+                let u = unit(w);
+                let n = turned(u);
+                let share = Line::Offset { point, from, to }.value(points) / length(w);
+                add(point, u);
+                add(to, times(n, share));
+                add(from, times(u, -1.0));
+                add(from, times(n, -share));
+            }
+        }
+        row
+    }
+}
+
+pub(super) fn at(points: &[Coord<f64>], i: usize) -> Coord<f64> {
+    points.get(i).copied().unwrap_or(Coord {
+        x: f64::NAN,
+        y: f64::NAN,
+    })
+}
+
+pub(super) fn minus(a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
+    Coord {
+        x: a.x - b.x,
+        y: a.y - b.y,
+    }
+}
+
+pub(super) fn times(a: Coord<f64>, by: f64) -> Coord<f64> {
+    Coord {
+        x: a.x * by,
+        y: a.y * by,
+    }
+}
+
+pub(super) fn inner(a: Coord<f64>, b: Coord<f64>) -> f64 {
+    a.x * b.x + a.y * b.y
+}
+
+pub(super) fn cross(a: Coord<f64>, b: Coord<f64>) -> f64 {
+    a.x * b.y - a.y * b.x
+}
+
+pub(super) fn length(a: Coord<f64>) -> f64 {
+    a.x.hypot(a.y)
+}
+
+pub(super) fn unit(a: Coord<f64>) -> Coord<f64> {
+    times(a, 1.0 / length(a))
+}
+
+/// A quarter turn to the left.
+pub(super) fn turned(a: Coord<f64>) -> Coord<f64> {
+    Coord { x: -a.y, y: a.x }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    const POINTS: [Coord<f64>; 3] = [
+        Coord { x: 1.0, y: 2.0 },
+        Coord { x: 9.0, y: 3.5 },
+        Coord { x: 4.0, y: 7.0 },
+    ];
+
+    #[test]
+    fn gradients_are_the_slopes_of_their_values() {
+        // Central differences: nothing shared with the formulas but the value itself.
+        let lines = [
+            Line::Length { from: 0, to: 2 },
+            Line::Angle {
+                at: 0,
+                from: 1,
+                to: 2,
+            },
+            Line::Angle {
+                at: 0,
+                from: 2,
+                to: 1,
+            },
+            Line::Offset {
+                point: 2,
+                from: 0,
+                to: 1,
+            },
+            Line::Chainage {
+                point: 2,
+                from: 1,
+                to: 0,
+            },
+        ];
+        for line in lines {
+            let row = line.gradient(&POINTS);
+            for (k, slope) in row.iter().enumerate() {
+                let step = 1e-5;
+                let shifted = |by: f64| {
+                    let mut moved = POINTS;
+                    match k % 2 {
+                        0 => moved[k / 2].x += by,
+                        _ => moved[k / 2].y += by,
+                    }
+                    line.value(&moved)
+                };
+                let seen = (shifted(step) - shifted(-step)) / (2.0 * step);
+                assert_relative_eq!(*slope, seen, epsilon = 1e-8);
+            }
+        }
+    }
+
+    #[test]
+    fn a_point_on_the_left_has_a_positive_offset() {
+        let points = [
+            Coord { x: 0.0, y: 0.0 },
+            Coord { x: 10.0, y: 0.0 },
+            Coord { x: 3.0, y: 4.0 },
+        ];
+        let offset = Line::Offset {
+            point: 2,
+            from: 0,
+            to: 1,
+        };
+        let chainage = Line::Chainage {
+            point: 2,
+            from: 0,
+            to: 1,
+        };
+        assert_relative_eq!(offset.value(&points), 4.0);
+        assert_relative_eq!(chainage.value(&points), 3.0);
+    }
+
+    #[test]
+    fn a_reading_must_name_points_that_exist_and_differ() {
+        assert!(Line::Length { from: 0, to: 2 }.is_among(3));
+        assert!(!Line::Length { from: 0, to: 3 }.is_among(3));
+        assert!(
+            !Line::Angle {
+                at: 1,
+                from: 0,
+                to: 1
+            }
+            .is_among(3)
+        );
+    }
+}

@@ -1,0 +1,162 @@
+//! Data snooping: which reading, if any, doesn't belong (W. Baarda, *A testing procedure for use in geodetic
+//! networks*, Publications on Geodesy 2-5, Delft 1968; known by its abstracts).
+//!
+//! Every reading is tested alone, and so is a scale error common to all of the tape. The alternative with the largest
+//! statistic is named only if no other explains the misclosure nearly as well: the likelihood of two alternatives
+//! differs by `exp((w1² - w2²)/2)`, and [`ODDS`] to one are asked for. Otherwise all that remain are listed, because
+//! choosing among them would be guessing.
+
+use super::adjust::{Adjustment, adjust, w_critical};
+use super::matrix::Matrix;
+use super::reading::Reading;
+use crate::fault::Fault;
+use geo::Coord;
+
+/// How much likelier than any other the named alternative must be.
+pub const ODDS: f64 = 20.0;
+
+/// What the search found.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Finding {
+    /// Every reading fits.
+    Clean,
+    /// One or more readings were named one after the other and left out; the rest fits.
+    Named,
+    /// One of several readings is wrong and the figure can't tell which; nothing was left out for it.
+    OneOf(Vec<usize>),
+    /// All of the tape is long or short by this factor (tape / true).
+    Scale(f64),
+}
+
+/// An adjustment with the readings that had to be left out.
+#[derive(Debug, Clone)]
+pub struct Snooped {
+    pub finding: Finding,
+    /// Index into the readings given, and how much the reading is too long (metres or radians), in the order named.
+    pub left_out: Vec<(usize, f64)>,
+    /// Indices of the readings used, in order.
+    pub used: Vec<usize>,
+    /// With the readings used.
+    pub adjustment: Adjustment,
+}
+
+impl Snooped {
+    /// Whether the adjusted figure may be relied on.
+    pub fn accepted(&self) -> bool {
+        matches!(self.finding, Finding::Clean | Finding::Named)
+    }
+}
+
+/// Adjusts, tests, leaves out what is clearly wrong, and starts over.
+///
+/// # Errors
+/// As [`adjust`].
+pub fn snoop(
+    walked: &[Coord<f64>],
+    covariance: &Matrix,
+    readings: &[Reading],
+    freedom: Option<usize>,
+) -> Result<Snooped, Fault> {
+    let mut used: Vec<usize> = (0..readings.len()).collect();
+    let mut left_out: Vec<(usize, f64)> = Vec::new();
+    loop {
+        let chosen: Vec<Reading> = used
+            .iter()
+            .filter_map(|i| readings.get(*i))
+            .cloned()
+            .collect();
+        let left = freedom.map(|f| f.saturating_sub(left_out.len()));
+        let adjustment = adjust(walked, covariance, &chosen, left)?;
+        let done = |finding, left_out, used, adjustment| {
+            Ok(Snooped {
+                finding,
+                left_out,
+                used,
+                adjustment,
+            })
+        };
+        let alternatives = alternatives(&adjustment, &chosen);
+        let Some(best) = alternatives
+            .iter()
+            .max_by(|a, b| a.w.abs().total_cmp(&b.w.abs()))
+            .filter(|best| best.w.abs() > w_critical())
+        else {
+            let finding = if left_out.is_empty() {
+                Finding::Clean
+            } else {
+                Finding::Named
+            };
+            return done(finding, left_out, used, adjustment);
+        };
+        let margin = 2.0 * ODDS.ln();
+        let rivals: Vec<&Alternative> = alternatives
+            .iter()
+            .filter(|a| best.w.powi(2) - a.w.powi(2) < margin)
+            .collect();
+        let single: Vec<usize> = rivals
+            .iter()
+            .filter_map(|a| a.reading.and_then(|k| used.get(k)).copied())
+            .collect();
+        match best.reading {
+            None if rivals.len() == 1 => {
+                return done(Finding::Scale(1.0 + best.size), left_out, used, adjustment);
+            }
+            // Leaving out the last two would leave nothing that checks the rest.
+            Some(k) if rivals.len() == 1 && used.len() > 2 => {
+                let Some(index) = used.get(k).copied() else {
+                    return done(Finding::OneOf(single), left_out, used, adjustment);
+                };
+                left_out.push((index, best.size));
+                used.remove(k);
+            }
+            _ => return done(Finding::OneOf(single), left_out, used, adjustment),
+        }
+    }
+}
+
+struct Alternative {
+    /// `None`: a scale error of the whole tape.
+    reading: Option<usize>,
+    w: f64,
+    size: f64,
+}
+
+fn alternatives(adjustment: &Adjustment, readings: &[Reading]) -> Vec<Alternative> {
+    let n = readings.len();
+    let mut all: Vec<Alternative> = adjustment
+        .residuals
+        .iter()
+        .enumerate()
+        .map(|(k, residual)| {
+            let unit: Vec<f64> = (0..n).map(|i| if i == k { 1.0 } else { 0.0 }).collect();
+            let (_, size) = adjustment.suspicion(&unit);
+            Alternative {
+                reading: Some(k),
+                w: residual.w,
+                size,
+            }
+        })
+        .collect();
+    let taped = readings.iter().filter(|r| r.line.is_taped()).count();
+    // With one length, a wrong scale and a wrong length are the same thing.
+    if taped >= 2 && adjustment.freedom > 0 {
+        let lengths: Vec<f64> = readings
+            .iter()
+            .zip(&adjustment.residuals)
+            .map(|(r, residual)| {
+                if r.line.is_taped() {
+                    residual.adjusted
+                } else {
+                    0.0
+                }
+            })
+            .collect();
+        let (w, size) = adjustment.suspicion(&lengths);
+        all.push(Alternative {
+            reading: None,
+            w,
+            size,
+        });
+    }
+    all
+}
