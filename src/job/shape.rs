@@ -1,5 +1,7 @@
 //! `[[shape]]`: a figure measured with the tape, as the sheet states it. Lengths are metres by now.
 
+mod read;
+
 /// One taped figure.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shape {
@@ -10,6 +12,8 @@ pub struct Shape {
     /// One sigma of each taped length, metres.
     pub sigma_m: Option<f64>,
     pub place: Option<Place>,
+    /// Line of the sheet, from 1.
+    pub line: Option<u64>,
 }
 
 /// Where a shape's baseline lies on the plan.

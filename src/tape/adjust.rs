@@ -229,7 +229,14 @@ fn report(
     let gain = covariance
         .times(&linear.design.transpose())
         .times(&linear.weight);
-    let after = covariance.minus(&gain.times(&linear.design).times(covariance));
+    // Joseph's form, (1 - K A) C (1 - K A)' + K R K': the plain C - K A C loses all its digits where a vague C
+    // meets a sharp tape.
+    let rest = Matrix::diagonal(&vec![1.0; covariance.rows()]).minus(&gain.times(&linear.design));
+    let noise = Matrix::diagonal(&readings.iter().map(|r| r.sigma.powi(2)).collect::<Vec<_>>());
+    let after = rest
+        .times(covariance)
+        .times(&rest.transpose())
+        .plus(&gain.times(&noise).times(&gain.transpose()));
     let weighted = linear.weight.times_vector(&linear.misclosure);
     let freedom = freedom.unwrap_or(readings.len());
     let cost = dot(&weighted, &linear.misclosure);
@@ -322,11 +329,8 @@ fn refuse_what_cannot_be(
             Line::Length { .. } | Line::Angle { .. } => r.value > 0.0,
             Line::Offset { .. } | Line::Chainage { .. } => true,
         };
-        if !r.line.is_among(n)
-            || !r.value.is_finite()
-            || !positive
-            || !(r.sigma > 0.0 && r.sigma.is_finite())
-        {
+        let certain = r.sigma > 0.0 && r.sigma.is_finite();
+        if !(r.line.is_among(n) && r.value.is_finite() && positive && certain) {
             return Err(Fault::usage(
                 "tape-reading",
                 format!(

@@ -125,8 +125,7 @@ impl Matrix {
                 let rest: f64 =
                     self.at(i, j) - (0..j).map(|k| lower.at(i, k) * lower.at(j, k)).sum::<f64>();
                 if i == j {
-                    // The negation also refuses NaN.
-                    if !(rest > self.at(i, i).abs() * f64::EPSILON) {
+                    if rest.is_nan() || rest <= self.at(i, i).abs() * f64::EPSILON {
                         return None;
                     }
                     lower.set(i, i, rest.sqrt());
