@@ -6,6 +6,7 @@
 pub mod keys;
 pub mod read;
 pub mod shape;
+pub mod taped;
 
 use keys::Setting;
 use std::path::PathBuf;
@@ -109,12 +110,18 @@ pub struct Job {
     pub paths: Vec<Path>,
     pub beds: Vec<Bed>,
     pub tapes: Vec<Tape>,
+    pub squares: Vec<taped::Square>,
+    pub offsets: Vec<taped::Offset>,
+    pub shapes: Vec<shape::Shape>,
     /// Everything the sheet says, and what stands in for what it does not say.
     pub settings: Vec<Setting>,
 }
 
 /// Sections of the template, in their order. A table that gains a reader gains a section here.
-const TEMPLATE: [&str; 1] = [include_str!("job/template/survey.toml")];
+const TEMPLATE: [&str; 2] = [
+    include_str!("job/template/survey.toml"),
+    include_str!("job/template/tape.toml"),
+];
 
 /// A commented job sheet with every key there is, to start from. Optional keys are commented out.
 pub fn template() -> String {

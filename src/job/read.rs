@@ -1,6 +1,8 @@
 //! A job sheet's text to a [`Job`].
 
 use super::keys::{Faults, Keys, Limits, Sheet};
+use super::shape::Shape;
+use super::taped::{Offset, Square};
 use super::{Bed, Carry, Deduct, Edge, Job, Path as GardenPath, Place, Side, Tape, Walk};
 use crate::fault::Fault;
 use std::path::{Path, PathBuf};
@@ -140,6 +142,19 @@ fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
         job.beds.extend(bed(keys, at + 1));
     }
     job.tapes = root.tables("tape").into_iter().filter_map(tape).collect();
+    job.squares = root
+        .tables("square")
+        .into_iter()
+        .filter_map(Square::read)
+        .collect();
+    job.offsets = root
+        .tables("offset")
+        .into_iter()
+        .filter_map(Offset::read)
+        .collect();
+    for (at, keys) in root.tables("shape").into_iter().enumerate() {
+        job.shapes.extend(Shape::read(keys, at + 1));
+    }
     root.done();
     job
 }
@@ -579,9 +594,12 @@ sigma_m = 0.02
                 job.deducts.len(),
                 job.paths.len(),
                 job.beds.len(),
-                job.tapes.len()
+                job.tapes.len(),
+                job.squares.len(),
+                job.offsets.len(),
+                job.shapes.len()
             ),
-            (1, 1, 1, 3, 1)
+            (1, 1, 1, 3, 1, 1, 1, 2)
         );
     }
 }
