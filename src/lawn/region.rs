@@ -1,0 +1,333 @@
+//! Valid polygons on the plane, made and combined so that nothing cancels.
+
+use crate::fault::Fault;
+use geo::bool_ops::{BooleanOps, FillRule, OpType};
+use geo::orient::{Direction, Orient};
+use geo::{Area, BoundingRect, Coord, LineString, MapCoords, MultiPolygon, Polygon, Rect};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+/// Further than this from the site nothing is on the plane (half of the Earth's circumference, rounded up), metres.
+const REACH_M: f64 = 2.1e7;
+
+/// Pieces and holes smaller than this are loops of noise where a line crosses itself: not drawn. 1 cm².
+const SLIVER_M2: f64 = 1e-4;
+
+/// The polygon library works on whole numbers, some 2³⁰ of them across the drawing; a corner it hands
+/// back within eight of those of a corner it was given *is* that corner.
+const SNAP_OF_EXTENT: f64 = 8.0 / (1u64 << 30) as f64;
+
+/// An area of the plane bounded by straight edges: outer rings anticlockwise, holes clockwise, no two edges crossing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Region {
+    /// For drawing: valid, corners moved by the library's grid.
+    polygons: MultiPolygon<f64>,
+    /// For measuring: the same edges with their corners put back.
+    edges: Vec<[Coord<f64>; 2]>,
+    bounds: Option<Rect<f64>>,
+    /// Indices of the edges that pass through each of many level strips of the bounds.
+    strips: Vec<Vec<u32>>,
+    area_m2: f64,
+}
+
+impl Region {
+    /// The region inside closed rings (first point need not be repeated), by the non-zero winding rule: a ring walked twice, or
+    /// in either direction, or crossing itself, covers what it goes round. (The even-odd rule would
+    /// leave nothing of a ring walked twice.) Rings of fewer than three distinct places cover nothing; loops under 1 cm² are left out.
+    ///
+    /// # Errors
+    /// Coordinates that aren't finite or aren't on Earth, and the polygon library failing.
+    pub fn inside(rings: &[Vec<Coord<f64>>]) -> Result<Region, Fault> {
+        for ring in rings {
+            gate(ring)?;
+        }
+        let all = MultiPolygon(rings.iter().map(|ring| polygon(ring.clone())).collect());
+        let resolved = combine(&all, &MultiPolygon(Vec::new()), OpType::Union)?;
+        Ok(Region::new(
+            without_slivers(resolved),
+            &Corners::new(rings.iter().flatten().copied()),
+        ))
+    }
+
+    /// From polygons that are valid already, outer rings anticlockwise, holes clockwise, and the corners that went into them.
+    pub(super) fn new(polygons: MultiPolygon<f64>, corners: &Corners) -> Region {
+        let exact = corners.put_back(&polygons);
+        let bounds = exact.bounding_rect();
+        let edges: Vec<[Coord<f64>; 2]> = exact
+            .iter()
+            .flat_map(|polygon| std::iter::once(polygon.exterior()).chain(polygon.interiors()))
+            .flat_map(|ring| ring.lines().map(|line| [line.start, line.end]))
+            .collect();
+        // Some four edges a strip keeps a test of one place short without the table outgrowing the edges.
+        let count = (edges.len() / 4).clamp(1, 4096);
+        let mut region = Region {
+            polygons,
+            edges,
+            bounds,
+            strips: vec![Vec::new(); count],
+            area_m2: exact.unsigned_area(),
+        };
+        for (index, [a, b]) in (0u32..).zip(region.edges.iter()) {
+            let (low, high) = region.strips_of(a.y.min(b.y), a.y.max(b.y));
+            for strip in region.strips.iter_mut().take(high + 1).skip(low) {
+                strip.push(index);
+            }
+        }
+        region
+    }
+
+    pub fn polygons(&self) -> &MultiPolygon<f64> {
+        &self.polygons
+    }
+
+    pub fn area_m2(&self) -> f64 {
+        self.area_m2
+    }
+
+    /// Edges, the region on their left.
+    pub(super) fn edges(&self) -> &[[Coord<f64>; 2]] {
+        &self.edges
+    }
+
+    pub(super) fn bounds(&self) -> Option<Rect<f64>> {
+        self.bounds
+    }
+
+    /// Whether a place lies in the region; on the very edge, either.
+    pub fn contains(&self, at: Coord<f64>) -> bool {
+        if !self.bounds.is_some_and(|b| reaches(&b, at, at)) {
+            return false;
+        }
+        let strip = self.strips.get(self.strips_of(at.y, at.y).0);
+        let crossed = strip
+            .into_iter()
+            .flatten()
+            .filter_map(|&i| self.edges.get(i as usize));
+        crossed.fold(false, |inside, [a, b]| {
+            // half-open in y, so that a corner counts once
+            let crosses = (a.y > at.y) != (b.y > at.y)
+                && at.x < a.x + (at.y - a.y) / (b.y - a.y) * (b.x - a.x);
+            inside != crosses
+        })
+    }
+
+    /// Edges that may come within the box between two corners; some may come twice.
+    pub(super) fn edges_near(
+        &self,
+        low: Coord<f64>,
+        high: Coord<f64>,
+    ) -> impl Iterator<Item = [Coord<f64>; 2]> + '_ {
+        let meets = self.bounds.is_some_and(|b| reaches(&b, low, high));
+        let (from, to) = self.strips_of(low.y, high.y);
+        let strips = if meets {
+            self.strips.get(from..=to)
+        } else {
+            None
+        };
+        strips
+            .into_iter()
+            .flatten()
+            .flatten()
+            .filter_map(move |&i| {
+                self.edges.get(i as usize).copied().filter(|[a, b]| {
+                    a.x.min(b.x) <= high.x
+                        && a.x.max(b.x) >= low.x
+                        && a.y.min(b.y) <= high.y
+                        && a.y.max(b.y) >= low.y
+                })
+            })
+    }
+
+    fn strips_of(&self, low_y: f64, high_y: f64) -> (usize, usize) {
+        let Some(bounds) = self.bounds else {
+            return (0, 0);
+        };
+        let last = self.strips.len() - 1;
+        let per_metre = self.strips.len() as f64 / bounds.height();
+        // `as` saturates, and a height of zero gives NaN, which becomes 0
+        let strip = |y: f64| (((y - bounds.min().y) * per_metre) as usize).min(last);
+        if per_metre.is_finite() {
+            (strip(low_y), strip(high_y))
+        } else {
+            (0, last)
+        }
+    }
+}
+
+fn reaches(bounds: &Rect<f64>, low: Coord<f64>, high: Coord<f64>) -> bool {
+    low.x <= bounds.max().x
+        && high.x >= bounds.min().x
+        && low.y <= bounds.max().y
+        && high.y >= bounds.min().y
+}
+
+/// Refuses numbers that the polygon library must never see.
+pub(super) fn gate(points: &[Coord<f64>]) -> Result<(), Fault> {
+    match points
+        .iter()
+        .find(|p| !(p.x.abs() < REACH_M && p.y.abs() < REACH_M))
+    {
+        None => Ok(()),
+        Some(bad) => Err(Fault::withheld(
+            "off-the-plane",
+            format!(
+                "An edge runs through ({}, {}) metres from the site, which is no place on Earth.",
+                bad.x, bad.y
+            ),
+            "Look at the log's coordinates around there.",
+        )),
+    }
+}
+
+/// A ring as a polygon, wound as it was walked. Rings of fewer than three places come out empty.
+pub(super) fn polygon(mut ring: Vec<Coord<f64>>) -> Polygon<f64> {
+    if ring.first() == ring.last() {
+        ring.pop();
+    }
+    if ring.len() < 3 {
+        ring.clear();
+    }
+    Polygon::new(LineString::new(ring), Vec::new())
+}
+
+/// Boolean operations by the non-zero winding rule. Both sides may overlap themselves.
+///
+/// The one place where the polygon library is called. It is not ours, works on a grid of whole numbers and
+/// keeps internal promises by panicking; a lawn on which it did would take a whole day's other surveys with it,
+/// so a panic there is turned into a fault of this survey alone.
+pub(super) fn combine(
+    one: &MultiPolygon<f64>,
+    other: &MultiPolygon<f64>,
+    how: OpType,
+) -> Result<MultiPolygon<f64>, Fault> {
+    // Nothing to combine with: the answer without the library, and without its rounding.
+    if one.0.is_empty() && how != OpType::Union && how != OpType::Xor {
+        return Ok(MultiPolygon(Vec::new()));
+    }
+    let done = catch_unwind(AssertUnwindSafe(|| {
+        one.boolean_op_with_fill_rule(other, how, FillRule::NonZero)
+    }));
+    let combined = done.map_err(|_| {
+        Fault::withheld(
+            "outline-failed",
+            "The outlines could not be cut into each other.",
+            "Please report this with the log; leaving one deduction out at a time finds the one that does it.",
+        )
+    })?;
+    // The library hands some holes back wound like their outside (where a hole touches it), which
+    // the next operation would fill: so everything is wound anew, holes against their outside.
+    Ok(combined.orient(Direction::Default))
+}
+
+/// The exact corners that went into an operation.
+pub(super) struct Corners(Vec<Coord<f64>>);
+
+impl Corners {
+    pub(super) fn new(corners: impl IntoIterator<Item = Coord<f64>>) -> Corners {
+        let mut sorted: Vec<Coord<f64>> = corners.into_iter().collect();
+        sorted.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+        sorted.dedup();
+        Corners(sorted)
+    }
+
+    /// The polygons with the corners that the library's grid moved put back where they were.
+    fn put_back(&self, polygons: &MultiPolygon<f64>) -> MultiPolygon<f64> {
+        let extent = polygons
+            .bounding_rect()
+            .map_or(0.0, |b| b.width().max(b.height()));
+        let snap = SNAP_OF_EXTENT * extent;
+        let back = |at: Coord<f64>| {
+            let from = self.0.partition_point(|c| c.x < at.x - snap);
+            let near = self
+                .0
+                .get(from..)
+                .into_iter()
+                .flatten()
+                .take_while(|c| c.x <= at.x + snap);
+            let away = |c: &Coord<f64>| (c.x - at.x).hypot(c.y - at.y);
+            let nearest = near
+                .filter(|c| (c.y - at.y).abs() <= snap)
+                .min_by(|a, b| f64::total_cmp(&away(a), &away(b)));
+            nearest.copied().unwrap_or(at)
+        };
+        polygons.map_coords(back)
+    }
+}
+
+/// Leaves out pieces and holes too small to be anything but noise.
+pub(super) fn without_slivers(polygons: MultiPolygon<f64>) -> MultiPolygon<f64> {
+    let kept = polygons.into_iter().filter_map(|polygon| {
+        let (outer, mut holes) = polygon.into_inner();
+        let area = |ring: &LineString<f64>| Polygon::new(ring.clone(), Vec::new()).unsigned_area();
+        holes.retain(|hole| area(hole) >= SLIVER_M2);
+        (area(&outer) >= SLIVER_M2).then(|| Polygon::new(outer, holes))
+    });
+    MultiPolygon(kept.collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ring(points: &[(f64, f64)]) -> Vec<Coord<f64>> {
+        points.iter().map(|&(x, y)| Coord { x, y }).collect()
+    }
+
+    #[test]
+    fn two_laps_are_one_lawn() {
+        let lap = ring(&[(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)]);
+        let twice = [lap.clone(), lap.clone()].concat();
+        assert_eq!(Region::inside(&[twice]).unwrap().area_m2(), 100.0);
+        let back: Vec<_> = lap.iter().rev().copied().collect();
+        assert_eq!(Region::inside(&[back]).unwrap().area_m2(), 100.0);
+    }
+
+    #[test]
+    fn a_figure_of_eight_keeps_both_loops() {
+        let eight = ring(&[(0.0, 0.0), (10.0, 10.0), (10.0, 0.0), (0.0, 10.0)]);
+        let region = Region::inside(&[eight]).unwrap();
+        assert!(
+            (region.area_m2() - 50.0).abs() < 1e-6,
+            "{}",
+            region.area_m2()
+        );
+        assert_eq!(region.polygons().0.len(), 2);
+        assert!(
+            region.contains(Coord { x: 2.0, y: 5.0 }) && !region.contains(Coord { x: 5.0, y: 2.0 })
+        );
+    }
+
+    #[test]
+    fn corners_come_back_as_they_were() {
+        let points = ring(&[
+            (1.0 / 3.0, 0.1),
+            (12.0 / 7.0, 0.2),
+            (12.3, 8.0 / 9.0),
+            (0.7, 7.7),
+        ]);
+        let region = Region::inside(std::slice::from_ref(&points)).unwrap();
+        for corner in points {
+            assert!(
+                region.edges().iter().any(|[a, _]| *a == corner),
+                "{corner:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn nothing_and_nonsense() {
+        for points in [
+            &[][..],
+            &[(1.0, 1.0)],
+            &[(1.0, 1.0), (2.0, 2.0)],
+            &[(1.0, 1.0); 9],
+            &[(0.0, 0.0), (5.0, 5.0), (2.0, 2.0), (0.0, 0.0)],
+        ] {
+            let region = Region::inside(&[ring(points)]).unwrap();
+            assert_eq!(region.area_m2(), 0.0);
+            assert!(!region.contains(Coord { x: 1.0, y: 1.0 }));
+        }
+        for bad in [f64::NAN, f64::INFINITY, -1e300] {
+            assert!(Region::inside(&[ring(&[(0.0, 0.0), (bad, 0.0), (0.0, 1.0)])]).is_err());
+        }
+    }
+}
