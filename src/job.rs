@@ -117,6 +117,16 @@ pub struct Job {
     pub settings: Vec<Setting>,
 }
 
+impl Job {
+    /// Every log the sheet names, in its order.
+    pub fn files(&self) -> impl Iterator<Item = &std::path::Path> {
+        let walks = self.walks.iter().flat_map(|walk| &walk.files);
+        let deducts = self.deducts.iter().flat_map(|deduct| &deduct.files);
+        let paths = self.paths.iter().flat_map(|path| &path.files);
+        walks.chain(deducts).chain(paths).map(PathBuf::as_path)
+    }
+}
+
 /// Sections of the template, in their order. A table that gains a reader gains a section here.
 const TEMPLATE: [&str; 2] = [
     include_str!("job/template/survey.toml"),

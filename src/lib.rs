@@ -21,5 +21,7 @@ pub mod band;
 pub mod tape;
 // the pipeline and its result
 pub mod survey;
+// everything a person or a program reads
+pub mod sheet;
 // beside the house: invented walks with a known truth
 pub mod trial;

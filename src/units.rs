@@ -341,6 +341,8 @@ impl Units {
 /// uncertainty, so that a reader's sums come out; `low` is never below zero.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Rounded {
+    /// Decimals of all four texts; below 0 for tens and hundreds. For numbers shown beside them.
+    pub digits: i32,
     pub value: String,
     pub uncertainty: String,
     pub low: String,
@@ -354,6 +356,7 @@ impl Rounded {
         if !value.is_finite() || !uncertainty.is_finite() || uncertainty <= 0.0 {
             let shown = fixed(value, 3);
             return Rounded {
+                digits: 3,
                 value: shown.clone(),
                 uncertainty: "0".into(),
                 low: shown.clone(),
@@ -370,6 +373,7 @@ impl Rounded {
         let shown = steps / 10f64.powi(digits);
         let middle = (value * 10f64.powi(digits)).round() / 10f64.powi(digits);
         Rounded {
+            digits,
             value: fixed(middle, digits),
             uncertainty: fixed(shown, digits),
             low: fixed((middle - shown).max(0.0), digits),

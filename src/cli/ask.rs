@@ -1,0 +1,245 @@
+//! Options about measuring, shared by the commands that measure.
+
+use boundwalk::fault::Fault;
+use boundwalk::job::read::looks_like_sheet;
+use boundwalk::job::{Carry, Job, Side};
+use boundwalk::survey::{Input, Request};
+use boundwalk::units::{self, Units};
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use super::Stop;
+
+/// How the walk was carried out and how sure to be; wins over the job sheet.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Options {
+    /// The antenna was carried this far from the edge (metres, or with a unit: 10in)
+    #[arg(long, value_name = "METRES", value_parser = length, requires = "carry_side")]
+    carry: Option<f64>,
+
+    /// On which side of the edge the antenna was carried
+    #[arg(long, value_enum, requires = "carry")]
+    carry_side: Option<CarrySide>,
+
+    /// How truly the antenna was held to the edge all the way round, one sigma [default: 0.02]
+    #[arg(long, value_name = "METRES", value_parser = length)]
+    carry_sigma: Option<f64>,
+
+    /// Position error per axis, one sigma, instead of what the log says
+    #[arg(long, value_name = "METRES", value_parser = positive_length)]
+    sigma: Option<f64>,
+
+    /// For how long position errors last, instead of averaging over a range
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+    correlation: Option<f64>,
+
+    /// How often the true area should lie within the band, 0.5 to 0.999 [default: 0.95]
+    #[arg(long, value_name = "CHANCE", value_parser = confidence)]
+    confidence: Option<f64>,
+
+    /// Withhold the result if anything is doubtful
+    #[arg(long)]
+    strict: bool,
+}
+
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum CarrySide {
+    /// Inside the edge that was walked
+    Inside,
+    /// Outside the edge that was walked
+    Outside,
+}
+
+/// Units of the sheets people read.
+#[derive(Debug, Clone, Copy, Default, clap::ValueEnum)]
+pub enum UnitChoice {
+    /// Metres and square metres
+    #[default]
+    Metric,
+    /// Feet and square feet
+    Imperial,
+}
+
+impl From<UnitChoice> for Units {
+    fn from(choice: UnitChoice) -> Units {
+        match choice {
+            UnitChoice::Metric => Units::Metric,
+            UnitChoice::Imperial => Units::Imperial,
+        }
+    }
+}
+
+impl Options {
+    /// What is asked of one survey.
+    pub fn request(&self, asked: Asked, deduct: Vec<Input>) -> Request {
+        Request {
+            name: asked.name,
+            logs: asked.logs,
+            job: asked.job,
+            deduct,
+            carry: Carry {
+                offset_m: self.carry,
+                side: self.carry_side.map(|side| match side {
+                    CarrySide::Inside => Side::Inside,
+                    CarrySide::Outside => Side::Outside,
+                }),
+                sigma_m: self.carry_sigma,
+            },
+            sigma_m: self.sigma,
+            correlation_s: self.correlation,
+            confidence: self.confidence,
+            strict: self.strict,
+        }
+    }
+}
+
+/// One survey's logs and sheet.
+#[derive(Debug, Default)]
+pub struct Asked {
+    /// Empty: taken from the first log.
+    pub name: String,
+    pub logs: Vec<Input>,
+    pub job: Job,
+}
+
+/// Sorts what was named on the command line into logs and at most one job sheet, by content. A folder stands for
+/// the `job.toml` in it, `-` for standard input.
+pub fn sort(files: &[PathBuf], named_sheet: Option<&Path>) -> Result<Asked, Stop> {
+    let mut asked = Asked::default();
+    let mut sheet: Option<PathBuf> = None;
+    let mut stdin_read = false;
+    if let Some(path) = named_sheet {
+        asked.job = Job::from_file(path)?;
+        sheet = Some(path.to_owned());
+    }
+    for file in files {
+        if file.as_os_str() == "-" {
+            if std::mem::replace(&mut stdin_read, true) {
+                return Err(Fault::usage(
+                    "twice",
+                    "\"-\" is named twice.",
+                    "Standard input can be read once.",
+                )
+                .into());
+            }
+            asked.logs.push(stdin()?);
+            continue;
+        }
+        let found = if file.is_dir() {
+            let inner = file.join("job.toml");
+            if !inner.is_file() {
+                return Err(Fault::usage(
+                    "a-folder",
+                    "this is a folder, and there is no job.toml in it.",
+                    "Name the logs in it, or write a job sheet with `boundwalk job`.",
+                )
+                .in_file(file.display().to_string())
+                .into());
+            }
+            inner
+        } else {
+            file.clone()
+        };
+        if !opens_like_sheet(&found) {
+            asked.logs.push(Input::File(found));
+            continue;
+        }
+        if let Some(first) = &sheet {
+            return Err(Fault::usage(
+                "two-sheets",
+                format!("this is a job sheet, and so is {}.", first.display()),
+                "One survey has one job sheet; measure the other in a call of its own.",
+            )
+            .in_file(found.display().to_string())
+            .into());
+        }
+        asked.job = Job::from_file(&found)?;
+        sheet = Some(found);
+    }
+    if let Some(sheet) = &sheet {
+        asked.name = sheet_name(sheet, &asked.job);
+        if asked.logs.is_empty() && asked.job.walks.iter().all(|walk| walk.files.is_empty()) {
+            return Err(Fault::usage(
+                "no-logs",
+                "the sheet names no log that was walked.",
+                "Add files = [\"lawn.nmea\"] to [walk], or name the log beside the sheet in this call.",
+            )
+            .in_file(sheet.display().to_string())
+            .into());
+        }
+    }
+    Ok(asked)
+}
+
+/// The job's number, else the name of the folder a `job.toml` is in, else the sheet's own name.
+fn sheet_name(sheet: &Path, job: &Job) -> String {
+    if let Some(number) = &job.number {
+        return number.clone();
+    }
+    let stem = sheet
+        .file_stem()
+        .map(|stem| stem.to_string_lossy().into_owned());
+    let folder = sheet
+        .parent()
+        .and_then(Path::file_name)
+        .map(|name| name.to_string_lossy().into_owned());
+    match (stem, folder) {
+        (Some(stem), Some(folder)) if stem == "job" => folder,
+        (Some(stem), _) => stem,
+        (None, _) => String::new(),
+    }
+}
+
+/// All of standard input, as a log.
+pub fn stdin() -> Result<Input, Stop> {
+    let mut bytes = Vec::new();
+    std::io::stdin()
+        .lock()
+        .read_to_end(&mut bytes)
+        .map_err(|error| {
+            Fault::unreadable(
+                "unreadable",
+                format!("standard input cannot be read ({error})."),
+                "Name a file instead.",
+            )
+        })?;
+    Ok(Input::Bytes {
+        name: "standard input".into(),
+        bytes,
+    })
+}
+
+/// Whether a file opens like a job sheet. One that cannot be opened is left to the log reader, which says why.
+fn opens_like_sheet(path: &Path) -> bool {
+    /// Enough for a long comment at the top.
+    const HEAD: u64 = 64 * 1024;
+    let mut head = Vec::new();
+    std::fs::File::open(path)
+        .and_then(|file| file.take(HEAD).read_to_end(&mut head))
+        .is_ok_and(|_| looks_like_sheet(&head))
+}
+
+fn length(text: &str) -> Result<f64, String> {
+    units::length_m(text).map_err(|fault| fault.to_string())
+}
+
+fn positive_length(text: &str) -> Result<f64, String> {
+    match length(text)? {
+        m if m > 0.0 => Ok(m),
+        _ => Err("it must be more than 0".into()),
+    }
+}
+
+fn seconds(text: &str) -> Result<f64, String> {
+    match text.trim().trim_end_matches('s').trim().parse::<f64>() {
+        Ok(s) if s.is_finite() && s >= 0.0 => Ok(s),
+        _ => Err("it must be a number of seconds, 0 or more".into()),
+    }
+}
+
+fn confidence(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(c) if (0.5..=0.999).contains(&c) => Ok(c),
+        _ => Err("it must be a chance from 0.5 to 0.999, such as 0.95".into()),
+    }
+}

@@ -1,0 +1,59 @@
+//! `boundwalk job`: a sheet to start from, or a check of one.
+
+use super::{Stop, write};
+use boundwalk::fault::Fault;
+use boundwalk::job::keys::Origin;
+use boundwalk::job::{self, Job};
+use std::fmt::Write;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// A job sheet to check; every fault in it is shown at once. Without it, a sheet to start from is printed
+    file: Option<PathBuf>,
+}
+
+pub fn run(args: &Args) -> Result<ExitCode, Stop> {
+    let Some(path) = &args.file else {
+        write::stdout(job::template().as_bytes())?;
+        return Ok(ExitCode::SUCCESS);
+    };
+    let job = Job::from_file(path)?;
+    let absent: Vec<Fault> = job
+        .files()
+        .filter(|file| !file.is_file())
+        .map(|file| {
+            Fault::unreadable(
+                "no-such-file",
+                format!("the sheet names {}, which is not there.", file.display()),
+                "Put the log beside the sheet, or mend the name.",
+            )
+            .in_file(path.display().to_string())
+        })
+        .collect();
+    if !absent.is_empty() {
+        return Err(Stop::Faults(absent));
+    }
+    let mut text = format!("{}: no faults\n\n", path.display());
+    let width = job
+        .settings
+        .iter()
+        .map(|s| s.key.chars().count())
+        .max()
+        .unwrap_or(0);
+    for setting in &job.settings {
+        let from = match setting.from {
+            Origin::Sheet { line } => format!("line {line}"),
+            Origin::Default => "default".to_owned(),
+        };
+        let pad = width - setting.key.chars().count();
+        let _ = writeln!(
+            text,
+            "{}{:pad$}  {}  ({from})",
+            setting.key, "", setting.value
+        );
+    }
+    write::stdout(text.as_bytes())?;
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,96 @@
+//! `boundwalk measure`: one survey.
+
+use super::ask::{self, Options, UnitChoice};
+use super::{Stop, say, status_code, write};
+use boundwalk::sheet::{self, Format};
+use boundwalk::survey::{self, Input, Measured};
+use boundwalk::units::Units;
+use std::io::IsTerminal;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Logs (NMEA 0183 or GPX, gzipped or not), and/or one job sheet, or a folder with a job.toml; "-" is a log on
+    /// standard input
+    #[arg(value_name = "FILE", required_unless_present = "job")]
+    files: Vec<PathBuf>,
+
+    /// The job sheet
+    #[arg(long, value_name = "FILE")]
+    job: Option<PathBuf>,
+
+    /// A log of something walked round inside the lawn, to be taken off (repeatable)
+    #[arg(long, value_name = "FILE")]
+    deduct: Vec<PathBuf>,
+
+    #[command(flatten)]
+    options: Options,
+
+    #[command(flatten)]
+    output: Output,
+}
+
+/// What comes out, and how.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Output {
+    /// What to print on standard output
+    #[arg(long, value_enum, default_value_t = FormatChoice::Text)]
+    format: FormatChoice,
+
+    /// Also write every sheet into this folder
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+
+    /// Units on sheets for people; data files are always metric
+    #[arg(long, value_enum, default_value_t = UnitChoice::Metric)]
+    units: UnitChoice,
+
+    /// No warnings or notes on standard error
+    #[arg(long, short)]
+    quiet: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum FormatChoice {
+    /// A report to read
+    Text,
+    /// The whole result document
+    Json,
+    /// Polygons for a map
+    Geojson,
+    /// The take-off as a table
+    Csv,
+}
+
+pub fn run(args: &Args) -> Result<ExitCode, Stop> {
+    let asked = ask::sort(&args.files, args.job.as_deref())?;
+    let deduct = args.deduct.iter().cloned().map(Input::File).collect();
+    let measured = survey::measure(&args.options.request(asked, deduct))?;
+    args.output.write(&measured)
+}
+
+impl Output {
+    /// Writes one survey's result where it was asked to go.
+    pub fn write(&self, measured: &Measured) -> Result<ExitCode, Stop> {
+        let units = Units::from(self.units);
+        let (format, reads_warnings_anyway) = match self.format {
+            FormatChoice::Text => (Format::Text, std::io::stdout().is_terminal()),
+            FormatChoice::Json => (Format::Json, false),
+            FormatChoice::Geojson => (Format::Geojson, false),
+            FormatChoice::Csv => (Format::Csv, false),
+        };
+        if !self.quiet && !reads_warnings_anyway {
+            say::warnings(&measured.warnings);
+        }
+        if let Some(folder) = &self.out {
+            let sheets = sheet::all(measured, units)?;
+            write::folder(folder, &sheets)?;
+            if !self.quiet {
+                say::note(&write::told(folder, &sheets));
+            }
+        }
+        write::stdout(&sheet::one(measured, format, units)?)?;
+        Ok(status_code(measured.status))
+    }
+}

@@ -1,0 +1,130 @@
+//! The command line: what was asked, told to the library; what came back, written out.
+//!
+//! A new command is a module here with its `Args` and `run`, a line in [`Command`], and a line in [`run`].
+
+mod ask;
+mod job;
+mod measure;
+mod say;
+mod shell;
+mod write;
+
+use boundwalk::fault::{Fault, Kind};
+use boundwalk::job::keys::Faults;
+use boundwalk::survey::measured::Status;
+use clap::{Parser, Subcommand};
+use std::ffi::OsString;
+use std::process::ExitCode;
+
+const EXIT_CODES: &str = "\
+Exit codes:
+  0  measured, nothing doubtful
+  1  nothing could be read: no such file, not a log, no positions in it
+  2  wrong usage: an option or the job sheet is wrong
+  3  measured but flagged `check`, or read but no honest area could be given
+
+Results go to standard output, everything else to standard error.";
+
+/// The net area of a lawn from a walk round its edge, with an honest error band
+///
+/// Walk the edge of a lawn with a GNSS logger; get the net area with its error band, and the turf order that follows.
+/// Approximate working measurement for ordering materials; not a survey of legal boundaries or levels.
+#[derive(Debug, Parser)]
+#[command(name = "boundwalk", version, max_term_width = 100, after_help = EXIT_CODES)]
+#[command(subcommand_required = true, arg_required_else_help = true)]
+pub struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Measure one survey: logs and/or one job sheet
+    #[command(hide = true)]
+    Measure(measure::Args),
+    /// Print a commented job sheet to start from, or check one
+    Job(job::Args),
+    /// Print a completion script for a shell
+    Completions(shell::CompletionArgs),
+    /// Print the manual page, or write one for each command
+    Man(shell::ManArgs),
+}
+
+/// Why a command ended without its result.
+#[derive(Debug)]
+pub enum Stop {
+    /// Told to the user; the first decides the exit code.
+    Faults(Vec<Fault>),
+    /// Whoever read our output has had enough: that is success.
+    BrokenPipe,
+}
+
+impl From<Fault> for Stop {
+    fn from(fault: Fault) -> Stop {
+        Stop::Faults(vec![fault])
+    }
+}
+
+impl From<Faults> for Stop {
+    fn from(faults: Faults) -> Stop {
+        Stop::Faults(faults.0)
+    }
+}
+
+/// Runs the command line and says how it went.
+pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let cli = match Cli::try_parse_from(args) {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help and version come this way too. A closed pipe is no reason to fail.
+            let _ = error.print();
+            return if error.use_stderr() {
+                ExitCode::from(2)
+            } else {
+                ExitCode::SUCCESS
+            };
+        }
+    };
+    match run(cli.command) {
+        Ok(code) => code,
+        Err(Stop::BrokenPipe) => ExitCode::SUCCESS,
+        Err(Stop::Faults(faults)) => {
+            say::faults(&faults);
+            exit_code(faults.first().map_or(Kind::Unreadable, Fault::kind))
+        }
+    }
+}
+
+fn run(command: Command) -> Result<ExitCode, Stop> {
+    match command {
+        Command::Measure(args) => measure::run(&args),
+        Command::Job(args) => job::run(&args),
+        Command::Completions(args) => shell::completions(&args),
+        Command::Man(args) => shell::man(&args),
+    }
+}
+
+fn exit_code(kind: Kind) -> ExitCode {
+    ExitCode::from(match kind {
+        Kind::Unreadable => 1,
+        Kind::Usage => 2,
+        Kind::Withheld => 3,
+    })
+}
+
+/// The exit code of a survey that came through.
+pub fn status_code(status: Status) -> ExitCode {
+    match status {
+        Status::Ok => ExitCode::SUCCESS,
+        Status::Check | Status::Withheld => ExitCode::from(3),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn the_command_line_is_well_formed() {
+        use clap::CommandFactory;
+        super::Cli::command().debug_assert();
+    }
+}

@@ -1,0 +1,44 @@
+//! What goes to standard error: faults and warnings, each kind once.
+
+use boundwalk::fault::{Fault, Warning, Weight};
+use std::io::Write;
+
+/// One paragraph a fault.
+pub fn faults(faults: &[Fault]) {
+    for fault in faults {
+        line(&format!("error: {fault}"));
+    }
+}
+
+/// Warnings, one of each kind; how many more there were of it.
+pub fn warnings(warnings: &[Warning]) {
+    let mut told: Vec<&str> = Vec::new();
+    for warning in warnings {
+        if told.contains(&warning.code) {
+            continue;
+        }
+        told.push(warning.code);
+        let more = warnings.iter().filter(|w| w.code == warning.code).count() - 1;
+        let word = match warning.weight {
+            Weight::Note => "note",
+            Weight::Doubt => "warning",
+        };
+        match more {
+            0 => line(&format!("{word}: {}", warning.message)),
+            more => line(&format!(
+                "{word}: {} ({more} more of this kind.)",
+                warning.message
+            )),
+        }
+    }
+}
+
+/// One line of progress or advice.
+pub fn note(text: &str) {
+    line(text);
+}
+
+fn line(text: &str) {
+    // Nobody is left to tell if standard error is closed.
+    let _ = writeln!(std::io::stderr().lock(), "{text}");
+}

@@ -1,0 +1,124 @@
+//! The result document, schema `boundwalk/result/1`; its JSON Schema is `docs/result.schema.json`.
+
+use crate::fault::Fault;
+use crate::survey::Measured;
+
+/// One document, indented, with a newline at its end. Numbers carry full precision.
+///
+/// # Errors
+/// When a number of the area is not finite: JSON would silently say `null`.
+pub fn document(measured: &Measured) -> Result<Vec<u8>, Fault> {
+    finite(measured)?;
+    let mut bytes = serde_json::to_vec_pretty(measured).map_err(|error| unwritable(&error))?;
+    bytes.push(b'\n');
+    Ok(bytes)
+}
+
+/// One document on one line, with a newline at its end (NDJSON).
+///
+/// # Errors
+/// As [`document`].
+pub fn line(measured: &Measured) -> Result<Vec<u8>, Fault> {
+    finite(measured)?;
+    let mut bytes = serde_json::to_vec(measured).map_err(|error| unwritable(&error))?;
+    bytes.push(b'\n');
+    Ok(bytes)
+}
+
+fn finite(measured: &Measured) -> Result<(), Fault> {
+    let area = measured.area.iter().flat_map(|a| {
+        [
+            a.gross_m2,
+            a.deductions_m2,
+            a.net_m2,
+            a.sigma_m2,
+            a.coverage_factor,
+            a.band_m2,
+            a.low_m2,
+            a.high_m2,
+        ]
+    });
+    let lawns = measured.lawns.iter().flat_map(|l| [l.net_m2, l.sigma_m2]);
+    let points = measured
+        .points
+        .iter()
+        .flat_map(|p| [p.lat, p.lon, p.x_m, p.y_m]);
+    if area.chain(lawns).chain(points).all(f64::is_finite) {
+        Ok(())
+    } else {
+        Err(Fault::withheld(
+            "not-finite",
+            "a number of the result is not finite, so it is not written.",
+            "This is a defect of boundwalk: please report it with the log.",
+        ))
+    }
+}
+
+fn unwritable(error: &serde_json::Error) -> Fault {
+    Fault::withheld(
+        "json",
+        format!("the result could not be written as JSON ({error})."),
+        "",
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+
+    #[test]
+    fn numbers_come_back_as_they_went() {
+        let garden = sample::garden();
+        let bytes = document(&garden).unwrap_or_default();
+        let back: serde_json::Value = serde_json::from_slice(&bytes).unwrap_or_default();
+        let net = garden.area.as_ref().map(|a| a.net_m2);
+        assert_eq!(back["area"]["net_m2"].as_f64(), net);
+        assert_eq!(back["schema"], "boundwalk/result/1");
+        assert_eq!(back["deductions"][0]["radius_m"], serde_json::Value::Null);
+        assert_eq!(
+            line(&garden)
+                .unwrap_or_default()
+                .iter()
+                .filter(|b| **b == b'\n')
+                .count(),
+            1
+        );
+    }
+
+    #[test]
+    fn withheld_has_no_area() {
+        let bytes = document(&sample::withheld()).unwrap_or_default();
+        let back: serde_json::Value = serde_json::from_slice(&bytes).unwrap_or_default();
+        assert_eq!(back["status"], "withheld");
+        assert!(back.get("area").is_some_and(serde_json::Value::is_null));
+    }
+
+    #[test]
+    fn what_is_not_finite_is_not_written() {
+        let mut garden = sample::garden();
+        if let Some(area) = &mut garden.area {
+            area.net_m2 = f64::NAN;
+        }
+        assert!(document(&garden).is_err());
+    }
+
+    #[test]
+    fn the_document_is_what_its_schema_says() {
+        let schema = serde_json::from_str(include_str!("../../docs/result.schema.json"))
+            .unwrap_or_else(|error| panic!("{error}"));
+        let validator = jsonschema::validator_for(&schema).unwrap_or_else(|error| panic!("{error}"));
+        for measured in [sample::garden(), sample::phone(), sample::withheld()] {
+            let document = serde_json::to_value(&measured).unwrap_or_default();
+            let errors: Vec<String> = validator
+                .iter_errors(&document)
+                .map(|error| format!("{}: {error}", error.instance_path()))
+                .collect();
+            assert!(errors.is_empty(), "{errors:#?}");
+        }
+        // The schema can say no: an area on a withheld result.
+        let mut wrong = serde_json::to_value(sample::garden()).unwrap_or_default();
+        wrong["status"] = "withheld".into();
+        assert!(!validator.is_valid(&wrong));
+    }
+}

@@ -1,0 +1,59 @@
+//! Everything a person or a program reads. A sheet takes a [`Measured`] and gives bytes; it works out nothing about the
+//! ground that is not already in there.
+
+pub mod csv;
+pub mod geojson;
+pub mod json;
+pub mod text;
+
+use crate::fault::Fault;
+use crate::survey::Measured;
+use crate::units::Units;
+
+/// A file to be written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sheet {
+    pub name: &'static str,
+    pub bytes: Vec<u8>,
+}
+
+/// What can be asked for on standard output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Format {
+    Text,
+    Json,
+    Geojson,
+    Csv,
+}
+
+/// One sheet.
+///
+/// # Errors
+/// When a number that must be written is not finite.
+pub fn one(measured: &Measured, format: Format, units: Units) -> Result<Vec<u8>, Fault> {
+    match format {
+        Format::Text => Ok(text::report(measured, units).into_bytes()),
+        Format::Json => json::document(measured),
+        Format::Geojson => geojson::collection(measured),
+        Format::Csv => csv::takeoff(measured),
+    }
+}
+
+/// Every sheet there is, by file name. All are made for a withheld result too, so that an older survey's sheets in the
+/// same folder never stand beside it.
+///
+/// # Errors
+/// When a number that must be written is not finite.
+pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
+    let sheet = |name, bytes| Sheet { name, bytes };
+    Ok(vec![
+        sheet("report.txt", text::report(measured, units).into_bytes()),
+        sheet("result.json", json::document(measured)?),
+        sheet("lawn.geojson", geojson::collection(measured)?),
+        sheet("takeoff.csv", csv::takeoff(measured)?),
+        sheet("points.csv", csv::points(measured)?),
+    ])
+}
+
+#[cfg(test)]
+mod sample;

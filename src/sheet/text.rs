@@ -1,0 +1,418 @@
+//! The report a person reads: at most 80 columns, plain words, numbers rounded as the GUM advises.
+//!
+//! In the order an estimator asks: how much, how sure, what was taken off, what would make it surer, what
+//! needs a look, what it was read from.
+
+mod lines;
+mod words;
+
+use crate::fault::{Warning, Weight};
+use crate::survey::Measured;
+use crate::survey::measured::{Area, Band, Status};
+use crate::units::{Rounded, Units, fixed, two_figures};
+use lines::Lines;
+
+/// A band wider than this part of the area is wider than the spare turf people order anyway: growers and
+/// extension services advise 5 % on simple shapes and 10 % on complex ones.
+const WIDE: f64 = 0.05;
+
+/// A cause with less than this part of the band's variance changes no figure that is shown; the result document has it.
+const SHOWN: f64 = 0.002;
+
+/// The whole report.
+pub fn report(measured: &Measured, units: Units) -> String {
+    let mut out = Lines::default();
+    heading(measured, &mut out);
+    match &measured.area {
+        Some(area) => {
+            net(area, measured, units, &mut out);
+            breakdown(area, measured, units, &mut out);
+            if let Some(band) = &measured.band {
+                certainty(area, band, units, &mut out);
+            }
+            remedies(area, measured, units, &mut out);
+        }
+        None => withheld(measured, &mut out),
+    }
+    looks(measured, &mut out);
+    source(measured, &mut out);
+    cautions(&mut out);
+    out.text()
+}
+
+fn heading(measured: &Measured, out: &mut Lines) {
+    let survey = &measured.survey;
+    let mut about: Vec<&str> = Vec::new();
+    about.extend(survey.job.as_deref());
+    about.extend(survey.site.as_deref());
+    if about.is_empty() && !survey.name.is_empty() {
+        about.push(&survey.name);
+    }
+    let date = survey.date.as_deref().map(words::date).unwrap_or_default();
+    about.extend((!date.is_empty()).then_some(date.as_str()));
+    out.title("LAWN AREA", &about.join(", "));
+}
+
+/// The number first.
+fn net(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
+    let shown = units.rounded_area(area.net_m2, area.band_m2);
+    let unit = units.area_unit();
+    let percent = two_figures(100.0 * area.band_m2 / area.net_m2.max(f64::MIN_POSITIVE));
+    out.blank();
+    out.pair(
+        "Net area",
+        &format!(
+            "{} {unit} ± {} {unit}  (± {percent} %)",
+            shown.value, shown.uncertainty
+        ),
+    );
+    out.pair(
+        "",
+        &format!(
+            "between {} and {} {unit}, {}",
+            shown.low,
+            shown.high,
+            words::chance(area.confidence)
+        ),
+    );
+    if let Some(slope_m2) = area.slope_m2 {
+        let slope = units.rounded_area(slope_m2, area.band_m2);
+        out.pair(
+            "On the slope",
+            &format!("{} {unit}; order turf and seed for this", slope.value),
+        );
+    }
+    if let Some(perimeter_m) = measured.perimeter_m {
+        out.pair(
+            "Edge",
+            &edge(
+                perimeter_m,
+                measured.perimeter_sigma_m,
+                area.coverage_factor,
+                units,
+            ),
+        );
+    }
+    if measured.status == Status::Check {
+        out.blank();
+        out.paragraph(
+            0,
+            "Something needs a look before anyone orders on this: see “Please check”.",
+        );
+    }
+}
+
+fn edge(perimeter_m: f64, sigma_m: Option<f64>, coverage: f64, units: Units) -> String {
+    let unit = units.length_unit();
+    match sigma_m {
+        Some(sigma_m) => {
+            let shown = units.rounded_length(perimeter_m, coverage * sigma_m);
+            format!(
+                "{} {unit} ± {} {unit} all round",
+                shown.value, shown.uncertainty
+            )
+        }
+        None => format!("{} all round", units.plain_length(perimeter_m)),
+    }
+}
+
+/// Gross, each thing taken off, net: a sum that can be followed.
+fn breakdown(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
+    let shown = units.rounded_area(area.net_m2, area.band_m2);
+    let amount = |m2: f64| fixed(at_digits(units.area(m2), shown.digits), shown.digits);
+    if !measured.deductions.is_empty() {
+        out.blank();
+        let mut rows = vec![(
+            "Inside the edge".to_owned(),
+            amount(area.gross_m2),
+            String::new(),
+        )];
+        for deduction in &measured.deductions {
+            rows.push((
+                format!("less {}", deduction.label),
+                small_amount(units.area(deduction.deducted_m2), &shown),
+                words::taken_off(deduction, units),
+            ));
+        }
+        rows.push(("Net".to_owned(), shown.value.clone(), String::new()));
+        out.table(&rows, units.area_unit());
+    }
+    if measured.lawns.len() > 1 {
+        out.blank();
+        let rows: Vec<_> = measured
+            .lawns
+            .iter()
+            .map(|lawn| {
+                let one = units.rounded_area(lawn.net_m2, area.coverage_factor * lawn.sigma_m2);
+                (
+                    lawn.label.clone(),
+                    one.value,
+                    format!("± {}", one.uncertainty),
+                )
+            })
+            .collect();
+        out.table(&rows, units.area_unit());
+    }
+}
+
+/// A deduction's area: to the digits of the net area, or finer where that would leave nothing of it.
+fn small_amount(value: f64, shown: &Rounded) -> String {
+    let digits = if value.abs() * 10f64.powi(shown.digits) < 10.0 {
+        shown.digits + 1
+    } else {
+        shown.digits
+    };
+    fixed(at_digits(value, digits), digits)
+}
+
+fn at_digits(value: f64, digits: i32) -> f64 {
+    (value * 10f64.powi(digits)).round() / 10f64.powi(digits)
+}
+
+/// What the band rests on and what it is made of.
+fn certainty(area: &Area, band: &Band, units: Units, out: &mut Lines) {
+    out.heading("How sure is it");
+    out.paragraph(2, &words::receiver(band, units));
+    let whole_m4: f64 = band.terms.iter().map(|term| term.sigma_m2.powi(2)).sum();
+    let mut terms: Vec<_> = band
+        .terms
+        .iter()
+        .filter(|term| term.sigma_m2.powi(2) > SHOWN * whole_m4)
+        .collect();
+    terms.sort_by(|a, b| b.sigma_m2.total_cmp(&a.sigma_m2));
+    if whole_m4 > 0.0 {
+        out.blank();
+        let rows: Vec<_> = terms
+            .iter()
+            .map(|term| {
+                let width = units.area(area.coverage_factor * term.sigma_m2);
+                let part = 100.0 * term.sigma_m2.powi(2) / whole_m4;
+                let part = if part < 1.0 {
+                    "under 1 %".to_owned()
+                } else {
+                    format!("{part:.0} %")
+                };
+                (
+                    words::cause(term.term),
+                    format!("± {}", two_figures(width)),
+                    part,
+                )
+            })
+            .collect();
+        out.table_headed(
+            "What the band is made of",
+            "share of it",
+            &rows,
+            units.area_unit(),
+        );
+        out.paragraph(2, "Each is a band of its own; independent causes add by their squares, so the parts do not add up to the whole.");
+    }
+    if band.correlation_s.is_none() && band.worst_case_m2 > 1.02 * area.band_m2 {
+        let worst = Rounded::new(units.area(area.net_m2), units.area(band.worst_case_m2));
+        out.blank();
+        out.paragraph(
+            2,
+            &format!(
+                "A receiver's error drifts, and how slowly is not known from one walk. At the least lucky pace the band would be ± {} {}.",
+                worst.uncertainty,
+                units.area_unit()
+            ),
+        );
+    }
+}
+
+fn remedies(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
+    let part = area.band_m2 / area.net_m2.max(f64::MIN_POSITIVE);
+    if part <= WIDE && measured.next.is_empty() {
+        return;
+    }
+    out.heading("To make it surer");
+    if part > WIDE {
+        out.paragraph(
+            2,
+            &format!(
+                "± {} % is wide for an order: on a simple shape 5 % of spare turf is usual, on a complex one 10 %.",
+                two_figures(100.0 * part)
+            ),
+        );
+    }
+    if measured.next.is_empty() {
+        out.paragraph(2, "Tape the lawn (boundwalk job shows how to write it down), or walk it with a better receiver.");
+        return;
+    }
+    let rows: Vec<_> = measured
+        .next
+        .iter()
+        .map(|next| {
+            let width = Rounded::new(units.area(area.net_m2), units.area(next.band_m2));
+            let part = two_figures(100.0 * next.band_m2 / area.net_m2.max(f64::MIN_POSITIVE));
+            (
+                next.remedy.clone(),
+                format!("± {}", width.uncertainty),
+                format!("± {part} %"),
+            )
+        })
+        .collect();
+    out.table_headed("What you could do", "would leave", &rows, units.area_unit());
+}
+
+fn withheld(measured: &Measured, out: &mut Lines) {
+    out.blank();
+    out.paragraph(
+        0,
+        "NO AREA IS GIVEN. The log was read, but an honest number cannot be had from it:",
+    );
+    let mut reasons = measured
+        .warnings
+        .iter()
+        .filter(|w| w.weight == Weight::Doubt)
+        .peekable();
+    if reasons.peek().is_none() {
+        out.bullet(
+            "!",
+            "no reason was recorded; run `boundwalk inspect` on the log.",
+        );
+    }
+    for reason in reasons {
+        out.bullet("!", &reason.message);
+    }
+}
+
+fn looks(measured: &Measured, out: &mut Lines) {
+    let of = |weight: Weight| {
+        measured
+            .warnings
+            .iter()
+            .filter(move |w| w.weight == weight)
+            .collect::<Vec<_>>()
+    };
+    let doubts = of(Weight::Doubt);
+    if measured.area.is_some() && !doubts.is_empty() {
+        out.heading("Please check");
+        list(&doubts, "!", out);
+    }
+    let notes = of(Weight::Note);
+    if !notes.is_empty() {
+        out.heading("Notes");
+        list(&notes, "-", out);
+    }
+}
+
+/// The first few of each kind in full, then how many more.
+fn list(warnings: &[&Warning], mark: &str, out: &mut Lines) {
+    const EACH: usize = 3;
+    let mut kinds: Vec<&str> = warnings.iter().map(|w| w.code).collect();
+    kinds.dedup();
+    let mut told: Vec<&str> = Vec::new();
+    for kind in kinds {
+        if told.contains(&kind) {
+            continue;
+        }
+        told.push(kind);
+        let of_kind: Vec<_> = warnings.iter().filter(|w| w.code == kind).collect();
+        for warning in of_kind.iter().take(EACH) {
+            out.bullet(mark, &warning.message);
+        }
+        if of_kind.len() > EACH {
+            out.bullet(
+                mark,
+                &format!("and {} more of this kind.", of_kind.len() - EACH),
+            );
+        }
+    }
+}
+
+fn source(measured: &Measured, out: &mut Lines) {
+    if measured.log.files.is_empty() {
+        return;
+    }
+    out.heading("Read from");
+    for file in &measured.log.files {
+        out.hanging(2, 4, &words::file(file));
+    }
+    if let Some(ring) = &measured.ring {
+        let laps = if ring.laps == 1 {
+            "1 lap".to_owned()
+        } else {
+            format!("{} laps", ring.laps)
+        };
+        out.hanging(
+            2,
+            4,
+            &format!(
+                "{} positions on the edge, {laps}, {} corners, the walk closes to {}",
+                ring.fixes,
+                ring.corners,
+                words::gap(ring.closing_gap_m)
+            ),
+        );
+    }
+    let dropped: Vec<String> = measured
+        .log
+        .dropped
+        .iter()
+        .map(|dropped| format!("{} × {}", dropped.count, dropped.reason))
+        .collect();
+    if !dropped.is_empty() {
+        out.hanging(2, 4, &format!("Left out: {}", dropped.join("; ")));
+    }
+}
+
+fn cautions(out: &mut Lines) {
+    out.blank();
+    out.paragraph(
+        0,
+        "Approximate working measurement for ordering materials. Not a survey of legal boundaries or levels. \
+         Areas are horizontal unless a slope is stated. Before pegs, spikes or a turf cutter go into the ground, assume there are buried \
+         services until those who look after them have shown there are none, and follow local rules.",
+    );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+
+    #[test]
+    fn an_area_to_order_on() {
+        insta::assert_snapshot!(report(&sample::garden(), Units::Metric));
+    }
+
+    #[test]
+    fn the_same_in_feet() {
+        insta::assert_snapshot!(report(&sample::garden(), Units::Imperial));
+    }
+
+    #[test]
+    fn a_wide_band_and_what_to_do() {
+        insta::assert_snapshot!(report(&sample::phone(), Units::Metric));
+    }
+
+    #[test]
+    fn no_area() {
+        insta::assert_snapshot!(report(&sample::withheld(), Units::Metric));
+    }
+
+    #[test]
+    fn at_most_eighty_columns() {
+        let mut long = sample::phone();
+        long.survey.site = Some("A very long name of a site ".repeat(8));
+        for deduction in &mut long.deductions {
+            deduction.label =
+                "a bed with a name that goes on and on and on and on and on and on".into();
+        }
+        for units in [Units::Metric, Units::Imperial] {
+            for measured in [&sample::garden(), &sample::withheld(), &long] {
+                for line in report(measured, units).lines() {
+                    assert!(line.chars().count() <= lines::WIDTH, "{line}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_person_reads_of_an_edge_not_of_a_ring() {
+        let text = report(&sample::phone(), Units::Metric).to_lowercase();
+        assert!(text.contains("edge") && !text.contains(" ring"));
+    }
+}

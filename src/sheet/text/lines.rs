@@ -1,0 +1,231 @@
+//! Lines of plain text, never wider than a terminal's 80 columns.
+
+/// The width every line keeps to.
+pub const WIDTH: usize = 80;
+/// Where the values of [`Lines::pair`] start.
+const VALUES: usize = 16;
+
+/// A text being laid out.
+#[derive(Debug, Default)]
+pub struct Lines(Vec<String>);
+
+impl Lines {
+    pub fn blank(&mut self) {
+        if self.0.last().is_some_and(|line| !line.is_empty()) {
+            self.0.push(String::new());
+        }
+    }
+
+    /// What this is on the left, whose it is on the right; below it if there is no room.
+    pub fn title(&mut self, left: &str, right: &str) {
+        let gap = WIDTH.saturating_sub(wide(left) + wide(right));
+        if gap >= 2 {
+            self.push(format!("{left}{}{right}", " ".repeat(gap)));
+        } else {
+            self.push(left.to_owned());
+            self.hanging(0, 0, right);
+        }
+        self.0.push("=".repeat(WIDTH));
+    }
+
+    pub fn heading(&mut self, text: &str) {
+        self.blank();
+        self.push(text.to_owned());
+        self.0.push("-".repeat(wide(text)));
+    }
+
+    /// A name and its value; a long name has a line of its own.
+    pub fn pair(&mut self, name: &str, value: &str) {
+        let mut head = format!("{name}{}", " ".repeat(VALUES.saturating_sub(wide(name))));
+        if wide(name) >= VALUES {
+            self.hanging(0, 2, name);
+            head = " ".repeat(VALUES);
+        }
+        for part in wrap(value, WIDTH - VALUES) {
+            self.push(format!("{head}{part}"));
+            head = " ".repeat(VALUES);
+        }
+    }
+
+    pub fn paragraph(&mut self, indent: usize, text: &str) {
+        self.hanging(indent, indent, text);
+    }
+
+    /// A paragraph whose first line starts at `first` and whose others start at `rest`.
+    pub fn hanging(&mut self, first: usize, rest: usize, text: &str) {
+        for (at, part) in wrap(text, WIDTH - first.max(rest)).iter().enumerate() {
+            self.push(format!(
+                "{}{part}",
+                " ".repeat(if at == 0 { first } else { rest })
+            ));
+        }
+    }
+
+    pub fn bullet(&mut self, mark: &str, text: &str) {
+        for (at, part) in wrap(text, WIDTH - 4).iter().enumerate() {
+            let head = if at == 0 {
+                format!("  {mark} ")
+            } else {
+                "    ".to_owned()
+            };
+            self.push(format!("{head}{part}"));
+        }
+    }
+
+    /// Rows of a name, an amount (set under each other by the decimal point, with its unit) and a remark.
+    pub fn table(&mut self, rows: &[(String, String, String)], unit: &str) {
+        let decimals = |text: &str| text.find('.').map_or(0, |at| text.len() - at);
+        let most = rows.iter().map(|row| decimals(&row.1)).max().unwrap_or(0);
+        let rows: Vec<_> = rows
+            .iter()
+            .map(|(name, amount, remark)| {
+                let pad = most - decimals(amount);
+                (name.clone(), format!("{amount}{}", " ".repeat(pad)), remark.clone())
+            })
+            .collect();
+        // What is left of the line once the amounts and remarks have had their room.
+        let widest = |of: fn(&(String, String, String)) -> &String| {
+            rows.iter().map(|r| wide(of(r))).max().unwrap_or(0)
+        };
+        let (amounts, remarks) = (widest(|r| &r.1), widest(|r| &r.2));
+        let room = WIDTH
+            .saturating_sub(2 + 2 + amounts + 1 + wide(unit) + 2 + remarks.min(24))
+            .max(12);
+        let names = widest(|r| &r.0).clamp(20, room.max(20));
+        for (name, amount, remark) in &rows {
+            let parts = wrap(name, names);
+            let name = parts.first().map_or("", String::as_str);
+            let amount_text = format!("{}{amount} {unit}", " ".repeat(amounts - wide(amount)));
+            let line = format!(
+                "  {name}{}  {amount_text}",
+                " ".repeat(names.saturating_sub(wide(name)))
+            );
+            let remark_at = wide(&line) + 2;
+            let remark_parts = wrap(remark, WIDTH.saturating_sub(remark_at).max(8));
+            for at in 0..parts.len().max(remark_parts.len()).max(1) {
+                let head = match at {
+                    0 => line.clone(),
+                    _ => format!("    {}", parts.get(at).map_or("", String::as_str)),
+                };
+                match remark_parts.get(at).filter(|part| !part.is_empty()) {
+                    Some(part) => {
+                        let gap = remark_at.saturating_sub(wide(&head));
+                        self.push(format!("{head}{}{part}", " ".repeat(gap)));
+                    }
+                    None => self.push(head),
+                }
+            }
+        }
+    }
+
+    /// The same with a heading over names and remarks.
+    pub fn table_headed(
+        &mut self,
+        names: &str,
+        remarks: &str,
+        rows: &[(String, String, String)],
+        unit: &str,
+    ) {
+        let headed: Vec<_> = rows.to_vec();
+        let before = self.0.len();
+        self.table(&headed, unit);
+        // The heading stands where the first row's columns do.
+        let first_remark = rows.first().map_or("", |row| row.2.as_str());
+        let column = self.0.get(before).and_then(|line| {
+            let bytes = line
+                .rfind(first_remark)
+                .filter(|_| !first_remark.is_empty())?;
+            line.get(..bytes).map(wide)
+        });
+        let mut line = format!("  {names}");
+        if let Some(column) = column {
+            line.push_str(&" ".repeat(column.saturating_sub(wide(&line)).max(1)));
+            line.push_str(remarks);
+        }
+        self.0.insert(before, line);
+    }
+
+    pub fn text(&self) -> String {
+        let mut text = self.0.join("\n");
+        text.push('\n');
+        text
+    }
+
+    fn push(&mut self, line: String) {
+        self.0.push(line.trim_end().to_owned());
+    }
+}
+
+/// Columns a text takes: its characters, of which control characters are shown as one each.
+fn wide(text: &str) -> usize {
+    text.chars().count()
+}
+
+/// Breaks at blanks; a word longer than the room is broken inside. Never empty.
+fn wrap(text: &str, room: usize) -> Vec<String> {
+    let room = room.max(1);
+    let mut lines: Vec<String> = vec![String::new()];
+    for word in text.split_whitespace() {
+        // What a log's name or a label brings along must not move the cursor.
+        let mut letters: Vec<char> = word
+            .chars()
+            .map(|c| if c.is_control() { '\u{fffd}' } else { c })
+            .collect();
+        while !letters.is_empty() {
+            let Some(line) = lines.last_mut() else { break };
+            let used = wide(line);
+            let needed = letters.len() + usize::from(used > 0);
+            if used + needed <= room {
+                if used > 0 {
+                    line.push(' ');
+                }
+                line.extend(letters.drain(..));
+            } else if used > 0 {
+                lines.push(String::new());
+            } else {
+                line.extend(letters.drain(..room));
+                lines.push(String::new());
+            }
+        }
+    }
+    if lines.len() > 1 && lines.last().is_some_and(String::is_empty) {
+        lines.pop();
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_is_wider_than_the_page() {
+        let mut out = Lines::default();
+        let long = "x".repeat(300);
+        let words = "several words ".repeat(30);
+        out.title(&words, &long);
+        out.pair("a name", &words);
+        out.pair(&words[..20], &long);
+        out.bullet("!", &long);
+        out.hanging(2, 4, &words);
+        let rows = [
+            (long.clone(), "12.4".into(), words.clone()),
+            ("b".into(), "1".into(), String::new()),
+        ];
+        out.table(&rows, "m²");
+        out.table_headed("names", "remarks", &rows, "m²");
+        for line in out.text().lines() {
+            // A title's left side is ours and short; here it is made long on purpose.
+            if !line.starts_with("several words several words several") {
+                assert!(wide(line) <= WIDTH, "{}: {line}", wide(line));
+            }
+        }
+    }
+
+    #[test]
+    fn control_characters_do_not_reach_the_terminal() {
+        let mut out = Lines::default();
+        out.bullet("!", "a\u{1b}[31mred\u{7}");
+        assert!(!out.text().contains('\u{1b}'));
+    }
+}

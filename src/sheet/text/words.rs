@@ -1,0 +1,148 @@
+//! Facts of a survey in an estimator's words.
+
+use crate::lawn::Kind;
+use crate::read::{LogFile, LogKind};
+use crate::survey::measured::{Band, DeductionFacts, Receiver, SigmaSource};
+use crate::units::{Units, fixed, two_figures};
+
+/// "95 times in 100".
+pub fn chance(confidence: f64) -> String {
+    let in_hundred = 100.0 * confidence;
+    if (in_hundred - in_hundred.round()).abs() < 1e-9 {
+        format!("{in_hundred:.0} times in 100")
+    } else {
+        format!("{} times in 1000", fixed(10.0 * in_hundred, 0))
+    }
+}
+
+/// "14 May 2026" for "2026-05-14"; anything else as it is.
+pub fn date(iso: &str) -> String {
+    match iso.parse::<jiff::civil::Date>() {
+        Ok(date) => date.strftime("%-d %B %Y").to_string(),
+        Err(_) => iso.to_owned(),
+    }
+}
+
+/// How a deduction was measured.
+pub fn taken_off(deduction: &DeductionFacts, units: Units) -> String {
+    let way = match (deduction.kind, deduction.radius_m) {
+        (Kind::Bed, Some(m)) => format!("circle, {} across", across(2.0 * m, units)),
+        (Kind::Bed, None) => "circle".to_owned(),
+        (Kind::Walked, _) => "walked round".to_owned(),
+        (Kind::Path, _) => "walked along its middle".to_owned(),
+    };
+    let outside = deduction.area_m2 - deduction.deducted_m2;
+    if outside > 0.005 * deduction.area_m2.max(0.01) {
+        format!("{way} ({} in all)", units.plain_area(deduction.area_m2))
+    } else {
+        way
+    }
+}
+
+fn across(m: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{} m", fixed(m, 2)),
+        Units::Imperial => units.plain_length(m),
+    }
+}
+
+/// What the receiver was and how far it may be out.
+pub fn receiver(band: &Band, units: Units) -> String {
+    let kind = match band.receiver {
+        Receiver::Autonomous => "a receiver on its own, without corrections (phone grade)",
+        Receiver::Differential => "a receiver with satellite or differential corrections",
+        Receiver::RtkFloat => "an RTK receiver that had not settled (float)",
+        Receiver::RtkFixed => "an RTK receiver with a fixed solution",
+        Receiver::Unknown => "a receiver the log says nothing about",
+    };
+    let from = match band.sigma_source {
+        SigmaSource::Gst => "as the receiver itself states in the log",
+        SigmaSource::Hdop => "usual for its kind and the satellites it saw",
+        SigmaSource::Laps => "as its own laps differ",
+        SigmaSource::Given => "as you gave it",
+        SigmaSource::Assumed => "assumed, because the log does not say",
+    };
+    let mut text = format!(
+        "Walked with {kind}. One position is out by about {} each way (one sigma), {from}.",
+        units.small_length(band.sigma_m)
+    );
+    if let Some(s) = band.correlation_s {
+        text.push_str(&format!(
+            " Such an error lasts for about {} s.",
+            two_figures(s)
+        ));
+    }
+    text
+}
+
+/// A term of the band in plain words.
+pub fn cause(term: &str) -> String {
+    match term {
+        "position" => "the receiver's positions",
+        "pole" => "the antenna swaying on its pole",
+        "edge" => "how truly the edge was followed",
+        "sampling" => "corners cut between positions",
+        "closing" => "closing the walk at its start",
+        "gaps" => "stretches without positions",
+        "beds" => "the size of round beds",
+        "paths" => "the width of paths",
+        "tape" => "the tape",
+        other => return other.replace(['-', '_'], " "),
+    }
+    .to_owned()
+}
+
+/// A distance on the ground in the unit it is natural in.
+pub fn gap(m: f64) -> String {
+    if m < 0.1 {
+        format!("{:.0} cm", 100.0 * m)
+    } else {
+        format!("{} m", two_figures(m))
+    }
+}
+
+/// One log in one sentence.
+pub fn file(file: &LogFile) -> String {
+    let kind = match file.kind {
+        LogKind::Nmea => "NMEA",
+        LogKind::Gpx => "GPX",
+        LogKind::Points => "points",
+        LogKind::Tape => "tape",
+    };
+    let mut text = format!(
+        "{}: {kind}, {} lines, {} positions",
+        file.name, file.lines, file.fixes
+    );
+    if file.damaged > 0 {
+        text.push_str(&format!(", {} damaged", file.damaged));
+    }
+    if !file.first_time.is_empty() {
+        text.push_str(&format!(
+            ", {} to {} UTC",
+            clock(&file.first_time),
+            clock(&file.last_time)
+        ));
+    }
+    text
+}
+
+/// The time of day of an ISO 8601 time, to the second.
+fn clock(iso: &str) -> &str {
+    let time = iso.split_once('T').map_or(iso, |(_, time)| time);
+    time.get(..8).unwrap_or(time).trim_end_matches('Z')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn chances_dates_and_clocks() {
+        assert_eq!(chance(0.95), "95 times in 100");
+        assert_eq!(chance(0.995), "995 times in 1000");
+        assert_eq!(date("2026-05-14"), "14 May 2026");
+        assert_eq!(date("some day"), "some day");
+        assert_eq!(clock("2026-05-14T09:30:01.000Z"), "09:30:01");
+        assert_eq!(clock("09:30:01Z"), "09:30:01");
+    }
+}

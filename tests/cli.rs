@@ -1,0 +1,25 @@
+//! The command line as a user meets it: what is printed where, and the exit code.
+
+mod cli {
+    mod job;
+    mod usage;
+
+    use assert_cmd::Command;
+
+    pub fn boundwalk() -> Command {
+        match Command::cargo_bin("boundwalk") {
+            Ok(command) => command,
+            Err(error) => panic!("{error}"),
+        }
+    }
+
+    /// Standard output, standard error and exit code of a call.
+    pub fn call(args: &[&str]) -> (String, String, i32) {
+        let output = boundwalk().args(args).output().unwrap_or_else(|error| panic!("{error}"));
+        (
+            String::from_utf8_lossy(&output.stdout).into_owned(),
+            String::from_utf8_lossy(&output.stderr).into_owned(),
+            output.status.code().unwrap_or(-1),
+        )
+    }
+}
