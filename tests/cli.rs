@@ -15,7 +15,10 @@ mod cli {
 
     /// Standard output, standard error and exit code of a call.
     pub fn call(args: &[&str]) -> (String, String, i32) {
-        let output = boundwalk().args(args).output().unwrap_or_else(|error| panic!("{error}"));
+        let output = boundwalk()
+            .args(args)
+            .output()
+            .unwrap_or_else(|error| panic!("{error}"));
         (
             String::from_utf8_lossy(&output.stdout).into_owned(),
             String::from_utf8_lossy(&output.stderr).into_owned(),

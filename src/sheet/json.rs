@@ -107,7 +107,8 @@ mod tests {
     fn the_document_is_what_its_schema_says() {
         let schema = serde_json::from_str(include_str!("../../docs/result.schema.json"))
             .unwrap_or_else(|error| panic!("{error}"));
-        let validator = jsonschema::validator_for(&schema).unwrap_or_else(|error| panic!("{error}"));
+        let validator =
+            jsonschema::validator_for(&schema).unwrap_or_else(|error| panic!("{error}"));
         for measured in [sample::garden(), sample::phone(), sample::withheld()] {
             let document = serde_json::to_value(&measured).unwrap_or_default();
             let errors: Vec<String> = validator

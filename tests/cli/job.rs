@@ -15,7 +15,10 @@ fn the_printed_sheet_is_one_that_checks_out() {
     fs::write(folder.path().join("lawn.nmea"), "").unwrap();
     let (stdout, stderr, code) = call(&["job", path.to_str().unwrap()]);
     assert_eq!((stderr.as_str(), code), ("", 0));
-    assert!(stdout.contains("no faults") && stdout.contains("walk.files"), "{stdout}");
+    assert!(
+        stdout.contains("no faults") && stdout.contains("walk.files"),
+        "{stdout}"
+    );
 }
 
 #[test]
@@ -25,9 +28,18 @@ fn every_fault_is_told_in_one_go() {
     fs::write(&path, "[walk]\ncary_m = 0.2\n[[bed]]\nradius_m = -1\n").unwrap();
     let (stdout, stderr, code) = call(&["job", path.to_str().unwrap()]);
     assert_eq!((stdout.as_str(), code), ("", 2));
-    assert!(stderr.contains("job.toml line 2: cary_m is not known in [walk]. Did you mean carry_m?"), "{stderr}");
-    assert!(stderr.contains("line 3: [[bed]] number 1 has no place"), "{stderr}");
-    assert!(stderr.contains("line 4: [[bed]] number 1 radius_m is -1"), "{stderr}");
+    assert!(
+        stderr.contains("job.toml line 2: cary_m is not known in [walk]. Did you mean carry_m?"),
+        "{stderr}"
+    );
+    assert!(
+        stderr.contains("line 3: [[bed]] number 1 has no place"),
+        "{stderr}"
+    );
+    assert!(
+        stderr.contains("line 4: [[bed]] number 1 radius_m is -1"),
+        "{stderr}"
+    );
     assert_eq!(stderr.lines().count(), 3);
 }
 
@@ -35,11 +47,17 @@ fn every_fault_is_told_in_one_go() {
 fn a_sheet_that_is_not_there_or_not_text() {
     let (_, stderr, code) = call(&["job", "no-such.toml"]);
     assert_eq!(code, 1);
-    assert!(stderr.contains("no-such.toml: the job sheet cannot be read"), "{stderr}");
+    assert!(
+        stderr.contains("no-such.toml: the job sheet cannot be read"),
+        "{stderr}"
+    );
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("job.toml");
     fs::write(&path, b"[walk]\nlabel = \"\xff\"\n").unwrap();
     let (_, stderr, code) = call(&["job", path.to_str().unwrap()]);
     assert_eq!(code, 2);
-    assert!(stderr.contains("line 2: this line holds bytes that are not UTF-8"), "{stderr}");
+    assert!(
+        stderr.contains("line 2: this line holds bytes that are not UTF-8"),
+        "{stderr}"
+    );
 }

@@ -6,12 +6,20 @@ use std::process::Stdio;
 fn help_says_what_the_exit_codes_mean() {
     let (stdout, stderr, code) = call(&["--help"]);
     assert_eq!((stderr.as_str(), code), ("", 0));
-    assert!(stdout.contains("Exit codes") && stdout.contains("not a survey of legal boundaries"), "{stdout}");
+    assert!(
+        stdout.contains("Exit codes") && stdout.contains("not a survey of legal"),
+        "{stdout}"
+    );
 }
 
 #[test]
 fn wrong_usage_is_exit_code_2() {
-    for args in [&["nonsense"][..], &[], &["measure"], &["measure", "a", "--confidence", "95"]] {
+    for args in [
+        &["nonsense"][..],
+        &[],
+        &["measure"],
+        &["measure", "a", "--confidence", "95"],
+    ] {
         let (stdout, stderr, code) = call(args);
         assert_eq!((stdout.as_str(), code), ("", 2), "{args:?}");
         assert!(!stderr.is_empty(), "{args:?}");
@@ -27,7 +35,14 @@ fn a_carry_needs_its_side() {
 
 #[test]
 fn lengths_on_the_command_line_take_units() {
-    let (_, stderr, code) = call(&["measure", "a", "--carry", "12ft 6", "--carry-side", "inside"]);
+    let (_, stderr, code) = call(&[
+        "measure",
+        "a",
+        "--carry",
+        "12ft 6",
+        "--carry-side",
+        "inside",
+    ]);
     assert_eq!(code, 2);
     assert!(stderr.contains("second part has no unit"), "{stderr}");
 }
@@ -59,7 +74,12 @@ fn a_broken_pipe_is_success() {
         .unwrap();
     drop(child.stdout.take());
     let mut stderr = String::new();
-    child.stderr.take().unwrap().read_to_string(&mut stderr).unwrap();
+    child
+        .stderr
+        .take()
+        .unwrap()
+        .read_to_string(&mut stderr)
+        .unwrap();
     assert_eq!(child.wait().unwrap().code(), Some(0));
     assert_eq!(stderr, "");
 }

@@ -80,7 +80,11 @@ impl Lines {
             .iter()
             .map(|(name, amount, remark)| {
                 let pad = most - decimals(amount);
-                (name.clone(), format!("{amount}{}", " ".repeat(pad)), remark.clone())
+                (
+                    name.clone(),
+                    format!("{amount}{}", " ".repeat(pad)),
+                    remark.clone(),
+                )
             })
             .collect();
         // What is left of the line once the amounts and remarks have had their room.
