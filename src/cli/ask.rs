@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use super::Stop;
 
 /// How the walk was carried out and how sure to be; wins over the job sheet.
-#[derive(Debug, Clone, clap::Args)]
+#[derive(Debug, Clone, Default, clap::Args)]
 pub struct Options {
     /// The antenna was carried this far from the edge (metres, or with a unit: 10in)
     #[arg(long, value_name = "METRES", value_parser = length, requires = "carry_side")]

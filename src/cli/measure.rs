@@ -71,6 +71,16 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
 }
 
 impl Output {
+    /// The report on standard output and every sheet in a folder.
+    pub fn report_and_sheets(folder: PathBuf) -> Output {
+        Output {
+            format: FormatChoice::Text,
+            out: Some(folder),
+            units: UnitChoice::Metric,
+            quiet: false,
+        }
+    }
+
     /// Writes one survey's result where it was asked to go.
     pub fn write(&self, measured: &Measured) -> Result<ExitCode, Stop> {
         let units = Units::from(self.units);

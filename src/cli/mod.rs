@@ -3,6 +3,7 @@
 //! A new command is a module here with its `Args` and `run`, a line in [`Command`], and a line in [`run`].
 
 mod ask;
+mod demo;
 mod job;
 mod measure;
 mod say;
@@ -44,6 +45,9 @@ enum Command {
     Measure(measure::Args),
     /// Print a commented job sheet to start from, or check one
     Job(job::Args),
+    /// Write the example survey into a folder and measure it
+    #[command(hide = true)]
+    Demo(demo::Args),
     /// Print a completion script for a shell
     Completions(shell::CompletionArgs),
     /// Print the manual page, or write one for each command
@@ -99,6 +103,7 @@ fn run(command: Command) -> Result<ExitCode, Stop> {
     match command {
         Command::Measure(args) => measure::run(&args),
         Command::Job(args) => job::run(&args),
+        Command::Demo(args) => demo::run(&args),
         Command::Completions(args) => shell::completions(&args),
         Command::Man(args) => shell::man(&args),
     }

@@ -293,3 +293,124 @@ fn line(plane: &Plane, walk: &[Coord<f64>]) -> Result<Option<GeometryValue>, Fau
         }),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use geo::{Area, Polygon, polygon};
+
+    fn plane(lat: f64, lon: f64) -> Plane {
+        Plane::new(lat, lon, 0.0).unwrap_or_else(|fault| panic!("{fault}"))
+    }
+
+    /// 12 × 8 m clockwise, with a hole counter-clockwise: both the wrong way round for RFC 7946.
+    fn backwards() -> MultiPolygon<f64> {
+        let lawn: Polygon<f64> = polygon![
+            exterior: [(x: -6.0, y: -4.0), (x: -6.0, y: 4.0), (x: 6.0, y: 4.0), (x: 6.0, y: -4.0)],
+            interiors: [[(x: -1.0, y: -1.0), (x: 1.0, y: -1.0), (x: 1.0, y: 1.0), (x: -1.0, y: 1.0)]],
+        ];
+        MultiPolygon(vec![lawn])
+    }
+
+    fn places(ring: &[Position]) -> Vec<(f64, f64)> {
+        ring.iter()
+            .map(|p| (p.as_slice()[0], p.as_slice()[1]))
+            .collect()
+    }
+
+    /// Twice the signed area in square degrees: above 0 is counter-clockwise.
+    fn turn(ring: &[(f64, f64)]) -> f64 {
+        ring.windows(2)
+            .map(|w| w[0].0 * w[1].1 - w[1].0 * w[0].1)
+            .sum()
+    }
+
+    #[test]
+    fn rings_turn_by_the_right_hand_and_close_rfc_7946_3_1_6() {
+        let Ok(Some(GeometryValue::Polygon { coordinates })) =
+            polygons(&plane(52.0, -1.2), &backwards())
+        else {
+            panic!("one polygon");
+        };
+        assert_eq!(coordinates.len(), 2);
+        for (ring, sign) in coordinates.iter().zip([1.0, -1.0]) {
+            let ring = places(ring);
+            assert_eq!(ring.first(), ring.last());
+            // About the first place, or rounding drowns so small a ring.
+            let local: Vec<_> = ring
+                .iter()
+                .map(|p| (p.0 - ring[0].0, p.1 - ring[0].1))
+                .collect();
+            assert!(sign * turn(&local) > 0.0);
+            for (lon, lat) in ring {
+                for degrees in [lon, lat] {
+                    assert_eq!(degrees, (degrees * 1e8).round() / 1e8);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_crosses_the_antimeridian_is_cut_there_rfc_7946_3_1_9() {
+        for lon in [179.99999, -179.99999] {
+            let plane = plane(-17.0, lon);
+            let Ok(Some(GeometryValue::MultiPolygon { coordinates })) =
+                polygons(&plane, &backwards())
+            else {
+                panic!("two polygons at {lon}");
+            };
+            assert_eq!(coordinates.len(), 2, "{lon}");
+            let mut m2 = 0.0;
+            for part in &coordinates {
+                let outer = places(&part[0]);
+                let east = outer.iter().all(|p| (179.9..=180.0).contains(&p.0));
+                let west = outer.iter().all(|p| (-180.0..=-179.9).contains(&p.0));
+                assert!(east != west, "each part on its own side: {outer:?}");
+                for ring in part {
+                    let line: LineString<f64> = places(ring)
+                        .into_iter()
+                        .map(|(lon, lat)| plane.forward(lat, lon))
+                        .collect();
+                    m2 += Polygon::new(line, Vec::new()).signed_area();
+                }
+            }
+            // 12 × 8 − 2 × 2; eight decimals move each of the corners by up to 0.8 mm.
+            approx::assert_abs_diff_eq!(m2, 92.0, epsilon = 0.05);
+        }
+    }
+
+    #[test]
+    fn a_walk_is_cut_at_the_antimeridian_too() {
+        let walk = [(-6.0, 0.0), (6.0, 0.0), (6.0, 4.0), (-6.0, 4.0)].map(Coord::from);
+        let plane = plane(-17.0, 179.99999);
+        let Ok(Some(GeometryValue::MultiLineString { coordinates })) = line(&plane, &walk) else {
+            panic!("three parts");
+        };
+        let parts: Vec<_> = coordinates.iter().map(|part| places(part)).collect();
+        assert_eq!(parts.len(), 3);
+        assert_eq!(parts[0].last().map(|p| p.0), Some(180.0));
+        assert_eq!(parts[1].first().map(|p| p.0), Some(-180.0));
+        assert_eq!(parts[0].last().map(|p| p.1), parts[1].first().map(|p| p.1));
+    }
+
+    #[test]
+    fn a_number_that_is_not_finite_stops_the_sheet() {
+        assert!(number(f64::INFINITY).is_err());
+        let walk = [
+            Coord {
+                x: f64::NAN,
+                y: 0.0,
+            },
+            Coord { x: 0.0, y: 0.0 },
+        ];
+        assert!(line(&plane(52.0, 0.0), &walk).is_err());
+    }
+
+    #[test]
+    fn a_withheld_survey_is_an_empty_collection() {
+        let bytes = collection(&super::super::sample::withheld()).unwrap_or_default();
+        let back: serde_json::Value = serde_json::from_slice(&bytes).unwrap_or_default();
+        assert_eq!(back["type"], "FeatureCollection");
+        assert_eq!(back["features"].as_array().map(Vec::len), Some(0));
+    }
+}
