@@ -2,22 +2,11 @@
 
 pub mod measured;
 
+pub use crate::read::Input;
 pub use measured::Measured;
 
 use crate::fault::Fault;
 use crate::job::{Carry, Job};
-use std::path::PathBuf;
-
-/// Where a log comes from.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Input {
-    File(PathBuf),
-    /// Already read (standard input, a test), with the name sheets call it by.
-    Bytes {
-        name: String,
-        bytes: Vec<u8>,
-    },
-}
 
 /// Everything asked of one survey. What the command line says wins over the job sheet.
 #[derive(Debug, Clone, Default, PartialEq)]

@@ -1,5 +1,21 @@
 //! Bytes of any log to fixes in time order, marks, and a tally of what was read, skipped and damaged.
 
+pub(crate) mod batch;
+mod clock;
+mod encoding;
+mod engines;
+mod gpx;
+mod input;
+mod join;
+pub mod marks;
+pub mod nmea;
+pub mod sniff;
+mod stamp;
+mod tally;
+
+pub use input::Input;
+pub use join::{Options, Order, read, read_with};
+
 use crate::fault::Warning;
 use crate::fix::Fix;
 use crate::mark::Mark;
@@ -51,4 +67,6 @@ pub struct Log {
     pub warnings: Vec<Warning>,
     /// Sentence address (NMEA: "GNGGA"; GPX: "trkpt", "wpt") to count.
     pub sentences: BTreeMap<String, u64>,
+    /// Lines that hold nothing known.
+    pub unknown: u64,
 }

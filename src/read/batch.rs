@@ -1,0 +1,42 @@
+//! What one file gives, before the files are put together.
+
+use crate::fault::Warning;
+use crate::fix::{Fix, Quality};
+use crate::mark::Mark;
+use crate::read::tally::Tally;
+use std::collections::BTreeMap;
+use std::io;
+
+/// Bounds on one file.
+#[derive(Debug, Clone)]
+pub(crate) struct Limits {
+    /// Fixes after which reading stops.
+    pub most_fixes: usize,
+    /// Keep also what can't be measured from.
+    pub keep_all: bool,
+}
+
+/// Everything read from one file. `clock_s` of its fixes is still the plain time of day.
+#[derive(Debug, Default)]
+pub(crate) struct Batch {
+    pub fixes: Vec<Fix>,
+    /// For NMEA: the number in `stream_names` of the address that gave each fix's position.
+    pub streams: Vec<u8>,
+    pub stream_names: Vec<String>,
+    pub marks: Vec<Mark>,
+    pub tally: Tally,
+    pub sentences: BTreeMap<String, u64>,
+    pub lines: u64,
+    /// Lines that hold nothing known.
+    pub unknown: u64,
+    /// Line and quality of the first position that was typed in or simulated.
+    pub made_up: Option<(u32, Quality)>,
+    /// Stopped at the bound on fixes.
+    pub stopped: bool,
+    /// The input broke off with this error.
+    pub broken: Option<io::Error>,
+    /// Points that are out of range as they stand but not with latitude and longitude exchanged, where no point is
+    /// right as it stands.
+    pub swapped: u64,
+    pub warnings: Vec<Warning>,
+}

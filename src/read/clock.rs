@@ -1,0 +1,178 @@
+//! The log's own clock: times of day counted on over midnight, so that they run on through the log.
+//!
+//! The date a log claims is never used to sort or drop (real logs claim absurd ones, and change their mind
+//! midway); only GPX and point lists, whose every record has its full date, count days by it.
+
+use crate::fault::Warning;
+use crate::fix::{Fix, Source};
+use crate::mark::Mark;
+
+const DAY_S: f64 = 86_400.0;
+/// Records out of order by no more than this are put in order: loggers write them from several buffers.
+const DISORDER_S: f64 = 2.0;
+/// After a clock that ran back, the log goes on this much later.
+const STEP_S: f64 = 1.0;
+/// Most days between two records that are counted by their dates.
+const MOST_DAYS: i32 = 366;
+/// Records under one time are spread over the time to the next, if that is no longer than this.
+const SPREAD_S: f64 = 2.0;
+
+/// Makes `clock_s` (as yet the time of day) run on, in the order of `fixes`. `names` are the files' names.
+pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Warning> {
+    let mut state: Option<(f64, f64, usize)> = None; // time of day, clock, index of the latest fix
+    let mut disorder = 0u64;
+    let mut back: Vec<(u16, u32, f64)> = Vec::new();
+    let mut back_between_files = 0u64;
+    for i in 0..fixes.len() {
+        let (before, rest) = fixes.split_at_mut(i);
+        let Some(fix) = rest.first_mut() else { break };
+        let Some(tod) = fix.clock_s else { continue };
+        let Some((last_tod, last_clock, last)) = state else {
+            state = Some((tod, tod, i));
+            continue;
+        };
+        let previous = before.get(last);
+        let passed = passed_s(tod, last_tod, fix, previous);
+        let clock = if passed >= 0.0 {
+            last_clock + passed
+        } else if passed >= -DISORDER_S {
+            disorder += 1;
+            fix.clock_s = Some(last_clock + passed);
+            continue;
+        } else {
+            if previous.is_some_and(|p| p.file != fix.file) {
+                back_between_files += 1;
+            } else {
+                back.push((fix.file, fix.line, -passed));
+            }
+            last_clock + STEP_S
+        };
+        fix.clock_s = Some(clock);
+        state = Some((tod, clock, i));
+    }
+    if disorder > 0 {
+        put_in_order(fixes);
+    }
+    let repeated = spread(fixes);
+    let mut warnings = Vec::new();
+    if let Some((file, line, by)) = back.first() {
+        let name = names.get(usize::from(*file)).map_or("", String::as_str);
+        warnings.push(Warning::doubt(
+            "clock-backwards",
+            format!(
+                "The log's clock runs backwards {} time(s), first at {name} line {line} by {by:.0} s. The order of \
+                 the file was kept; if two walks were joined the wrong way round, give them as separate files.",
+                back.len()
+            ),
+        ));
+    }
+    if back_between_files > 0 {
+        warnings.push(Warning::note(
+            "files-order",
+            "The files were taken in the order given, though their times say another order.",
+        ));
+    }
+    if disorder > 0 {
+        warnings.push(Warning::note(
+            "times-out-of-order",
+            format!("{disorder} record(s) were out of order by less than {DISORDER_S:.0} s and were put in order."),
+        ));
+    }
+    if repeated > 0 {
+        warnings.push(Warning::note(
+            "times-repeated",
+            format!(
+                "{repeated} record(s) have the same time as the one before but another place: the log's times are \
+                 coarser than its rate. They were spread evenly."
+            ),
+        ));
+    }
+    warnings
+}
+
+/// Seconds from the previous fix to this one; negative where the clock ran back.
+fn passed_s(tod: f64, last_tod: f64, fix: &Fix, previous: Option<&Fix>) -> f64 {
+    let passed = tod - last_tod;
+    let dated = matches!(fix.source, Source::Trkpt | Source::Rtept | Source::Point);
+    if dated
+        && let (Some(now), Some(then)) = (fix.date, previous.and_then(|p| p.date))
+        && let Ok(days) = now
+            .since((jiff::Unit::Day, then))
+            .map(|span| span.get_days())
+        && days.abs() <= MOST_DAYS
+    {
+        return passed + f64::from(days) * DAY_S;
+    }
+    if passed < -DAY_S / 2.0 {
+        // 23:59:60 makes that day a second longer.
+        let leap = if last_tod >= DAY_S { 1.0 } else { 0.0 };
+        passed + DAY_S + leap
+    } else if passed > DAY_S - DISORDER_S {
+        // A late record of the day before.
+        passed - DAY_S
+    } else {
+        passed
+    }
+}
+
+/// Moves each late record back to its place; they are few and near.
+fn put_in_order(fixes: &mut [Fix]) {
+    for i in 1..fixes.len() {
+        let mut j = i;
+        while j > 0
+            && let (Some(a), Some(b)) = (
+                fixes.get(j - 1).and_then(|f| f.clock_s),
+                fixes.get(j).and_then(|f| f.clock_s),
+            )
+            && a > b
+        {
+            fixes.swap(j - 1, j);
+            j -= 1;
+        }
+    }
+}
+
+/// Spreads records that share one time over the time to the next; returns how many were moved.
+fn spread(fixes: &mut [Fix]) -> u64 {
+    let mut moved = 0;
+    let mut start = 0;
+    while start < fixes.len() {
+        let Some(time) = fixes.get(start).and_then(|f| f.clock_s) else {
+            start += 1;
+            continue;
+        };
+        let mut end = start + 1;
+        while fixes.get(end).is_some_and(|f| f.clock_s == Some(time)) {
+            end += 1;
+        }
+        let count = end - start;
+        if count > 1 {
+            let next = fixes.get(end).and_then(|f| f.clock_s);
+            let span = next.map(|n| n - time).filter(|s| *s <= SPREAD_S);
+            if let Some(span) = span {
+                let run = fixes.get_mut(start..end).unwrap_or(&mut []);
+                for (k, fix) in run.iter_mut().enumerate() {
+                    fix.clock_s = Some(time + span * k as f64 / count as f64);
+                }
+            }
+            moved += count as u64 - 1;
+        }
+        start = end;
+    }
+    moved
+}
+
+/// Puts the times of marks on the same clock: on the day that is nearest to the fixes.
+pub(crate) fn place_marks(marks: &mut [Mark], fixes: &[Fix]) {
+    let times = || fixes.iter().filter_map(|f| f.clock_s);
+    let (Some(first), Some(last)) = (times().next(), times().next_back()) else {
+        return;
+    };
+    let middle = (first + last) / 2.0;
+    for mark in marks {
+        if let Some(tod) = mark.clock_s {
+            let days = ((middle - tod) / DAY_S).round().max(0.0);
+            mark.clock_s = Some(tod + days * DAY_S);
+        }
+    }
+}

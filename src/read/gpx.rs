@@ -1,0 +1,555 @@
+//! GPX 1.0 and 1.1, and what programs write in their name: tracks, routes as a fallback, waypoints as marks.
+//!
+//! Streaming, in bounded memory: elements are known by their local name alone, so that undeclared prefixes do no
+//! harm, entities are never expanded, nesting costs nothing, and a file that breaks off keeps all before the break.
+
+use crate::fault::Warning;
+use crate::fix::{Fix, Quality, Source};
+use crate::mark::Mark;
+use crate::read::batch::{Batch, Limits};
+use crate::read::marks::radius_m;
+use crate::read::stamp::Stamp;
+use crate::read::tally::Reason;
+use quick_xml::Reader;
+use quick_xml::errors::Error;
+use quick_xml::events::{BytesStart, Event};
+use std::io::{self, BufRead, Read};
+
+/// The longest element, comment or text (bytes).
+const LONGEST: usize = 1 << 20;
+/// Text kept of one element (bytes); names and comments are shorter.
+const TEXT: usize = 4096;
+/// Faults in the XML after which the rest is given up.
+const MOST_FAULTS: u32 = 1000;
+const BLOCK: usize = 64 * 1024;
+
+/// A buffered reader that counts lines and stops anything endless.
+struct Lines<'a> {
+    inner: &'a mut dyn Read,
+    buffer: Vec<u8>,
+    at: usize,
+    filled: usize,
+    /// The line that reading has come to, from 1.
+    line: u64,
+    begun: bool,
+    /// Bytes taken since the last event.
+    since: usize,
+}
+
+impl Read for Lines<'_> {
+    fn read(&mut self, out: &mut [u8]) -> io::Result<usize> {
+        let n = self.fill_buf()?.read(out)?;
+        self.consume(n);
+        Ok(n)
+    }
+}
+
+impl BufRead for Lines<'_> {
+    fn fill_buf(&mut self) -> io::Result<&[u8]> {
+        if self.at >= self.filled {
+            if self.since > LONGEST {
+                return Err(io::Error::other("an element without an end"));
+            }
+            self.at = 0;
+            self.filled = 0;
+            self.filled = self.inner.read(&mut self.buffer)?;
+        }
+        Ok(self.buffer.get(self.at..self.filled).unwrap_or(&[]))
+    }
+
+    fn consume(&mut self, n: usize) {
+        let to = (self.at + n).min(self.filled);
+        let taken = self.buffer.get(self.at..to).unwrap_or(&[]);
+        self.line += memchr::memchr_iter(b'\n', taken).count() as u64;
+        if let Some(last) = taken.last() {
+            self.begun = *last != b'\n';
+        }
+        self.since += taken.len();
+        self.at = to;
+    }
+}
+
+/// What a point is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Sort {
+    Track,
+    Route,
+    Waypoint,
+}
+
+/// The child whose text is being read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Field {
+    Height,
+    Separation,
+    Time,
+    Hdop,
+    Satellites,
+    Fix,
+    Accuracy,
+    Name,
+    Comment,
+    Description,
+}
+
+#[derive(Debug, Clone)]
+struct Point {
+    sort: Sort,
+    lat: Option<f64>,
+    lon: Option<f64>,
+    line: u32,
+    height_m: Option<f64>,
+    separation_m: Option<f64>,
+    stamp: Option<Stamp>,
+    hdop: Option<f32>,
+    satellites: Option<u8>,
+    quality: Quality,
+    accuracy_m: Option<f32>,
+    texts: [String; 3],
+}
+
+/// Reads one file.
+pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
+    let lines = Lines {
+        inner: from,
+        buffer: vec![0; BLOCK],
+        at: 0,
+        filled: 0,
+        line: 1,
+        begun: false,
+        since: 0,
+    };
+    let mut xml = Reader::from_reader(lines);
+    let config = xml.config_mut();
+    config.check_end_names = false;
+    config.allow_unmatched_ends = true;
+    config.allow_dangling_amp = true;
+    let mut walk = Walk::new(file);
+    let mut buffer = Vec::new();
+    let mut faults = 0;
+    let mut broken_at = None;
+    loop {
+        buffer.clear();
+        xml.get_mut().since = 0;
+        // An element stands on the line where it begins.
+        let line = u32::try_from(xml.get_ref().line).unwrap_or(u32::MAX);
+        match xml.read_event_into(&mut buffer) {
+            Ok(Event::Eof) => break,
+            Ok(Event::Start(tag)) => walk.start(&tag, line),
+            Ok(Event::Empty(tag)) => {
+                walk.start(&tag, line);
+                walk.end(tag.local_name().as_ref(), line);
+            }
+            Ok(Event::End(tag)) => walk.end(tag.local_name().as_ref(), line),
+            Ok(Event::Text(text)) if walk.field.is_some() => walk.text(&text.into_inner()),
+            Ok(Event::CData(text)) if walk.field.is_some() => walk.text(&text.into_inner()),
+            Ok(Event::GeneralRef(name)) if walk.field.is_some() => walk.reference(&name),
+            Ok(_) => {}
+            Err(Error::IllFormed(_)) if faults < MOST_FAULTS => {
+                faults += 1;
+                walk.batch.tally.add(Reason::BadXml, file, line);
+            }
+            Err(e) => {
+                walk.batch.tally.add(Reason::BadXml, file, line);
+                broken_at = Some((line, why(&e)));
+                break;
+            }
+        }
+        if walk.batch.fixes.len() >= limits.most_fixes {
+            walk.batch.stopped = true;
+            break;
+        }
+    }
+    // A point that the break cut through has lost its time or accuracy: it isn't used.
+    if broken_at.is_none() && !walk.batch.stopped {
+        walk.finish();
+        if walk.open > 0 {
+            broken_at = Some((
+                u32::try_from(xml.get_ref().line).unwrap_or(u32::MAX),
+                "the file ends inside an element".to_string(),
+            ));
+        }
+    }
+    let lines = xml.get_ref();
+    walk.batch.lines = lines.line - 1 + u64::from(lines.begun);
+    if let Some((line, why)) = broken_at {
+        walk.batch.warnings.push(Warning::doubt(
+            "gpx-broken",
+            format!("The GPX file is broken at line {line} ({why}); what came before was kept. Export it again."),
+        ));
+    }
+    walk.done()
+}
+
+fn why(e: &Error) -> String {
+    match e {
+        Error::Io(e) => e.to_string(),
+        Error::Syntax(e) => e.to_string(),
+        Error::IllFormed(_) => "too many faults in the XML".to_string(),
+        other => other.to_string(),
+    }
+}
+
+struct Walk {
+    file: u16,
+    batch: Batch,
+    routes: Vec<Fix>,
+    point: Option<Point>,
+    field: Option<Field>,
+    text: String,
+    in_extensions: bool,
+    /// Elements opened and not closed that matter to know whether the file is whole.
+    open: i32,
+    track: Option<u16>,
+    segment: u16,
+    new_track: bool,
+    new_segment: bool,
+    swapped: u64,
+}
+
+impl Walk {
+    fn new(file: u16) -> Walk {
+        Walk {
+            file,
+            batch: Batch::default(),
+            routes: Vec::new(),
+            point: None,
+            field: None,
+            text: String::new(),
+            in_extensions: false,
+            open: 0,
+            track: None,
+            segment: 0,
+            new_track: true,
+            new_segment: false,
+            swapped: 0,
+        }
+    }
+
+    fn start(&mut self, tag: &BytesStart<'_>, line: u32) {
+        let local = tag.local_name();
+        let name: &[u8] = local.as_ref().as_bytes();
+        match name {
+            b"trkpt" => self.begin(Sort::Track, tag, line),
+            b"rtept" => self.begin(Sort::Route, tag, line),
+            b"wpt" => self.begin(Sort::Waypoint, tag, line),
+            b"trk" | b"rte" => {
+                self.finish();
+                self.new_track = true;
+                self.open += 1;
+            }
+            b"trkseg" => {
+                self.finish();
+                self.new_segment = true;
+                self.open += 1;
+            }
+            b"gpx" => self.open += 1,
+            b"extensions" => self.in_extensions = true,
+            _ if self.point.is_some() => {
+                self.field = field(name, self.in_extensions);
+                self.text.clear();
+            }
+            _ => {}
+        }
+    }
+
+    fn begin(&mut self, sort: Sort, tag: &BytesStart<'_>, line: u32) {
+        self.finish();
+        self.in_extensions = false;
+        self.open += 1;
+        let (lat, lon) = coordinates(tag.attributes_raw());
+        self.point = Some(Point {
+            sort,
+            lat,
+            lon,
+            line,
+            height_m: None,
+            separation_m: None,
+            stamp: None,
+            hdop: None,
+            satellites: None,
+            quality: Quality::Unknown,
+            accuracy_m: None,
+            texts: Default::default(),
+        });
+    }
+
+    fn text(&mut self, text: &str) {
+        if self.text.len() + text.len() <= TEXT {
+            self.text.push_str(text);
+        }
+    }
+
+    /// The five entities of XML and characters by number; others are kept as they are written, never expanded.
+    fn reference(&mut self, name: &quick_xml::events::BytesRef<'_>) {
+        if let Ok(Some(c)) = name.resolve_char_ref() {
+            self.text(c.encode_utf8(&mut [0; 4]));
+            return;
+        }
+        let name = name.clone().into_inner();
+        match name.as_ref() {
+            "amp" => self.text("&"),
+            "lt" => self.text("<"),
+            "gt" => self.text(">"),
+            "quot" => self.text("\""),
+            "apos" => self.text("'"),
+            other => {
+                let kept = format!("&{other};");
+                self.text(&kept);
+            }
+        }
+    }
+
+    fn end(&mut self, name: &str, line: u32) {
+        match name.as_bytes() {
+            b"trkpt" | b"rtept" | b"wpt" => {
+                self.open -= 1;
+                self.finish();
+            }
+            b"trk" | b"rte" | b"trkseg" | b"gpx" => {
+                self.open -= 1;
+                self.finish();
+            }
+            b"extensions" => self.in_extensions = false,
+            _ => {}
+        }
+        let Some(field) = self.field.take() else {
+            return;
+        };
+        let Some(point) = &mut self.point else { return };
+        let text = self.text.trim();
+        match field {
+            Field::Height => point.height_m = number(text),
+            Field::Separation => point.separation_m = number(text),
+            Field::Hdop => {
+                point.hdop = number(text)
+                    .map(|v| v as f32)
+                    .filter(|v| *v > 0.0 && *v < 99.0);
+            }
+            Field::Satellites => point.satellites = text.parse().ok(),
+            Field::Fix => point.quality = quality(text),
+            Field::Accuracy => {
+                let metres = number(text).map(|v| v as f32);
+                point.accuracy_m = metres.filter(|v| *v > 0.0 && *v < 1.0e6);
+            }
+            Field::Time => {
+                if !text.is_empty() {
+                    point.stamp = Stamp::parse(text.as_bytes());
+                    if point.stamp.is_none() {
+                        self.batch.tally.add(Reason::BadTime, self.file, line);
+                    }
+                }
+            }
+            Field::Name => point.texts[0] = text.to_string(),
+            Field::Comment => point.texts[1] = text.to_string(),
+            Field::Description => point.texts[2] = text.to_string(),
+        }
+    }
+
+    /// Takes the point that was being read, if any.
+    fn finish(&mut self) {
+        self.field = None;
+        let Some(point) = self.point.take() else {
+            return;
+        };
+        let (Some(lat), Some(lon)) = (point.lat, point.lon) else {
+            self.batch
+                .tally
+                .add(Reason::NotANumber, self.file, point.line);
+            return;
+        };
+        if !(lat.abs() <= 90.0 && lon.abs() <= 180.0) {
+            if lat.abs() <= 180.0 && lon.abs() <= 90.0 {
+                self.swapped += 1;
+            }
+            self.batch
+                .tally
+                .add(Reason::BadPosition, self.file, point.line);
+            return;
+        }
+        let lon = if lon >= 180.0 { lon - 360.0 } else { lon };
+        let name = match point.sort {
+            Sort::Track => "trkpt",
+            Sort::Route => "rtept",
+            Sort::Waypoint => "wpt",
+        };
+        match self.batch.sentences.get_mut(name) {
+            Some(count) => *count += 1,
+            None => {
+                self.batch.sentences.insert(name.to_string(), 1);
+            }
+        }
+        if point.sort == Sort::Waypoint {
+            self.mark(&point, lat, lon);
+            return;
+        }
+        if point.quality == Quality::NoFix {
+            self.batch.tally.add(Reason::Void, self.file, point.line);
+            return;
+        }
+        if self.new_track || (point.sort == Sort::Track && self.new_segment) {
+            self.segment += u16::from(self.track.is_some());
+            let last = self.track;
+            if self.new_track {
+                self.track = Some(last.map_or(0, |t| t.saturating_add(1)));
+            }
+            (self.new_track, self.new_segment) = (false, false);
+        }
+        let fix = Fix {
+            lat_deg: lat,
+            lon_deg: lon,
+            height_m: point
+                .height_m
+                .map(|h| h + point.separation_m.unwrap_or(0.0)),
+            clock_s: point.stamp.map(|s| s.tod_s),
+            date: point.stamp.and_then(|s| s.date),
+            quality: point.quality,
+            satellites: point.satellites,
+            hdop: point.hdop,
+            sigma_east_m: point.accuracy_m,
+            sigma_north_m: point.accuracy_m,
+            source: match point.sort {
+                Sort::Track => Source::Trkpt,
+                _ => Source::Rtept,
+            },
+            file: self.file,
+            line: point.line,
+            track: self.track.unwrap_or(0),
+            segment: self.segment,
+        };
+        match point.sort {
+            Sort::Track => self.batch.fixes.push(fix),
+            _ => self.routes.push(fix),
+        }
+    }
+
+    fn mark(&mut self, point: &Point, lat_deg: f64, lon_deg: f64) {
+        let [name, comment, description] = &point.texts;
+        let mut texts: Vec<&str> = Vec::new();
+        for text in [name, comment, description] {
+            if !text.is_empty() && !texts.contains(&text.as_str()) {
+                texts.push(text);
+            }
+        }
+        self.batch.marks.push(Mark {
+            label: if name.is_empty() {
+                format!("waypoint {}", self.batch.marks.len() + 1)
+            } else {
+                name.clone()
+            },
+            lat_deg,
+            lon_deg,
+            radius_m: texts.iter().find_map(|text| radius_m(text)),
+            text: texts.join("; "),
+            clock_s: point.stamp.map(|s| s.tod_s),
+            file: self.file,
+            line: point.line,
+        });
+    }
+
+    fn done(mut self) -> Batch {
+        if self.batch.fixes.is_empty() && !self.routes.is_empty() {
+            self.batch.fixes = std::mem::take(&mut self.routes);
+            self.batch.warnings.push(Warning::note(
+                "route-used",
+                "The GPX file has no track; its route was used. A route is drawn by hand or thinned: its corners are \
+                 only as good as whoever placed them.",
+            ));
+        }
+        if self.swapped > 0 && self.batch.fixes.is_empty() {
+            self.batch.swapped = self.swapped;
+        }
+        self.batch
+    }
+}
+
+/// The child elements that matter.
+fn field(name: &[u8], in_extensions: bool) -> Option<Field> {
+    if in_extensions {
+        return is_accuracy(name).then_some(Field::Accuracy);
+    }
+    Some(match name {
+        b"ele" => Field::Height,
+        b"geoidheight" => Field::Separation,
+        b"time" => Field::Time,
+        b"hdop" => Field::Hdop,
+        b"sat" => Field::Satellites,
+        b"fix" => Field::Fix,
+        b"name" => Field::Name,
+        b"cmt" => Field::Comment,
+        b"desc" => Field::Description,
+        // Some write it beside the standard's elements rather than among the extensions.
+        _ if is_accuracy(name) => Field::Accuracy,
+        _ => return None,
+    })
+}
+
+/// The names under which loggers write a horizontal accuracy in metres. Taken as one sigma of each axis: where a
+/// logger means the radius that holds 68 % of positions, that is on the safe side by a factor of 1.5.
+fn is_accuracy(name: &[u8]) -> bool {
+    const NAMES: [&[u8]; 8] = [
+        b"hacc",
+        b"acch",
+        b"accuracy",
+        b"horizontalaccuracy",
+        b"horizontal_accuracy",
+        b"haccuracy",
+        b"h_acc",
+        b"estimatedhorizontalaccuracy",
+    ];
+    NAMES.iter().any(|known| name.eq_ignore_ascii_case(known))
+}
+
+/// `lat` and `lon` out of a tag's attributes, in any order and with either quote.
+fn coordinates(attributes: &str) -> (Option<f64>, Option<f64>) {
+    let (mut lat, mut lon) = (None, None);
+    let mut rest = attributes.as_bytes();
+    while let Some(equals) = rest.iter().position(|b| *b == b'=') {
+        let (key, after) = rest.split_at(equals);
+        let after = after.get(1..).unwrap_or(&[]).trim_ascii_start();
+        let Some((quote, after)) = after.split_first() else {
+            break;
+        };
+        let Some(end) = after.iter().position(|b| b == quote) else {
+            break;
+        };
+        let (value, next) = after.split_at(end);
+        let key = key.trim_ascii();
+        let key = key
+            .rsplit(|b| b.is_ascii_whitespace())
+            .next()
+            .unwrap_or(key);
+        if key.eq_ignore_ascii_case(b"lat") {
+            lat = number_of(value);
+        } else if key.eq_ignore_ascii_case(b"lon") {
+            lon = number_of(value);
+        }
+        rest = next.get(1..).unwrap_or(&[]);
+    }
+    (lat, lon)
+}
+
+fn number_of(text: &[u8]) -> Option<f64> {
+    let text = text.trim_ascii();
+    let text = text.strip_prefix(b"+").unwrap_or(text);
+    fast_float2::parse::<f64, _>(text)
+        .ok()
+        .filter(|v| v.is_finite())
+}
+
+fn number(text: &str) -> Option<f64> {
+    number_of(text.as_bytes())
+}
+
+/// GPX's own words, and those of receivers that know more.
+fn quality(text: &str) -> Quality {
+    match text.to_ascii_lowercase().as_str() {
+        "none" => Quality::NoFix,
+        "2d" | "3d" => Quality::Autonomous,
+        "dgps" | "sbas" => Quality::Differential,
+        "pps" => Quality::Pps,
+        "rtk" | "rtk-fixed" | "rtk_fixed" | "fixed" => Quality::RtkFixed,
+        "rtk-float" | "rtk_float" | "float" => Quality::RtkFloat,
+        _ => Quality::Unknown,
+    }
+}

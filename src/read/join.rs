@@ -1,0 +1,363 @@
+//! Reads a survey's files and puts them together: one clock, one order, one tally.
+
+use crate::fault::{Fault, Warning};
+use crate::fix::{Fix, Quality};
+use crate::read::batch::{Batch, Limits};
+use crate::read::input::{self, Input, Opened};
+use crate::read::sniff::{self, Form};
+use crate::read::tally::{Reason, Tally};
+use crate::read::{Log, LogFile, LogKind, clock, engines, gpx, nmea};
+
+/// How several files follow each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Order {
+    /// As they were given.
+    #[default]
+    Given,
+    /// By the time of their first fix.
+    ByTime,
+}
+
+/// How to read.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Options {
+    pub order: Order,
+    /// Stop each file after so many fixes.
+    pub max_fixes: Option<u64>,
+    /// Keep what can't be measured from (void, dead reckoning, simulated) for a look at it.
+    pub keep_all: bool,
+}
+
+/// Fixes kept of one file unless told otherwise: 23 days at 10 Hz, and 2 GB of memory.
+const MOST_FIXES: u64 = 20_000_000;
+/// Damage above this share of the records makes a log doubtful.
+const MUCH_DAMAGE: f64 = 0.05;
+
+/// Reads the files of one survey, in the order given.
+///
+/// # Errors
+/// `Unreadable` where a file can't be opened or is no log, or where there is no fix and no mark in any of them;
+/// `Withheld` where positions were simulated or typed in by hand.
+pub fn read(inputs: &[Input]) -> Result<Log, Fault> {
+    read_with(inputs, &Options::default())
+}
+
+/// As [`read`], with options.
+///
+/// # Errors
+/// As [`read`]; with `keep_all`, simulated positions are no error.
+pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
+    if inputs.is_empty() {
+        return Err(Fault::usage(
+            "no-files",
+            "No log was named.",
+            "Name at least one log, or a job sheet that names them.",
+        ));
+    }
+    let limits = Limits {
+        most_fixes: usize::try_from(options.max_fixes.unwrap_or(MOST_FIXES)).unwrap_or(usize::MAX),
+        keep_all: options.keep_all,
+    };
+    let mut parts = Vec::new();
+    for (number, input) in inputs.iter().enumerate() {
+        let file = u16::try_from(number).unwrap_or(u16::MAX);
+        parts.push(one(input, file, &limits, options)?);
+    }
+    let names: Vec<String> = parts.iter().map(|p| p.name.clone()).collect();
+    let mut log = Log::default();
+    let mut tally = Tally::default();
+    let mut order: Vec<usize> = (0..parts.len()).collect();
+    if options.order == Order::ByTime {
+        let start = |i: &usize| {
+            let fix = parts.get(*i).and_then(|p| p.batch.fixes.first());
+            fix.map(|f| (f.date, f.clock_s.map_or(0, |s| (s * 1e6) as i64)))
+        };
+        order.sort_by_key(start);
+    }
+    let (mut track, mut segment) = (0u16, 0u16);
+    let mut files: Vec<Option<LogFile>> = parts.iter().map(|_| None).collect();
+    let mut parts: Vec<Option<Part>> = parts.into_iter().map(Some).collect();
+    for index in order {
+        let Some(mut part) = parts.get_mut(index).and_then(Option::take) else {
+            continue;
+        };
+        let batch = &mut part.batch;
+        if let Some(place) = files.get_mut(index) {
+            *place = Some(described(&part.name, part.sha256, part.kind, batch));
+        }
+        renumber(&mut batch.fixes, &mut track, &mut segment);
+        for (name, count) in &batch.sentences {
+            *log.sentences.entry(name.clone()).or_default() += count;
+        }
+        note_damage(&part.name, batch);
+        if log.fixes.is_empty() {
+            log.fixes = std::mem::take(&mut batch.fixes);
+        } else {
+            log.fixes.append(&mut batch.fixes);
+        }
+        log.marks.append(&mut batch.marks);
+        log.unknown += batch.unknown;
+        for mut warning in std::mem::take(&mut batch.warnings) {
+            if names.len() > 1 {
+                warning.message = format!("{}: {}", part.name, warning.message);
+            }
+            log.warnings.push(warning);
+        }
+        tally.join(std::mem::take(&mut batch.tally));
+    }
+    log.files = files.into_iter().flatten().collect();
+    log.warnings.extend(clock::run_on(&mut log.fixes, &names));
+    clock::place_marks(&mut log.marks, &log.fixes);
+    log.dropped = tally.dropped(&names);
+    if log.fixes.is_empty() && log.marks.is_empty() && !options.keep_all {
+        return Err(nothing(&log, &tally));
+    }
+    Ok(log)
+}
+
+struct Part {
+    name: String,
+    sha256: String,
+    kind: LogKind,
+    batch: Batch,
+}
+
+fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<Part, Fault> {
+    let opened = input::open(input)?;
+    let name = opened.name.clone();
+    let form = sniff::form(&opened.head).map_err(|fault| fault.in_file(&name))?;
+    let (mut batch, sha256) = match form {
+        Form::Nmea => read_nmea(input, opened, file, limits)?,
+        Form::Gpx => {
+            let mut opened = opened;
+            let batch = gpx::read(&mut opened.rest, file, limits);
+            let sha256 = opened.finish(input, &batch);
+            (batch, sha256)
+        }
+        Form::Table | Form::GeoJson | Form::Wkt => {
+            return Err(
+                Fault::unreadable("not-a-log", "This is a point list, not a log.", sniff::WANTED).in_file(&name),
+            );
+        }
+    };
+    if let Some((line, quality)) = batch.made_up
+        && !options.keep_all
+    {
+        let what = match quality {
+            Quality::Manual => {
+                "The receiver says that its positions were typed in by hand (quality 7)."
+            }
+            _ => "The receiver says that its positions are simulated (quality 8).",
+        };
+        return Err(Fault::withheld(
+            "simulated",
+            what,
+            "Nothing can be measured from it: walk the lawn with a receiver that has the sky in view.",
+        )
+        .in_file(&name)
+        .at_line(u64::from(line)));
+    }
+    if batch.swapped > 0 && batch.fixes.is_empty() {
+        return Err(Fault::unreadable(
+            "swapped",
+            format!(
+                "All {} points have latitudes beyond 90 degrees: latitude and longitude are exchanged.",
+                batch.swapped
+            ),
+            "Exchange the two and try again.",
+        )
+        .in_file(&name));
+    }
+    let nothing_known =
+        form == Form::Nmea && batch.sentences.is_empty() && batch.tally.damaged() == 0;
+    if nothing_known && !options.keep_all {
+        return Err(Fault::unreadable(
+            "not-a-log",
+            format!(
+                "No position of any kind was found in its {} lines.",
+                batch.lines
+            ),
+            sniff::WANTED,
+        )
+        .in_file(&name));
+    }
+    engines::choose(&mut batch);
+    if batch.stopped {
+        batch.warnings.push(match options.max_fixes {
+            Some(n) => Warning::note(
+                "stopped",
+                format!("Reading stopped after {n} fixes, as asked."),
+            ),
+            None => Warning::doubt(
+                "stopped",
+                format!("Reading stopped after {MOST_FIXES} fixes."),
+            ),
+        });
+    }
+    if let Some(e) = &batch.broken {
+        batch.warnings.push(Warning::doubt(
+            "input-broken",
+            format!(
+                "The file breaks off after line {} ({e}); what came before was kept. Copy it from the logger again.",
+                batch.lines
+            ),
+        ));
+    }
+    let kind = match form {
+        Form::Nmea => LogKind::Nmea,
+        Form::Gpx => LogKind::Gpx,
+        Form::Table | Form::GeoJson | Form::Wkt => LogKind::Points,
+    };
+    Ok(Part {
+        name,
+        sha256,
+        kind,
+        batch,
+    })
+}
+
+/// NMEA is read once with the checksum policy that its first part calls for, and again if the whole calls for
+/// another.
+fn read_nmea(
+    input: &Input,
+    mut opened: Opened,
+    file: u16,
+    limits: &Limits,
+) -> Result<(Batch, String), Fault> {
+    let guess = nmea::first_policy(&opened.head);
+    let end = nmea::scan::end_of_line(&opened.head);
+    let pass = nmea::read(&mut opened.rest, end, guess.clone(), file, limits);
+    let sha256 = opened.finish(input, &pass.batch);
+    let mut batch = pass.batch;
+    if pass.policy != guess {
+        if input.rereadable() {
+            let mut again = input::open(input)?;
+            batch = nmea::read(&mut again.rest, end, pass.policy, file, limits).batch;
+        } else {
+            batch.warnings.push(Warning::doubt(
+                "checksums-mixed",
+                "Checksums of a whole sentence type turned wrong or right along the way. Save the log to a file and \
+                 read that, so that it can be judged as a whole.",
+            ));
+        }
+    }
+    Ok((batch, sha256))
+}
+
+fn described(name: &str, sha256: String, kind: LogKind, batch: &Batch) -> LogFile {
+    let timed = || batch.fixes.iter().filter(|f| f.clock_s.is_some());
+    LogFile {
+        name: name.to_string(),
+        sha256,
+        kind,
+        lines: batch.lines,
+        fixes: batch.fixes.len() as u64,
+        damaged: batch.tally.damaged(),
+        first_time: timed().next().map(time_text).unwrap_or_default(),
+        last_time: timed().next_back().map(time_text).unwrap_or_default(),
+    }
+}
+
+/// ISO 8601 UTC, or the time of day where the log has no date; empty where it has no time.
+pub(crate) fn time_text(fix: &Fix) -> String {
+    let Some(clock) = fix.clock_s else {
+        return String::new();
+    };
+    let millis = (clock * 1000.0).round() as i64 % 86_400_000;
+    let (s, ms) = (millis / 1000, millis % 1000);
+    let mut text = format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60);
+    if ms > 0 {
+        text.push_str(format!(".{ms:03}").trim_end_matches('0'));
+    }
+    match fix.date {
+        Some(date) => format!("{date}T{text}Z"),
+        None => text,
+    }
+}
+
+/// Tracks and segments counted through the whole log.
+fn renumber(fixes: &mut [Fix], track: &mut u16, segment: &mut u16) {
+    let (first_track, first_segment) = (*track, *segment);
+    for fix in fixes.iter_mut() {
+        fix.track = fix.track.saturating_add(first_track);
+        fix.segment = fix.segment.saturating_add(first_segment);
+        *track = fix.track;
+        *segment = fix.segment;
+    }
+}
+
+fn note_damage(name: &str, batch: &mut Batch) {
+    let damaged = batch.tally.damaged();
+    if damaged == 0 {
+        return;
+    }
+    let records: u64 = batch.sentences.values().sum();
+    let lines: Vec<String> = [
+        Reason::WrongChecksum,
+        Reason::MissingChecksum,
+        Reason::Torn,
+        Reason::OverLong,
+        Reason::BadTime,
+        Reason::BadPosition,
+        Reason::NotANumber,
+        Reason::BadXml,
+        Reason::BadRow,
+    ]
+    .iter()
+    .filter(|reason| batch.tally.count(**reason) > 0)
+    .map(|reason| {
+        let first: Vec<String> = batch
+            .tally
+            .lines(*reason)
+            .iter()
+            .map(u32::to_string)
+            .collect();
+        format!(
+            "{} {} (line {})",
+            batch.tally.count(*reason),
+            reason.text(),
+            first.join(", ")
+        )
+    })
+    .collect();
+    let message = format!(
+        "{name}: {damaged} damaged record(s) left out: {}.",
+        lines.join("; ")
+    );
+    let much = damaged as f64 > MUCH_DAMAGE * records.max(1) as f64;
+    batch.warnings.push(if much {
+        Warning::doubt("damaged", message)
+    } else {
+        Warning::note("damaged", message)
+    });
+}
+
+fn nothing(log: &Log, tally: &Tally) -> Fault {
+    let mut what = "There is no usable position in it.".to_string();
+    let reasons: Vec<String> = log
+        .dropped
+        .iter()
+        .map(|d| {
+            let first = d
+                .first
+                .first()
+                .map_or(String::new(), |f| format!(", first at {f}"));
+            format!("{} ({}{first})", d.reason, d.count)
+        })
+        .collect();
+    if !reasons.is_empty() {
+        what = format!("{what} Left out: {}.", reasons.join("; "));
+    }
+    let advice = if tally.count(Reason::Void) > 0 {
+        "The receiver never had a position: let it stand in the open until it has one, then walk."
+    } else if log.sentences.is_empty() {
+        sniff::WANTED
+    } else {
+        "Check that the logger records positions (GGA or RMC) and copy the log again."
+    };
+    let fault = Fault::unreadable("no-fixes", what, advice);
+    match log.files.as_slice() {
+        [only] => fault.in_file(&only.name),
+        _ => fault,
+    }
+}

@@ -1,0 +1,187 @@
+//! The sentence addresses of one file (`GNGGA`), counted by what their checksums say, and the policy that
+//! follows: which sentences are used although their checksum is wrong or missing.
+
+use super::scan::Checksum;
+use super::sentence::Kind;
+use std::collections::BTreeMap;
+
+/// So many wrong ones and not a right one show that the logger computes them wrongly, not that lines were hit.
+const SYSTEMATIC: u64 = 3;
+/// A file has no checksums where those without outnumber those with by this much.
+const BARE: u64 = 10;
+/// Distinct addresses kept; more than any receiver sends. The rest are counted as one.
+const MOST: usize = 200;
+
+/// One address.
+#[derive(Debug, Clone)]
+pub struct Address {
+    pub name: String,
+    pub kind: Option<Kind>,
+    pub talker: [u8; 2],
+    pub right: u64,
+    pub wrong: u64,
+    pub missing: u64,
+    /// Used although its checksum is wrong or missing.
+    pub lenient: bool,
+}
+
+/// All addresses of a file, in order of appearance.
+#[derive(Debug, Clone, Default)]
+pub struct Addresses {
+    table: Vec<Address>,
+    /// Number in `table` by packed name; `slots` is a power of two long.
+    slots: Vec<(u64, u8)>,
+    last: (u64, u8),
+    policy: Policy,
+}
+
+/// Which checksum failures are a broken logger's rather than damage.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Policy {
+    /// The file has no checksums.
+    pub bare: bool,
+    /// Addresses whose checksums are all wrong or missing while others are right.
+    pub broken: Vec<String>,
+}
+
+const SLOTS: usize = 512;
+const EMPTY: u64 = 0;
+
+impl Addresses {
+    pub fn new(policy: Policy) -> Addresses {
+        Addresses {
+            slots: vec![(EMPTY, 0); SLOTS],
+            policy,
+            ..Addresses::default()
+        }
+    }
+
+    /// Counts one sentence; `name` is its address. `None` where it is no address at all.
+    #[inline]
+    pub fn count(&mut self, name: &[u8], checksum: Checksum) -> Option<(u8, &Address)> {
+        let key = pack(name)?;
+        let number = if self.last.0 == key {
+            self.last.1
+        } else {
+            let number = self.find(key, name);
+            self.last = (key, number);
+            number
+        };
+        let address = self.table.get_mut(usize::from(number))?;
+        match checksum {
+            Checksum::Right => address.right += 1,
+            Checksum::Wrong => address.wrong += 1,
+            Checksum::Missing => address.missing += 1,
+        }
+        Some((number, address))
+    }
+
+    fn find(&mut self, key: u64, name: &[u8]) -> u8 {
+        let mut slot = (key.wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 55) as usize;
+        loop {
+            match self.slots.get(slot % SLOTS) {
+                Some((k, number)) if *k == key => return *number,
+                Some((EMPTY, _)) | None => break,
+                Some(_) => slot += 1,
+            }
+        }
+        if self.table.len() >= MOST {
+            return (MOST - 1) as u8;
+        }
+        let number = self.table.len() as u8;
+        let mut address = if self.table.len() == MOST - 1 {
+            Address::new("others")
+        } else {
+            Address::new(&String::from_utf8_lossy(name).to_ascii_uppercase())
+        };
+        address.lenient = self.policy.broken.contains(&address.name);
+        self.table.push(address);
+        if let Some(place) = self.slots.get_mut(slot % SLOTS) {
+            *place = (key, number);
+        }
+        number
+    }
+
+    /// Whether a sentence may be used.
+    #[inline]
+    pub fn usable(&self, address: u8, checksum: Checksum) -> bool {
+        match checksum {
+            Checksum::Right => true,
+            Checksum::Missing if self.policy.bare => true,
+            _ => self
+                .table
+                .get(usize::from(address))
+                .is_some_and(|a| a.lenient),
+        }
+    }
+
+    /// The policy that the counts call for.
+    pub fn policy(&self) -> Policy {
+        let right: u64 = self.table.iter().map(|a| a.right).sum();
+        let wrong: u64 = self.table.iter().map(|a| a.wrong).sum();
+        let missing: u64 = self.table.iter().map(|a| a.missing).sum();
+        let mut broken: Vec<String> = self
+            .table
+            .iter()
+            .filter(|a| {
+                a.kind.is_some()
+                    && a.right == 0
+                    && a.wrong + a.missing >= SYSTEMATIC
+                    && right >= SYSTEMATIC
+            })
+            .map(|a| a.name.clone())
+            .collect();
+        broken.sort();
+        Policy {
+            bare: missing > BARE * (right + wrong),
+            broken,
+        }
+    }
+
+    pub fn all(&self) -> &[Address] {
+        &self.table
+    }
+
+    /// Counts by address.
+    pub fn sentences(&self) -> BTreeMap<String, u64> {
+        self.table
+            .iter()
+            .map(|a| (a.name.clone(), a.right + a.wrong + a.missing))
+            .collect()
+    }
+}
+
+impl Address {
+    fn new(name: &str) -> Address {
+        let bytes = name.as_bytes();
+        let five = <&[u8; 5]>::try_from(bytes).ok();
+        Address {
+            name: name.to_string(),
+            kind: five.and_then(Kind::of),
+            talker: match bytes {
+                [a, b, ..] => [*a, *b],
+                _ => *b"??",
+            },
+            right: 0,
+            wrong: 0,
+            missing: 0,
+            lenient: false,
+        }
+    }
+}
+
+/// Up to eight letters and digits as one number, lower case as upper. `None` where it is no address.
+#[inline]
+fn pack(name: &[u8]) -> Option<u64> {
+    if name.len() < 3 || name.len() > 8 {
+        return None;
+    }
+    let mut key = 0u64;
+    for b in name {
+        if !b.is_ascii_alphanumeric() {
+            return None;
+        }
+        key = key << 8 | u64::from(b.to_ascii_uppercase());
+    }
+    Some(key)
+}

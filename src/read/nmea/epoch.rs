@@ -1,0 +1,378 @@
+//! Merges the sentences of one epoch (the same time of day) into fixes, one for each position engine.
+//!
+//! Two epochs are kept open, because some loggers write the accuracy of one epoch after the first sentence of
+//! the next. Positions of one epoch that agree are one fix; positions that don't are kept apart, each under the
+//! sentence that gave it, and [`crate::read::engines`] chooses between them over the whole file.
+
+use super::sentence::{Kind, Parsed, Position};
+use crate::fix::{Fix, Quality, Source};
+use crate::read::tally::{Reason, Tally};
+use jiff::civil::Date;
+
+/// Sentences whose times differ by less belong to one epoch (microseconds). gpsd uses the same 0.01 s.
+const SAME_TIME_US: i64 = 10_000;
+/// Positions of one epoch that differ by less than this and their last digits are one position, metres.
+const SAME_PLACE_M: f64 = 0.25;
+/// One minute of latitude, metres, to within 0.5 %.
+const MINUTE_M: f64 = 1852.0;
+/// Streams of one epoch whose own words are kept, to know a repetition.
+const SAID: usize = 4;
+/// Engines beside the first that are kept apart; more than any receiver has.
+const MORE: usize = 7;
+const HALF_DAY_US: i64 = 43_200_000_000;
+
+/// Which sentence type's position and quality are taken first.
+fn rank(source: Source) -> u8 {
+    match source {
+        Source::GGA => 4,
+        Source::GNS => 3,
+        Source::RMC => 2,
+        _ => 1,
+    }
+}
+
+/// One engine's position in an epoch.
+#[derive(Debug, Clone, Copy)]
+struct Solution {
+    position: Position,
+    source: Source,
+    stream: u8,
+    talker: [u8; 2],
+    line: u32,
+    quality: Option<Quality>,
+    quality_rank: u8,
+    satellites: Option<u8>,
+    hdop: Option<f32>,
+    altitude_m: Option<f64>,
+    separation_m: Option<f64>,
+}
+
+#[derive(Debug, Clone)]
+struct Accuracy {
+    talker: [u8; 2],
+    east_m: Option<f32>,
+    north_m: Option<f32>,
+    from_gst: bool,
+}
+
+#[derive(Debug, Clone, Default)]
+struct Epoch {
+    time_us: Option<i64>,
+    date: Option<Date>,
+    first: Option<Solution>,
+    more: Vec<Solution>,
+    accuracy: Option<Accuracy>,
+    /// What each stream said, as far as there is room; `seen` has them all as bits (number modulo 64).
+    said: [Option<(u8, Position)>; SAID],
+    seen: u64,
+    /// Talkers that say that their position is void.
+    void: Vec<[u8; 2]>,
+    /// Line of the first void sentence.
+    void_line: Option<u32>,
+}
+
+/// One sentence with where it came from.
+#[derive(Debug, Clone, Copy)]
+pub struct From {
+    pub kind: Kind,
+    pub talker: [u8; 2],
+    /// Number of the address in the file's table.
+    pub stream: u8,
+    pub line: u32,
+}
+
+/// What the merger gives: fixes with the stream that each position came from.
+#[derive(Debug, Default)]
+pub struct Merger {
+    file: u16,
+    keep_all: bool,
+    older: Option<Epoch>,
+    newer: Option<Epoch>,
+    pub fixes: Vec<Fix>,
+    pub streams: Vec<u8>,
+    pub tally: Tally,
+    /// Line and quality of the first position that was typed in or simulated.
+    pub made_up: Option<(u32, Quality)>,
+    /// Date and time of day last known.
+    day: Option<(Date, i64)>,
+}
+
+impl Merger {
+    /// `keep_all`: also keep what can't be measured from (void, dead reckoning, made up), for `inspect`.
+    pub fn new(file: u16, keep_all: bool) -> Merger {
+        Merger {
+            file,
+            keep_all,
+            ..Merger::default()
+        }
+    }
+
+    /// Takes one sentence.
+    pub fn add(&mut self, from: From, parsed: Parsed) {
+        if let Some(quality @ (Quality::Manual | Quality::Simulator)) = parsed.quality
+            && self.made_up.is_none()
+        {
+            self.made_up = Some((from.line, quality));
+        }
+        if from.kind.source().is_none() && parsed.time_us.is_none() {
+            return;
+        }
+        for epoch in [&mut self.newer, &mut self.older].into_iter().flatten() {
+            if same_time(epoch.time_us, parsed.time_us) {
+                match epoch.take(from, &parsed) {
+                    Taken::Yes => return,
+                    Taken::Repeated => {
+                        self.tally.add(Reason::Repeated, self.file, from.line);
+                        return;
+                    }
+                    Taken::Another => break,
+                }
+            }
+        }
+        if let Some(epoch) = self.older.take() {
+            self.flush(epoch);
+        }
+        self.older = self.newer.take();
+        let mut epoch = Epoch {
+            time_us: parsed.time_us,
+            ..Epoch::default()
+        };
+        // A new epoch takes anything.
+        let _ = epoch.take(from, &parsed);
+        self.newer = Some(epoch);
+    }
+
+    /// Ends the reading: hands over the open epochs, and gives the first fixes the date that came after them.
+    pub fn end(&mut self) {
+        for epoch in [self.older.take(), self.newer.take()].into_iter().flatten() {
+            self.flush(epoch);
+        }
+        let Some(known) = self.fixes.iter().position(|fix| fix.date.is_some()) else {
+            return;
+        };
+        let (before, after) = self.fixes.split_at_mut(known);
+        let Some(mut next) = after.first().map(|fix| (fix.date, fix.clock_s)) else {
+            return;
+        };
+        for fix in before.iter_mut().rev() {
+            if let (Some(a), Some(b)) = (fix.clock_s, next.1)
+                && a - b > 43_200.0
+            {
+                next.0 = next.0.and_then(|date| date.yesterday().ok());
+            }
+            fix.date = next.0;
+            next.1 = fix.clock_s;
+        }
+    }
+
+    fn flush(&mut self, epoch: Epoch) {
+        let date = self.date_of(&epoch);
+        let Some(first) = epoch.first else {
+            if let Some(line) = epoch.void_line {
+                self.tally.add(Reason::Void, self.file, line);
+            }
+            return;
+        };
+        let lone = epoch.more.is_empty();
+        for solution in std::iter::once(&first).chain(&epoch.more) {
+            let mut quality = solution.quality.unwrap_or(Quality::Unknown);
+            let made_up = matches!(quality, Quality::Manual | Quality::Simulator);
+            let void = !made_up && epoch.void.contains(&solution.talker);
+            let dropped = match quality {
+                _ if void => Some(Reason::Void),
+                Quality::DeadReckoning => Some(Reason::DeadReckoning),
+                _ => None,
+            };
+            if let Some(reason) = dropped {
+                self.tally.add(reason, self.file, solution.line);
+            }
+            if (dropped.is_some() || made_up) && !self.keep_all {
+                continue;
+            }
+            if void {
+                quality = Quality::NoFix;
+            }
+            let accuracy = epoch
+                .accuracy
+                .as_ref()
+                .filter(|a| lone || a.talker == solution.talker);
+            self.fixes.push(Fix {
+                lat_deg: solution.position.lat_deg,
+                lon_deg: solution.position.lon_deg,
+                height_m: solution
+                    .altitude_m
+                    .map(|a| a + solution.separation_m.unwrap_or(0.0)),
+                clock_s: epoch.time_us.map(|us| us as f64 / 1.0e6),
+                date,
+                quality,
+                satellites: solution.satellites,
+                hdop: solution.hdop,
+                sigma_east_m: accuracy.and_then(|a| a.east_m),
+                sigma_north_m: accuracy.and_then(|a| a.north_m),
+                source: solution.source,
+                file: self.file,
+                line: solution.line,
+                track: 0,
+                segment: 0,
+            });
+            self.streams.push(solution.stream);
+        }
+    }
+
+    /// The epoch's own date, or the last one known, a day on where midnight has passed since.
+    fn date_of(&mut self, epoch: &Epoch) -> Option<Date> {
+        let time = epoch.time_us;
+        let date = match (epoch.date, self.day) {
+            (Some(date), _) => Some(date),
+            (None, Some((date, then))) => match time {
+                Some(now) if then - now > HALF_DAY_US => date.tomorrow().ok(),
+                _ => Some(date),
+            },
+            (None, None) => None,
+        };
+        if let (Some(date), Some(now)) = (date, time) {
+            self.day = Some((date, now));
+        }
+        date
+    }
+}
+
+enum Taken {
+    Yes,
+    /// Said already.
+    Repeated,
+    /// The same sentence with another position: another epoch under the same time.
+    Another,
+}
+
+fn same_time(a: Option<i64>, b: Option<i64>) -> bool {
+    match (a, b) {
+        (Some(a), Some(b)) => (a - b).abs() < SAME_TIME_US,
+        (None, None) => true,
+        _ => false,
+    }
+}
+
+impl Epoch {
+    fn take(&mut self, from: From, parsed: &Parsed) -> Taken {
+        let Some(source) = from.kind.source() else {
+            self.take_facts(from, parsed);
+            return Taken::Yes;
+        };
+        let bit = 1u64 << (from.stream % 64);
+        if self.seen & bit != 0 {
+            return match parsed.position {
+                Some(position) => {
+                    let before = self.said.iter().flatten().find(|s| s.0 == from.stream);
+                    match before {
+                        Some((_, said)) if *said == position => Taken::Repeated,
+                        _ => Taken::Another,
+                    }
+                }
+                // Void again without a time: nothing new.
+                None => Taken::Yes,
+            };
+        }
+        self.seen |= bit;
+        if parsed.void {
+            self.void.push(from.talker);
+            self.void_line.get_or_insert(from.line);
+        } else if parsed.date.is_some() {
+            self.date = parsed.date;
+        }
+        let Some(position) = parsed.position else {
+            return Taken::Yes;
+        };
+        if let Some(free) = self.said.iter_mut().find(|s| s.is_none()) {
+            *free = Some((from.stream, position));
+        }
+        let new = Solution {
+            position,
+            source,
+            stream: from.stream,
+            talker: from.talker,
+            line: from.line,
+            quality: parsed.quality,
+            quality_rank: if parsed.quality.is_some() {
+                rank(source)
+            } else {
+                0
+            },
+            satellites: parsed.satellites,
+            hdop: parsed.hdop,
+            altitude_m: parsed.altitude_m,
+            separation_m: parsed.separation_m,
+        };
+        let room = self.more.len() < MORE;
+        let mut solutions = self.first.iter_mut().chain(&mut self.more);
+        if let Some(same) = solutions.find(|s| agree(&s.position, &position)) {
+            same.merge(new);
+        } else if self.first.is_none() {
+            self.first = Some(new);
+        } else if room {
+            self.more.push(new);
+        }
+        Taken::Yes
+    }
+
+    fn take_facts(&mut self, from: From, parsed: &Parsed) {
+        if parsed.date.is_some() {
+            self.date = parsed.date;
+        }
+        if parsed.sigma_east_m.is_none() && parsed.sigma_north_m.is_none() {
+            return;
+        }
+        let from_gst = from.kind == Kind::Gst;
+        // GST is the accuracy sentence; GBS (fault detection) only stands in for it.
+        if from_gst || self.accuracy.as_ref().is_none_or(|a| !a.from_gst) {
+            self.accuracy = Some(Accuracy {
+                talker: from.talker,
+                east_m: parsed.sigma_east_m,
+                north_m: parsed.sigma_north_m,
+                from_gst,
+            });
+        }
+    }
+}
+
+impl Solution {
+    /// Another sentence of the same engine: the finer position stays, the rest is filled in.
+    fn merge(&mut self, new: Solution) {
+        let finer =
+            (new.position.decimals, rank(new.source)) > (self.position.decimals, rank(self.source));
+        if finer {
+            self.position = new.position;
+            self.source = new.source;
+            self.stream = new.stream;
+            self.talker = new.talker;
+            self.line = new.line;
+        }
+        if new.quality_rank > self.quality_rank {
+            self.quality = new.quality;
+            self.quality_rank = new.quality_rank;
+        }
+        // Each constellation's own sentence counts its own satellites; the largest is nearest to all.
+        self.satellites = self.satellites.max(new.satellites);
+        self.hdop = self.hdop.or(new.hdop);
+        if self.altitude_m.is_none() {
+            self.altitude_m = new.altitude_m;
+            self.separation_m = new.separation_m;
+        }
+    }
+}
+
+/// Whether two positions are the same but for their rounding.
+fn agree(a: &Position, b: &Position) -> bool {
+    if a.lat_deg == b.lat_deg && a.lon_deg == b.lon_deg {
+        return true;
+    }
+    let unit = |p: &Position| MINUTE_M * 10f64.powi(-i32::from(p.decimals));
+    let limit = SAME_PLACE_M + unit(a) + unit(b);
+    let north = (a.lat_deg - b.lat_deg) * 60.0 * MINUTE_M;
+    let mut turn = (a.lon_deg - b.lon_deg).abs();
+    if turn > 180.0 {
+        turn = 360.0 - turn;
+    }
+    let east = turn * 60.0 * MINUTE_M * a.lat_deg.to_radians().cos();
+    north.hypot(east) <= limit
+}

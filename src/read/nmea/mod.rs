@@ -1,0 +1,177 @@
+//! NMEA 0183 logs to fixes.
+
+pub mod addresses;
+pub mod epoch;
+pub mod field;
+pub mod scan;
+pub mod sentence;
+
+use crate::fault::Warning;
+use crate::read::batch::{Batch, Limits};
+use crate::read::tally::Reason;
+use addresses::{Addresses, Policy};
+use epoch::{From, Merger};
+use scan::{Checksum, Found};
+use sentence::Bad;
+use std::io::{Cursor, Read};
+
+/// What one pass over a file gave, and the checksum policy that the whole file calls for.
+pub(crate) struct Pass {
+    pub batch: Batch,
+    /// Differs from the policy that was used where the file's first part misled.
+    pub policy: Policy,
+}
+
+/// The policy that the first part of a file calls for.
+pub(crate) fn first_policy(head: &[u8]) -> Policy {
+    let mut addresses = Addresses::new(Policy::default());
+    // Reading from memory can't fail.
+    let _ = scan::scan(
+        &mut Cursor::new(head),
+        scan::end_of_line(head),
+        &mut |_, found| {
+            if let Found::Sentence { body, checksum } = found {
+                addresses.count(address_of(body), checksum);
+            }
+            true
+        },
+    );
+    addresses.policy()
+}
+
+#[inline]
+fn address_of(body: &[u8]) -> &[u8] {
+    let end = body.iter().take(9).position(|b| *b == b',');
+    body.get(..end.unwrap_or(body.len())).unwrap_or(body)
+}
+
+/// Whether this can be the beginning of a sentence, rather than a stray `$`.
+fn is_address(name: &[u8]) -> bool {
+    name.len() >= 5
+        && name.iter().all(u8::is_ascii_alphanumeric)
+        && name.first().is_some_and(u8::is_ascii_alphabetic)
+}
+
+/// Reads one file.
+pub(crate) fn read(
+    from: &mut dyn Read,
+    end_of_line: u8,
+    policy: Policy,
+    file: u16,
+    limits: &Limits,
+) -> Pass {
+    let mut addresses = Addresses::new(policy.clone());
+    let mut merger = Merger::new(file, limits.keep_all);
+    let mut stopped = false;
+    let (scanned, outcome) = scan::scan(from, end_of_line, &mut |line, found| {
+        let line = u32::try_from(line).unwrap_or(u32::MAX);
+        match found {
+            Found::Sentence { body, checksum } => {
+                one(&mut addresses, &mut merger, file, line, body, checksum);
+            }
+            Found::Torn { body } if is_address(address_of(body)) => {
+                merger.tally.add(Reason::Torn, file, line);
+            }
+            Found::TooLong { body } if is_address(address_of(body)) => {
+                merger.tally.add(Reason::OverLong, file, line);
+            }
+            // A `$` in a comment or in binary.
+            Found::Torn { .. } | Found::TooLong { .. } => {}
+        }
+        stopped = merger.fixes.len() >= limits.most_fixes;
+        !stopped
+    });
+    merger.end();
+    merger.fixes.truncate(limits.most_fixes);
+    merger.streams.truncate(limits.most_fixes);
+    let mut batch = Batch {
+        fixes: std::mem::take(&mut merger.fixes),
+        streams: std::mem::take(&mut merger.streams),
+        stream_names: addresses.all().iter().map(|a| a.name.clone()).collect(),
+        sentences: addresses.sentences(),
+        lines: scanned.lines,
+        unknown: scanned.strays,
+        made_up: merger.made_up,
+        stopped,
+        broken: outcome.err(),
+        tally: merger.tally,
+        ..Batch::default()
+    };
+    warn_of_checksums(&addresses, &policy, &mut batch);
+    Pass {
+        batch,
+        policy: addresses.policy(),
+    }
+}
+
+#[inline]
+fn one(
+    addresses: &mut Addresses,
+    merger: &mut Merger,
+    file: u16,
+    line: u32,
+    body: &[u8],
+    checksum: Checksum,
+) {
+    let Some((number, address)) = addresses.count(address_of(body), checksum) else {
+        return;
+    };
+    let (kind, talker) = (address.kind, address.talker);
+    if !addresses.usable(number, checksum) {
+        let reason = match checksum {
+            Checksum::Missing => Reason::MissingChecksum,
+            Checksum::Wrong | Checksum::Right => Reason::WrongChecksum,
+        };
+        // Makers' own sentences without a checksum are no damage.
+        if kind.is_some() || checksum == Checksum::Wrong {
+            merger.tally.add(reason, file, line);
+        }
+        return;
+    }
+    let Some(kind) = kind else { return };
+    match sentence::parse(kind, body) {
+        Ok(parsed) => merger.add(
+            From {
+                kind,
+                talker,
+                stream: number,
+                line,
+            },
+            parsed,
+        ),
+        Err(bad) => {
+            let reason = match bad {
+                Bad::Time => Reason::BadTime,
+                Bad::Position => Reason::BadPosition,
+                Bad::Short => Reason::Torn,
+            };
+            merger.tally.add(reason, file, line);
+        }
+    }
+}
+
+fn warn_of_checksums(addresses: &Addresses, policy: &Policy, batch: &mut Batch) {
+    let used: Vec<&str> = addresses
+        .all()
+        .iter()
+        .filter(|a| a.lenient && a.wrong + a.missing > 0)
+        .map(|a| a.name.as_str())
+        .collect();
+    if !used.is_empty() {
+        batch.warnings.push(Warning::note(
+            "checksums-broken",
+            format!(
+                "Every {} sentence has a wrong or missing checksum while others are right: the logger computes it \
+                 wrongly. They were used; damage inside them would not show.",
+                used.join(" and ")
+            ),
+        ));
+    }
+    if policy.bare {
+        batch.warnings.push(Warning::note(
+            "checksums-missing",
+            "The log has no checksums. It was used; damage inside a sentence would not show. Switch checksums on in \
+             the logger.",
+        ));
+    }
+}

@@ -1,0 +1,246 @@
+//! Finds NMEA sentences in any bytes: between binary, after a logger's prefix, in torn and merged lines.
+//!
+//! A sentence begins at `$`, its body runs over printable characters and ends at `*` or at the first character
+//! that isn't printable. A `$` inside a body means that the sentence before it was torn: it is
+//! dropped and reading goes on at the inner `$`. Source: NMEA 0183, sentence layout, as described in gpsd's
+//! NMEA notes (the standard itself is not public).
+
+use memchr::{memchr, memchr_iter};
+use std::io::{self, Read};
+
+/// NMEA 0183 allows 82 bytes; real high-precision logs reach 120. Longer than this is no sentence.
+pub const LONGEST: usize = 1024;
+const BLOCK: usize = 256 * 1024;
+
+/// What the two hexadecimal digits after `*` say.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Checksum {
+    Right,
+    Wrong,
+    Missing,
+}
+
+/// Something that began with `$`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Found<'a> {
+    /// What stands between `$` and `*` or the end of the line.
+    Sentence {
+        body: &'a [u8],
+        checksum: Checksum,
+    },
+    /// Cut short by the `$` of the next sentence, or by bytes that are no text.
+    Torn {
+        body: &'a [u8],
+    },
+    TooLong {
+        body: &'a [u8],
+    },
+}
+
+/// Counts kept by the scanner.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Scanned {
+    pub bytes: u64,
+    /// Complete lines, and a last one without its end.
+    pub lines: u64,
+    /// Lines with something in them but no sentence: comments, binary.
+    pub strays: u64,
+}
+
+/// Reads `from` to its end and calls `each` with every sentence and its line, from 1. `each` returns `false`
+/// to stop. `end_of_line` is `\n`, or `\r` for files that have no other.
+///
+/// # Errors
+/// Those of `from`, after every sentence before the break was handed over.
+pub fn scan(
+    from: &mut dyn Read,
+    end_of_line: u8,
+    each: &mut dyn FnMut(u64, Found<'_>) -> bool,
+) -> (Scanned, io::Result<()>) {
+    let mut buffer = vec![0u8; BLOCK + LONGEST];
+    let mut held = 0;
+    let mut walk = Walk {
+        line: 1,
+        end_of_line,
+        strays: 0,
+        begun: false,
+        filled: false,
+        sentence: false,
+    };
+    let mut bytes = 0u64;
+    let mut outcome = Ok(());
+    loop {
+        let got = match from.read(buffer.get_mut(held..).unwrap_or(&mut [])) {
+            Ok(n) => n,
+            Err(e) if e.kind() == io::ErrorKind::Interrupted => continue,
+            Err(e) => {
+                outcome = Err(e);
+                0
+            }
+        };
+        bytes += got as u64;
+        let filled = held + got;
+        let last = got == 0;
+        let window = buffer.get(..filled).unwrap_or(&[]);
+        let (used, go_on) = walk.window(window, last, each);
+        if last || !go_on {
+            break;
+        }
+        buffer.copy_within(used..filled, 0);
+        held = filled - used;
+    }
+    if walk.filled && !walk.sentence {
+        walk.strays += 1;
+    }
+    let scanned = Scanned {
+        bytes,
+        lines: walk.line - 1 + u64::from(walk.begun),
+        strays: walk.strays,
+    };
+    (scanned, outcome)
+}
+
+struct Walk {
+    line: u64,
+    end_of_line: u8,
+    strays: u64,
+    /// Whether the present line has any byte yet.
+    begun: bool,
+    /// Whether it has any byte but white space, and whether it has a sentence.
+    filled: bool,
+    sentence: bool,
+}
+
+impl Walk {
+    /// Goes through one window; returns how much of it was used up and whether to go on.
+    fn window(
+        &mut self,
+        window: &[u8],
+        last: bool,
+        each: &mut dyn FnMut(u64, Found<'_>) -> bool,
+    ) -> (usize, bool) {
+        let mut at = 0;
+        while let Some(rest) = window.get(at..)
+            && let Some(&first) = rest.first()
+        {
+            if first != b'$' {
+                at += self.between(rest);
+                continue;
+            }
+            let body = rest.get(1..).unwrap_or(&[]);
+            let (len, sum) = span(body);
+            let Some(&stop) = body.get(len) else {
+                // Ran out of window: wait for more unless there is none or it is no sentence.
+                if !last && rest.len() < LONGEST {
+                    return (at, true);
+                }
+                self.begun = true;
+                self.sentence = true;
+                at += rest.len();
+                let found = if rest.len() >= LONGEST {
+                    Found::TooLong { body }
+                } else {
+                    Found::Sentence {
+                        body,
+                        checksum: Checksum::Missing,
+                    }
+                };
+                if !each(self.line, found) {
+                    return (at, false);
+                }
+                continue;
+            };
+            if stop == b'*' && body.len() < len + 3 && !last {
+                return (at, true);
+            }
+            self.begun = true;
+            self.sentence = true;
+            let text = body.get(..len).unwrap_or(&[]);
+            at += 1 + len;
+            let found = match stop {
+                _ if len >= LONGEST => Found::TooLong { body: text },
+                b'*' => match body.get(len + 1..len + 3).and_then(two_hex) {
+                    Some(said) => {
+                        at += 3;
+                        let checksum = if said == sum {
+                            Checksum::Right
+                        } else {
+                            Checksum::Wrong
+                        };
+                        Found::Sentence {
+                            body: text,
+                            checksum,
+                        }
+                    }
+                    None => Found::Torn { body: text },
+                },
+                b'\r' | b'\n' => Found::Sentence {
+                    body: text,
+                    checksum: Checksum::Missing,
+                },
+                _ => Found::Torn { body: text },
+            };
+            if !each(self.line, found) {
+                return (at, false);
+            }
+        }
+        (at, true)
+    }
+
+    /// What stands between sentences; returns its length, at least 1.
+    fn between(&mut self, rest: &[u8]) -> usize {
+        let len = memchr(b'$', rest).unwrap_or(rest.len()).max(1);
+        let gap = rest.get(..len).unwrap_or(rest);
+        let mut from = 0;
+        for end in memchr_iter(self.end_of_line, gap) {
+            self.stretch(gap.get(from..end).unwrap_or(&[]));
+            if self.filled && !self.sentence {
+                self.strays += 1;
+            }
+            self.line += 1;
+            (self.begun, self.filled, self.sentence) = (false, false, false);
+            from = end + 1;
+        }
+        self.stretch(gap.get(from..).unwrap_or(&[]));
+        len
+    }
+
+    fn stretch(&mut self, part: &[u8]) {
+        self.begun |= !part.is_empty();
+        self.filled = self.filled || part.iter().any(|b| !b.is_ascii_whitespace());
+    }
+}
+
+/// Length of the body that begins here, and the exclusive or of its bytes (NMEA 0183's checksum).
+fn span(body: &[u8]) -> (usize, u8) {
+    let mut sum = 0;
+    for (i, &b) in body.iter().enumerate() {
+        if matches!(b, b'*' | b'$') || !(0x20..0x7f).contains(&b) {
+            return (i, sum);
+        }
+        sum ^= b;
+    }
+    (body.len(), sum)
+}
+
+fn two_hex(digits: &[u8]) -> Option<u8> {
+    let hex = |b: u8| match b {
+        b'0'..=b'9' => Some(b - b'0'),
+        b'a'..=b'f' => Some(b - b'a' + 10),
+        b'A'..=b'F' => Some(b - b'A' + 10),
+        _ => None,
+    };
+    match digits {
+        [high, low] => Some(hex(*high)? << 4 | hex(*low)?),
+        _ => None,
+    }
+}
+
+/// `\r` where the text has no `\n` at all, else `\n`.
+pub fn end_of_line(head: &[u8]) -> u8 {
+    if memchr(b'\n', head).is_none() && memchr(b'\r', head).is_some() {
+        b'\r'
+    } else {
+        b'\n'
+    }
+}

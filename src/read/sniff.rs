@@ -1,0 +1,231 @@
+//! What kind of file it is, told by its content and never by its name.
+
+use crate::fault::Fault;
+use crate::read::nmea::scan::{self, Checksum, Found};
+use crate::read::nmea::sentence::Kind;
+use std::io::Cursor;
+
+/// How a file is to be read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    Nmea,
+    Gpx,
+    /// Rows of text with separators.
+    Table,
+    GeoJson,
+    Wkt,
+}
+
+/// First bytes that say outright what a file is, and what to do with it.
+const OTHERS: [(&[u8], &str, &str); 13] = [
+    (
+        b"PK\x03\x04",
+        "a zip archive or an office document",
+        "Unpack it, or export it as CSV.",
+    ),
+    (b"%PDF", "a PDF document", ""),
+    (b"\x89PNG", "a picture", ""),
+    (b"\xff\xd8\xff", "a picture", ""),
+    (b"GIF8", "a picture", ""),
+    (
+        b"SQLite format 3",
+        "a database",
+        "Export the track as GPX or CSV.",
+    ),
+    (
+        b"7z\xbc\xaf\x27\x1c",
+        "a compressed archive",
+        "Unpack it first.",
+    ),
+    (b"Rar!", "a compressed archive", "Unpack it first."),
+    (b"BZh", "a compressed file", "Unpack it first."),
+    (b"\xfd7zXZ", "a compressed file", "Unpack it first."),
+    (b"\x28\xb5\x2f\xfd", "a compressed file", "Unpack it first."),
+    (b"\x7fELF", "a program", ""),
+    (b"MZ\x90", "a program", ""),
+];
+
+/// Decides from the first bytes of a file, which are plain UTF-8 or bytes. A file that shows nothing is read as
+/// NMEA, as its sentences may begin after any amount of binary.
+///
+/// # Errors
+/// `empty`, and `not-a-log` where it is known to be something else.
+pub fn form(head: &[u8]) -> Result<Form, Fault> {
+    if head.is_empty() {
+        return Err(Fault::unreadable(
+            "empty",
+            "The file is empty.",
+            "Copy it from the logger again.",
+        ));
+    }
+    for (magic, what, advice) in OTHERS {
+        if head.starts_with(magic) {
+            let advice = if advice.is_empty() { WANTED } else { advice };
+            return Err(Fault::unreadable(
+                "not-a-log",
+                format!("This is {what}, not a log."),
+                advice,
+            ));
+        }
+    }
+    let text = head.trim_ascii_start();
+    if text.starts_with(b"<") {
+        return xml(text);
+    }
+    if text.starts_with(b"{") || text.starts_with(b"[") {
+        return Ok(Form::GeoJson);
+    }
+    if is_wkt(text) {
+        return Ok(Form::Wkt);
+    }
+    if has_sentence(head) {
+        return Ok(Form::Nmea);
+    }
+    let rinex = head.split(|b| *b == b'\n').take(2);
+    if rinex
+        .into_iter()
+        .any(|line| contains(line, b"RINEX VERSION"))
+    {
+        return Err(Fault::unreadable(
+            "not-a-log",
+            "These are raw observations (RINEX), not positions.",
+            "Process them to positions first, and export those as NMEA or CSV.",
+        ));
+    }
+    if is_table(head) {
+        return Ok(Form::Table);
+    }
+    Ok(Form::Nmea)
+}
+
+/// What can be read.
+pub(crate) const WANTED: &str =
+    "Give an NMEA 0183 log, a GPX file, a point list (CSV), GeoJSON or WKT.";
+
+fn contains(text: &[u8], what: &[u8]) -> bool {
+    memchr::memmem::find(text, what).is_some()
+}
+
+fn xml(text: &[u8]) -> Result<Form, Fault> {
+    let mut at = 0;
+    while let Some(open) = text.get(at..).and_then(|t| memchr::memchr(b'<', t)) {
+        at += open + 1;
+        let rest = text.get(at..).unwrap_or(&[]);
+        if !rest
+            .first()
+            .is_some_and(|b| b.is_ascii_alphabetic() || *b == b'_')
+        {
+            continue;
+        }
+        let name: Vec<u8> = rest
+            .iter()
+            .copied()
+            .take(80)
+            .take_while(|b| b.is_ascii_alphanumeric() || matches!(b, b':' | b'_' | b'-' | b'.'))
+            .collect();
+        let local = name.rsplit(|b| *b == b':').next().unwrap_or(&name);
+        // A track without its root still has its points.
+        if [&b"gpx"[..], b"trk", b"trkseg", b"trkpt", b"rte", b"wpt"]
+            .iter()
+            .any(|known| local.eq_ignore_ascii_case(known))
+            || contains(text, b"<trkpt")
+        {
+            return Ok(Form::Gpx);
+        }
+        let shown = String::from_utf8_lossy(&name).into_owned();
+        return Err(Fault::unreadable(
+            "not-a-log",
+            format!("This is XML of another kind (its first element is <{shown}>), not GPX."),
+            "Export it as GPX.",
+        ));
+    }
+    Ok(Form::Gpx)
+}
+
+fn is_wkt(text: &[u8]) -> bool {
+    let word: Vec<u8> = text
+        .iter()
+        .take(20)
+        .take_while(|b| b.is_ascii_alphabetic())
+        .map(u8::to_ascii_uppercase)
+        .collect();
+    let shapes: [&[u8]; 8] = [
+        b"POINT",
+        b"LINESTRING",
+        b"LINEARRING",
+        b"POLYGON",
+        b"MULTIPOINT",
+        b"MULTILINESTRING",
+        b"MULTIPOLYGON",
+        b"GEOMETRYCOLLECTION",
+    ];
+    let bracket = text.iter().skip(word.len()).take(12).any(|b| *b == b'(');
+    (shapes.contains(&word.as_slice()) && bracket) || text.starts_with(b"SRID=")
+}
+
+/// Whether a sentence of a known kind, or any with a right checksum, is there.
+fn has_sentence(head: &[u8]) -> bool {
+    let mut found = false;
+    let _ = scan::scan(&mut Cursor::new(head), b'\n', &mut |_, what| {
+        if let Found::Sentence { body, checksum } = what {
+            let known = body
+                .first_chunk::<5>()
+                .map(|a| a.map(|b| b.to_ascii_uppercase()))
+                .and_then(|a| Kind::of(&a))
+                .is_some();
+            found = (known && body.get(5) == Some(&b','))
+                || (checksum == Checksum::Right && body.len() > 5);
+        }
+        !found
+    });
+    found
+}
+
+/// Rows of text of which at least one has two numbers between separators.
+fn is_table(head: &[u8]) -> bool {
+    if memchr::memchr(0, head).is_some() {
+        return false;
+    }
+    let rows = head.split(|b| *b == b'\n' || *b == b'\r').take(200);
+    rows.into_iter().any(|row| {
+        [b',', b';', b'\t', b' ', b'|'].iter().any(|separator| {
+            row.split(|b| b == separator)
+                .filter(|cell| is_number(cell))
+                .count()
+                >= 2
+        })
+    })
+}
+
+fn is_number(cell: &[u8]) -> bool {
+    let cell = cell.trim_ascii();
+    let cell = cell.strip_prefix(b"\"").unwrap_or(cell);
+    let cell = cell.strip_suffix(b"\"").unwrap_or(cell).trim_ascii();
+    cell.iter().any(u8::is_ascii_digit)
+        && cell
+            .iter()
+            .all(|b| b.is_ascii_digit() || matches!(b, b'.' | b',' | b'-' | b'+' | b'e' | b'E'))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn by_content() {
+        let nmea =
+            b"junk\x00\xb5b $GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47\r\n";
+        assert_eq!(form(nmea).unwrap(), Form::Nmea);
+        assert_eq!(form(b" <?xml version='1.0'?><x:gpx>").unwrap(), Form::Gpx);
+        assert_eq!(form(b"<!-- c --><gpx>").unwrap(), Form::Gpx);
+        assert_eq!(form(b"{\"type\":\"Point\"}").unwrap(), Form::GeoJson);
+        assert_eq!(form(b"POLYGON ((1 2, 3 4))").unwrap(), Form::Wkt);
+        assert_eq!(form(b"name;lat;lon\nA;52,1;-1,2\n").unwrap(), Form::Table);
+        assert_eq!(form(b"A 52.1 -1.2\n").unwrap(), Form::Table);
+        assert_eq!(form(&[0; 1000]).unwrap(), Form::Nmea);
+        for other in [&b"PK\x03\x04abc"[..], b"%PDF-1.7", b"<kml><Document/>"] {
+            assert_eq!(form(other).unwrap_err().code(), "not-a-log");
+        }
+        assert_eq!(form(b"").unwrap_err().code(), "empty");
+    }
+}
