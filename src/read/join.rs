@@ -135,9 +135,12 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
             (batch, sha256)
         }
         Form::Table | Form::GeoJson | Form::Wkt => {
-            return Err(
-                Fault::unreadable("not-a-log", "This is a point list, not a log.", sniff::WANTED).in_file(&name),
-            );
+            return Err(Fault::unreadable(
+                "not-a-log",
+                "This is a point list, not a log.",
+                sniff::WANTED,
+            )
+            .in_file(&name));
         }
     };
     if let Some((line, quality)) = batch.made_up

@@ -13,13 +13,13 @@ impl<'a> Fields<'a> {
 
     /// The next field, empty where the sentence has no more.
     #[inline]
-    pub fn next(&mut self) -> &'a [u8] {
-        self.try_next().unwrap_or(&[])
+    pub fn field(&mut self) -> &'a [u8] {
+        self.try_field().unwrap_or(&[])
     }
 
     /// The next field, `None` where the sentence has no more.
     #[inline]
-    pub fn try_next(&mut self) -> Option<&'a [u8]> {
+    pub fn try_field(&mut self) -> Option<&'a [u8]> {
         let rest = self.rest?;
         match rest.iter().position(|b| *b == b',') {
             Some(comma) => {
@@ -36,7 +36,7 @@ impl<'a> Fields<'a> {
 
     pub fn skip(&mut self, n: usize) {
         for _ in 0..n {
-            self.try_next();
+            self.try_field();
         }
     }
 }

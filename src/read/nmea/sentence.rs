@@ -100,28 +100,28 @@ pub fn parse(kind: Kind, body: &[u8]) -> Result<Parsed, Bad> {
 
 fn gga(mut f: Fields<'_>) -> Result<Parsed, Bad> {
     let mut parsed = Parsed {
-        time_us: time(f.next())?,
+        time_us: time(f.field())?,
         position: position(&mut f)?,
         ..Parsed::default()
     };
-    let quality = f.try_next().ok_or(Bad::Short)?.trim_ascii();
+    let quality = f.try_field().ok_or(Bad::Short)?.trim_ascii();
     parsed.quality = match quality {
         [] => None,
         [d] if d.is_ascii_digit() => Quality::from_gga(d - b'0'),
         _ => None,
     };
     parsed.void = parsed.quality == Some(Quality::NoFix);
-    parsed.satellites = small(f.next()).ok();
-    parsed.hdop = dilution(f.next());
-    parsed.altitude_m = number(f.next()).ok();
+    parsed.satellites = small(f.field()).ok();
+    parsed.hdop = dilution(f.field());
+    parsed.altitude_m = number(f.field()).ok();
     f.skip(1);
-    parsed.separation_m = number(f.next()).ok();
+    parsed.separation_m = number(f.field()).ok();
     Ok(parsed)
 }
 
 fn rmc(mut f: Fields<'_>) -> Result<Parsed, Bad> {
-    let time_us = time(f.next())?;
-    let status = f.next();
+    let time_us = time(f.field())?;
+    let status = f.field();
     let mut parsed = Parsed {
         time_us,
         position: position(&mut f)?,
@@ -129,58 +129,58 @@ fn rmc(mut f: Fields<'_>) -> Result<Parsed, Bad> {
         ..Parsed::default()
     };
     f.skip(1); // speed
-    f.try_next().ok_or(Bad::Short)?; // course
-    parsed.date = date(f.next());
+    f.try_field().ok_or(Bad::Short)?; // course
+    parsed.date = date(f.field());
     f.skip(2); // magnetic variation
-    parsed.quality = mode(f.next());
+    parsed.quality = mode(f.field());
     Ok(parsed)
 }
 
 fn gns(mut f: Fields<'_>) -> Result<Parsed, Bad> {
     let mut parsed = Parsed {
-        time_us: time(f.next())?,
+        time_us: time(f.field())?,
         position: position(&mut f)?,
         ..Parsed::default()
     };
-    parsed.quality = mode(f.try_next().ok_or(Bad::Short)?);
+    parsed.quality = mode(f.try_field().ok_or(Bad::Short)?);
     parsed.void = parsed.quality == Some(Quality::NoFix);
-    parsed.satellites = small(f.next()).ok();
-    parsed.hdop = dilution(f.next());
-    parsed.altitude_m = number(f.next()).ok();
-    parsed.separation_m = number(f.next()).ok();
+    parsed.satellites = small(f.field()).ok();
+    parsed.hdop = dilution(f.field());
+    parsed.altitude_m = number(f.field()).ok();
+    parsed.separation_m = number(f.field()).ok();
     Ok(parsed)
 }
 
 fn gll(mut f: Fields<'_>) -> Result<Parsed, Bad> {
     let position = position(&mut f)?;
-    let time_us = time(f.next())?;
+    let time_us = time(f.field())?;
     // Before NMEA 2.0 the status was not there at all.
-    let status = f.next().trim_ascii();
+    let status = f.field().trim_ascii();
     Ok(Parsed {
         time_us,
         position,
         void: !status.is_empty() && !status.eq_ignore_ascii_case(b"A"),
-        quality: mode(f.next()),
+        quality: mode(f.field()),
         ..Parsed::default()
     })
 }
 
 fn gst(mut f: Fields<'_>) -> Result<Parsed, Bad> {
-    let time_us = time(f.next())?;
+    let time_us = time(f.field())?;
     // The ellipse (fields 3 to 5) is often empty or contradicts the two sigmas: only those are used.
     f.skip(4);
-    let sigma_north_m = sigma(f.next());
+    let sigma_north_m = sigma(f.field());
     Ok(Parsed {
         time_us,
         sigma_north_m,
-        sigma_east_m: sigma(f.next()),
+        sigma_east_m: sigma(f.field()),
         ..Parsed::default()
     })
 }
 
 fn gbs(mut f: Fields<'_>) -> Result<Parsed, Bad> {
-    let time_us = time(f.next())?;
-    let (north, east) = (f.next(), f.next());
+    let time_us = time(f.field())?;
+    let (north, east) = (f.field(), f.field());
     // Some makers put a unit after each value; then these aren't the two sigmas.
     let plain = !east.trim_ascii().eq_ignore_ascii_case(b"M");
     Ok(Parsed {
@@ -192,8 +192,8 @@ fn gbs(mut f: Fields<'_>) -> Result<Parsed, Bad> {
 }
 
 fn zda(mut f: Fields<'_>) -> Result<Parsed, Bad> {
-    let time_us = time(f.next())?;
-    let (day, month, year) = (small(f.next()), small(f.next()), number(f.next()));
+    let time_us = time(f.field())?;
+    let (day, month, year) = (small(f.field()), small(f.field()), number(f.field()));
     let date = match (day, month, year) {
         (Read::Is(d), Read::Is(m), Read::Is(y)) if (1980.0..2100.0).contains(&y) => {
             Date::new(y as i16, m as i8, d as i8).ok()
@@ -217,9 +217,9 @@ fn time(field: &[u8]) -> Result<Option<i64>, Bad> {
 
 /// The four fields of a position; `None` where both numbers are empty.
 fn position(f: &mut Fields<'_>) -> Result<Option<Position>, Bad> {
-    let (lat, side) = (f.next(), f.next());
+    let (lat, side) = (f.field(), f.field());
     let lat = degrees(lat, side, *b"NS", 90);
-    let (lon, side) = (f.next(), f.try_next().ok_or(Bad::Short)?);
+    let (lon, side) = (f.field(), f.try_field().ok_or(Bad::Short)?);
     let lon = degrees(lon, side, *b"EW", 180);
     match (lat, lon) {
         (Read::Is((lat_deg, a)), Read::Is((lon_deg, b))) => Ok(Some(Position {
