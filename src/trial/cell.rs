@@ -8,6 +8,37 @@ use super::shape::Shape;
 pub const RATES_HZ: [f64; 3] = [1.0, 5.0, 10.0];
 pub const MOST_LAPS: usize = 4;
 
+/// What is out of the ordinary in how the surveyor walks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Manner {
+    /// Nothing: over the edge, whole laps one way.
+    Plain,
+    /// The antenna carried beside the edge, and the job says so.
+    Carried,
+    /// A part of one more lap at the end.
+    PartLap,
+    /// Turned round after each lap.
+    TurnRound,
+}
+
+impl Manner {
+    pub const ALL: [Manner; 4] = [
+        Manner::Plain,
+        Manner::Carried,
+        Manner::PartLap,
+        Manner::TurnRound,
+    ];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            Manner::Plain => "plain",
+            Manner::Carried => "carried",
+            Manner::PartLap => "part-lap",
+            Manner::TurnRound => "turn-round",
+        }
+    }
+}
+
 /// One kind of walk.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cell {
@@ -18,6 +49,7 @@ pub struct Cell {
     /// One of [`RATES_HZ`].
     pub rate_hz: f64,
     pub claim: Claim,
+    pub manner: Manner,
 }
 
 /// One walk: its cell, which of the cell's walks it is, and what was done to its log.
@@ -34,6 +66,7 @@ const KINDS: u64 = (Class::ALL.len()
     * MOST_LAPS
     * RATES_HZ.len()
     * Claim::ALL.len()
+    * Manner::ALL.len()
     * (Blunder::ALL.len() + 1)) as u64;
 
 fn place<T: PartialEq>(all: &[T], one: &T) -> u64 {
@@ -57,6 +90,7 @@ impl Walk {
             (place(&laps, &self.cell.laps), MOST_LAPS),
             (place(&RATES_HZ, &self.cell.rate_hz), RATES_HZ.len()),
             (place(&Claim::ALL, &self.cell.claim), Claim::ALL.len()),
+            (place(&Manner::ALL, &self.cell.manner), Manner::ALL.len()),
             (
                 self.blunder.map_or(0, |b| place(&Blunder::ALL, &b) + 1),
                 Blunder::ALL.len() + 1,
@@ -75,6 +109,7 @@ impl Walk {
         blunders.extend(Blunder::ALL.map(Some));
         let laps: [usize; MOST_LAPS] = std::array::from_fn(|i| i + 1);
         let blunder = digit(&mut code, &blunders)?;
+        let manner = digit(&mut code, &Manner::ALL)?;
         let claim = digit(&mut code, &Claim::ALL)?;
         let rate_hz = digit(&mut code, &RATES_HZ)?;
         let laps = digit(&mut code, &laps)?;
@@ -87,6 +122,7 @@ impl Walk {
                 laps,
                 rate_hz,
                 claim,
+                manner,
             },
             index: number / KINDS,
             blunder,
@@ -108,7 +144,7 @@ mod tests {
 
     #[test]
     fn a_number_says_everything() {
-        for number in (0..3 * KINDS).step_by(7) {
+        for number in (0..3 * KINDS).step_by(11) {
             let walk = Walk::from_number(number).unwrap();
             assert_eq!(walk.number(), number);
         }

@@ -1,7 +1,7 @@
 //! Which walks a trial walks.
 
 use super::blunder::Blunder;
-use super::cell::{Cell, RATES_HZ, Walk};
+use super::cell::{Cell, Manner, RATES_HZ, Walk};
 use super::receiver::{Claim, Class};
 use super::shape::Shape;
 
@@ -13,6 +13,7 @@ pub struct Plan {
     pub laps: Vec<usize>,
     pub rates_hz: Vec<f64>,
     pub claims: Vec<Claim>,
+    pub manner: Manner,
     /// Walks a cell.
     pub walks: u64,
     /// Index of each cell's first walk: another start gives other walks.
@@ -27,6 +28,7 @@ impl Default for Plan {
             laps: vec![1, 2, 3],
             rates_hz: RATES_HZ.to_vec(),
             claims: Claim::ALL.to_vec(),
+            manner: Manner::Plain,
             walks: 10,
             first: 0,
         }
@@ -46,6 +48,7 @@ impl Plan {
                             laps,
                             rate_hz,
                             claim,
+                            manner: self.manner,
                         }));
                     }
                 }

@@ -1,6 +1,6 @@
 //! A trial's tables, in Markdown: to read as they stand, and to keep in the notes on accuracy.
 
-use super::cell::Walk;
+use super::cell::{Manner, Walk};
 use super::run::Outcome;
 use super::score::{Ending, Figure, Score, ending, grouped};
 use std::collections::BTreeMap;
@@ -151,6 +151,9 @@ pub fn described(walk: &Walk) -> String {
         cell.rate_hz,
         cell.claim.name()
     );
+    if cell.manner != Manner::Plain {
+        let _ = write!(text, " {}", cell.manner.name());
+    }
     if let Some(blunder) = walk.blunder {
         let _ = write!(text, " {}", blunder.name());
     }

@@ -1,7 +1,7 @@
 //! One walk through the real pipeline, and how its result compares with the truth.
 
 use super::blunder::inject;
-use super::cell::Walk;
+use super::cell::{Manner, Walk};
 use super::chance::Chance;
 use super::ideal::{Ideal, ideal};
 use super::place::AT_SEA;
@@ -9,6 +9,7 @@ use super::receiver::{Epoch, Ground, Receiver, receive};
 use super::shape::Outline;
 use super::walker::{Habits, walk};
 use super::write::{gpx, nmea};
+use crate::job::{Carry, Side};
 use crate::survey::measured::Status;
 use crate::survey::{Input, Measured, Request, measure};
 use jiff::ToSpan;
@@ -43,7 +44,21 @@ pub fn walked(walk_number: Walk) -> Walked {
     let start = date(2026, 5, 14).at(0, 0, 0, 0);
     let start = start.saturating_add((draw.below(86_400) as i64).seconds());
     let draw = &mut Chance::stream(seed, "surveyor");
-    let habits = Habits::random(&outline, cell.laps, draw);
+    let mut habits = Habits::random(&outline, cell.laps, draw);
+    match cell.manner {
+        Manner::Plain => {}
+        Manner::Carried => {
+            // No more than a small lawn can spare on its inside.
+            let most_m = (0.05 * area_m2.sqrt()).min(0.5);
+            habits.carry_m = draw.between(-most_m, most_m);
+        }
+        Manner::PartLap => habits.part_lap = draw.between(0.2, 0.8),
+        Manner::TurnRound => {
+            for turn in habits.laps.iter_mut().skip(1).step_by(2) {
+                *turn = turn.other();
+            }
+        }
+    }
     let moments = walk(&outline, &habits, cell.rate_hz, draw);
     let draw = &mut Chance::stream(seed, "receiver");
     let receiver = Receiver::random(cell.class, cell.claim, draw);
@@ -111,16 +126,31 @@ pub enum Outcome {
 
 /// Measures the walk's NMEA log.
 pub fn outcome(walked: &Walked) -> Outcome {
-    measured_outcome(&measure(&request(walked.nmea())))
+    measured_outcome(&measure(&request(walked, walked.nmea())))
 }
 
-pub fn request(log: Vec<u8>) -> Request {
+/// What a surveyor would ask of this log.
+pub fn request(walked: &Walked, log: Vec<u8>) -> Request {
+    let carry_m = walked.habits.carry_m;
+    let carry = match walked.walk.cell.manner {
+        Manner::Carried => Carry {
+            offset_m: Some(carry_m.abs()),
+            side: Some(if carry_m < 0.0 {
+                Side::Inside
+            } else {
+                Side::Outside
+            }),
+            sigma_m: None,
+        },
+        _ => Carry::default(),
+    };
     Request {
         name: "trial".into(),
         logs: vec![Input::Bytes {
             name: "trial.nmea".into(),
             bytes: log,
         }],
+        carry,
         ..Request::default()
     }
 }
@@ -162,7 +192,7 @@ mod tests {
 
     #[test]
     fn a_blundered_walk_is_the_clean_walk_elsewhere() {
-        let clean = Walk::from_number(6048 * 5).unwrap().clean();
+        let clean = Walk::from_number(123_456).unwrap().clean();
         let spoilt = Walk {
             blunder: Some(Blunder::Jump),
             ..clean

@@ -43,6 +43,15 @@ pub enum Turn {
     Clockwise,
 }
 
+impl Turn {
+    pub fn other(self) -> Turn {
+        match self {
+            Turn::Anticlockwise => Turn::Clockwise,
+            Turn::Clockwise => Turn::Anticlockwise,
+        }
+    }
+}
+
 /// How truly a hand follows an edge: one sigma of its constant offset, metres. Common practice, no source.
 pub const HAND_SIGMA_M: f64 = 0.02;
 
