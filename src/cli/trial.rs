@@ -1,26 +1,22 @@
 //! `boundwalk trial`: invented walks through the real pipeline, and whether the band told the truth.
 
-use anyhow::{Context, Result};
+use super::{Stop, write};
+use boundwalk::fault::Fault;
 use boundwalk::survey::measure;
-use boundwalk::trial::cell::{Manner, Walk};
+use boundwalk::trial::cell::{Manner, RATES_HZ, Walk};
 use boundwalk::trial::plan::Plan;
 use boundwalk::trial::receiver::{Claim, Class};
 use boundwalk::trial::report;
-use boundwalk::trial::run::{Outcome, measured_outcome, request, walked};
+use boundwalk::trial::run::{request, walked};
 use boundwalk::trial::score::{Figure, figures};
 use boundwalk::trial::shape::Shape;
-use clap::Args;
 use clap::builder::PossibleValuesParser;
 use indicatif::{ProgressBar, ProgressStyle};
-use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+use std::process::ExitCode;
 
-/// Try the error band on invented walks whose true area is known
-///
-/// Draws lawns, walks them with an invented receiver, measures each log and counts how often the true area lies
-/// within the band. Each walk has a seed, which brings it back: `boundwalk trial --seed 12345 --save DIR`.
-#[derive(Debug, Args)]
-pub struct TrialArgs {
+#[derive(Debug, clap::Args)]
+pub struct Args {
     /// Walks of each kind (a kind is a receiver on a shape, so many laps, so many fixes a second)
     #[arg(long, value_name = "COUNT", default_value_t = 10)]
     walks: u64,
@@ -71,13 +67,13 @@ fn chosen<T: Copy>(names: &[String], all: &[T], name: impl Fn(T) -> &'static str
         .collect()
 }
 
-impl TrialArgs {
+impl Args {
     fn plan(&self) -> Plan {
         Plan {
             classes: chosen(&self.receiver, &Class::ALL, Class::name),
             shapes: chosen(&self.shape, &Shape::ALL, Shape::name),
             laps: self.laps.iter().map(|laps| usize::from(*laps)).collect(),
-            rates_hz: boundwalk::trial::cell::RATES_HZ
+            rates_hz: RATES_HZ
                 .into_iter()
                 .filter(|hz| self.rate.iter().any(|wanted| f64::from(*wanted) == *hz))
                 .collect(),
@@ -92,28 +88,30 @@ impl TrialArgs {
     }
 }
 
-/// Runs the trial; the report is for standard output.
-pub fn trial(args: &TrialArgs) -> Result<String> {
+/// Runs the trial; its tables go to standard output.
+pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     if let Some(seed) = args.seed {
         return one(seed, args.save.as_deref());
     }
     let plan = args.plan();
-    if args.blunders {
-        let clean = measured_figures(&plan.walks());
-        let spoilt = measured_figures(&plan.blundered());
-        let pairs: Vec<(Figure, Figure)> = clean.into_iter().zip(spoilt).collect();
-        return Ok(report::blunders(&pairs));
-    }
-    let figures = measured_figures(&plan.walks());
-    Ok(format!(
-        "{}{}\n{}",
-        report::coverage(&figures),
-        report::reasons(&figures),
-        report::worst(&figures, args.worst)
-    ))
+    let clean = measured(&plan.walks());
+    let text = if args.blunders {
+        let pairs: Vec<(Figure, Figure)> =
+            clean.into_iter().zip(measured(&plan.blundered())).collect();
+        report::blunders(&pairs)
+    } else {
+        format!(
+            "{}{}\n{}",
+            report::coverage(&clean),
+            report::reasons(&clean),
+            report::worst(&clean, args.worst)
+        )
+    };
+    write::stdout(text.as_bytes())?;
+    Ok(ExitCode::SUCCESS)
 }
 
-fn measured_figures(walks: &[Walk]) -> Vec<Figure> {
+fn measured(walks: &[Walk]) -> Vec<Figure> {
     let bar = ProgressBar::new(walks.len() as u64);
     if let Ok(style) = ProgressStyle::with_template("{wide_bar} {pos} of {len} walks, {eta} left") {
         bar.set_style(style);
@@ -123,93 +121,34 @@ fn measured_figures(walks: &[Walk]) -> Vec<Figure> {
     figures
 }
 
-fn one(seed: u64, save: Option<&Path>) -> Result<String> {
-    let walk = Walk::from_number(seed).context("no walk has this seed")?;
-    let walked = walked(walk);
-    let result = measure(&request(&walked, walked.nmea()));
-    let (habits, receiver) = (&walked.habits, &walked.receiver);
-    let mut text = format!(
-        "walk          {} (seed {seed})\n\
-         true area     {:.4} m2, perimeter {:.4} m, {} corners\n\
-         surveyor      {:.2} m/s, pauses {}, way in {:.1} m, overrun {:.1} m, hand {:+.3} m\n\
-         receiver      sigma {:.4} m (claims {}), tau {:.0} s, white share {:.2}, hdop {:.2}\n\
-         log           {} epochs\n",
-        report::described(&walk),
-        walked.outline.area_m2,
-        walked.outline.perimeter_m,
-        walked.outline.corners_m.len(),
-        habits.speed_mps,
-        habits
-            .pause_s
-            .map_or("none".into(), |(a, b)| format!("{a:.1}-{b:.1} s")),
-        habits.lead_m,
-        habits.overrun_m,
-        habits.hand_m,
-        receiver.sigma_m,
-        receiver
-            .claimed_m
-            .map_or("by hdop".into(), |m| format!("{m:.4} m")),
-        receiver.tau_s,
-        receiver.white_share,
-        receiver.hdop,
-        walked.epochs.len(),
-    );
-    if !walked.blunder.is_empty() {
-        let _ = writeln!(text, "blunder       {}", walked.blunder);
-    }
-    let _ = writeln!(
-        text,
-        "ideal band    {:.3} m2, {:.3} m2 without knowing tau",
-        walked.ideal.band_m2, walked.ideal.fair_m2
-    );
-    let _ = match measured_outcome(&result) {
-        Outcome::Measured {
-            area_m2,
-            band_m2,
-            flagged,
-            laps,
-            perimeter_m,
-            ..
-        } => writeln!(
-            text,
-            "measured      {area_m2:.4} +- {band_m2:.4} m2, error {:+.4} m2 = {:+.2} bands{}, {laps} laps, perimeter {:.3} m",
-            area_m2 - walked.outline.area_m2,
-            (area_m2 - walked.outline.area_m2) / band_m2,
-            if flagged { ", check" } else { "" },
-            perimeter_m.unwrap_or(f64::NAN),
-        ),
-        Outcome::Withheld { codes } => writeln!(text, "withheld      {codes}"),
-        Outcome::Refused { code } => writeln!(text, "refused       {code}"),
+fn one(seed: u64, save: Option<&Path>) -> Result<ExitCode, Stop> {
+    let Some(walk) = Walk::from_number(seed) else {
+        return Err(Fault::usage(
+            "no-such-walk",
+            format!("No walk has the seed {seed}."),
+            "Take a seed from the tables of a trial.",
+        )
+        .into());
     };
-    match &result {
-        Ok(measured) => {
-            for term in measured.band.iter().flat_map(|band| &band.terms) {
-                let _ = writeln!(
-                    text,
-                    "  term        {}: sigma {:.4} m2, correction {:+.4} m2",
-                    term.term, term.sigma_m2, term.correction_m2
-                );
-            }
-            for warning in &measured.warnings {
-                let _ = writeln!(text, "  {}: {}", warning.code, warning.message);
-            }
-        }
-        Err(fault) => {
-            let _ = writeln!(text, "  {fault}");
-        }
-    }
+    let walked = walked(walk);
+    let text = report::told(&walked, &measure(&request(&walked, walked.nmea())));
     if let Some(folder) = save {
-        std::fs::create_dir_all(folder)
-            .with_context(|| format!("cannot make the folder {}", folder.display()))?;
+        std::fs::create_dir_all(folder).map_err(|error| {
+            Fault::unreadable(
+                "unwritable",
+                format!("it cannot be made ({error})."),
+                "Name a folder you may write in.",
+            )
+            .in_file(folder.display().to_string())
+        })?;
         for (name, bytes) in [
             ("trial.nmea", walked.nmea()),
             ("trial.gpx", walked.gpx()),
             ("truth.txt", text.clone().into_bytes()),
         ] {
-            let path = folder.join(name);
-            std::fs::write(&path, bytes)
-                .with_context(|| format!("cannot write {}", path.display()))?;
+            write::file(&folder.join(name), &bytes)?;
         }
     }
-    Ok(text)
+    write::stdout(text.as_bytes())?;
+    Ok(ExitCode::SUCCESS)
 }

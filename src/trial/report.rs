@@ -1,8 +1,10 @@
 //! A trial's tables, in Markdown: to read as they stand, and to keep in the notes on accuracy.
 
 use super::cell::{Manner, Walk};
-use super::run::Outcome;
+use super::run::{Outcome, Walked, measured_outcome};
 use super::score::{Ending, Figure, Score, ending, grouped};
+use crate::fault::Fault;
+use crate::survey::Measured;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
@@ -156,6 +158,84 @@ pub fn described(walk: &Walk) -> String {
     }
     if let Some(blunder) = walk.blunder {
         let _ = write!(text, " {}", blunder.name());
+    }
+    text
+}
+
+/// One walk in full: what was true, and what came out.
+pub fn told(walked: &Walked, result: &Result<Measured, Fault>) -> String {
+    let (habits, receiver) = (&walked.habits, &walked.receiver);
+    let mut text = format!(
+        "walk          {} (seed {})\n\
+         true area     {:.4} m2, perimeter {:.4} m, {} corners\n\
+         surveyor      {:.2} m/s, pauses {}, way in {:.1} m, overrun {:.1} m, hand {:+.3} m, carried {:+.3} m\n\
+         receiver      sigma {:.4} m (claims {}), tau {:.0} s, white share {:.2}, hdop {:.2}\n\
+         log           {} epochs\n",
+        described(&walked.walk),
+        walked.walk.number(),
+        walked.outline.area_m2,
+        walked.outline.perimeter_m,
+        walked.outline.corners_m.len(),
+        habits.speed_mps,
+        habits
+            .pause_s
+            .map_or("none".into(), |(a, b)| format!("{a:.1}-{b:.1} s")),
+        habits.lead_m,
+        habits.overrun_m,
+        habits.hand_m,
+        habits.carry_m,
+        receiver.sigma_m,
+        receiver
+            .claimed_m
+            .map_or("by hdop".into(), |m| format!("{m:.4} m")),
+        receiver.tau_s,
+        receiver.white_share,
+        receiver.hdop,
+        walked.epochs.len(),
+    );
+    if !walked.blunder.is_empty() {
+        let _ = writeln!(text, "blunder       {}", walked.blunder);
+    }
+    let _ = writeln!(
+        text,
+        "ideal band    {:.3} m2, {:.3} m2 without knowing tau",
+        walked.ideal.band_m2, walked.ideal.fair_m2
+    );
+    let _ = match measured_outcome(result) {
+        Outcome::Measured {
+            area_m2,
+            band_m2,
+            flagged,
+            laps,
+            perimeter_m,
+            ..
+        } => writeln!(
+            text,
+            "measured      {area_m2:.4} +- {band_m2:.4} m2, error {:+.4} m2 = {:+.2} bands{}, {laps} laps, perimeter {:.3} m",
+            area_m2 - walked.outline.area_m2,
+            (area_m2 - walked.outline.area_m2) / band_m2,
+            if flagged { ", check" } else { "" },
+            perimeter_m.unwrap_or(f64::NAN),
+        ),
+        Outcome::Withheld { codes } => writeln!(text, "withheld      {codes}"),
+        Outcome::Refused { code } => writeln!(text, "refused       {code}"),
+    };
+    match result {
+        Ok(measured) => {
+            for term in measured.band.iter().flat_map(|band| &band.terms) {
+                let _ = writeln!(
+                    text,
+                    "  term        {}: sigma {:.4} m2, correction {:+.4} m2",
+                    term.term, term.sigma_m2, term.correction_m2
+                );
+            }
+            for warning in &measured.warnings {
+                let _ = writeln!(text, "  {}: {}", warning.code, warning.message);
+            }
+        }
+        Err(fault) => {
+            let _ = writeln!(text, "  {fault}");
+        }
     }
     text
 }
