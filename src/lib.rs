@@ -8,6 +8,7 @@ pub mod mark;
 pub mod normal;
 pub mod units;
 // logs to fixes; the job sheet; degrees to metres
+pub mod grid;
 pub mod job;
 pub mod plane;
 pub mod read;

@@ -1,0 +1,168 @@
+//! National grids by EPSG code: eastings and northings to longitude and latitude, and back.
+//!
+//! This is the one place that needs PROJ, and only in a build with the feature `proj`; without it a grid is
+//! a fault that says so. A lawn is never measured on a national grid (its scale is not 1): points are read from it
+//! and written to it, and measured on the site's own [`crate::plane::Plane`].
+//!
+//! # Shift files
+//! Some grids hang on old surveys whose bends only a published file of shifts describes. Without that file
+//! PROJ would quietly take a formula that is metres off. Here it must use the best operation it knows or
+//! none: a grid whose shift file isn't installed is a fault, never a silent metre.
+
+use crate::fault::Fault;
+use geo::Coord;
+
+#[cfg(feature = "proj")]
+mod by_proj;
+
+/// A national grid, in the direction of both readers and writers. Not `Send`: one for each thread.
+pub struct Grid {
+    code: u32,
+    #[cfg(feature = "proj")]
+    inner: by_proj::Transformation,
+    #[cfg(not(feature = "proj"))]
+    inner: std::convert::Infallible,
+}
+
+impl Grid {
+    /// The grid of a code such as `EPSG:27700`.
+    ///
+    /// # Errors
+    /// A code that isn't one, that names no grid of eastings and northings, or whose best way to WGS 84 needs a shift
+    /// file that isn't installed; and any code in a build without the feature `proj`.
+    pub fn new(code: &str) -> Result<Grid, Fault> {
+        Grid::between(WGS_84, parse(code)?)
+    }
+
+    #[cfg(feature = "proj")]
+    fn between(degrees: u32, code: u32) -> Result<Grid, Fault> {
+        Ok(Grid {
+            code,
+            inner: by_proj::Transformation::new(degrees, code)?,
+        })
+    }
+
+    #[cfg(not(feature = "proj"))]
+    fn between(_degrees: u32, code: u32) -> Result<Grid, Fault> {
+        Err(Fault::usage(
+            "grid-not-built-in",
+            format!("This build cannot read or write the national grid EPSG:{code}."),
+            "Build it with `cargo build --release --features proj` (needs CMake, a C++ compiler and SQLite), or give latitudes and longitudes.",
+        ))
+    }
+
+    /// The EPSG code.
+    pub fn code(&self) -> u32 {
+        self.code
+    }
+
+    /// What the register calls the grid.
+    pub fn name(&self) -> &str {
+        #[cfg(feature = "proj")]
+        return self.inner.name();
+        #[cfg(not(feature = "proj"))]
+        match self.inner {}
+    }
+
+    /// What eastings and northings are counted in: "metre", "US survey foot".
+    pub fn unit(&self) -> &str {
+        #[cfg(feature = "proj")]
+        return self.inner.unit();
+        #[cfg(not(feature = "proj"))]
+        match self.inner {}
+    }
+
+    /// How well the operation last used ties the grid to WGS 84, metres, as the register states it: by about so much all positions may
+    /// be out *together*, which no area feels. `None` before the first conversion and where the register is silent.
+    pub fn accuracy_m(&self) -> Option<f64> {
+        #[cfg(feature = "proj")]
+        return self.inner.accuracy_m();
+        #[cfg(not(feature = "proj"))]
+        match self.inner {}
+    }
+
+    /// Easting and northing, in the grid's own unit, to (latitude, longitude) in degrees on WGS 84.
+    ///
+    /// # Errors
+    /// Numbers outside of the grid, and shift files that are missing there.
+    pub fn to_degrees(&self, at: Coord<f64>) -> Result<(f64, f64), Fault> {
+        #[cfg(feature = "proj")]
+        return self.inner.to_degrees(at);
+        #[cfg(not(feature = "proj"))]
+        match (self.inner, at) {}
+    }
+
+    /// Latitude and longitude in degrees on WGS 84 to easting (x) and northing (y) in the grid's own unit.
+    ///
+    /// # Errors
+    /// Places outside of the grid, and shift files that are missing there.
+    pub fn from_degrees(&self, lat_deg: f64, lon_deg: f64) -> Result<Coord<f64>, Fault> {
+        #[cfg(feature = "proj")]
+        return self.inner.from_degrees(lat_deg, lon_deg);
+        #[cfg(not(feature = "proj"))]
+        match (self.inner, lat_deg, lon_deg) {}
+    }
+}
+
+/// The EPSG code of latitude and longitude on WGS 84.
+const WGS_84: u32 = 4326;
+
+/// `EPSG:27700`, `epsg 27700` or `27700`.
+fn parse(code: &str) -> Result<u32, Fault> {
+    let text = code.trim();
+    let number = match text.get(..4) {
+        Some(authority) if authority.eq_ignore_ascii_case("EPSG") => text
+            .get(4..)
+            .unwrap_or_default()
+            .trim_start_matches([':', ' ']),
+        _ => text,
+    };
+    let digits = !number.is_empty() && number.bytes().all(|b| b.is_ascii_digit());
+    match number.parse() {
+        Ok(code) if digits => Ok(code),
+        _ => Err(Fault::usage(
+            "grid-code",
+            format!("\"{text}\" is no code of a national grid."),
+            "Give an EPSG code, for example EPSG:27700.",
+        )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn codes_in_any_common_writing() {
+        for text in [
+            "EPSG:27700",
+            "epsg:27700",
+            " 27700 ",
+            "EPSG 27700",
+            "Epsg27700",
+        ] {
+            assert_eq!(parse(text).unwrap(), 27700, "{text}");
+        }
+        for text in [
+            "",
+            "EPSG:",
+            "EPSG:x",
+            "27700.5",
+            "+27700",
+            "EPSG:99999999999",
+            "ESRI:102001",
+            "é27700",
+            "EPS",
+        ] {
+            assert_eq!(parse(text).unwrap_err().code(), "grid-code", "{text}");
+        }
+    }
+
+    #[cfg(not(feature = "proj"))]
+    #[test]
+    fn a_build_without_grids_says_so() {
+        let fault = Grid::new("EPSG:27700").err().unwrap();
+        assert_eq!(fault.code(), "grid-not-built-in");
+        assert!(fault.to_string().contains("--features proj") && !fault.to_string().contains('\n'));
+    }
+}
