@@ -96,9 +96,9 @@ impl Grid {
     ///
     /// # Errors
     /// Places outside of the grid, and shift files that are missing there.
-    pub fn from_degrees(&self, lat_deg: f64, lon_deg: f64) -> Result<Coord<f64>, Fault> {
+    pub fn to_grid(&self, lat_deg: f64, lon_deg: f64) -> Result<Coord<f64>, Fault> {
         #[cfg(feature = "proj")]
-        return self.inner.from_degrees(lat_deg, lon_deg);
+        return self.inner.to_grid(lat_deg, lon_deg);
         #[cfg(not(feature = "proj"))]
         match (self.inner, lat_deg, lon_deg) {}
     }

@@ -94,7 +94,7 @@ impl Transformation {
         Ok((lat, turn(lon)))
     }
 
-    pub(super) fn from_degrees(&self, lat_deg: f64, lon_deg: f64) -> Result<Coord<f64>, Fault> {
+    pub(super) fn to_grid(&self, lat_deg: f64, lon_deg: f64) -> Result<Coord<f64>, Fault> {
         let fault = |why| self.fault(why, lat_deg, lon_deg);
         self.within(lat_deg, lon_deg).map_err(fault)?;
         let (first, second) = self
@@ -248,7 +248,7 @@ mod tests {
             1.0 + 43.0 / 60.0 + 4.5177 / 3600.0,
         );
         close(
-            grid.from_degrees(lat, lon).unwrap(),
+            grid.to_grid(lat, lon).unwrap(),
             651_409.903,
             313_177.270,
             0.0005,
@@ -276,7 +276,7 @@ mod tests {
             (50.0, 0.0, 3_606_514.431, 3_036_305.967),
         ] {
             close(
-                europe.from_degrees(lat, lon).unwrap(),
+                europe.to_grid(lat, lon).unwrap(),
                 easting,
                 northing,
                 0.00051,
@@ -293,13 +293,10 @@ mod tests {
             );
         }
         let mut utm = Transformation::new(4326, 32631).unwrap();
-        assert_eq!(
-            utm.from_degrees(60.0, -2.0).unwrap_err().code(),
-            "grid-outside"
-        );
+        assert_eq!(utm.to_grid(60.0, -2.0).unwrap_err().code(), "grid-outside");
         utm.used = None;
         close(
-            utm.from_degrees(60.0, -2.0).unwrap(),
+            utm.to_grid(60.0, -2.0).unwrap(),
             221_288.770,
             6_661_953.041,
             0.00051,
@@ -312,7 +309,7 @@ mod tests {
     fn a_missing_shift_file_is_a_fault() {
         let grid = Transformation::new(4326, 27700).unwrap();
         for fault in [
-            grid.from_degrees(52.657570306, 1.717921583).unwrap_err(),
+            grid.to_grid(52.657570306, 1.717921583).unwrap_err(),
             grid.to_degrees(Coord {
                 x: 651_409.903,
                 y: 313_177.270,
@@ -336,7 +333,7 @@ mod tests {
         let grid = Transformation::new(4326, 25832).unwrap();
         for (lat, lon) in [(-41.0, 174.0), (52.0, -20.0), (f64::NAN, 9.0), (91.0, 9.0)] {
             assert_eq!(
-                grid.from_degrees(lat, lon).unwrap_err().code(),
+                grid.to_grid(lat, lon).unwrap_err().code(),
                 "grid-outside",
                 "{lat} {lon}"
             );
@@ -370,7 +367,7 @@ mod tests {
             (28992, 52.2, 5.4),
         ] {
             let grid = Transformation::new(4326, code).unwrap();
-            let at = grid.from_degrees(lat, lon).unwrap();
+            let at = grid.to_grid(lat, lon).unwrap();
             let back = grid.to_degrees(at).unwrap();
             assert!(
                 (back.0 - lat).abs() < 2e-8 && (back.1 - lon).abs() < 3e-8,
