@@ -1,12 +1,27 @@
 //! The pipeline for one survey, and its result.
 
+pub mod beds;
+pub mod collect;
 pub mod measured;
+pub mod next;
+pub mod report;
+pub mod walked;
 
 pub use crate::read::Input;
 pub use measured::Measured;
 
-use crate::fault::Fault;
+use crate::band::budget::{Causes, Term, assess};
+use crate::band::model::{Process, SigmaSource};
+use crate::band::propagate::Pull;
+use crate::fault::{Fault, Kind as FaultKind, Warning, Weight};
+use crate::fix::Fix;
 use crate::job::{Carry, Job};
+use crate::lawn::{self, Laid, Outer, Shape, Taking};
+use crate::plane::Plane;
+use crate::ring::edge::foot;
+use collect::Collected;
+use measured::Status;
+use walked::{Asked, Walked};
 
 /// Everything asked of one survey. What the command line says wins over the job sheet.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -26,6 +41,23 @@ pub struct Request {
     pub confidence: Option<f64>,
     /// Anything doubtful withholds the result.
     pub strict: bool,
+    /// Numbers only: the outlines of the band, which take longer than all the rest, are not drawn.
+    pub numbers_only: bool,
+}
+
+/// Everything known about a survey once its area and band are.
+pub struct Survey {
+    pub plane: Plane,
+    pub lawns: Vec<Walked>,
+    /// Walked deductions, in the order of [`Survey::laid`]'s first deductions.
+    pub deducts: Vec<Walked>,
+    pub laid: Laid,
+    pub beds: Vec<beds::Bed>,
+    pub process: Process,
+    pub causes: Causes,
+    pub gross_m2: f64,
+    pub deductions_m2: f64,
+    pub warnings: Vec<Warning>,
 }
 
 /// Measures one survey.
@@ -35,10 +67,388 @@ pub struct Request {
 /// gives no honest number is *not* an error: it comes back with status `withheld`, no area, and the reason in
 /// its warnings.
 pub fn measure(request: &Request) -> Result<Measured, Fault> {
-    let _ = request;
-    Err(Fault::unreadable(
-        "unbuilt",
-        "The pipeline is not here yet.",
-        "",
-    ))
+    let collected = match collect::collect(request) {
+        Ok(collected) => collected,
+        Err(fault) if fault.kind() == FaultKind::Withheld => {
+            return Ok(report::withheld(
+                request,
+                &Collected::default(),
+                None,
+                &fault,
+                Vec::new(),
+            ));
+        }
+        Err(fault) => return Err(fault),
+    };
+    let plane = collected.plane()?;
+    match survey(request, &collected, plane.clone()) {
+        Ok(survey) => Ok(report::report(request, &collected, &survey)),
+        Err((fault, warnings)) if fault.kind() == FaultKind::Withheld => Ok(report::withheld(
+            request,
+            &collected,
+            Some(&plane),
+            &fault,
+            warnings,
+        )),
+        Err((fault, _)) => Err(fault),
+    }
+}
+
+type Refused = (Fault, Vec<Warning>);
+
+fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Survey, Refused> {
+    let mut warnings = collected.warnings.clone();
+    let (mut lawns, mut deducts) = (Vec::new(), Vec::new());
+    for part in &collected.lawns {
+        let asked = Asked {
+            label: &part.label,
+            carry: part.carry,
+            sigma_m: part.sigma_m,
+        };
+        let found = tracks(&part.log.fixes, &plane, &asked, &mut warnings)
+            .map_err(|f| (f, warnings.clone()))?;
+        lawns.extend(found.lawns);
+        deducts.extend(found.inside);
+    }
+    for part in &collected.deducts {
+        let asked = Asked {
+            label: &part.label,
+            carry: part.carry,
+            sigma_m: part.sigma_m,
+        };
+        let fixes: Vec<_> = part.log.fixes.iter().enumerate().collect();
+        deducts.push(walked::measure(&fixes, &plane, &asked).map_err(|f| (f, warnings.clone()))?);
+    }
+    if let [only] = lawns.as_mut_slice()
+        && !request.job.edges.is_empty()
+    {
+        walked::carry_sides(
+            only,
+            &request.job.edges,
+            collected
+                .lawns
+                .first()
+                .map_or(Carry::default(), |l| l.carry),
+        )
+        .map_err(|f| (f, warnings.clone()))?;
+    }
+    for ring in lawns.iter().chain(&deducts) {
+        warnings.extend(ring.warnings.iter().cloned());
+    }
+
+    let beds = beds::find(request, collected, &plane, &lawns, &mut warnings);
+    let outers: Vec<Outer> = lawns
+        .iter()
+        .map(|l| Outer {
+            label: l.label.clone(),
+            ring: l.edge.ring(),
+        })
+        .collect();
+    let mut takings: Vec<Taking> = deducts
+        .iter()
+        .map(|d| Taking {
+            label: d.label.clone(),
+            shape: Shape::Walked(d.edge.ring()),
+        })
+        .collect();
+    for path in &collected.paths {
+        let fixes: Vec<_> = path.part.log.fixes.iter().enumerate().collect();
+        let line = beds::path_line(&fixes, &plane, path.part.sigma_m);
+        takings.push(Taking {
+            label: path.part.label.clone(),
+            shape: Shape::Path {
+                line,
+                width_m: path.width_m,
+            },
+        });
+    }
+    takings.extend(beds.iter().map(|b| Taking {
+        label: b.label.clone(),
+        shape: Shape::Bed {
+            centre: b.centre,
+            radius_m: b.radius_m,
+        },
+    }));
+    let laid = lawn::lay(&outers, &takings).map_err(|f| (f, warnings.clone()))?;
+    for deduction in &laid.deductions {
+        if deduction.deducted_m2 <= 0.0 {
+            warnings.push(Warning::doubt(
+                "deducts-nothing",
+                format!(
+                    "“{}” lies outside the lawn or within another deduction, so nothing was taken off for it. Check its place.",
+                    deduction.label
+                ),
+            ));
+        }
+    }
+    if laid.overlap_m2 > 0.01 * laid.lawns.iter().map(|l| l.gross_m2).sum::<f64>() {
+        warnings.push(Warning::doubt(
+            "lawns-overlap",
+            format!(
+                "Two lawns of this job share {:.1} m², which is counted twice. Check the walks.",
+                laid.overlap_m2
+            ),
+        ));
+    }
+
+    let gross_m2: f64 = lawns.iter().map(|l| l.area_m2).sum();
+    let deductions_m2: f64 = laid.deductions.iter().map(|d| d.deducted_m2).sum();
+    let source = lawns
+        .first()
+        .map_or(SigmaSource::Assumed, |l| l.sigma_source);
+    let correlation_s = collected.lawns.first().and_then(|l| l.correlation_s);
+    let mut process = Process::prior(source, correlation_s);
+    let mut seen: Vec<_> = Vec::new();
+    for ring in &lawns {
+        seen.extend(ring.differences.iter().copied());
+    }
+    process.learn(&seen);
+    let causes = causes(collected, &lawns, &deducts, &laid, &beds);
+    let survey = Survey {
+        plane,
+        lawns,
+        deducts,
+        laid,
+        beds,
+        process,
+        causes,
+        gross_m2,
+        deductions_m2,
+        warnings,
+    };
+    Ok(survey)
+}
+
+/// The rings found in one part's log.
+struct Tracks {
+    lawns: Vec<Walked>,
+    inside: Vec<Walked>,
+}
+
+/// Measures a log's tracks. One track is one ring. Of several that each come round, those wholly inside another are
+/// taken off it; pieces that only come round together are one walk.
+fn tracks(
+    fixes: &[Fix],
+    plane: &Plane,
+    asked: &Asked,
+    warnings: &mut Vec<Warning>,
+) -> Result<Tracks, Fault> {
+    let all: Vec<(usize, &Fix)> = fixes.iter().enumerate().collect();
+    let mut names: Vec<u16> = fixes.iter().map(|f| f.track).collect();
+    names.sort_unstable();
+    names.dedup();
+    if names.len() < 2 {
+        return Ok(Tracks {
+            lawns: vec![walked::measure(&all, plane, asked)?],
+            inside: Vec::new(),
+        });
+    }
+    let mut rings: Vec<Walked> = names
+        .iter()
+        .filter_map(|&name| {
+            let own: Vec<_> = all
+                .iter()
+                .copied()
+                .filter(|(_, f)| f.track == name)
+                .collect();
+            walked::measure(&own, plane, asked).ok()
+        })
+        .collect();
+    if rings.len() < 2 && rings.len() < names.len() {
+        // Pieces of one walk, or one ring and strays.
+        return match (walked::measure(&all, plane, asked), rings.pop()) {
+            (Ok(whole), _) => {
+                warnings.push(Warning::note(
+                    "tracks-joined",
+                    format!(
+                        "The log holds {} tracks; they were joined into one walk.",
+                        names.len()
+                    ),
+                ));
+                Ok(Tracks {
+                    lawns: vec![whole],
+                    inside: Vec::new(),
+                })
+            }
+            (Err(_), Some(one)) => {
+                warnings.push(Warning::doubt(
+                    "tracks-left-out",
+                    format!(
+                        "Of the {} tracks in the log only one comes round; the others were left out. Check that nothing is missing.",
+                        names.len()
+                    ),
+                ));
+                Ok(Tracks {
+                    lawns: vec![one],
+                    inside: Vec::new(),
+                })
+            }
+            (Err(fault), None) => Err(fault),
+        };
+    }
+    rings.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
+    let mut found = Tracks {
+        lawns: Vec::new(),
+        inside: Vec::new(),
+    };
+    for mut ring in rings {
+        let within = found.lawns.iter().any(|lawn| {
+            let outline = lawn.edge.ring();
+            ring.edge
+                .vertices
+                .iter()
+                .all(|v| beds::inside(&outline, v.at))
+        });
+        if within {
+            if ring.label.is_empty() {
+                ring.label = format!("ring {}", found.inside.len() + 1);
+            }
+            warnings.push(Warning::note(
+                "track-inside",
+                format!("A track of {:.1} m² lies wholly inside the lawn and was taken off as a deduction.", ring.area_m2),
+            ));
+            found.inside.push(ring);
+        } else {
+            if !found.lawns.is_empty() {
+                warnings.push(Warning::doubt(
+                    "track-beside",
+                    format!("A track of {:.1} m² lies beside the first and was counted as another lawn.", ring.area_m2),
+                ));
+            }
+            found.lawns.push(ring);
+        }
+    }
+    Ok(found)
+}
+
+/// How sure a bed's radius or a path's width is unless told, metres, one sigma.
+const TAPED_SIGMA_M: f64 = 0.02;
+
+/// Gathers everything the net area's error is made of.
+fn causes(
+    collected: &Collected,
+    lawns: &[Walked],
+    deducts: &[Walked],
+    laid: &Laid,
+    beds: &[beds::Bed],
+) -> Causes {
+    let mut causes = Causes::default();
+    let (mut edge, mut sampling, mut closing, mut gaps) = (0.0f64, 0.0f64, 0.0f64, 0.0f64);
+    let (mut smoothing, mut carried) = (0.0, 0.0);
+    let live_lawn: Vec<&[f64]> = laid.lawns.iter().map(|l| l.live_sides.as_slice()).collect();
+    let live_deduct: Vec<&[f64]> = laid
+        .deductions
+        .iter()
+        .map(|d| d.live_sides.as_slice())
+        .collect();
+    let rings = lawns.iter().zip(live_lawn).map(|(w, l)| (w, l, 1.0));
+    let rings = rings.chain(deducts.iter().zip(live_deduct).map(|(w, l)| (w, l, -1.0)));
+    for (ring, live, sign) in rings {
+        let whole = live.iter().all(|&part| part > 0.999);
+        for (pull, at) in ring.pulls.iter().zip(&ring.pull_at) {
+            let part = sign
+                * if whole {
+                    1.0
+                } else {
+                    part_live(ring, live, *at)
+                };
+            causes.pulls.push(Pull {
+                t_s: pull.t_s,
+                pull_m2: pull.pull_m2.map(|w| w * part),
+            });
+        }
+        let live_m = live_length_m(ring, live);
+        let share = live_m / ring.edge.perimeter_m.max(1e-9);
+        causes.gradient2_m2 += ring.gradient2_m2 * share;
+        if whole {
+            causes.coarse.push(ring.coarse.clone());
+        }
+        edge += (live_m * ring.carry_sigma_m).powi(2);
+        sampling += ring.sampling_sigma_m2.powi(2);
+        closing += ring.closing_sigma_m2.powi(2);
+        gaps += ring
+            .gaps
+            .iter()
+            .map(|g| (g.may_hide_m2 / 3f64.sqrt() / f64::from(ring.laps)).powi(2))
+            .sum::<f64>();
+        smoothing += sign * ring.smoothing_m2;
+        carried += sign * ring.carried_m2;
+    }
+    causes.pulls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
+    let mut term = |term: &'static str, variance_m4: f64, correction_m2: f64| {
+        if variance_m4 > 0.0 || correction_m2 != 0.0 {
+            causes.others.push(Term {
+                term,
+                sigma_m2: variance_m4.sqrt(),
+                correction_m2,
+            });
+        }
+    };
+    term("edge", edge, carried);
+    term("sampling", sampling, smoothing);
+    term("closing", closing, 0.0);
+    term("gaps", gaps, 0.0);
+    let rest = &laid.deductions[deducts.len().min(laid.deductions.len())..];
+    let (paths, discs) = rest.split_at(collected.paths.len().min(rest.len()));
+    let path_m4: f64 = paths
+        .iter()
+        .zip(&collected.paths)
+        .map(|(d, p)| (d.live_m / 2.0 * p.width_sigma_m.unwrap_or(TAPED_SIGMA_M)).powi(2))
+        .sum();
+    term("paths", path_m4, 0.0);
+    let bed_m4: f64 = discs
+        .iter()
+        .zip(beds)
+        .map(|(d, b)| (d.live_m * b.radius_sigma_m).powi(2))
+        .sum();
+    term("beds", bed_m4, 0.0);
+    causes
+}
+
+/// Part of the edge near a place that is live: not covered by a deduction.
+fn part_live(ring: &Walked, live: &[f64], at: geo::Coord<f64>) -> f64 {
+    let vertices = &ring.edge.vertices;
+    let n = vertices.len();
+    (0..n)
+        .map(|i| {
+            let near = foot(at, vertices[i].at, vertices[(i + 1) % n].at);
+            (
+                crate::ring::distance_m(near, at),
+                live.get(i).copied().unwrap_or(1.0),
+            )
+        })
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map_or(1.0, |(_, part)| part)
+}
+
+/// Length of the edge that is live, metres.
+fn live_length_m(ring: &Walked, live: &[f64]) -> f64 {
+    let vertices = &ring.edge.vertices;
+    let n = vertices.len();
+    let (mut whole_m, mut live_m) = (0.0, 0.0);
+    for i in 0..n {
+        let side_m = crate::ring::distance_m(vertices[i].at, vertices[(i + 1) % n].at);
+        whole_m += side_m;
+        live_m += side_m * live.get(i).copied().unwrap_or(1.0);
+    }
+    if whole_m > 0.0 {
+        ring.edge.perimeter_m * live_m / whole_m
+    } else {
+        0.0
+    }
+}
+
+impl Survey {
+    pub fn assess(&self, confidence: f64) -> crate::band::budget::Assessment {
+        assess(&self.process, &self.causes, confidence)
+    }
+}
+
+/// The status that a set of warnings amounts to.
+pub fn status(warnings: &[Warning], strict: bool) -> Status {
+    match warnings.iter().any(|w| w.weight == Weight::Doubt) {
+        true if strict => Status::Withheld,
+        true => Status::Check,
+        false => Status::Ok,
+    }
 }

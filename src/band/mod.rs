@@ -1,5 +1,6 @@
 //! How wrong the area can be: from a stated error process, never by taking fixes a second apart for independent.
 
 pub mod budget;
+pub mod evidence;
 pub mod model;
 pub mod propagate;

@@ -89,6 +89,7 @@ impl Options {
             correlation_s: self.correlation,
             confidence: self.confidence,
             strict: self.strict,
+            numbers_only: false,
         }
     }
 }

@@ -151,6 +151,7 @@ pub fn request(walked: &Walked, log: Vec<u8>) -> Request {
             bytes: log,
         }],
         carry,
+        numbers_only: true,
         ..Request::default()
     }
 }

@@ -54,9 +54,13 @@ pub fn clean(spots: &[Spot]) -> Cleaned {
         ..Cleaned::default()
     };
     cleaned.pace_m_s = pace_m_s(spots, cleaned.step_s);
-    let thawed = drop_frozen(spots, &mut cleaned);
-    let chains = chains(&thawed, cleaned.pace_m_s);
-    choose(&thawed, chains, &mut cleaned);
+    let reach = Reach {
+        pace_m_s: cleaned.pace_m_s,
+        rough_m: rough_m(spots, cleaned.step_s),
+    };
+    let thawed = drop_frozen(spots, &reach, &mut cleaned);
+    let chains = chains(&thawed, &reach);
+    choose(&thawed, chains, &reach, &mut cleaned);
     find_gaps(&mut cleaned);
     cleaned
 }
@@ -99,7 +103,7 @@ fn pace_m_s(spots: &[Spot], step_s: f64) -> f64 {
 }
 
 /// Drops repeats of one exact position that end in a catch-up longer than a step.
-fn drop_frozen(spots: &[Spot], cleaned: &mut Cleaned) -> Vec<Spot> {
+fn drop_frozen(spots: &[Spot], reach: &Reach, cleaned: &mut Cleaned) -> Vec<Spot> {
     let mut kept = Vec::with_capacity(spots.len());
     let mut i = 0;
     while i < spots.len() {
@@ -112,7 +116,7 @@ fn drop_frozen(spots: &[Spot], cleaned: &mut Cleaned) -> Vec<Spot> {
         let frozen_s = spots[end - 1].t_s - here.t_s;
         let caught_up = end < spots.len() && end - i >= 2 && {
             let next = spots[end];
-            distance_m(here.at, next.at) > reach_m(&spots[end - 1], &next, cleaned.pace_m_s)
+            distance_m(here.at, next.at) > reach.between_m(&spots[end - 1], &next)
                 && distance_m(here.at, next.at)
                     < 2.0 * cleaned.pace_m_s * (frozen_s + next.t_s - spots[end - 1].t_s)
         };
@@ -128,18 +132,46 @@ fn drop_frozen(spots: &[Spot], cleaned: &mut Cleaned) -> Vec<Spot> {
     kept
 }
 
-/// The furthest one may get between two fixes by walking and noise together, metres.
-fn reach_m(from: &Spot, to: &Spot, pace_m_s: f64) -> f64 {
-    // 4.5 sigma on a two-dimensional normal is passed once in 25 000 steps; 0.15 m is a pole's wobble.
-    const NOISE_SIGMAS: f64 = 4.5;
-    const WOBBLE_M: f64 = 0.15;
-    let gap_s = (to.t_s - from.t_s).max(0.0);
-    let sigma = from.sigma().max(to.sigma());
-    (1.7 * pace_m_s).min(FASTEST_M_S) * gap_s + NOISE_SIGMAS * wander_m(sigma, gap_s) + WOBBLE_M
+/// Unsteadiness of single steps that the log itself shows, metres per axis: from the median second difference of evenly
+/// timed fixes, which corners and pauses hardly touch. For white noise `w` the second difference has a spread of
+/// `sqrt(6) w` and a step one of `sqrt(2) w`; the median length of a two-dimensional normal is 1.1774 sigma.
+fn rough_m(spots: &[Spot], step_s: f64) -> f64 {
+    let mut bends: Vec<f64> = spots
+        .windows(3)
+        .filter(|w| {
+            (w[2].t_s - 2.0 * w[1].t_s + w[0].t_s).abs() < 0.1 * step_s && w[0].at != w[1].at
+        })
+        .map(|w| {
+            let bend = w[2].at - w[1].at * 2.0 + w[0].at;
+            bend.x.hypot(bend.y)
+        })
+        .collect();
+    // Two woven streams are rough at every step; that is for the chains to find out.
+    let sigma_m = spots.first().map_or(0.0, Spot::sigma);
+    (median(&mut bends).unwrap_or(0.0) / (1.1774 * 3f64.sqrt())).min(0.75 * sigma_m)
+}
+
+/// What walking and noise together may do between two fixes.
+struct Reach {
+    pace_m_s: f64,
+    rough_m: f64,
+}
+
+impl Reach {
+    /// The furthest one may get from one fix to the next, metres.
+    fn between_m(&self, from: &Spot, to: &Spot) -> f64 {
+        // 4.5 sigma on a two-dimensional normal is passed once in 25 000 steps; 0.15 m is a pole's wobble.
+        const NOISE_SIGMAS: f64 = 4.5;
+        const WOBBLE_M: f64 = 0.15;
+        let gap_s = (to.t_s - from.t_s).max(0.0);
+        let sigma = from.sigma().max(to.sigma());
+        let noise_m = wander_m(sigma, gap_s).max(self.rough_m);
+        (1.7 * self.pace_m_s).min(FASTEST_M_S) * gap_s + NOISE_SIGMAS * noise_m + WOBBLE_M
+    }
 }
 
 /// Strings the spots into chains in which each follows from the last by walking.
-fn chains(spots: &[Spot], pace_m_s: f64) -> Vec<Vec<usize>> {
+fn chains(spots: &[Spot], reach: &Reach) -> Vec<Vec<usize>> {
     // Chains that could still go on; a log of pure noise must not make this quadratic.
     const OPEN: usize = 12;
     let mut chains: Vec<Vec<usize>> = Vec::new();
@@ -150,7 +182,7 @@ fn chains(spots: &[Spot], pace_m_s: f64) -> Vec<Vec<usize>> {
             .enumerate()
             .filter_map(|(at, &chain)| {
                 let last = spots.get(*chains.get(chain)?.last()?)?;
-                let strain = distance_m(last.at, spot.at) / reach_m(last, spot, pace_m_s);
+                let strain = distance_m(last.at, spot.at) / reach.between_m(last, spot);
                 (strain <= 1.0).then_some((strain, at, chain))
             })
             .min_by(|a, b| a.0.total_cmp(&b.0));
@@ -171,7 +203,7 @@ fn chains(spots: &[Spot], pace_m_s: f64) -> Vec<Vec<usize>> {
 }
 
 /// Picks the walk out of the chains: the longest, with what goes before and after it in time joined on.
-fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, cleaned: &mut Cleaned) {
+fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut Cleaned) {
     let Some(main) = (0..chains.len()).max_by_key(|&c| (chains[c].len(), usize::MAX - c)) else {
         return;
     };
@@ -237,7 +269,7 @@ fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, cleaned: &mut Cleaned) {
     cleaned.removed.sort_unstable();
     for (after, pair) in cleaned.spots.windows(2).enumerate() {
         let by_m = distance_m(pair[0].at, pair[1].at);
-        if by_m > reach_m(&pair[0], &pair[1], cleaned.pace_m_s) {
+        if by_m > reach.between_m(&pair[0], &pair[1]) {
             cleaned.jumps.push(Jump { after, by_m });
         }
     }

@@ -1,7 +1,7 @@
 //! Finds the laps of a walk: by how it winds about its own inside, and where it comes back to its start.
 
 use super::Spot;
-use crate::ring::{cross, distance_m};
+use crate::ring::{cross, distance_m, dot};
 use geo::Coord;
 use std::f64::consts::TAU;
 
@@ -64,6 +64,9 @@ struct Thin {
 
 /// How far back a lap may fall short of a full turn, radians, or overshoot it.
 const SLACK_RAD: f64 = 0.7;
+
+/// Way left out at the ends that weighs as much as a disagreement of one and a half times what noise explains, metres.
+const LEFT_OUT_M: f64 = 20.0;
 
 /// Finds the laps of a cleaned walk. `sigma_m` is the typical position sigma: it says how closely a walk can be
 /// expected to come back to its start.
@@ -286,11 +289,11 @@ fn leg(
     let wound = |i: usize| turn * angle[i];
     // How far two passes of one place are typically apart: both errors, and a pole's wobble.
     let apart_m = 1.5 * sigma_m + 0.10;
-    let spacing_m = (thin.way_m[to] - thin.way_m[from]) / (to - from) as f64;
     let most_laps = ((wound(to) - wound(from) + SLACK_RAD) / TAU)
         .floor()
         .max(1.0) as usize;
-    // An upper envelope of the angle makes the search for the next pass a walk forward.
+    let lap_m = (thin.way_m[to] - thin.way_m[from]) / most_laps as f64;
+    let ahead_m = (2.0 * apart_m + 1.0).clamp(1.5, (lap_m / 10.0).max(1.5));
     let mut best: Option<(f64, Vec<usize>)> = None;
     for start in from..to {
         if wound(to) - wound(start) < most_laps as f64 * TAU - SLACK_RAD {
@@ -323,11 +326,21 @@ fn leg(
         if bounds.len() != most_laps + 1 {
             continue;
         }
-        let way_m = (thin.way_m[bounds[most_laps]] - thin.way_m[start]) / most_laps as f64;
-        // Least disagreement, and among closings that agree as well as noise allows, the shortest way round:
-        // a walk from the gate and back also closes, at the gate.
+        let end = bounds[most_laps];
+        // Least disagreement. A walk that sets out from here and comes back the way it went has not come round: it
+        // closes at the gate, or across a narrow lawn. What is left out at either end is lead-in and lead-out, and
+        // that is short.
+        let back = match (
+            heading(thin, start, ahead_m, 1),
+            heading(thin, end, ahead_m, -1),
+        ) {
+            (Some(out), Some(home)) => (-dot(out, home) - 0.5).max(0.0),
+            _ => 0.0,
+        };
+        let left_out_m = thin.way_m[start] - thin.way_m[from] + thin.way_m[to] - thin.way_m[end];
         let cost = gap_sum / most_laps as f64 / (2.0 * apart_m * apart_m)
-            + 0.5 * way_m / (apart_m + spacing_m);
+            + 8.0 * back
+            + left_out_m / LEFT_OUT_M;
         if best.as_ref().is_none_or(|(c, _)| cost < *c) {
             best = Some((cost, bounds));
         }
@@ -343,6 +356,19 @@ fn leg(
         turn,
         gaps_m,
     })
+}
+
+/// Direction in which the walk leaves a place (`way` 1) or comes to it (`way` -1), over `ahead_m` metres.
+fn heading(thin: &Thin, at: usize, ahead_m: f64, way: isize) -> Option<Coord<f64>> {
+    let mut other = at;
+    while (thin.way_m[other] - thin.way_m[at]).abs() < ahead_m {
+        other = other
+            .checked_add_signed(way)
+            .filter(|&o| o < thin.at.len())?;
+    }
+    let span = (thin.at[other] - thin.at[at]) * way as f64;
+    let length_m = span.x.hypot(span.y);
+    (length_m > 0.0).then(|| span / length_m)
 }
 
 /// Moves each bound from the thinned places to the nearest of all spots.

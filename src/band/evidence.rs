@@ -1,0 +1,269 @@
+//! What the log itself shows of its errors: two passes of one place differ by both passes' errors.
+
+use super::model::{Belief, Process, WHITE_SHARE};
+use crate::ring::{distance_m, dot, edge::foot};
+use crate::walk::Spot;
+use crate::walk::laps::Laps;
+use geo::Coord;
+
+/// The offset between two passes of one place, square to the edge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Difference {
+    /// When the two passes were, seconds.
+    pub t_s: [f64; 2],
+    /// Metres, along `normal`.
+    pub offset_m: f64,
+    /// Unit vector square to the edge.
+    pub normal: [f64; 2],
+    /// Claimed sigma of either pass along the normal, metres.
+    pub sigma_m: f64,
+}
+
+/// How much two passes of one place differ for reasons that are not the receiver's: the hand and the pole, metres,
+/// one sigma of the difference.
+const HAND_M: f64 = 0.05;
+/// Differences used at most; the likelihood costs their cube.
+const MOST: usize = 24;
+
+/// Compares each lap with the one before it at places spread along it, away from corners; for a single lap, its end
+/// with its start.
+pub fn differences(spots: &[Spot], laps: &Laps) -> Vec<Difference> {
+    let bounds: Vec<(usize, usize)> = laps.each().collect();
+    let pairs: Vec<_> = bounds.windows(2).collect();
+    if pairs.is_empty() {
+        return bounds
+            .first()
+            .and_then(|&(a, b)| closing(spots, a, b))
+            .into_iter()
+            .collect();
+    }
+    let per_pair = (MOST / pairs.len()).clamp(1, 12);
+    // Many laps: pairs spread through the walk.
+    let stride = pairs.len().div_ceil(MOST / per_pair).max(1);
+    let mut found = Vec::new();
+    for pair in pairs.iter().step_by(stride) {
+        let (one, other) = (&spots[pair[0].0..=pair[0].1], &spots[pair[1].0..=pair[1].1]);
+        let way_m: f64 = one.windows(2).map(|w| distance_m(w[0].at, w[1].at)).sum();
+        let (mut gone_m, mut next_m) = (0.0, 0.5 * way_m / per_pair as f64);
+        for k in 1..one.len().saturating_sub(1) {
+            gone_m += distance_m(one[k - 1].at, one[k].at);
+            if gone_m < next_m {
+                continue;
+            }
+            next_m += way_m / per_pair as f64;
+            found.extend(difference(one, k, other));
+        }
+    }
+    found.truncate(MOST);
+    found
+}
+
+/// Direction of a walk about spot `k`, over a couple of metres, if it is straight there.
+fn heading(walk: &[Spot], k: usize) -> Option<Coord<f64>> {
+    const REACH_M: f64 = 1.5;
+    let here = walk[k].at;
+    let back = walk[..k]
+        .iter()
+        .rev()
+        .find(|s| distance_m(s.at, here) >= REACH_M)?
+        .at;
+    let on = walk[k + 1..]
+        .iter()
+        .find(|s| distance_m(s.at, here) >= REACH_M)?
+        .at;
+    let (before, after) = (here - back, on - here);
+    let whole = on - back;
+    let size = whole.x.hypot(whole.y);
+    let cos = dot(before, after) / (before.x.hypot(before.y) * after.x.hypot(after.y));
+    (cos > 0.9 && size > 0.0).then(|| whole / size)
+}
+
+fn difference(one: &[Spot], k: usize, other: &[Spot]) -> Option<Difference> {
+    let along = heading(one, k)?;
+    let here = &one[k];
+    let mut nearest: Option<(f64, Coord<f64>, f64)> = None;
+    for pair in other.windows(2) {
+        let span = pair[1].at - pair[0].at;
+        let size = span.x.hypot(span.y);
+        // Passes of the other side of a narrow lawn run the other way.
+        if size <= 0.0 || (dot(span, along) / size).abs() < 0.8 {
+            continue;
+        }
+        let at = foot(here.at, pair[0].at, pair[1].at);
+        let away = distance_m(at, here.at);
+        if nearest.is_none_or(|(d, _, _)| away < d) {
+            let share = distance_m(at, pair[0].at) / size;
+            nearest = Some((away, at, pair[0].t_s + share * (pair[1].t_s - pair[0].t_s)));
+        }
+    }
+    let (_, at, t_s) = nearest?;
+    let normal = Coord {
+        x: -along.y,
+        y: along.x,
+    };
+    let [east, north] = here.sigma_m;
+    Some(Difference {
+        t_s: [here.t_s, t_s],
+        offset_m: dot(at - here.at, normal),
+        normal: [normal.x, normal.y],
+        sigma_m: (east * normal.x).hypot(north * normal.y),
+    })
+}
+
+/// End against start of a single lap, square to the way the walk sets out.
+fn closing(spots: &[Spot], first: usize, last: usize) -> Option<Difference> {
+    let start = spots[first];
+    let on = spots[first..last]
+        .iter()
+        .find(|s| distance_m(s.at, start.at) >= 1.5)?;
+    let along = on.at - start.at;
+    let along = along / along.x.hypot(along.y);
+    let normal = Coord {
+        x: -along.y,
+        y: along.x,
+    };
+    let [east, north] = start.sigma_m;
+    Some(Difference {
+        t_s: [start.t_s, spots[last].t_s],
+        offset_m: dot(spots[last].at - start.at, normal),
+        normal: [normal.x, normal.y],
+        sigma_m: (east * normal.x).hypot(north * normal.y),
+    })
+}
+
+impl Process {
+    /// Weighs the beliefs by how likely they make the differences. Large scales, out of reach of the prior's
+    /// spread, are let in at a small weight, so that a receiver that lies by a factor is found out by its laps.
+    ///
+    /// Differences are jointly normal with covariance
+    /// `sigma² (n_i·n_j) [rho(a_i−a_j) + rho(b_i−b_j) − rho(a_i−b_j) − rho(b_i−a_j)]` plus white parts and the hand.
+    pub fn learn(&mut self, seen: &[Difference]) {
+        if seen.is_empty() {
+            return;
+        }
+        let honest = self.beliefs.len();
+        self.admit_liars();
+        let logs: Vec<f64> = self
+            .beliefs
+            .iter()
+            .map(|b| log_likelihood(b, seen))
+            .collect();
+        let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        if !top.is_finite() {
+            return;
+        }
+        for (belief, log) in self.beliefs.iter_mut().zip(&logs) {
+            belief.weight *= (log - top).exp();
+        }
+        self.level();
+        // Nothing seen speaks for a liar: out again, or the far tail alone would carry the variance.
+        let liars: f64 = self.beliefs[honest..].iter().map(|b| b.weight).sum();
+        if liars < 0.02 {
+            self.beliefs.truncate(honest);
+            self.level();
+        }
+    }
+
+    /// Makes the weights sum to one.
+    fn level(&mut self) {
+        let sum: f64 = self.beliefs.iter().map(|b| b.weight).sum();
+        for belief in &mut self.beliefs {
+            belief.weight /= sum;
+        }
+    }
+
+    fn admit_liars(&mut self) {
+        const LIARS: f64 = 0.002;
+        const SCALES: [f64; 8] = [1.7, 2.4, 3.4, 5.0, 10.0, 25.0, 60.0, 150.0];
+        let times = self.correlation_s.clone();
+        let each = LIARS / (times.len() * SCALES.len()) as f64;
+        for belief in &mut self.beliefs {
+            belief.weight *= 1.0 - LIARS;
+        }
+        for time in times {
+            self.beliefs.extend(SCALES.map(|scale| Belief {
+                weight: each,
+                scale,
+                correlation_s: time,
+            }));
+        }
+    }
+}
+
+fn log_likelihood(belief: &Belief, seen: &[Difference]) -> f64 {
+    let n = seen.len();
+    let rho = |a: f64, b: f64| (-(a - b).abs() / belief.correlation_s).exp();
+    let mut lower = vec![0.0; n * n];
+    for i in 0..n {
+        for j in 0..=i {
+            let (p, q) = (&seen[i], &seen[j]);
+            let together = p.normal[0] * q.normal[0] + p.normal[1] * q.normal[1];
+            let shared = rho(p.t_s[0], q.t_s[0]) + rho(p.t_s[1], q.t_s[1])
+                - rho(p.t_s[0], q.t_s[1])
+                - rho(p.t_s[1], q.t_s[0]);
+            let sigma2 = belief.scale * belief.scale * p.sigma_m * q.sigma_m;
+            let mut value = (1.0 - WHITE_SHARE) * sigma2 * together * shared;
+            if i == j {
+                value += 2.0 * WHITE_SHARE * sigma2 + HAND_M * HAND_M;
+            }
+            lower[i * n + j] = value;
+        }
+    }
+    // Cholesky in place; the log determinant and the quadratic form on the way.
+    let mut log = 0.0;
+    let mut solved = vec![0.0; n];
+    for i in 0..n {
+        for j in 0..=i {
+            let mut sum = lower[i * n + j];
+            for k in 0..j {
+                sum -= lower[i * n + k] * lower[j * n + k];
+            }
+            if i == j {
+                if sum <= 0.0 {
+                    return f64::NEG_INFINITY;
+                }
+                lower[i * n + i] = sum.sqrt();
+            } else {
+                lower[i * n + j] = sum / lower[j * n + j];
+            }
+        }
+        let mut residual = seen[i].offset_m;
+        for k in 0..i {
+            residual -= lower[i * n + k] * solved[k];
+        }
+        solved[i] = residual / lower[i * n + i];
+        log -= lower[i * n + i].ln() + 0.5 * solved[i] * solved[i];
+    }
+    log
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::band::model::SigmaSource;
+
+    fn seen(offset_m: f64) -> Vec<Difference> {
+        (0..8)
+            .map(|i| Difference {
+                t_s: [10.0 * i as f64, 100.0 + 10.0 * i as f64],
+                offset_m: offset_m * if i % 2 == 0 { 1.0 } else { -0.7 },
+                normal: if i % 2 == 0 { [1.0, 0.0] } else { [0.0, 1.0] },
+                sigma_m: 0.02,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn laps_that_agree_leave_the_claim_alone() {
+        let mut process = Process::prior(SigmaSource::Gst, None);
+        process.learn(&seen(0.03));
+        assert!((process.scale() - 1.03).abs() < 0.15, "{}", process.scale());
+    }
+
+    #[test]
+    fn laps_a_metre_apart_unmask_a_false_fix() {
+        let mut process = Process::prior(SigmaSource::Gst, None);
+        process.learn(&seen(1.0));
+        assert!(process.scale() * 0.02 > 0.4, "{}", process.scale());
+    }
+}

@@ -1,0 +1,204 @@
+//! Where the beds are: waypoints with a size, and the job sheet's beds by place, time or standstill.
+
+use super::Request;
+use super::collect::Collected;
+use super::walked::{self, Walked};
+use crate::fault::Warning;
+use crate::fix::Fix;
+use crate::job::Place;
+use crate::plane::Plane;
+use crate::ring::distance_m;
+use crate::walk::{Spot, clean, pauses, wander_m};
+use geo::Coord;
+
+/// A circular bed on the plane.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bed {
+    pub label: String,
+    /// Plane metres.
+    pub centre: Coord<f64>,
+    pub radius_m: f64,
+    pub radius_sigma_m: f64,
+}
+
+/// How sure a radius is unless told, metres, one sigma.
+const RADIUS_SIGMA_M: f64 = 0.02;
+
+/// Whether a place lies inside a ring (even-odd rule; the edge itself counts either way).
+pub fn inside(ring: &[Coord<f64>], at: Coord<f64>) -> bool {
+    let n = ring.len();
+    (0..n).fold(false, |within, i| {
+        let (a, b) = (ring[i], ring[(i + 1) % n]);
+        let crosses =
+            (a.y > at.y) != (b.y > at.y) && at.x < a.x + (at.y - a.y) / (b.y - a.y) * (b.x - a.x);
+        within != crosses
+    })
+}
+
+/// Finds every bed that has a size and a place. What lacks either is told, never dropped in silence.
+pub fn find(
+    request: &Request,
+    collected: &Collected,
+    plane: &Plane,
+    lawns: &[Walked],
+    warnings: &mut Vec<Warning>,
+) -> Vec<Bed> {
+    let mut beds = Vec::new();
+    let logs = collected
+        .lawns
+        .iter()
+        .chain(&collected.deducts)
+        .map(|part| &part.log);
+    for mark in logs.flat_map(|log| &log.marks) {
+        match mark.radius_m {
+            Some(radius_m) => beds.push(Bed {
+                label: mark.label.clone(),
+                centre: plane.forward(mark.lat_deg, mark.lon_deg),
+                radius_m,
+                radius_sigma_m: RADIUS_SIGMA_M,
+            }),
+            None => warnings.push(Warning::note(
+                "mark-without-size",
+                format!(
+                    "The mark “{}” has no radius in its name or comment, so nothing was taken off for it. If it is a bed, \
+                     write for example “radius 0.35 m” in its comment.",
+                    mark.label
+                ),
+            )),
+        }
+    }
+    for bed in &request.job.beds {
+        match place(&bed.place, plane, collected, lawns) {
+            Ok(centre) => beds.push(Bed {
+                label: bed.label.clone(),
+                centre,
+                radius_m: bed.radius_m,
+                radius_sigma_m: bed.radius_sigma_m.unwrap_or(RADIUS_SIGMA_M),
+            }),
+            Err(why) => warnings.push(Warning::doubt(
+                "bed-not-found",
+                format!("The bed “{}” was not taken off: {why}", bed.label),
+            )),
+        }
+    }
+    beds
+}
+
+fn place(
+    place: &Place,
+    plane: &Plane,
+    collected: &Collected,
+    lawns: &[Walked],
+) -> Result<Coord<f64>, String> {
+    match *place {
+        Place::At { lat_deg, lon_deg } => Ok(plane.forward(lat_deg, lon_deg)),
+        Place::Time { tod_s } => stood_at(tod_s, plane, collected),
+        Place::Pause(number) => {
+            let found = standstills_inside(plane, collected, lawns);
+            usize::try_from(number)
+                .ok()
+                .and_then(|n| found.get(n.checked_sub(1)?).copied())
+                .ok_or_else(|| {
+                    format!(
+                        "the log shows {} standstill(s) inside the edge, not {number}.",
+                        found.len()
+                    )
+                })
+        }
+    }
+}
+
+/// Every log's fixes on the plane, cleaned of blunders but with lead-in and lead-out.
+fn all_spots(plane: &Plane, collected: &Collected) -> Vec<(Vec<Spot>, f64)> {
+    collected
+        .lawns
+        .iter()
+        .map(|part| {
+            let fixes: Vec<(usize, &Fix)> = part.log.fixes.iter().enumerate().collect();
+            let (spots, _) = walked::spots(&fixes, plane, part.sigma_m);
+            let cleaned = clean::clean(&spots);
+            (cleaned.spots, cleaned.pace_m_s)
+        })
+        .collect()
+}
+
+/// Mean of the fixes of the standstill around a time of day.
+fn stood_at(tod_s: f64, plane: &Plane, collected: &Collected) -> Result<Coord<f64>, String> {
+    const DAY_S: f64 = 86_400.0;
+    let off_s = |t_s: f64| {
+        let off = (t_s - tod_s).rem_euclid(DAY_S);
+        off.min(DAY_S - off)
+    };
+    for (spots, _) in all_spots(plane, collected) {
+        let Some(nearest) =
+            (0..spots.len()).min_by(|&a, &b| off_s(spots[a].t_s).total_cmp(&off_s(spots[b].t_s)))
+        else {
+            continue;
+        };
+        if off_s(spots[nearest].t_s) > 2.0 {
+            continue;
+        }
+        let here = spots[nearest];
+        let near_m = 0.25 + 2.0 * wander_m(here.sigma(), 3.0);
+        let mut from = nearest;
+        while from > 0 && distance_m(spots[from - 1].at, here.at) < near_m {
+            from -= 1;
+        }
+        let mut to = nearest;
+        while to + 1 < spots.len() && distance_m(spots[to + 1].at, here.at) < near_m {
+            to += 1;
+        }
+        let sum = spots[from..=to]
+            .iter()
+            .fold(Coord { x: 0.0, y: 0.0 }, |s, p| s + (p.at - here.at));
+        return Ok(here.at + sum / (to - from + 1) as f64);
+    }
+    Err("the log has no fix at that time (times are UTC).".to_string())
+}
+
+/// Standstills well inside the edge, in order of time.
+fn standstills_inside(plane: &Plane, collected: &Collected, lawns: &[Walked]) -> Vec<Coord<f64>> {
+    let rings: Vec<Vec<Coord<f64>>> = lawns.iter().map(|l| l.edge.ring()).collect();
+    let clear = |ring: &[Coord<f64>], at: Coord<f64>| {
+        let n = ring.len();
+        (0..n)
+            .map(|i| distance_m(crate::ring::edge::foot(at, ring[i], ring[(i + 1) % n]), at))
+            .fold(f64::INFINITY, f64::min)
+    };
+    let mut found: Vec<(f64, Coord<f64>)> = Vec::new();
+    for (spots, pace_m_s) in all_spots(plane, collected) {
+        for pause in pauses::find(&spots, pace_m_s) {
+            let margin_m = 0.3 + spots[pause.first].sigma();
+            if rings
+                .iter()
+                .any(|ring| inside(ring, pause.at) && clear(ring, pause.at) > margin_m)
+            {
+                found.push((spots[pause.first].t_s, pause.at));
+            }
+        }
+    }
+    found.sort_by(|a, b| a.0.total_cmp(&b.0));
+    found.into_iter().map(|(_, at)| at).collect()
+}
+
+/// The middle line of a walked path: cleaned, standstills collapsed, thinned to steps that noise does not roughen.
+pub fn path_line(fixes: &[(usize, &Fix)], plane: &Plane, sigma_m: Option<f64>) -> Vec<Coord<f64>> {
+    let (spots, _) = walked::spots(fixes, plane, sigma_m);
+    let cleaned = clean::clean(&spots);
+    let mut line: Vec<Coord<f64>> = Vec::new();
+    for spot in &cleaned.spots {
+        let least_m = 0.5f64.max(3.0 * wander_m(spot.sigma(), 1.0));
+        if line
+            .last()
+            .is_none_or(|&last| distance_m(last, spot.at) >= least_m)
+        {
+            line.push(spot.at);
+        }
+    }
+    if let (Some(end), Some(&last)) = (cleaned.spots.last(), line.last())
+        && distance_m(end.at, last) > 0.1
+    {
+        line.push(end.at);
+    }
+    line
+}

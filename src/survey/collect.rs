@@ -1,0 +1,201 @@
+//! Gathers what one survey is made of: logs read, tracks told apart, the plane laid.
+
+use crate::fault::{Fault, Warning};
+use crate::fix::Fix;
+use crate::job::{Carry, Job, Walk};
+use crate::plane::Plane;
+use crate::read::{self, Dropped, Input, Log, LogFile};
+use std::path::PathBuf;
+
+/// One thing that was walked, with its log.
+#[derive(Debug)]
+pub struct Part {
+    pub label: String,
+    pub log: Log,
+    pub carry: Carry,
+    pub sigma_m: Option<f64>,
+    pub correlation_s: Option<f64>,
+}
+
+/// A path walked along its middle.
+#[derive(Debug)]
+pub struct PathPart {
+    pub part: Part,
+    pub width_m: f64,
+    pub width_sigma_m: Option<f64>,
+}
+
+/// Everything read for one survey.
+#[derive(Debug, Default)]
+pub struct Collected {
+    pub lawns: Vec<Part>,
+    pub deducts: Vec<Part>,
+    pub paths: Vec<PathPart>,
+    pub files: Vec<LogFile>,
+    pub dropped: Vec<Dropped>,
+    pub warnings: Vec<Warning>,
+}
+
+/// Command-line settings win over the sheet's.
+fn over(carry: Carry, over: Carry) -> Carry {
+    Carry {
+        offset_m: over.offset_m.or(carry.offset_m),
+        side: over.side.or(carry.side),
+        sigma_m: over.sigma_m.or(carry.sigma_m),
+    }
+}
+
+fn from_paths(paths: &[PathBuf]) -> Vec<Input> {
+    paths.iter().cloned().map(Input::File).collect()
+}
+
+/// Reads every log of a survey.
+///
+/// # Errors
+/// A log that cannot be read at all, or no log.
+pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
+    let job: &Job = &request.job;
+    let mut collected = Collected::default();
+    let mut walks: Vec<(Walk, Vec<Input>)> = job
+        .walks
+        .iter()
+        .map(|w| (w.clone(), from_paths(&w.files)))
+        .collect();
+    if !request.logs.is_empty() {
+        match walks.as_mut_slice() {
+            [] => walks.push((Walk::default(), request.logs.clone())),
+            [(_, inputs)] => *inputs = request.logs.clone(),
+            _ => {
+                return Err(Fault::usage(
+                    "logs-and-lawns",
+                    "Logs were named on the command line and the job sheet has several lawns; it is not clear which lawn they belong to.",
+                    "Name the logs in the sheet's [[lawn]] tables, or leave the sheet out.",
+                ));
+            }
+        }
+    }
+    walks.retain(|(_, inputs)| !inputs.is_empty());
+    if walks.is_empty() {
+        return Err(Fault::usage(
+            "no-logs",
+            "No log was named.",
+            "Give at least one log, or a job sheet whose [walk] names its files.",
+        ));
+    }
+    for (walk, inputs) in walks {
+        let part = Part {
+            label: walk.label,
+            log: collected.read(&inputs)?,
+            carry: over(walk.carry, request.carry),
+            sigma_m: request.sigma_m.or(walk.sigma_m),
+            correlation_s: request.correlation_s.or(walk.correlation_s),
+        };
+        collected.lawns.push(part);
+    }
+    // What is taken off was walked with the same receiver.
+    let (sigma_m, correlation_s) = collected
+        .lawns
+        .first()
+        .map_or((None, None), |l| (l.sigma_m, l.correlation_s));
+    let part = |label: String, log: Log, carry: Carry| Part {
+        label,
+        log,
+        carry,
+        sigma_m,
+        correlation_s,
+    };
+    for deduct in &job.deducts {
+        let log = collected.read(&from_paths(&deduct.files))?;
+        collected
+            .deducts
+            .push(part(deduct.label.clone(), log, deduct.carry));
+    }
+    for input in &request.deduct {
+        let log = collected.read(std::slice::from_ref(input))?;
+        let label = log
+            .files
+            .first()
+            .map_or_else(String::new, |f| stem(&f.name).to_string());
+        collected.deducts.push(part(label, log, Carry::default()));
+    }
+    for path in &job.paths {
+        let log = collected.read(&from_paths(&path.files))?;
+        let part = part(path.label.clone(), log, Carry::default());
+        collected.paths.push(PathPart {
+            part,
+            width_m: path.width_m,
+            width_sigma_m: path.width_sigma_m,
+        });
+    }
+    Ok(collected)
+}
+
+/// A file name without what follows its last dot.
+pub fn stem(name: &str) -> &str {
+    match name.rfind('.') {
+        Some(dot) if dot > 0 => &name[..dot],
+        _ => name,
+    }
+}
+
+impl Collected {
+    fn read(&mut self, inputs: &[Input]) -> Result<Log, Fault> {
+        let log = read::read(inputs)?;
+        self.files.extend(log.files.iter().cloned());
+        for dropped in &log.dropped {
+            match self.dropped.iter_mut().find(|d| d.reason == dropped.reason) {
+                Some(known) => known.count += dropped.count,
+                None => self.dropped.push(dropped.clone()),
+            }
+        }
+        for warning in &log.warnings {
+            if !self.warnings.contains(warning) {
+                self.warnings.push(warning.clone());
+            }
+        }
+        Ok(log)
+    }
+
+    /// The plane of the survey: centred on the middle of all lawns' fixes, at their middle height.
+    ///
+    /// Medians, so that fixes on the other side of the Earth do not move it.
+    pub fn plane(&self) -> Result<Plane, Fault> {
+        let fixes = || self.lawns.iter().flat_map(|part| &part.log.fixes);
+        let Some(first) = fixes().next() else {
+            return Err(Fault::unreadable(
+                "no-fixes",
+                "There is no usable position in the log.",
+                "Check that the logger had a fix and recorded positions (GGA, RMC, GNS or GLL sentences, or track points).",
+            ));
+        };
+        // Longitudes relative to the first, so that a site on the date line is one place.
+        let turned = |lon: f64| (lon - first.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+        let lat_deg = median(fixes().map(|f: &Fix| f.lat_deg).collect());
+        let lon_deg = first.lon_deg + median(fixes().map(|f| turned(f.lon_deg)).collect());
+        let heights: Vec<f64> = fixes()
+            .filter_map(|f| f.height_m)
+            .filter(|h| h.is_finite())
+            .collect();
+        let height_m = if heights.is_empty() {
+            0.0
+        } else {
+            median(heights)
+        };
+        let lon_deg = (lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+        // Nobody lays turf below the Dead Sea or above the highest roads; a height from there is a fault of the log.
+        let height_m = if (-500.0..=6000.0).contains(&height_m) {
+            height_m
+        } else {
+            0.0
+        };
+        Plane::new(lat_deg, lon_deg, height_m)
+    }
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    let middle = values.len() / 2;
+    if values.is_empty() {
+        return 0.0;
+    }
+    *values.select_nth_unstable_by(middle, f64::total_cmp).1
+}

@@ -1,0 +1,87 @@
+//! What next: what each remedy would do to the band, computed with the same error process.
+
+use super::Survey;
+use super::measured::Remedy;
+use crate::band::budget::{Causes, assess};
+use crate::band::model::{Process, Receiver, SigmaSource};
+use crate::band::propagate::Pull;
+
+/// Predicts the band after each remedy that would narrow it, widest help first.
+pub fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
+    let now_m2 = survey.assess(confidence).band_m2;
+    let mut remedies = Vec::new();
+    let mut offer = |remedy: &str, band_m2: f64| {
+        if band_m2 < 0.97 * now_m2 {
+            remedies.push(Remedy {
+                remedy: remedy.to_string(),
+                band_m2,
+            });
+        }
+    };
+    let band = |causes: &Causes, process: &Process| assess(process, causes, confidence).band_m2;
+    offer("one more lap", band(&more_laps(survey, 1), &survey.process));
+    offer(
+        "two more laps",
+        band(&more_laps(survey, 2), &survey.process),
+    );
+    let mut paused = survey.causes.clone();
+    paused.others.retain(|t| t.term != "sampling");
+    offer("pausing at every corner", band(&paused, &survey.process));
+    let mut fixed = survey.causes.clone();
+    for pull in &mut fixed.pulls {
+        pull.pull_m2 = pull.pull_m2.map(|w| w * rtk_share(survey));
+    }
+    fixed.coarse.clear();
+    offer(
+        "an RTK receiver with a fixed solution",
+        band(&fixed, &Process::prior(SigmaSource::Gst, None)),
+    );
+    remedies.sort_by(|a, b| b.band_m2.total_cmp(&a.band_m2));
+    remedies
+}
+
+/// RTK sigma as a share of the present one.
+fn rtk_share(survey: &Survey) -> f64 {
+    let now_m = survey.lawns[0].sigma_m.max(1e-6);
+    (Receiver::RtkFixed.sigma_m() / now_m).min(1.0)
+}
+
+/// The causes had the walker gone on for more laps just like the ones walked.
+fn more_laps(survey: &Survey, more: u32) -> Causes {
+    let laps = survey.lawns.iter().map(|l| l.laps).max().unwrap_or(1);
+    let pulls = &survey.causes.pulls;
+    let lasted_s = match (pulls.first(), pulls.last()) {
+        (Some(first), Some(last)) => last.t_s - first.t_s,
+        _ => 0.0,
+    };
+    let lap_s = lasted_s / f64::from(laps) + 1.0;
+    let share = f64::from(laps) / f64::from(laps + more);
+    // Take the last lap's worth of pulls as the pattern of a further one.
+    let pattern_from = pulls.last().map_or(0.0, |p| p.t_s) - lap_s;
+    let pattern: Vec<Pull> = pulls
+        .iter()
+        .filter(|p| laps == 1 || p.t_s >= pattern_from)
+        .copied()
+        .collect();
+    let mut causes = survey.causes.clone();
+    for k in 1..=more {
+        causes.pulls.extend(pattern.iter().map(|p| Pull {
+            t_s: p.t_s + lap_s * f64::from(k),
+            pull_m2: p.pull_m2,
+        }));
+    }
+    for pull in &mut causes.pulls {
+        pull.pull_m2 = pull.pull_m2.map(|w| w * share);
+    }
+    causes.pulls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
+    causes.gradient2_m2 *= share;
+    for term in &mut causes.others {
+        if term.term == "sampling" {
+            term.sigma_m2 *= share.sqrt();
+        }
+    }
+    for ring in &mut causes.coarse {
+        ring.laps /= share.sqrt();
+    }
+    causes
+}

@@ -1,0 +1,448 @@
+//! From a survey to the result document.
+
+use super::collect::{Collected, stem};
+use super::measured::{
+    Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, PlaneFacts, Point,
+    RingFacts, Status,
+};
+use super::walked::{self, Walked};
+use super::{Request, Survey, next, status};
+use crate::band::budget::{Causes, assess};
+use crate::band::model::SigmaSource;
+use crate::band::propagate::{Pull, correlated_variance_m4, merge};
+use crate::fault::{Fault, Warning};
+use crate::lawn::drawn;
+use crate::plane::Plane;
+use crate::read::Dropped;
+use geo::Coord;
+
+/// Name of the result document and its version.
+pub const SCHEMA: &str = "boundwalk/result/1";
+pub const CONFIDENCE: f64 = 0.95;
+
+fn identity(request: &Request, collected: &Collected) -> Identity {
+    let name = match (&request.name, collected.files.first()) {
+        (name, _) if !name.is_empty() => name.clone(),
+        (_, Some(file)) => stem(&file.name).to_string(),
+        _ => request
+            .logs
+            .first()
+            .map_or_else(String::new, |input| stem(&input.name()).to_string()),
+    };
+    let walked_on = || {
+        let time = collected
+            .files
+            .iter()
+            .map(|f| f.first_time.as_str())
+            .find(|t| t.len() >= 10 && t.as_bytes()[4] == b'-');
+        time.map(|t| t[..10].to_string())
+    };
+    Identity {
+        name,
+        job: request.job.number.clone(),
+        site: request.job.site.clone(),
+        date: request.job.date.map(|d| d.to_string()).or_else(walked_on),
+    }
+}
+
+fn plane_facts(plane: &Plane) -> PlaneFacts {
+    PlaneFacts {
+        lat: plane.lat_deg,
+        lon: plane.lon_deg,
+        projection: plane.proj_string(),
+        height_m: plane.height_m,
+        height_factor: plane.height_factor,
+    }
+}
+
+fn log_facts(collected: &Collected, rings: &[&Walked]) -> LogFacts {
+    let mut dropped = collected.dropped.clone();
+    for ring in rings {
+        for (_, reason) in &ring.removed {
+            let text = reason.text();
+            match dropped.iter_mut().find(|d| d.reason == text) {
+                Some(known) => known.count += 1,
+                None => dropped.push(Dropped {
+                    reason: text.to_string(),
+                    count: 1,
+                    first: Vec::new(),
+                }),
+            }
+        }
+    }
+    LogFacts {
+        files: collected.files.clone(),
+        dropped,
+    }
+}
+
+/// A result without an area: what was read, and why no number is given.
+pub fn withheld(
+    request: &Request,
+    collected: &Collected,
+    plane: Option<&Plane>,
+    fault: &Fault,
+    mut warnings: Vec<Warning>,
+) -> Measured {
+    warnings.insert(0, Warning::doubt(fault.code(), fault.to_string()));
+    Measured {
+        schema: SCHEMA,
+        status: Status::Withheld,
+        survey: identity(request, collected),
+        area: None,
+        lawns: Vec::new(),
+        perimeter_m: None,
+        perimeter_sigma_m: None,
+        band: None,
+        next: Vec::new(),
+        points: Vec::new(),
+        ring: None,
+        deductions: Vec::new(),
+        log: log_facts(collected, &[]),
+        plane: plane.map(plane_facts),
+        warnings,
+        drawing: Drawing::default(),
+        on: plane.cloned(),
+    }
+}
+
+/// The whole result of a survey.
+pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Measured {
+    let confidence = request.confidence.unwrap_or(CONFIDENCE);
+    let band = survey.assess(confidence);
+    let net_m2 = survey.gross_m2 - survey.deductions_m2;
+    let mut warnings = survey.warnings.clone();
+    doubts(survey, band.band_m2, &mut warnings);
+    let rings: Vec<&Walked> = survey.lawns.iter().chain(&survey.deducts).collect();
+    if net_m2 <= 0.0 || band.band_m2 >= net_m2 {
+        let fault = Fault::withheld(
+            "band-exceeds-area",
+            format!(
+                "The area comes out as {net_m2:.0} m² with an error band of ± {:.0} m²: the receiver's error is as large as the lawn.",
+                band.band_m2
+            ),
+            "Tape this lawn, or walk it with an RTK receiver.",
+        );
+        let mut refused = withheld(request, collected, Some(&survey.plane), &fault, warnings);
+        refused.log = log_facts(collected, &rings);
+        return refused;
+    }
+    let mut status = status(&warnings, request.strict);
+    let area = Area {
+        gross_m2: survey.gross_m2,
+        deductions_m2: survey.deductions_m2,
+        net_m2,
+        sigma_m2: band.sigma_m2,
+        confidence,
+        coverage_factor: band.band_m2 / band.sigma_m2,
+        band_m2: band.band_m2,
+        low_m2: (net_m2 - band.band_m2).max(0.0),
+        high_m2: net_m2 + band.band_m2,
+        slope_m2: None,
+    };
+    if !(area.net_m2.is_finite() && area.band_m2.is_finite()) {
+        status = Status::Withheld;
+    }
+    let first = &survey.lawns[0];
+    let perimeter_m: f64 = survey.lawns.iter().map(|l| l.edge.perimeter_m).sum();
+    let letters = letters(survey);
+    let mut measured = Measured {
+        schema: SCHEMA,
+        status,
+        survey: identity(request, collected),
+        lawns: lawn_areas(survey, confidence),
+        perimeter_m: Some(perimeter_m),
+        perimeter_sigma_m: Some(
+            survey
+                .lawns
+                .iter()
+                .map(|l| perimeter_sigma_m(survey, l).powi(2))
+                .sum::<f64>()
+                .sqrt(),
+        ),
+        band: Some(Band {
+            receiver: first.receiver,
+            sigma_m: first.sigma_m * survey.process.scale(),
+            sigma_source: sigma_source(survey),
+            correlation_s: collected.lawns.first().and_then(|l| l.correlation_s),
+            worst_case_m2: band.worst_case_m2,
+            terms: band.terms.clone(),
+        }),
+        next: if band.band_m2 > 0.05 * net_m2 {
+            next::remedies(survey, confidence)
+        } else {
+            Vec::new()
+        },
+        points: points(survey, &letters),
+        ring: Some(RingFacts {
+            fixes: survey.lawns.iter().map(|l| l.line.len() as u64).sum(),
+            laps: survey.lawns.iter().map(|l| l.laps).min().unwrap_or(0),
+            closing_gap_m: survey
+                .lawns
+                .iter()
+                .map(|l| l.closing_gap_m)
+                .fold(0.0, f64::max),
+            corners: letters.len() as u32,
+        }),
+        deductions: survey
+            .laid
+            .deductions
+            .iter()
+            .map(|d| {
+                let (lat, lon) = survey.plane.inverse(d.centre);
+                DeductionFacts {
+                    label: d.label.clone(),
+                    kind: d.kind,
+                    lat,
+                    lon,
+                    radius_m: d.radius_m,
+                    area_m2: d.area_m2,
+                    deducted_m2: d.deducted_m2,
+                }
+            })
+            .collect(),
+        log: log_facts(collected, &rings),
+        plane: Some(plane_facts(&survey.plane)),
+        drawing: Drawing {
+            lawns: survey.laid.lawns.clone(),
+            deductions: survey.laid.deductions.clone(),
+            walks: rings
+                .iter()
+                .map(|r| r.line.iter().map(|s| s.at).collect())
+                .collect(),
+            low: None,
+            high: None,
+        },
+        on: Some(survey.plane.clone()),
+        area: Some(area),
+        warnings,
+    };
+    if status == Status::Withheld {
+        measured.area = None;
+    } else if !request.numbers_only {
+        let net = geo::MultiPolygon(
+            survey
+                .laid
+                .lawns
+                .iter()
+                .flat_map(|l| l.net.clone())
+                .collect(),
+        );
+        if let Some(area) = &measured.area {
+            measured.drawing.low = drawn::of_area(&net, area.low_m2).ok();
+            measured.drawing.high = drawn::of_area(&net, area.high_m2).ok();
+        }
+    }
+    measured
+}
+
+fn sigma_source(survey: &Survey) -> SigmaSource {
+    let prior = survey.lawns[0].sigma_source;
+    // Believed to be off by more than its own spread: the laps have spoken.
+    let moved = survey.process.scale().ln().abs();
+    if moved > 1.5 * survey.process.spread {
+        SigmaSource::Laps
+    } else {
+        prior
+    }
+}
+
+/// What in the walk makes the area doubtful, weighed against its band.
+fn doubts(survey: &Survey, band_m2: f64, warnings: &mut Vec<Warning>) {
+    for ring in survey.lawns.iter().chain(&survey.deducts) {
+        let name = if ring.label.is_empty() {
+            "the walk".to_string()
+        } else {
+            format!("“{}”", ring.label)
+        };
+        for gap in &ring.gaps {
+            if gap.may_hide_m2 / f64::from(ring.laps) > 0.5 * band_m2 {
+                warnings.push(Warning::doubt(
+                    "gap-may-hide-a-corner",
+                    format!(
+                        "There is no fix for {:.0} s along the edge of {name}, {:.1} m straight across; up to {:.1} m² could lie \
+                         behind it. If there is a corner or a curve there, walk that stretch again.",
+                        gap.lasted_s, gap.across_m, gap.may_hide_m2
+                    ),
+                ));
+            }
+        }
+        if let Some(jump) = ring.jumps.iter().max_by(|a, b| a.by_m.total_cmp(&b.by_m)) {
+            warnings.push(Warning::doubt(
+                "position-jumps",
+                format!(
+                    "The position jumps {} time(s) along the edge of {name}, by up to {:.1} m, further than walking and noise \
+                     explain. The area on one side of a jump is shifted against the other; walk it again.",
+                    ring.jumps.len(),
+                    jump.by_m
+                ),
+            ));
+        }
+        let signed_m2 = ring.area_m2 - ring.carried_m2;
+        let lawn = survey.laid.lawns.iter().find(|l| l.label == ring.label);
+        if let Some(lawn) = lawn.filter(|_| survey.lawns.len() == 1) {
+            let turned_m2 = 0.5 * (lawn.gross_m2 - ring.area_m2);
+            if turned_m2 > (0.02 * signed_m2).max(0.25 * band_m2) {
+                warnings.push(Warning::doubt(
+                    "path-crosses-itself",
+                    format!(
+                        "The path of {name} crosses itself: about {turned_m2:.1} m² are walked round the other way and count \
+                         against the rest. Look at the plan, and walk without crossing the path."
+                    ),
+                ));
+            }
+        }
+    }
+    let scale = survey.process.scale();
+    if scale > 2.0 {
+        warnings.push(Warning::doubt(
+            "receiver-errs-more-than-it-claims",
+            format!(
+                "The passes of the same places differ about {scale:.1} times more than the receiver's claimed accuracy allows; \
+                 the band was widened to match. Do not trust this receiver's claims on this site."
+            ),
+        ));
+    }
+}
+
+fn lawn_areas(survey: &Survey, confidence: f64) -> Vec<LawnArea> {
+    survey
+        .lawns
+        .iter()
+        .zip(&survey.laid.lawns)
+        .enumerate()
+        .map(|(i, (walked, lawn))| {
+            let taken: f64 = survey
+                .laid
+                .deductions
+                .iter()
+                .filter_map(|d| d.deducted_of_lawn_m2.get(i))
+                .sum();
+            let edge = walked.edge.perimeter_m * walked.carry_sigma_m;
+            let causes = Causes {
+                pulls: walked.pulls.clone(),
+                gradient2_m2: walked.gradient2_m2,
+                coarse: vec![walked.coarse.clone()],
+                others: vec![crate::band::budget::Term {
+                    term: "edge",
+                    sigma_m2: edge,
+                    correction_m2: 0.0,
+                }],
+            };
+            let label = if lawn.label.is_empty() {
+                "lawn".to_string()
+            } else {
+                lawn.label.clone()
+            };
+            let sigma_m2 = match survey.lawns.len() {
+                1 => survey.assess(confidence).sigma_m2,
+                _ => assess(&survey.process, &causes, confidence).sigma_m2,
+            };
+            LawnArea {
+                label,
+                net_m2: walked.area_m2 - taken,
+                sigma_m2,
+            }
+        })
+        .collect()
+}
+
+/// One sigma of the fitted edge's length, metres.
+fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
+    // Over a few metres noise turns the drawn sides about; only what is slower than that lengthens the edge.
+    const SMOOTH_S: f64 = 5.0;
+    let mut pulls: Vec<Pull> = ring
+        .edge
+        .vertices
+        .iter()
+        .zip(ring.edge.length_gradient())
+        .map(|(v, g)| Pull {
+            t_s: v.t_s,
+            pull_m2: g.map(|w| w * v.sigma_m),
+        })
+        .collect();
+    pulls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
+    let pulls = merge(&pulls, SMOOTH_S);
+    let laps = f64::from(ring.laps.max(1));
+    let receiver: f64 = survey
+        .process
+        .beliefs
+        .iter()
+        .map(|b| b.weight * b.scale * b.scale * correlated_variance_m4(&pulls, b.correlation_s))
+        .sum::<f64>()
+        / laps;
+    // The hand moves the edge out by e: the length grows by 2 pi e.
+    let hand = std::f64::consts::TAU * ring.carry_sigma_m;
+    (receiver + hand * hand).sqrt()
+}
+
+/// A lettered corner: its name, place and sigma.
+struct Lettered {
+    name: String,
+    at: Coord<f64>,
+    sigma_m: f64,
+}
+
+/// A, B, … Z, AA, AB, …
+pub fn letter(mut index: usize) -> String {
+    let mut name = String::new();
+    loop {
+        name.insert(0, char::from(b'A' + (index % 26) as u8));
+        if index < 26 {
+            return name;
+        }
+        index = index / 26 - 1;
+    }
+}
+
+/// Corners clockwise from the one nearest the start, lawn after lawn.
+fn letters(survey: &Survey) -> Vec<Lettered> {
+    let mut lettered = Vec::new();
+    for lawn in &survey.lawns {
+        for corner in walked::lettered(&lawn.edge, lawn.start) {
+            let corner = lawn.edge.vertices[corner];
+            lettered.push(Lettered {
+                name: letter(lettered.len()),
+                at: corner.at,
+                sigma_m: corner.sigma_m * survey.process.scale(),
+            });
+        }
+    }
+    lettered
+}
+
+fn points(survey: &Survey, letters: &[Lettered]) -> Vec<Point> {
+    let point = |name: String, at: Coord<f64>, sigma_m: f64| {
+        let (lat, lon) = survey.plane.inverse(at);
+        Point {
+            name,
+            lat,
+            lon,
+            x_m: at.x,
+            y_m: at.y,
+            sigma_m,
+        }
+    };
+    let sigma_m = survey.lawns[0].sigma_m * survey.process.scale();
+    letters
+        .iter()
+        .map(|l| point(l.name.clone(), l.at, l.sigma_m))
+        .chain(
+            survey
+                .beds
+                .iter()
+                .map(|b| point(b.label.clone(), b.centre, sigma_m)),
+        )
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::letter;
+
+    #[test]
+    fn letters_go_on_after_z() {
+        let names: Vec<_> = [0, 25, 26, 51, 52, 701, 702].map(letter).into();
+        assert_eq!(names, ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]);
+    }
+}
