@@ -2,6 +2,8 @@
 
 mod cli {
     mod job;
+    mod measure;
+    mod readme;
     mod usage;
 
     use assert_cmd::Command;

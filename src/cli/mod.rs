@@ -42,7 +42,6 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Measure one survey: logs and/or one job sheet
-    #[command(hide = true)]
     Measure(measure::Args),
     /// Print a commented job sheet to start from, or check one
     Job(job::Args),

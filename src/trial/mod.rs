@@ -3,6 +3,7 @@
 //! A room beside the command line. It writes logs as a receiver would and reads results as a surveyor would;
 //! nothing in the rooms that measure depends on it, and it takes no number from them.
 
+pub mod bands;
 pub mod blunder;
 pub mod cell;
 pub mod chance;
