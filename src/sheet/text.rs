@@ -260,7 +260,7 @@ fn withheld(measured: &Measured, out: &mut Lines) {
     out.blank();
     out.paragraph(
         0,
-        "NO AREA IS GIVEN. The log was read, but an honest number cannot be had from it:",
+        "NO AREA IS GIVEN. The log was read, but this speaks against any number from it:",
     );
     let mut reasons = measured
         .warnings
