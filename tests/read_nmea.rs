@@ -172,7 +172,7 @@ fn clocks_that_run_back_or_stand() {
     // Every sentence written twice is one fix.
     let one = gga("GP", "120000", 0.0, 1, 9);
     let l = log(one.repeat(2));
-    assert_eq!((l.fixes.len(), dropped(&l, "sentence repeated")), (1, 1));
+    assert_eq!((l.fixes.len(), dropped(&l, "record repeated")), (1, 1));
 }
 
 #[test]

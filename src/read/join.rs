@@ -2,8 +2,10 @@
 
 use crate::fault::{Fault, Warning};
 use crate::fix::{Fix, Quality};
+use crate::grid::Grid;
 use crate::read::batch::{Batch, Limits};
 use crate::read::input::{self, Input, Opened};
+use crate::read::points::{self, Sheet};
 use crate::read::sniff::{self, Form};
 use crate::read::tally::{Reason, Tally};
 use crate::read::{Log, LogFile, LogKind, clock, engines, gpx, nmea};
@@ -22,6 +24,8 @@ pub enum Order {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Options {
     pub order: Order,
+    /// The grid of eastings and northings in point lists, such as `EPSG:27700`.
+    pub grid: Option<String>,
     /// Stop each file after so many fixes.
     pub max_fixes: Option<u64>,
     /// Keep what can't be measured from (void, dead reckoning, simulated) for a look at it.
@@ -115,6 +119,24 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
     Ok(log)
 }
 
+/// Drops records that say the time and place of the one before again. NMEA has its own eye for them, within an epoch.
+fn once(batch: &mut Batch) {
+    if !batch.streams.is_empty() {
+        return;
+    }
+    let mut last: Option<(f64, f64, f64)> = None;
+    let tally = &mut batch.tally;
+    batch.fixes.retain(|fix| {
+        let now = fix.clock_s.map(|clock| (clock, fix.lat_deg, fix.lon_deg));
+        let again = now.is_some() && now == last;
+        if again {
+            tally.add(Reason::Repeated, fix.file, fix.line);
+        }
+        last = now;
+        !again
+    });
+}
+
 struct Part {
     name: String,
     sha256: String,
@@ -135,12 +157,8 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
             (batch, sha256)
         }
         Form::Table | Form::GeoJson | Form::Wkt => {
-            return Err(Fault::unreadable(
-                "not-a-log",
-                "This is a point list, not a log.",
-                sniff::WANTED,
-            )
-            .in_file(&name));
+            read_points(form, input, opened, file, limits, options)
+                .map_err(|fault| fault.in_file(&name))?
         }
     };
     if let Some((line, quality)) = batch.made_up
@@ -184,6 +202,7 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
         )
         .in_file(&name));
     }
+    once(&mut batch);
     engines::choose(&mut batch);
     if batch.stopped {
         batch.warnings.push(match options.max_fixes {
@@ -244,6 +263,41 @@ fn read_nmea(
             ));
         }
     }
+    Ok((batch, sha256))
+}
+
+fn read_points(
+    form: Form,
+    input: &Input,
+    mut opened: Opened,
+    file: u16,
+    limits: &Limits,
+    options: &Options,
+) -> Result<(Batch, String), Fault> {
+    let mut batch = Batch::default();
+    let text = match form {
+        Form::Wkt => points::wkt::text(&mut opened.rest, &mut batch)?,
+        _ => String::new(),
+    };
+    let code = match &options.grid {
+        Some(code) => Some(code.clone()),
+        None => points::wkt::srid(&text).map(|n| format!("EPSG:{n}")),
+    };
+    let grid = code.map(|code| Grid::new(&code)).transpose()?;
+    let to_degrees = grid
+        .as_ref()
+        .map(|grid| move |x: f64, y: f64| grid.to_degrees(geo::Coord { x, y }));
+    let sheet = Sheet {
+        file,
+        most_fixes: limits.most_fixes,
+        grid: to_degrees.as_ref().map(|f| f as &points::ToDegrees<'_>),
+    };
+    let batch = match form {
+        Form::Wkt => points::wkt::read(&text, &sheet, batch)?,
+        Form::GeoJson => points::geojson::read(&mut opened.rest, &sheet)?,
+        _ => points::table::read(&mut opened.rest, &opened.head, &sheet)?,
+    };
+    let sha256 = opened.finish(input, &batch);
     Ok((batch, sha256))
 }
 

@@ -9,6 +9,7 @@ mod input;
 mod join;
 pub mod marks;
 pub mod nmea;
+pub mod points;
 pub mod sniff;
 mod stamp;
 mod tally;

@@ -181,20 +181,24 @@ fn has_sentence(head: &[u8]) -> bool {
     found
 }
 
-/// Rows of text of which at least one has two numbers between separators.
+/// Rows of text of which at least a quarter have two numbers between separators.
 fn is_table(head: &[u8]) -> bool {
-    if memchr::memchr(0, head).is_some() {
-        return false;
-    }
-    let rows = head.split(|b| *b == b'\n' || *b == b'\r').take(200);
-    rows.into_iter().any(|row| {
-        [b',', b';', b'\t', b' ', b'|'].iter().any(|separator| {
+    let rows = head.split(|b| *b == b'\n' || *b == b'\r');
+    let (mut rows_seen, mut telling) = (0, 0);
+    for row in rows.filter(|row| !row.trim_ascii().is_empty()).take(200) {
+        rows_seen += 1;
+        let numbers = |separator: &u8| {
             row.split(|b| b == separator)
-                .filter(|cell| is_number(cell))
+                .filter(|c| is_number(c))
                 .count()
-                >= 2
-        })
-    })
+        };
+        telling += usize::from(
+            [b',', b';', b'\t', b' ', b'|']
+                .iter()
+                .any(|s| numbers(s) >= 2),
+        );
+    }
+    telling > 0 && telling * 4 >= rows_seen
 }
 
 fn is_number(cell: &[u8]) -> bool {

@@ -36,7 +36,7 @@ impl Reason {
             Reason::NoPosition => "no position in the record",
             Reason::Void => "receiver had no valid position",
             Reason::DeadReckoning => "dead reckoning, not measured",
-            Reason::Repeated => "sentence repeated",
+            Reason::Repeated => "record repeated",
             Reason::OtherEngine => "position of another engine in the same receiver",
             Reason::BadXml => "damaged XML",
             Reason::BadRow => "row could not be read",

@@ -1,0 +1,218 @@
+//! GeoJSON (RFC 7946): rings and lines as tracks, points as marks with the size their properties give.
+
+use super::{Drawing, Sheet, Vertex};
+use crate::fault::Fault;
+use crate::read::batch::Batch;
+use geojson::{Feature, GeoJson, GeometryValue, JsonObject, Position};
+use std::io::Read;
+
+/// Reads one file.
+pub(crate) fn read(from: &mut dyn Read, sheet: &Sheet<'_>) -> Result<Batch, Fault> {
+    let mut batch = Batch::default();
+    let text = super::whole(from, &mut batch)?;
+    let json: GeoJson = serde_json::from_str(&text).map_err(|e| broken(&e, &text))?;
+    let mut shapes = Shapes {
+        drawing: Drawing::default(),
+        lines: position_lines(&text).into_iter(),
+    };
+    match json {
+        GeoJson::Geometry(geometry) => shapes.geometry(&geometry.value, &[], 0),
+        GeoJson::Feature(feature) => shapes.feature(&feature, false),
+        GeoJson::FeatureCollection(all) => {
+            // A result of ours: its lawn is the lawn; the rest is drawn from it.
+            let ours = all.features.iter().any(|f| role(f) == Some("lawn"));
+            for feature in &all.features {
+                shapes.feature(feature, ours);
+            }
+        }
+    }
+    shapes.drawing.into_batch(sheet, batch)
+}
+
+fn broken(e: &serde_json::Error, text: &str) -> Fault {
+    let what = if text.contains("\"type\"") && e.is_data() {
+        format!("The JSON is no GeoJSON ({e}).")
+    } else if e.is_eof() {
+        "The GeoJSON file breaks off before its end.".to_string()
+    } else {
+        format!("The file is no GeoJSON ({e}).")
+    };
+    let fault = Fault::unreadable("geojson-broken", what, "Export the outline again.");
+    match e.line() {
+        0 => fault,
+        line => fault.at_line(line as u64),
+    }
+}
+
+fn role(feature: &Feature) -> Option<&str> {
+    feature.properties.as_ref()?.get("role")?.as_str()
+}
+
+struct Shapes {
+    drawing: Drawing,
+    lines: std::vec::IntoIter<u32>,
+}
+
+impl Shapes {
+    fn feature(&mut self, feature: &Feature, ours: bool) {
+        let texts = feature.properties.as_ref().map(texts).unwrap_or_default();
+        let before = self.drawing.clone_sizes();
+        if let Some(geometry) = &feature.geometry {
+            self.geometry(&geometry.value, &texts, 0);
+        }
+        if ours && role(feature) != Some("lawn") {
+            self.drawing.cut_back(before);
+        }
+    }
+
+    /// `depth`: collections within collections, which RFC 7946 advises against; the parser bounds them.
+    fn geometry(&mut self, value: &GeometryValue, texts: &[String], depth: usize) {
+        match value {
+            GeometryValue::Point { coordinates } => self.point(coordinates, texts),
+            GeometryValue::MultiPoint { coordinates } => {
+                for position in coordinates {
+                    self.point(position, texts);
+                }
+            }
+            GeometryValue::LineString { coordinates } => self.line(coordinates),
+            GeometryValue::MultiLineString { coordinates }
+            | GeometryValue::Polygon { coordinates } => {
+                for line in coordinates {
+                    self.line(line);
+                }
+            }
+            GeometryValue::MultiPolygon { coordinates } => {
+                for line in coordinates.iter().flatten() {
+                    self.line(line);
+                }
+            }
+            GeometryValue::GeometryCollection { geometries } if depth < 16 => {
+                for geometry in geometries {
+                    self.geometry(&geometry.value, texts, depth + 1);
+                }
+            }
+            GeometryValue::GeometryCollection { .. } => {}
+        }
+    }
+
+    fn vertex(&mut self, position: &Position) -> Option<Vertex> {
+        let line = self.lines.next().unwrap_or(1);
+        let numbers = position.as_slice();
+        Some(Vertex {
+            x: *numbers.first()?,
+            y: *numbers.get(1)?,
+            z: numbers.get(2).copied(),
+            line,
+        })
+    }
+
+    fn point(&mut self, position: &Position, texts: &[String]) {
+        if let Some(vertex) = self.vertex(position) {
+            self.drawing.points.push((vertex, texts.to_vec()));
+        }
+    }
+
+    fn line(&mut self, positions: &[Position]) {
+        let mut ring = Vec::with_capacity(positions.len());
+        for position in positions {
+            ring.extend(self.vertex(position));
+        }
+        if !ring.is_empty() {
+            self.drawing.lines.push(ring);
+        }
+    }
+}
+
+impl Drawing {
+    fn clone_sizes(&self) -> (usize, usize) {
+        (self.lines.len(), self.points.len())
+    }
+
+    fn cut_back(&mut self, (lines, points): (usize, usize)) {
+        self.lines.truncate(lines);
+        self.points.truncate(points);
+    }
+}
+
+/// A feature's texts, its name first; a number under `radius` or `diameter` is written out as a text.
+fn texts(properties: &JsonObject) -> Vec<String> {
+    let mut texts = Vec::new();
+    for key in [
+        "name",
+        "label",
+        "title",
+        "cmt",
+        "desc",
+        "description",
+        "note",
+    ] {
+        if let Some(text) = properties.get(key).and_then(|v| v.as_str()) {
+            texts.push(text.to_string());
+        }
+    }
+    for (key, word) in [
+        ("radius_m", "radius"),
+        ("radius", "radius"),
+        ("diameter_m", "diameter"),
+        ("diameter", "diameter"),
+    ] {
+        match properties.get(key) {
+            Some(serde_json::Value::Number(n)) => texts.push(format!("{word} {n}")),
+            Some(serde_json::Value::String(s)) => texts.push(format!("{word} {s}")),
+            _ => {}
+        }
+    }
+    texts
+}
+
+/// The line of each innermost array of two or more numbers within `"coordinates"`, in the order of the text.
+fn position_lines(text: &str) -> Vec<u32> {
+    let mut lines = Vec::new();
+    let mut line = 1u32;
+    let mut rest = text;
+    while let Some(at) = rest.find("\"coordinates\"") {
+        let (before, after) = rest.split_at(at);
+        line = line.saturating_add(newlines(before));
+        let mut depth = 0i32;
+        let mut open: Option<(u32, usize)> = None;
+        let mut used = after.len();
+        for (i, b) in after.bytes().enumerate().skip("\"coordinates\"".len()) {
+            match b {
+                b'\n' => line = line.saturating_add(1),
+                b'[' => {
+                    depth += 1;
+                    open = Some((line, 0));
+                }
+                b',' => {
+                    if let Some((_, commas)) = &mut open {
+                        *commas += 1;
+                    }
+                }
+                b']' => {
+                    if let Some((on, commas)) = open.take()
+                        && commas > 0
+                    {
+                        lines.push(on);
+                    }
+                    depth -= 1;
+                    if depth <= 0 {
+                        used = i;
+                        break;
+                    }
+                }
+                b':' | b' ' | b'\t' | b'\r' => {}
+                b'0'..=b'9' | b'.' | b'-' | b'+' | b'e' | b'E' if depth > 0 => {}
+                _ => {
+                    used = i;
+                    break;
+                }
+            }
+        }
+        rest = after.get(used.max(1)..).unwrap_or("");
+    }
+    lines
+}
+
+fn newlines(text: &str) -> u32 {
+    u32::try_from(memchr::memchr_iter(b'\n', text.as_bytes()).count()).unwrap_or(u32::MAX)
+}

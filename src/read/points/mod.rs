@@ -1,0 +1,199 @@
+//! Point lists: rows of text from survey controllers and spreadsheets, GeoJSON, WKT. Corner points in order make
+//! a ring; every ring or line of a drawing is a track of its own.
+
+mod columns;
+pub mod geojson;
+pub mod numbers;
+pub mod table;
+pub mod wkt;
+
+use crate::fault::{Fault, Warning};
+use crate::fix::{Fix, Quality, Source};
+use crate::read::batch::Batch;
+use crate::read::tally::Reason;
+use std::io::Read;
+
+/// Eastings and northings to latitude and longitude in degrees.
+pub(crate) type ToDegrees<'a> = dyn Fn(f64, f64) -> Result<(f64, f64), Fault> + 'a;
+
+/// A drawing larger than this is no lawn (bytes); tables are streamed and have no bound.
+const LARGEST: u64 = 64 << 20;
+
+/// What every list of points needs.
+pub(crate) struct Sheet<'a> {
+    pub file: u16,
+    pub most_fixes: usize,
+    pub grid: Option<&'a ToDegrees<'a>>,
+}
+
+/// Whether two numbers, x then y, can be degrees.
+fn in_degrees(x: f64, y: f64) -> bool {
+    x.abs() <= 180.0 && y.abs() <= 90.0
+}
+
+/// A corner without a time or a quality.
+fn corner(lat_deg: f64, lon_deg: f64, file: u16, line: u32) -> Fix {
+    Fix {
+        lat_deg,
+        lon_deg: if lon_deg >= 180.0 {
+            lon_deg - 360.0
+        } else {
+            lon_deg
+        },
+        height_m: None,
+        clock_s: None,
+        date: None,
+        quality: Quality::Unknown,
+        satellites: None,
+        hdop: None,
+        sigma_east_m: None,
+        sigma_north_m: None,
+        source: Source::Point,
+        file,
+        line,
+        track: 0,
+        segment: 0,
+    }
+}
+
+fn needs_grid(line: u32) -> Fault {
+    Fault::usage(
+        "needs-grid",
+        "The points are eastings and northings, and the list doesn't say of which grid.",
+        "Name the grid by its EPSG code with --grid, for instance --grid EPSG:27700 for the British National Grid.",
+    )
+    .at_line(u64::from(line))
+}
+
+/// A drawing's positions as they are found: x, y and perhaps a height, with their line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Vertex {
+    pub x: f64,
+    pub y: f64,
+    pub z: Option<f64>,
+    pub line: u32,
+}
+
+/// Lines and rings of a drawing, and its lone points with their texts.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct Drawing {
+    pub lines: Vec<Vec<Vertex>>,
+    pub points: Vec<(Vertex, Vec<String>)>,
+}
+
+impl Drawing {
+    /// Into fixes and marks. Lone points are marks where there are lines; else those without a size are corners
+    /// in order.
+    fn into_batch(self, sheet: &Sheet<'_>, mut batch: Batch) -> Result<Batch, Fault> {
+        let name = |what: &str| what.to_string();
+        let (mut exchanged, mut seen) = (0u64, 0u64);
+        let mut track = 0u16;
+        let drawn = !self.lines.is_empty();
+        for line in &self.lines {
+            let before = batch.fixes.len();
+            for vertex in line {
+                seen += 1;
+                if batch.fixes.len() >= sheet.most_fixes {
+                    batch.stopped = true;
+                    break;
+                }
+                match sheet.degrees(*vertex)? {
+                    Some((lat, lon)) => {
+                        let mut fix = corner(lat, lon, sheet.file, vertex.line);
+                        fix.height_m = vertex.z.filter(|z| z.is_finite());
+                        fix.track = track;
+                        fix.segment = track;
+                        batch.fixes.push(fix);
+                    }
+                    None => {
+                        exchanged += u64::from(in_degrees(vertex.y, vertex.x));
+                        batch
+                            .tally
+                            .add(Reason::BadPosition, sheet.file, vertex.line);
+                    }
+                }
+            }
+            if batch.fixes.len() > before {
+                track = track.saturating_add(1);
+            }
+        }
+        if seen > 0 && exchanged == seen {
+            batch.swapped = exchanged;
+        }
+        *batch.sentences.entry(name("vertex")).or_default() += seen;
+        let mut corners = 0u64;
+        for (number, (vertex, texts)) in self.points.iter().enumerate() {
+            *batch.sentences.entry(name("point")).or_default() += 1;
+            let Some((lat, lon)) = sheet.degrees(*vertex)? else {
+                batch
+                    .tally
+                    .add(Reason::BadPosition, sheet.file, vertex.line);
+                continue;
+            };
+            let radius_m = texts
+                .iter()
+                .find_map(|text| crate::read::marks::radius_m(text));
+            if !drawn && radius_m.is_none() {
+                corners += 1;
+                batch.fixes.push(corner(lat, lon, sheet.file, vertex.line));
+                continue;
+            }
+            let label = texts.iter().find(|text| !text.is_empty());
+            batch.marks.push(crate::mark::Mark {
+                label: label.map_or_else(|| format!("point {}", number + 1), Clone::clone),
+                lat_deg: lat,
+                lon_deg: lon,
+                radius_m,
+                text: texts.join("; "),
+                clock_s: None,
+                file: sheet.file,
+                line: vertex.line,
+            });
+        }
+        if corners > 0 {
+            batch.warnings.push(Warning::note(
+                "points-as-corners",
+                format!("There is no line in it: its {corners} points were taken as corners, in their order."),
+            ));
+        }
+        Ok(batch)
+    }
+}
+
+impl Sheet<'_> {
+    /// A vertex in degrees, (latitude, longitude); `None` where it is out of range.
+    fn degrees(&self, vertex: Vertex) -> Result<Option<(f64, f64)>, Fault> {
+        if !(vertex.x.is_finite() && vertex.y.is_finite()) {
+            return Ok(None);
+        }
+        match self.grid {
+            Some(to_degrees) => to_degrees(vertex.x, vertex.y)
+                .map(Some)
+                .map_err(|fault| fault.at_line(u64::from(vertex.line))),
+            None if in_degrees(vertex.x, vertex.y) => Ok(Some((vertex.y, vertex.x))),
+            // Beyond any degree: eastings and northings.
+            None if vertex.x.abs() > 360.0 || vertex.y.abs() > 360.0 => {
+                Err(needs_grid(vertex.line))
+            }
+            None => Ok(None),
+        }
+    }
+}
+
+/// All of a drawing's text, bounded.
+fn whole(from: &mut dyn Read, batch: &mut Batch) -> Result<String, Fault> {
+    let mut bytes = Vec::new();
+    if let Err(e) = from.take(LARGEST + 1).read_to_end(&mut bytes) {
+        batch.broken = Some(e);
+    }
+    if bytes.len() as u64 > LARGEST {
+        return Err(Fault::unreadable(
+            "too-large",
+            "The drawing is larger than 64 MB.",
+            "Export only the lawn's outline.",
+        ));
+    }
+    batch.lines = bytes.iter().filter(|b| **b == b'\n').count() as u64
+        + u64::from(bytes.last().is_some_and(|b| *b != b'\n'));
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
