@@ -1,0 +1,187 @@
+//! Carries the corners' shifts into the ring between them, and the ring's area with them.
+
+use super::adjust::Adjustment;
+use super::reading::{minus, times};
+use crate::ring::{area_gradient_m, distance_m, signed_area_m2};
+use geo::Coord;
+
+/// One vertex of a ring, between two of the points that are adjusted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RingVertex {
+    pub at: Coord<f64>,
+    /// Index of the adjusted point before it and after it; the same at a corner itself.
+    pub before: usize,
+    pub after: usize,
+    /// Share of the way from one to the other, along the ring, 0 to 1.
+    pub along: f64,
+}
+
+/// A ring hung on its corners.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct HungRing {
+    pub vertices: Vec<RingVertex>,
+}
+
+impl HungRing {
+    /// Hangs a ring on those of its vertices for which `corner` gives a point's index.
+    /// `None` where fewer than two do: nothing then says how the ring should turn or stretch.
+    pub fn new(ring: &[Coord<f64>], corner: impl Fn(usize) -> Option<usize>) -> Option<HungRing> {
+        let n = ring.len();
+        let corners: Vec<(usize, usize)> = (0..n).filter_map(|i| Some((i, corner(i)?))).collect();
+        if corners.len() < 2 {
+            return None;
+        }
+        let mut vertices: Vec<RingVertex> = Vec::with_capacity(n);
+        let (start, _) = *corners.first()?;
+        for (k, (from, before)) in corners.iter().enumerate() {
+            let (to, after) = *corners.get((k + 1) % corners.len())?;
+            let steps = (to + n - from - 1) % n + 1;
+            let place = |s: usize| ring.get((from + s) % n).copied();
+            let mut way_m = vec![0.0];
+            for s in 1..=steps {
+                let so_far = way_m.last().copied().unwrap_or(0.0);
+                way_m.push(so_far + distance_m(place(s - 1)?, place(s)?));
+            }
+            let whole = way_m.last().copied().unwrap_or(0.0);
+            for s in 0..steps {
+                let done = way_m.get(s).copied().unwrap_or(0.0);
+                let corner_itself = s == 0;
+                vertices.push(RingVertex {
+                    at: place(s)?,
+                    before: *before,
+                    after: if corner_itself { *before } else { after },
+                    along: if whole > 0.0 { done / whole } else { 0.0 },
+                });
+            }
+        }
+        // Back to the ring's own order.
+        vertices.rotate_right(start % n);
+        Some(HungRing { vertices })
+    }
+
+    /// The ring after the points have moved by `shifts`.
+    pub fn moved(&self, shifts: &[Coord<f64>]) -> Vec<Coord<f64>> {
+        let shift = |i: usize| shifts.get(i).copied().unwrap_or(Coord { x: 0.0, y: 0.0 });
+        self.vertices
+            .iter()
+            .map(|v| v.at + times(shift(v.before), 1.0 - v.along) + times(shift(v.after), v.along))
+            .collect()
+    }
+
+    /// Derivative of the area of `ring` (this one, moved) by the coordinates of the `points` it hangs on.
+    pub fn area_gradient(&self, ring: &[Coord<f64>], points: usize) -> Vec<f64> {
+        let mut by_point = vec![0.0; 2 * points];
+        for (v, [gx, gy]) in self.vertices.iter().zip(area_gradient_m(ring)) {
+            for (i, share) in [(v.before, 1.0 - v.along), (v.after, v.along)] {
+                if let Some(x) = by_point.get_mut(2 * i) {
+                    *x += share * gx;
+                }
+                if let Some(y) = by_point.get_mut(2 * i + 1) {
+                    *y += share * gy;
+                }
+            }
+        }
+        by_point
+    }
+}
+
+/// The ring after an adjustment.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Carried {
+    pub ring: Vec<Coord<f64>>,
+    /// Unsigned, square metres.
+    pub area_m2: f64,
+    /// From the corners alone, one sigma.
+    pub corner_sigma_m2: f64,
+    /// How much the area would move for an error of the smallest detectable size in each reading.
+    pub undetected_m2: Vec<f64>,
+}
+
+/// Moves a ring with its corners. `walked` are the points before, in the order of the adjustment.
+pub fn carry(ring: &HungRing, walked: &[Coord<f64>], adjustment: &Adjustment) -> Carried {
+    let shifts: Vec<Coord<f64>> = adjustment
+        .points
+        .iter()
+        .zip(walked)
+        .map(|(p, w)| minus(*p, *w))
+        .collect();
+    let moved = ring.moved(&shifts);
+    let gradient = ring.area_gradient(&moved, walked.len());
+    let undetected_m2 = adjustment
+        .influence(&gradient)
+        .iter()
+        .zip(&adjustment.residuals)
+        .map(|(by, r)| (by * r.detectable).abs())
+        .collect();
+    Carried {
+        area_m2: signed_area_m2(&moved).abs(),
+        corner_sigma_m2: adjustment.variance_of(&gradient).sqrt(),
+        undetected_m2,
+        ring: moved,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    /// A square of 10 with a bulge on its second side, starting half way along the first.
+    fn ring() -> Vec<Coord<f64>> {
+        [
+            (5.0, 0.0),
+            (10.0, 0.0),
+            (11.0, 5.0),
+            (10.0, 10.0),
+            (0.0, 10.0),
+            (0.0, 0.0),
+        ]
+        .map(|(x, y)| Coord { x, y })
+        .to_vec()
+    }
+
+    fn hung() -> HungRing {
+        HungRing::new(&ring(), |i| match i {
+            1 => Some(0),
+            3 => Some(1),
+            4 => Some(2),
+            5 => Some(3),
+            _ => None,
+        })
+        .expect("corners")
+    }
+
+    #[test]
+    fn a_vertex_half_way_moves_half_with_each_corner() {
+        let mut shifts = vec![Coord { x: 0.0, y: 0.0 }; 4];
+        shifts[0] = Coord { x: 0.4, y: 0.2 };
+        let moved = hung().moved(&shifts);
+        assert_relative_eq!(moved[0].x, 5.2);
+        assert_relative_eq!(moved[1].x, 10.4);
+        assert_relative_eq!(moved[2].y, 5.1);
+        assert_relative_eq!(moved[3].x, 10.0);
+        assert_eq!(moved.len(), 6);
+    }
+
+    #[test]
+    fn the_area_answers_to_a_corner_as_its_gradient_says() {
+        let hung = hung();
+        let none = vec![Coord { x: 0.0, y: 0.0 }; 4];
+        let gradient = hung.area_gradient(&hung.moved(&none), 4);
+        let before = signed_area_m2(&hung.moved(&none));
+        for k in 0..8 {
+            let mut shifts = none.clone();
+            match k % 2 {
+                0 => shifts[k / 2].x = 1e-4,
+                _ => shifts[k / 2].y = 1e-4,
+            }
+            let change = signed_area_m2(&hung.moved(&shifts)) - before;
+            assert_relative_eq!(change / 1e-4, gradient[k], epsilon = 2e-3);
+        }
+    }
+
+    #[test]
+    fn a_ring_with_one_corner_hangs_on_nothing() {
+        assert!(HungRing::new(&ring(), |i| (i == 1).then_some(0)).is_none());
+    }
+}
