@@ -1,0 +1,314 @@
+//! The check sheet: the few tape lines that would catch the most error, with what each should read.
+
+use super::chance;
+use super::checks::unit_of;
+use super::matrix::{Matrix, dot};
+use super::reading::Line;
+use super::setout::{Baseline, Row, curve_rows};
+use geo::Coord;
+use serde::Serialize;
+
+/// Most lines one sheet asks for: two people with one tape do these in a quarter of an hour (judgement).
+pub const MOST_LINES: usize = 8;
+/// A further line must take at least this share off the area's variance.
+const WORTH_TAPING: f64 = 0.05;
+/// Spacing of check offsets to a curved edge, metres (common practice, no source).
+pub const CHECK_SPACING_M: f64 = 1.0;
+
+/// Why a line is on the sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Why {
+    LongestEdge,
+    Diagonal,
+    /// Takes most off what is left of the error.
+    Tightens,
+}
+
+/// One line to tape.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ToTape {
+    pub from: String,
+    pub to: String,
+    pub expected_m: f64,
+    /// The tape should read within this much of it, 95 times in 100.
+    pub tolerance_m: f64,
+    pub why: Why,
+    /// Half-width of the area's 95 % band once this line and those above it are taped and fit.
+    pub band_m2: f64,
+}
+
+/// The whole check sheet.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CheckSheet {
+    /// Of each reading, one sigma, assumed for tolerances.
+    pub tape_sigma_m: f64,
+    pub lines: Vec<ToTape>,
+    /// Offsets from a baseline to curved edges; empty where every edge is straight.
+    pub baseline: Option<Baseline>,
+    pub offsets: Vec<Row>,
+    /// Of the offsets, 95 times in 100.
+    pub offset_tolerance_m: Option<f64>,
+}
+
+/// A stretch of a ring between two neighbouring corners.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Side {
+    /// Indices of the corners it joins.
+    pub from: usize,
+    pub to: usize,
+    /// Everything on the way, corners included.
+    pub points: Vec<Coord<f64>>,
+}
+
+/// A side is straight if nothing on it is further from its chord than this, metres.
+pub const STRAIGHT_M: f64 = 0.05;
+
+impl Side {
+    /// Farthest from the chord, metres.
+    pub fn bulge_m(&self) -> f64 {
+        let (Some(a), Some(b)) = (self.points.first(), self.points.last()) else {
+            return 0.0;
+        };
+        let chord = [*a, *b];
+        self.points
+            .iter()
+            .map(|p| {
+                let three = [chord[0], chord[1], *p];
+                Line::Offset {
+                    point: 2,
+                    from: 0,
+                    to: 1,
+                }
+                .value(&three)
+                .abs()
+            })
+            .filter(|d| d.is_finite())
+            .fold(0.0, f64::max)
+    }
+
+    pub fn is_straight(&self) -> bool {
+        self.bulge_m() <= STRAIGHT_M
+    }
+}
+
+/// What the sheet is made from.
+#[derive(Debug, Clone)]
+pub struct Measured<'a> {
+    pub names: &'a [String],
+    /// Corners of the ring in order, then other named points.
+    pub points: &'a [Coord<f64>],
+    /// Of the points, x0, y0, x1, …
+    pub covariance: &'a Matrix,
+    pub sides: &'a [Side],
+    /// Derivative of the area by the points.
+    pub area_gradient: &'a [f64],
+    pub tape_sigma_m: f64,
+}
+
+/// Chooses the lines. Edges and diagonals are between corners of the ring; among those left after the two longest
+/// edges, each choice is the one that takes most off the area's variance given all before it.
+pub fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
+    let corners: Vec<usize> = measured.sides.iter().map(|s| s.from).collect();
+    let mut state = State {
+        covariance: measured.covariance.clone(),
+        measured,
+    };
+    let mut lines: Vec<ToTape> = Vec::new();
+    let mut edges: Vec<&Side> = measured.sides.iter().filter(|s| s.is_straight()).collect();
+    edges.sort_by(|a, b| {
+        state
+            .expected(b.from, b.to)
+            .total_cmp(&state.expected(a.from, a.to))
+    });
+    for edge in edges.iter().take(2) {
+        lines.extend(state.take(edge.from, edge.to, Why::LongestEdge));
+    }
+    let neighbours = |i: usize, j: usize| {
+        measured
+            .sides
+            .iter()
+            .any(|s| (s.from, s.to) == (i, j) || (s.from, s.to) == (j, i))
+    };
+    let pairs: Vec<(usize, usize)> = corners
+        .iter()
+        .enumerate()
+        .flat_map(|(k, i)| corners.iter().skip(k + 1).map(move |j| (*i, *j)))
+        .collect();
+    for _ in 0..2 {
+        let best = state.best(
+            pairs.iter().copied().filter(|(i, j)| !neighbours(*i, *j)),
+            &lines,
+        );
+        if let Some((i, j, _)) = best {
+            lines.extend(state.take(i, j, Why::Diagonal));
+        }
+    }
+    while lines.len() < MOST_LINES {
+        match state.best(pairs.iter().copied(), &lines) {
+            Some((i, j, share)) if share >= WORTH_TAPING => {
+                lines.extend(state.take(i, j, Why::Tightens));
+            }
+            _ => break,
+        }
+    }
+    let curved = measured.sides.iter().any(|s| !s.is_straight());
+    let baseline = curved
+        .then(|| Baseline::choose(measured.names, measured.points, measured.sides))
+        .flatten();
+    let offsets = baseline
+        .as_ref()
+        .map(|b| curve_rows(b, measured.names, measured.sides, CHECK_SPACING_M))
+        .unwrap_or_default();
+    let offset_tolerance_m = baseline.as_ref().filter(|_| !offsets.is_empty()).map(|b| {
+        // A point of the curve is as uncertain against the baseline as a typical corner is.
+        let others: Vec<f64> = corners
+            .iter()
+            .filter(|c| **c != b.from_index && **c != b.to_index)
+            .map(|c| {
+                let line = Line::Offset {
+                    point: *c,
+                    from: b.from_index,
+                    to: b.to_index,
+                };
+                let g = line.gradient(measured.points);
+                measured.covariance.between(&g, &g).max(0.0)
+            })
+            .collect();
+        let mean = others.iter().sum::<f64>() / others.len().max(1) as f64;
+        chance::two_sided(0.95) * (mean + measured.tape_sigma_m.powi(2)).sqrt()
+    });
+    CheckSheet {
+        tape_sigma_m: measured.tape_sigma_m,
+        lines,
+        baseline: baseline.filter(|_| !offsets.is_empty()),
+        offsets,
+        offset_tolerance_m,
+    }
+}
+
+struct State<'a, 'b> {
+    /// As it would be with the lines taken so far.
+    covariance: Matrix,
+    measured: &'b Measured<'a>,
+}
+
+impl State<'_, '_> {
+    fn expected(&self, from: usize, to: usize) -> f64 {
+        Line::Length { from, to }.value(self.measured.points)
+    }
+
+    /// Share of the area's present variance that taping this line would take off.
+    fn gain(&self, from: usize, to: usize) -> f64 {
+        let row = Line::Length { from, to }.gradient(self.measured.points);
+        let with_area = self.covariance.between(self.measured.area_gradient, &row);
+        let own = self.covariance.between(&row, &row) + self.measured.tape_sigma_m.powi(2);
+        let area = self
+            .covariance
+            .between(self.measured.area_gradient, self.measured.area_gradient);
+        if area > 0.0 && own > 0.0 {
+            with_area * with_area / own / area
+        } else {
+            0.0
+        }
+    }
+
+    fn best(
+        &self,
+        pairs: impl Iterator<Item = (usize, usize)>,
+        taken: &[ToTape],
+    ) -> Option<(usize, usize, f64)> {
+        pairs
+            .filter(|(i, j)| {
+                let (Some(a), Some(b)) = (self.measured.names.get(*i), self.measured.names.get(*j))
+                else {
+                    return false;
+                };
+                !taken
+                    .iter()
+                    .any(|t| (&t.from == a && &t.to == b) || (&t.from == b && &t.to == a))
+            })
+            .map(|(i, j)| (i, j, self.gain(i, j)))
+            .filter(|(.., gain)| gain.is_finite())
+            .max_by(|a, b| a.2.total_cmp(&b.2))
+    }
+
+    fn take(&mut self, from: usize, to: usize, why: Why) -> Option<ToTape> {
+        let line = Line::Length { from, to };
+        let row = line.gradient(self.measured.points);
+        // The tolerance is against the walk as it is; the covariance then moves on as if the tape had agreed.
+        let walked = self.measured.covariance.between(&row, &row).max(0.0);
+        let noise = self.measured.tape_sigma_m.powi(2);
+        let by = self.covariance.times_vector(&row);
+        let own = dot(&row, &by) + noise;
+        let updated = Matrix::from_fn(self.covariance.rows(), self.covariance.columns(), |i, j| {
+            let pull = by.get(i).copied().unwrap_or(0.0) * by.get(j).copied().unwrap_or(0.0);
+            self.covariance.at(i, j) - pull / own
+        });
+        self.covariance = updated;
+        let area = self
+            .covariance
+            .between(self.measured.area_gradient, self.measured.area_gradient);
+        let (_, unit) = unit_of(line);
+        Some(ToTape {
+            from: self.measured.names.get(from)?.clone(),
+            to: self.measured.names.get(to)?.clone(),
+            expected_m: line.value(self.measured.points) * unit,
+            tolerance_m: chance::two_sided(0.95) * (walked + noise).sqrt(),
+            why,
+            band_m2: chance::two_sided(0.95) * area.max(0.0).sqrt(),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tape::figure::flat_area_gradient;
+    use approx::assert_abs_diff_eq;
+
+    #[test]
+    fn a_rectangle_is_checked_by_its_long_sides_and_both_diagonals() {
+        let points =
+            [(0.0, 0.0), (12.0, 0.0), (12.0, 9.0), (0.0, 9.0)].map(|(x, y)| Coord { x, y });
+        let names = ["A", "B", "C", "D"].map(String::from);
+        let covariance = Matrix::diagonal(&[0.25; 8]);
+        let sides: Vec<Side> = (0..4)
+            .map(|i| Side {
+                from: i,
+                to: (i + 1) % 4,
+                points: vec![points[i], points[(i + 1) % 4]],
+            })
+            .collect();
+        let sheet = check_sheet(&Measured {
+            names: &names,
+            points: &points,
+            covariance: &covariance,
+            sides: &sides,
+            area_gradient: &flat_area_gradient(&points),
+            tape_sigma_m: 0.02,
+        });
+        let lines: Vec<String> = sheet
+            .lines
+            .iter()
+            .map(|l| format!("{}-{}", l.from, l.to))
+            .collect();
+        assert_eq!(&lines[..2], ["A-B", "C-D"]);
+        assert!(
+            lines[2..4].contains(&"A-C".to_string()) && lines[2..4].contains(&"B-D".to_string())
+        );
+        // Half a metre at either end: 0.5 sqrt(2) along the line, with the tape's 2 cm, times 1.96.
+        assert_abs_diff_eq!(
+            sheet.lines[0].tolerance_m,
+            1.96 * 0.5004_f64.sqrt(),
+            epsilon = 1e-3
+        );
+        // Each line tightens, and all together leave the tape's own error.
+        for pair in sheet.lines.windows(2) {
+            assert!(pair[1].band_m2 <= pair[0].band_m2 + 1e-12);
+        }
+        let last = sheet.lines.last().expect("lines");
+        assert!(last.band_m2 < 1.0, "{}", last.band_m2);
+        assert!(sheet.offsets.is_empty());
+    }
+}

@@ -1,0 +1,306 @@
+//! The set-out table: everything on the plan as chainage along a baseline and offset from it.
+
+use super::lines::Side;
+use super::reading::Line;
+use crate::job::shape::Hand;
+use geo::Coord;
+use serde::Serialize;
+
+/// A tape laid along a straight edge.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Baseline {
+    pub from: String,
+    pub to: String,
+    pub length_m: f64,
+    #[serde(skip)]
+    pub from_index: usize,
+    #[serde(skip)]
+    pub to_index: usize,
+    #[serde(skip)]
+    pub start: Coord<f64>,
+    #[serde(skip)]
+    pub end: Coord<f64>,
+}
+
+/// What a row sets out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum What {
+    Corner,
+    Mark,
+    BedCentre,
+    Curve,
+}
+
+/// One point to set out.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Row {
+    pub what: What,
+    /// Letter, mark or bed; for the curve the corners it runs between.
+    pub name: String,
+    /// Along the baseline from its start; below 0 is short of it.
+    pub chainage_m: f64,
+    /// At right angles to it, never below 0.
+    pub offset_m: f64,
+    /// Looking along the baseline; null on it.
+    pub side: Option<&'static str>,
+    pub radius_m: Option<f64>,
+}
+
+/// The whole table.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SetOut {
+    pub baseline: Baseline,
+    pub spacing_m: f64,
+    pub rows: Vec<Row>,
+}
+
+/// A point beside the corners: a mark or a bed's centre.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Place {
+    pub name: String,
+    pub what: What,
+    pub at: Coord<f64>,
+    pub radius_m: Option<f64>,
+}
+
+/// Offsets below this are on the baseline, metres.
+const ON_LINE_M: f64 = 0.005;
+
+impl Baseline {
+    /// Along the longest straight side; where no side is straight, between the two corners farthest apart.
+    /// `None` with fewer than two corners: a baseline must be found on the ground.
+    pub fn choose(names: &[String], points: &[Coord<f64>], sides: &[Side]) -> Option<Baseline> {
+        let span = |from: usize, to: usize| Line::Length { from, to }.value(points);
+        let longest = |pairs: Vec<(usize, usize)>| {
+            pairs
+                .into_iter()
+                .filter(|(i, j)| i != j && span(*i, *j) > 0.0)
+                .max_by(|a, b| span(a.0, a.1).total_cmp(&span(b.0, b.1)))
+        };
+        let straight = sides
+            .iter()
+            .filter(|s| s.is_straight())
+            .map(|s| (s.from, s.to))
+            .collect();
+        let (from, to) = longest(straight).or_else(|| {
+            let corners: Vec<usize> = sides.iter().map(|s| s.from).collect();
+            longest(
+                corners
+                    .iter()
+                    .enumerate()
+                    .flat_map(|(k, i)| corners.iter().skip(k + 1).map(move |j| (*i, *j)))
+                    .collect(),
+            )
+        })?;
+        Some(Baseline {
+            from: names.get(from)?.clone(),
+            to: names.get(to)?.clone(),
+            length_m: span(from, to),
+            from_index: from,
+            to_index: to,
+            start: *points.get(from)?,
+            end: *points.get(to)?,
+        })
+    }
+
+    /// Chainage and offset (left positive) of a place.
+    fn along(&self, at: Coord<f64>) -> (f64, f64) {
+        let three = [self.start, self.end, at];
+        let (point, from, to) = (2, 0, 1);
+        (
+            Line::Chainage { point, from, to }.value(&three),
+            Line::Offset { point, from, to }.value(&three),
+        )
+    }
+
+    fn row(&self, what: What, name: String, at: Coord<f64>, radius_m: Option<f64>) -> Row {
+        let (chainage_m, offset) = self.along(at);
+        row(what, name, chainage_m, offset, radius_m)
+    }
+}
+
+fn row(what: What, name: String, chainage_m: f64, offset: f64, radius_m: Option<f64>) -> Row {
+    let side = if offset.abs() <= ON_LINE_M {
+        None
+    } else if offset > 0.0 {
+        Some(word(Hand::Left))
+    } else {
+        Some(word(Hand::Right))
+    };
+    Row {
+        what,
+        name,
+        chainage_m,
+        offset_m: offset.abs(),
+        side,
+        radius_m,
+    }
+}
+
+fn word(hand: Hand) -> &'static str {
+    match hand {
+        Hand::Left => "left",
+        Hand::Right => "right",
+    }
+}
+
+/// Everything on the plan, in the order of its chainage within each kind: corners, places, then the curve every `spacing_m`.
+/// `None` where no baseline can be laid.
+pub fn set_out(
+    names: &[String],
+    points: &[Coord<f64>],
+    sides: &[Side],
+    places: &[Place],
+    spacing_m: f64,
+) -> Option<SetOut> {
+    let baseline = Baseline::choose(names, points, sides)?;
+    let mut rows: Vec<Row> = sides
+        .iter()
+        .filter_map(|s| {
+            let name = names.get(s.from)?.clone();
+            Some(baseline.row(What::Corner, name, *points.get(s.from)?, None))
+        })
+        .collect();
+    let mut others: Vec<Row> = places
+        .iter()
+        .map(|p| baseline.row(p.what, p.name.clone(), p.at, p.radius_m))
+        .collect();
+    for part in [&mut rows, &mut others] {
+        part.sort_by(|a, b| a.chainage_m.total_cmp(&b.chainage_m));
+    }
+    rows.extend(others);
+    rows.extend(curve_rows(&baseline, names, sides, spacing_m));
+    Some(SetOut {
+        baseline,
+        spacing_m,
+        rows,
+    })
+}
+
+/// Where curved sides cross the perpendiculars at every multiple of `spacing_m`, side by side in the order of chainage.
+pub fn curve_rows(
+    baseline: &Baseline,
+    names: &[String],
+    sides: &[Side],
+    spacing_m: f64,
+) -> Vec<Row> {
+    if spacing_m.is_nan() || spacing_m <= 0.0 {
+        return Vec::new();
+    }
+    let mut rows = Vec::new();
+    for side in sides.iter().filter(|s| !s.is_straight()) {
+        let name = |i: usize| names.get(i).map_or("", String::as_str);
+        let label = format!("{}-{}", name(side.from), name(side.to));
+        let mut crossings: Vec<(f64, f64)> = Vec::new();
+        for pair in side.points.windows(2) {
+            let &[a, b] = pair else { continue };
+            let ((xa, ya), (xb, yb)) = (baseline.along(a), baseline.along(b));
+            let (low, high) = (xa.min(xb), xa.max(xb));
+            let (first, last) = (
+                (low / spacing_m).ceil() as i64,
+                (high / spacing_m).floor() as i64,
+            );
+            for k in first..=last {
+                let x = k as f64 * spacing_m;
+                if xb == xa {
+                    continue;
+                }
+                let y = ya + (yb - ya) * (x - xa) / (xb - xa);
+                // A vertex exactly on a perpendicular belongs to two steps.
+                if !crossings
+                    .iter()
+                    .any(|(cx, cy)| (cx - x).abs() < 1e-9 && (cy - y).abs() < 1e-6)
+                {
+                    crossings.push((x, y));
+                }
+            }
+        }
+        crossings.sort_by(|p, q| p.0.total_cmp(&q.0).then(p.1.abs().total_cmp(&q.1.abs())));
+        rows.extend(
+            crossings
+                .into_iter()
+                .map(|(x, y)| row(What::Curve, label.clone(), x, y, None)),
+        );
+    }
+    rows
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    fn c(x: f64, y: f64) -> Coord<f64> {
+        Coord { x, y }
+    }
+
+    /// A 12 m wall A-B with a lawn on its left whose far side is an arc of a circle about (6, -2.5): r = 6.5 meets both corners.
+    fn garden() -> (Vec<String>, Vec<Coord<f64>>, Vec<Side>) {
+        let points = vec![c(0.0, 0.0), c(12.0, 0.0)];
+        let arc: Vec<Coord<f64>> = (0..=200)
+            .map(|k| {
+                let start = (2.5_f64).atan2(6.0);
+                let angle = start + (std::f64::consts::PI - 2.0 * start) * f64::from(k) / 200.0;
+                c(6.0 + 6.5 * angle.cos(), -2.5 + 6.5 * angle.sin())
+            })
+            .collect();
+        let sides = vec![
+            Side {
+                from: 0,
+                to: 1,
+                points: points.clone(),
+            },
+            Side {
+                from: 1,
+                to: 0,
+                points: arc,
+            },
+        ];
+        (vec!["A".into(), "B".into()], points, sides)
+    }
+
+    #[test]
+    fn offsets_to_an_arc_are_those_of_its_circle() {
+        let (names, points, sides) = garden();
+        let places = [Place {
+            name: "birch".into(),
+            what: What::BedCentre,
+            at: c(4.0, 1.5),
+            radius_m: Some(0.35),
+        }];
+        let table = set_out(&names, &points, &sides, &places, 1.0).expect("a wall");
+        assert_eq!(
+            (table.baseline.from.as_str(), table.baseline.to.as_str()),
+            ("A", "B")
+        );
+        assert_abs_diff_eq!(table.baseline.length_m, 12.0);
+        let bed = table
+            .rows
+            .iter()
+            .find(|r| r.what == What::BedCentre)
+            .expect("the bed");
+        assert_abs_diff_eq!(bed.chainage_m, 4.0, epsilon = 1e-12);
+        assert_abs_diff_eq!(bed.offset_m, 1.5, epsilon = 1e-12);
+        assert_eq!((bed.side, bed.radius_m), (Some("left"), Some(0.35)));
+        let curve: Vec<&Row> = table
+            .rows
+            .iter()
+            .filter(|r| r.what == What::Curve)
+            .collect();
+        for x in 1..12 {
+            let exact = (6.5_f64.powi(2) - (f64::from(x) - 6.0).powi(2)).sqrt() - 2.5;
+            let row = curve
+                .iter()
+                .find(|r| (r.chainage_m - f64::from(x)).abs() < 1e-9)
+                .expect("every metre");
+            assert_abs_diff_eq!(row.offset_m, exact, epsilon = 2e-3);
+            assert_eq!(row.side, Some("left"));
+        }
+    }
+
+    #[test]
+    fn no_corners_no_baseline() {
+        assert!(set_out(&[], &[], &[], &[], 1.0).is_none());
+    }
+}

@@ -1,0 +1,495 @@
+//! Walk and tape brought together: the checks, the adjustment, what was found, and the ring and area that follow.
+
+use super::adjust::{FACTOR_SIGNIFICANCE, POWER, SIGNIFICANCE, w_critical};
+use super::carried::{Carried, HungRing, carry};
+use super::checks::{Check, Scale, check, scale, unit_of};
+use super::matrix::Matrix;
+use super::reading::{Line, Reading};
+use super::snoop::{Finding, Snooped, snoop};
+use crate::fault::Fault;
+use geo::Coord;
+use serde::Serialize;
+
+/// What walk and tape have to say to each other, as it stands in the result.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Agreement {
+    pub checks: Vec<Check>,
+    /// Null with fewer than two lengths.
+    pub scale: Option<Scale>,
+    pub adjustment: Option<Report>,
+}
+
+/// The adjustment, as it stands in the result.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Report {
+    /// Whether the adjusted ring and area were taken over.
+    pub accepted: bool,
+    /// `clean`, `named`, `one-of`, `scale`, `torn`.
+    pub finding: &'static str,
+    /// The same in a sentence or two.
+    pub message: String,
+    pub freedom: usize,
+    pub variance_factor: f64,
+    /// The variance factor passes between these, two-sided at `factor_significance`.
+    pub factor_limits: [f64; 2],
+    pub factor_significance: f64,
+    pub factor_passes: bool,
+    /// Of the test of one reading, and the power its smallest detectable error is stated for.
+    pub significance: f64,
+    pub power: f64,
+    /// Baarda's and Pope's critical values; Pope's is null below two degrees of freedom.
+    pub w_critical: f64,
+    pub tau_critical: Option<f64>,
+    pub rounds: usize,
+    pub readings: Vec<ReadingReport>,
+    pub points: Vec<PointReport>,
+    pub area: Option<AreaReport>,
+}
+
+/// One reading after the adjustment; values in `unit`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReadingReport {
+    pub line: String,
+    pub unit: &'static str,
+    pub taped: f64,
+    pub adjusted: f64,
+    /// Tape less adjusted.
+    pub residual: f64,
+    /// Share of an error here that shows here, 0 to 1; null where the reading was left out.
+    pub redundancy: Option<f64>,
+    pub w: Option<f64>,
+    pub tau: Option<f64>,
+    /// Smallest error found with chance `power`.
+    pub detectable: Option<f64>,
+    /// What an error of that size, unnoticed, would do to the area.
+    pub undetected_m2: Option<f64>,
+    pub left_out: bool,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PointReport {
+    pub name: String,
+    pub shift_east_m: f64,
+    pub shift_north_m: f64,
+    /// Per axis after the adjustment: root mean square of both.
+    pub sigma_m: f64,
+}
+
+/// The ring the corners belong to: its area before and after, from the corners and the way between them.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AreaReport {
+    pub before_m2: f64,
+    pub before_sigma_m2: f64,
+    pub after_m2: f64,
+    pub after_sigma_m2: f64,
+}
+
+/// What is brought together.
+#[derive(Debug, Clone)]
+pub struct Walked<'a> {
+    pub names: &'a [String],
+    pub points: &'a [Coord<f64>],
+    /// Of the points, x0, y0, x1, …
+    pub covariance: &'a Matrix,
+    pub ring: Option<&'a HungRing>,
+    /// Variance of the ring's area from its wandering between the corners, where the edge is drawn as walked, m⁴.
+    pub wander_m4: f64,
+}
+
+/// The agreement, and the adjusted ring and points where the adjustment was accepted.
+#[derive(Debug, Clone)]
+pub struct Settled {
+    pub agreement: Agreement,
+    pub adjusted: Option<Adjusted>,
+}
+
+#[derive(Debug, Clone)]
+pub struct Adjusted {
+    pub points: Vec<Coord<f64>>,
+    pub covariance: Matrix,
+    pub ring: Option<Carried>,
+    /// Of the ring's area, wandering included, one sigma.
+    pub area_sigma_m2: Option<f64>,
+}
+
+/// Checks and adjusts. An adjustment that can't be made or trusted is a finding, not an error.
+pub fn settle(walked: &Walked<'_>, readings: &[Reading]) -> Settled {
+    let checks = check(walked.points, walked.covariance, readings);
+    let scale = scale(walked.points, walked.covariance, readings);
+    if readings.is_empty() {
+        return Settled {
+            agreement: Agreement {
+                checks,
+                scale,
+                adjustment: None,
+            },
+            adjusted: None,
+        };
+    }
+    match snoop(walked.points, walked.covariance, readings, None) {
+        Ok(snooped) => accept(walked, readings, checks, scale, &snooped),
+        Err(fault) => Settled {
+            agreement: Agreement {
+                checks,
+                scale,
+                adjustment: Some(torn(readings, &fault)),
+            },
+            adjusted: None,
+        },
+    }
+}
+
+fn accept(
+    walked: &Walked<'_>,
+    readings: &[Reading],
+    checks: Vec<Check>,
+    scale: Option<Scale>,
+    snooped: &Snooped,
+) -> Settled {
+    let adjustment = &snooped.adjustment;
+    let wrong_scale = scale.as_ref().and_then(|s| s.suspect.clone());
+    let accepted = snooped.accepted() && wrong_scale.is_none();
+    // Readings that disagree more than their sigmas say, with no single one to blame: all sigmas were too small.
+    let inflation = if adjustment.passes() {
+        1.0
+    } else {
+        adjustment.variance_factor.max(1.0)
+    };
+    let carried = walked
+        .ring
+        .map(|ring| carry(ring, walked.points, adjustment));
+    let sigma_after = carried
+        .as_ref()
+        .map(|c| (c.corner_sigma_m2.powi(2) * inflation + walked.wander_m4).sqrt());
+    let area = walked.ring.zip(carried.as_ref()).zip(sigma_after).map(
+        |((ring, carried), after_sigma_m2)| {
+            let still = vec![Coord { x: 0.0, y: 0.0 }; walked.points.len()];
+            let before = ring.moved(&still);
+            let gradient = ring.area_gradient(&before, walked.points.len());
+            let corners = walked.covariance.between(&gradient, &gradient).max(0.0);
+            AreaReport {
+                before_m2: crate::ring::signed_area_m2(&before).abs(),
+                before_sigma_m2: (corners + walked.wander_m4).sqrt(),
+                after_m2: carried.area_m2,
+                after_sigma_m2,
+            }
+        },
+    );
+    let covariance = adjustment.covariance.scaled(inflation);
+    let report = Report {
+        accepted,
+        finding: match snooped.finding {
+            _ if wrong_scale.is_some() => "scale",
+            Finding::Clean => "clean",
+            Finding::Named => "named",
+            Finding::OneOf(_) => "one-of",
+            Finding::Scale(_) => "scale",
+        },
+        message: message(
+            readings,
+            &checks,
+            wrong_scale.as_deref(),
+            snooped,
+            inflation,
+        ),
+        freedom: adjustment.freedom,
+        variance_factor: adjustment.variance_factor,
+        factor_limits: adjustment.factor_limits,
+        factor_significance: FACTOR_SIGNIFICANCE,
+        factor_passes: adjustment.passes(),
+        significance: SIGNIFICANCE,
+        power: POWER,
+        w_critical: w_critical(),
+        tau_critical: adjustment.tau_critical(),
+        rounds: adjustment.rounds,
+        readings: reading_reports(readings, snooped, carried.as_ref()),
+        points: point_reports(walked, &adjustment.points, &covariance),
+        area,
+    };
+    let adjusted = accepted.then(|| Adjusted {
+        points: adjustment.points.clone(),
+        covariance,
+        ring: carried,
+        area_sigma_m2: sigma_after,
+    });
+    Settled {
+        agreement: Agreement {
+            checks,
+            scale,
+            adjustment: Some(report),
+        },
+        adjusted,
+    }
+}
+
+fn reading_reports(
+    readings: &[Reading],
+    snooped: &Snooped,
+    carried: Option<&Carried>,
+) -> Vec<ReadingReport> {
+    readings
+        .iter()
+        .enumerate()
+        .map(|(k, r)| {
+            let (unit, factor) = unit_of(r.line);
+            let place = snooped.used.iter().position(|u| *u == k);
+            let residual = place.and_then(|p| snooped.adjustment.residuals.get(p));
+            let adjusted = r.line.value(&snooped.adjustment.points);
+            ReadingReport {
+                line: r.label.clone(),
+                unit,
+                taped: r.value * factor,
+                adjusted: adjusted * factor,
+                residual: (r.value - adjusted) * factor,
+                redundancy: residual.map(|r| r.redundancy),
+                w: residual.map(|r| r.w),
+                tau: residual.map(|r| r.tau),
+                detectable: residual
+                    .map(|r| r.detectable * factor)
+                    .filter(|d| d.is_finite()),
+                undetected_m2: place
+                    .and_then(|p| carried?.undetected_m2.get(p).copied())
+                    .filter(|u| u.is_finite()),
+                left_out: residual.is_none(),
+            }
+        })
+        .collect()
+}
+
+fn point_reports(
+    walked: &Walked<'_>,
+    points: &[Coord<f64>],
+    covariance: &Matrix,
+) -> Vec<PointReport> {
+    walked
+        .names
+        .iter()
+        .zip(walked.points)
+        .zip(points)
+        .enumerate()
+        .map(|(i, ((name, before), after))| PointReport {
+            name: name.clone(),
+            shift_east_m: after.x - before.x,
+            shift_north_m: after.y - before.y,
+            sigma_m: (0.5 * (covariance.at(2 * i, 2 * i) + covariance.at(2 * i + 1, 2 * i + 1)))
+                .max(0.0)
+                .sqrt(),
+        })
+        .collect()
+}
+
+fn message(
+    readings: &[Reading],
+    checks: &[Check],
+    wrong_scale: Option<&str>,
+    snooped: &Snooped,
+    inflation: f64,
+) -> String {
+    let name = |k: usize| readings.get(k).map_or("?", |r| r.label.as_str());
+    if let Some(words) = wrong_scale {
+        return format!(
+            "The tapes share one error: {words}. They were not used; correct the sheet or check the tape against another."
+        );
+    }
+    let mut said = match &snooped.finding {
+        Finding::Clean => "All readings fit each other and the walk.".to_string(),
+        Finding::Named => snooped
+            .left_out
+            .iter()
+            .map(|(k, size)| {
+                let unit = readings.get(*k).map_or(("m", 1.0), |r| unit_of(r.line));
+                let why = checks
+                    .get(*k)
+                    .and_then(|c| c.suspect.as_deref())
+                    .map_or(String::new(), |s| format!(" ({s})"));
+                format!(
+                    "{} doesn't fit: about {:.2} {} too {}{why}. It was left out; measure it again.",
+                    name(*k),
+                    (size * unit.1).abs(),
+                    unit.0,
+                    match (unit.0, *size > 0.0) {
+                        ("m", true) => "long",
+                        ("m", false) => "short",
+                        (_, true) => "wide",
+                        (_, false) => "narrow",
+                    }
+                )
+            })
+            .collect::<Vec<_>>()
+            .join(" "),
+        Finding::OneOf(which) if which.len() > 1 => format!(
+            "One of these is wrong, and the figure can't tell which: {}. None was used; measure them again, or one more line.",
+            which.iter().map(|k| name(*k)).collect::<Vec<_>>().join(", ")
+        ),
+        Finding::OneOf(which) => format!(
+            "{} and the walk don't fit, and nothing else says which is wrong. It was not used; measure it again, and one more line.",
+            which.first().map_or("The tape", |k| name(*k))
+        ),
+        Finding::Scale(factor) => format!(
+            "All tapes are {:.1} % {} than the walk. They were not used; check the tape against another.",
+            100.0 * (factor - 1.0).abs(),
+            if *factor > 1.0 { "longer" } else { "shorter" }
+        ),
+    };
+    if inflation > 1.0 && snooped.accepted() {
+        said.push_str(&format!(
+            " Together they disagree more than their errors allow, with none to blame; the error left was widened {:.1} times.",
+            inflation.sqrt()
+        ));
+    }
+    if snooped.accepted() {
+        let blind: Vec<String> = snooped
+            .used
+            .iter()
+            .zip(&snooped.adjustment.residuals)
+            .filter_map(|(k, residual)| {
+                let r = readings
+                    .get(*k)
+                    .filter(|r| matches!(r.line, Line::Length { .. }))?;
+                // An error of more than a twentieth of the line that nobody would notice is worth saying.
+                (residual.detectable > 0.05 * r.value)
+                    .then(|| format!("{} {:.1} m", r.label, residual.detectable))
+            })
+            .collect();
+        if !blind.is_empty() {
+            said.push_str(&format!(
+                " Smallest misreading that would be noticed: {}; one more diagonal or square corner would catch smaller ones.",
+                blind.join(", ")
+            ));
+        }
+    }
+    said
+}
+
+fn torn(readings: &[Reading], fault: &Fault) -> Report {
+    Report {
+        accepted: false,
+        finding: "torn",
+        message: format!("{} {}", fault.what(), fault.advice()),
+        freedom: readings.len(),
+        variance_factor: 0.0,
+        factor_limits: [0.0, 0.0],
+        factor_significance: FACTOR_SIGNIFICANCE,
+        factor_passes: false,
+        significance: SIGNIFICANCE,
+        power: POWER,
+        w_critical: w_critical(),
+        tau_critical: None,
+        rounds: 0,
+        readings: Vec::new(),
+        points: Vec::new(),
+        area: None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    fn corners() -> Vec<Coord<f64>> {
+        [(0.0, 0.0), (12.0, 0.0), (12.0, 9.0), (0.0, 9.0)]
+            .map(|(x, y)| Coord { x, y })
+            .to_vec()
+    }
+
+    fn names() -> Vec<String> {
+        ["A", "B", "C", "D"].map(String::from).to_vec()
+    }
+
+    fn tape(from: usize, to: usize, value: f64) -> Reading {
+        let names = names();
+        Reading {
+            line: Line::Length { from, to },
+            value,
+            sigma: 0.02,
+            label: format!("{}-{}", names[from], names[to]),
+        }
+    }
+
+    fn settled(sigma_m: f64, readings: &[Reading]) -> Settled {
+        let points = corners();
+        let covariance = Matrix::from_fn(8, 8, |i, j| match (i == j, i % 2 == j % 2) {
+            (true, _) => sigma_m * sigma_m,
+            (false, true) => 0.7 * sigma_m * sigma_m,
+            _ => 0.0,
+        });
+        let ring = HungRing::new(&points, Some);
+        settle(
+            &Walked {
+                names: &names(),
+                points: &points,
+                covariance: &covariance,
+                ring: ring.as_ref(),
+                wander_m4: 0.0,
+            },
+            readings,
+        )
+    }
+
+    #[test]
+    fn tapes_that_fit_are_taken_over() {
+        let readings = [
+            tape(0, 1, 12.01),
+            tape(1, 2, 9.0),
+            tape(2, 3, 12.0),
+            tape(3, 0, 8.99),
+            tape(0, 2, 15.0),
+        ];
+        let settled = settled(0.8, &readings);
+        let report = settled.agreement.adjustment.expect("adjusted");
+        assert!(report.accepted, "{}", report.message);
+        let area = report.area.expect("a ring");
+        assert!(area.after_sigma_m2 < 0.1 * area.before_sigma_m2);
+        assert_abs_diff_eq!(area.after_m2, 108.0, epsilon = 0.3);
+        assert_eq!(
+            settled
+                .adjusted
+                .expect("accepted")
+                .ring
+                .expect("a ring")
+                .ring
+                .len(),
+            4
+        );
+        // With one redundant length at most, phones can't check a tape: that must be said.
+        assert!(
+            report.message.contains("Smallest misreading"),
+            "{}",
+            report.message
+        );
+    }
+
+    #[test]
+    fn feet_for_metres_are_said_and_not_used() {
+        let readings = [
+            tape(0, 1, 12.0 / 0.3048),
+            tape(1, 2, 9.0 / 0.3048),
+            tape(0, 2, 15.0 / 0.3048),
+        ];
+        let settled = settled(0.3, &readings);
+        let report = settled.agreement.adjustment.expect("tried");
+        assert!(!report.accepted);
+        assert_eq!(report.finding, "scale");
+        assert!(
+            report.message.contains("feet entered as metres"),
+            "{}",
+            report.message
+        );
+        assert!(settled.adjusted.is_none());
+    }
+
+    #[test]
+    fn one_tape_against_a_good_walk_is_not_used_if_it_disagrees() {
+        let settled = settled(0.014, &[tape(0, 1, 13.0)]);
+        let report = settled.agreement.adjustment.expect("tried");
+        assert!(!report.accepted);
+        assert!(
+            report.message.contains("A-B and the walk don't fit"),
+            "{}",
+            report.message
+        );
+        let none = super::tests::settled(0.014, &[]);
+        assert!(none.agreement.adjustment.is_none());
+    }
+}
