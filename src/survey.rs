@@ -5,6 +5,7 @@ pub mod collect;
 pub mod measured;
 pub mod next;
 pub mod report;
+pub mod taped;
 pub mod walked;
 
 pub use crate::read::Input;

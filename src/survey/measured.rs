@@ -7,6 +7,10 @@ use crate::fault::Warning;
 use crate::lawn::{Deduction, Lawn};
 use crate::plane::Plane;
 use crate::read::{Dropped, LogFile};
+use crate::tape::lines::CheckSheet;
+use crate::tape::setout::SetOut;
+use crate::tape::settle::Agreement;
+use crate::tape::shapes::Taped;
 use geo::Coord;
 use serde::Serialize;
 
@@ -131,6 +135,23 @@ pub struct Drawing {
     pub high: Option<geo::MultiPolygon<f64>>,
 }
 
+/// What the tape has to say; each key is there only where there is something to say.
+#[derive(Debug, Clone, Default, Serialize)]
+pub struct TapeFacts {
+    /// Figures measured by tape alone.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub shapes: Vec<Taped>,
+    /// Tape readings against the walk, and the adjustment to them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tape: Option<Agreement>,
+    /// The tape lines that would catch the most error.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub check_sheet: Option<CheckSheet>,
+    /// Everything as chainage and offset from a baseline.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub set_out: Option<SetOut>,
+}
+
 /// The result document.
 #[derive(Debug, Clone, Serialize)]
 pub struct Measured {
@@ -149,6 +170,8 @@ pub struct Measured {
     pub log: LogFacts,
     pub plane: Option<PlaneFacts>,
     pub warnings: Vec<Warning>,
+    #[serde(flatten)]
+    pub taped: TapeFacts,
     #[serde(skip)]
     pub drawing: Drawing,
     /// The plane itself, for going back to degrees.

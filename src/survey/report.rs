@@ -3,7 +3,7 @@
 use super::collect::{Collected, stem};
 use super::measured::{
     Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, PlaneFacts, Point,
-    RingFacts, Status,
+    RingFacts, Status, TapeFacts,
 };
 use super::walked::{self, Walked};
 use super::{Request, Survey, next, status};
@@ -101,6 +101,7 @@ pub fn withheld(
         log: log_facts(collected, &[]),
         plane: plane.map(plane_facts),
         warnings,
+        taped: TapeFacts::default(),
         drawing: Drawing::default(),
         on: plane.cloned(),
     }
@@ -216,6 +217,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         on: Some(survey.plane.clone()),
         area: Some(area),
         warnings,
+        taped: TapeFacts::default(),
     };
     if status == Status::Withheld {
         measured.area = None;

@@ -1,0 +1,520 @@
+//! A lawn measured by tape alone: taped figures to a result.
+
+use super::measured::{
+    Area as Areas, Drawing, Identity, LawnArea, LogFacts, Measured, Status, TapeFacts,
+};
+use crate::fault::{Fault, Warning, Weight};
+use crate::job::Job;
+use crate::job::keys::Faults;
+use crate::job::shape::{Figure, Shape};
+use crate::lawn::{self, Outer, Taking};
+use crate::read::LogFile;
+use crate::ring::perimeter_m;
+use crate::tape::chance::two_sided;
+use crate::tape::outline::{AT_ORIGIN, draw};
+use crate::tape::shapes::{Taped, measure as measure_shape};
+use geo::{Area as _, BooleanOps, Coord, LineString, MultiPolygon};
+
+/// Lawn parts that overlap by more than this share of the smaller are more than a rounded coordinate.
+const OVERLAP_SHARE: f64 = 0.005;
+
+/// Measures the `[[shape]]` tables of a sheet. `name` is what sheets call the survey, `file` the sheet as read.
+///
+/// Tapes are as likely long as short, so the band is the normal one: 1.96 sigma at 0.95.
+///
+/// # Errors
+/// `Usage`, all of them at once: no shapes, nothing but deductions, shapes that can't be (with the line of each), a `confidence`
+/// outside 0.5 to 0.999; `Withheld`: the deductions are larger than the lawn.
+pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<Measured, Faults> {
+    let sheet = file.name.clone();
+    let fault = |fault: Fault| Faults(vec![fault.in_file(sheet.clone())]);
+    if !(0.5..=0.999).contains(&confidence) {
+        return Err(Faults(vec![Fault::usage(
+            "confidence",
+            format!("A confidence of {confidence} isn't between 0.5 and 0.999."),
+            "0.95 is customary.",
+        )]));
+    }
+    if !job.shapes.iter().any(|s| !s.deduct) {
+        return Err(fault(Fault::usage(
+            "no-shapes",
+            if job.shapes.is_empty() {
+                "The sheet has no [[shape]]."
+            } else {
+                "Every [[shape]] of the sheet is a deduction; nothing is left to take them from."
+            },
+            "Add a [[shape]] table for each part of the lawn; `boundwalk job` prints one to start from.",
+        )));
+    }
+    let taped = all_or_faults(&job.shapes, &sheet)?;
+    let mut warnings = doubts(&taped);
+    let plan = plan(&job.shapes, &taped, &mut warnings).map_err(fault)?;
+    let total = totals(&taped, plan.as_ref());
+    let net_m2 = total.gross_m2 - total.deductions_m2;
+    if net_m2 <= 0.0 {
+        return Err(fault(Fault::withheld(
+            "deductions-exceed-lawn",
+            format!(
+                "The deductions ({:.2} m²) are no smaller than the lawn ({:.2} m²).",
+                total.deductions_m2, total.gross_m2
+            ),
+            "Check their lengths and which shapes have deduct = true.",
+        )));
+    }
+    let factor = two_sided(confidence);
+    let band_m2 = factor * total.sigma_m2;
+    let status = if warnings.iter().any(|w| w.weight == Weight::Doubt) {
+        Status::Check
+    } else {
+        Status::Ok
+    };
+    let label = match job
+        .shapes
+        .iter()
+        .filter(|s| !s.deduct)
+        .collect::<Vec<_>>()
+        .as_slice()
+    {
+        [only] => only.label.clone(),
+        _ => "lawn".to_string(),
+    };
+    let perimeter = perimeter(&taped, plan.as_ref());
+    Ok(Measured {
+        schema: super::report::SCHEMA,
+        status,
+        survey: Identity {
+            name: name.to_string(),
+            job: job.number.clone(),
+            site: job.site.clone(),
+            date: job.date.map(|d| d.to_string()),
+        },
+        area: Some(Areas {
+            gross_m2: total.gross_m2,
+            deductions_m2: total.deductions_m2,
+            net_m2,
+            sigma_m2: total.sigma_m2,
+            confidence,
+            coverage_factor: factor,
+            band_m2,
+            low_m2: (net_m2 - band_m2).max(0.0),
+            high_m2: net_m2 + band_m2,
+            slope_m2: None,
+        }),
+        lawns: vec![LawnArea {
+            label,
+            net_m2,
+            sigma_m2: total.sigma_m2,
+        }],
+        perimeter_m: perimeter,
+        perimeter_sigma_m: None,
+        band: None,
+        next: Vec::new(),
+        points: Vec::new(),
+        ring: None,
+        deductions: Vec::new(),
+        log: LogFacts {
+            files: vec![file],
+            dropped: Vec::new(),
+        },
+        plane: None,
+        warnings,
+        taped: TapeFacts {
+            shapes: taped,
+            ..TapeFacts::default()
+        },
+        drawing: plan.map(|p| p.drawing).unwrap_or_default(),
+        on: None,
+    })
+}
+
+fn all_or_faults(shapes: &[Shape], sheet: &str) -> Result<Vec<Taped>, Faults> {
+    let mut taped = Vec::new();
+    let mut faults = Vec::new();
+    for shape in shapes {
+        match measure_shape(shape) {
+            Ok(one) => taped.push(one),
+            Err(fault) => {
+                let fault = fault.in_file(sheet);
+                faults.push(match shape.line {
+                    Some(line) => fault.at_line(line),
+                    None => fault,
+                });
+            }
+        }
+    }
+    if faults.is_empty() {
+        Ok(taped)
+    } else {
+        Err(Faults(faults))
+    }
+}
+
+fn doubts(taped: &[Taped]) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    for one in taped {
+        if let Some(finding) = one.closing.as_ref().and_then(|c| c.finding.as_ref()) {
+            warnings.push(Warning::doubt(
+                "lengths-disagree",
+                format!("\"{}\": {finding}", one.label),
+            ));
+        }
+        if one.rule_sigma_m2 > 2.0 * one.tape_sigma_m2 && one.sigma_m2 > 0.02 * one.area_m2 {
+            warnings.push(Warning::note(
+                "offsets-too-far-apart",
+                format!(
+                    "\"{}\": the edge between the {} adds {:.1} % to the error; take them closer together where it bends.",
+                    one.label,
+                    if one.kind == "radii" { "radii" } else { "offsets" },
+                    100.0 * one.rule_sigma_m2 / one.area_m2
+                ),
+            ));
+        }
+        if one.sigma_m2 > 0.2 * one.area_m2 {
+            warnings.push(Warning::doubt(
+                "shape-uncertain",
+                format!(
+                    "\"{}\": an error of {:.0} % of its area is possible; a figure so thin should be measured by its width.",
+                    one.label,
+                    196.0 * one.sigma_m2 / one.area_m2
+                ),
+            ));
+        }
+    }
+    warnings
+}
+
+/// The figures on a plan, laid like a walked lawn.
+struct Plan {
+    drawing: Drawing,
+    gross_m2: f64,
+    /// Of each deducted shape, in order: what it takes off.
+    deducted_m2: Vec<f64>,
+    perimeter_m: f64,
+}
+
+/// Lays the figures out. `None` where they have no places: then nothing can be drawn, which a note says.
+fn plan(
+    shapes: &[Shape],
+    taped: &[Taped],
+    warnings: &mut Vec<Warning>,
+) -> Result<Option<Plan>, Fault> {
+    let lawns = shapes.iter().filter(|s| !s.deduct).count();
+    let unplaced: Vec<&str> = shapes
+        .iter()
+        // A lawn of one part lies where its own baseline starts; a deduction must say where it is.
+        .filter(|s| s.place.is_none() && (s.deduct || lawns > 1))
+        .map(|s| s.label.as_str())
+        .collect();
+    if !unplaced.is_empty() {
+        warnings.push(Warning::note(
+            "not-on-a-plan",
+            format!(
+                "No plan is drawn, and turf is counted by percentage: at_m and bearing_deg are missing for {}.",
+                unplaced.join(", ")
+            ),
+        ));
+        return Ok(None);
+    }
+    let mut lawn = MultiPolygon::new(Vec::new());
+    let mut takings = Vec::new();
+    let mut sum_m2 = 0.0;
+    // Which deducted shape each taking belongs to.
+    let mut owners = Vec::new();
+    let mut deducted = 0;
+    for (shape, one) in shapes.iter().zip(taped) {
+        let outline = draw(shape, one, AT_ORIGIN)?;
+        if !shape.deduct {
+            sum_m2 += one.area_m2;
+            lawn = if lawn.0.is_empty() {
+                outline
+            } else {
+                lawn.union(&outline)
+            };
+            continue;
+        }
+        for taking in takings_of(shape, one, &outline) {
+            takings.push(taking);
+            owners.push(deducted);
+        }
+        deducted += 1;
+    }
+    let overlap_m2 = sum_m2 - lawn.unsigned_area();
+    let smallest = shapes
+        .iter()
+        .zip(taped)
+        .filter(|(s, _)| !s.deduct)
+        .map(|(_, t)| t.area_m2)
+        .fold(f64::INFINITY, f64::min);
+    if overlap_m2 > OVERLAP_SHARE * smallest {
+        warnings.push(Warning::doubt(
+            "shapes-overlap",
+            format!(
+                "Parts of the lawn overlap by {overlap_m2:.2} m² on the plan; that was counted once. Check at_m, bearing_deg and side."
+            ),
+        ));
+    }
+    let outers: Vec<Outer> = lawn
+        .iter()
+        .map(|polygon| Outer {
+            label: String::new(),
+            ring: open(polygon.exterior()),
+        })
+        .collect();
+    let holes: Vec<Taking> = lawn
+        .iter()
+        .flat_map(|polygon| polygon.interiors())
+        .map(|hole| Taking {
+            label: "open between the parts".to_string(),
+            shape: lawn::Shape::Walked(open(hole)),
+        })
+        .collect();
+    let (own, hole_count) = (takings.len(), holes.len());
+    takings.extend(holes);
+    let laid = lawn::lay(&outers, &takings)?;
+    let open_m2: f64 = laid
+        .deductions
+        .iter()
+        .skip(own)
+        .take(hole_count)
+        .map(|d| d.deducted_m2)
+        .sum();
+    let mut deducted_m2 = vec![0.0; deducted];
+    for (owner, d) in owners.iter().zip(&laid.deductions) {
+        if let Some(sum) = deducted_m2.get_mut(*owner) {
+            *sum += d.deducted_m2;
+        }
+    }
+    let takers = shapes.iter().zip(taped).filter(|(s, _)| s.deduct);
+    for ((_, one), off) in takers.zip(&deducted_m2) {
+        if *off < one.area_m2 * (1.0 - OVERLAP_SHARE) {
+            warnings.push(Warning::note(
+                "deduction-outside",
+                format!(
+                    "\"{}\": {:.2} m² of it lie outside the lawn or within another deduction and were not taken off.",
+                    one.label,
+                    one.area_m2 - off
+                ),
+            ));
+        }
+    }
+    let mut lawns = laid.lawns;
+    let parts = lawns.len();
+    for (k, lawn) in lawns.iter_mut().enumerate() {
+        lawn.label = if parts > 1 {
+            format!("lawn {}", k + 1)
+        } else {
+            "lawn".to_string()
+        };
+    }
+    Ok(Some(Plan {
+        gross_m2: lawns.iter().map(|l| l.gross_m2).sum::<f64>() - open_m2,
+        perimeter_m: outers.iter().map(|o| perimeter_m(&o.ring)).sum(),
+        drawing: Drawing {
+            lawns,
+            deductions: laid.deductions,
+            ..Drawing::default()
+        },
+        deducted_m2,
+    }))
+}
+
+fn takings_of(shape: &Shape, one: &Taped, outline: &MultiPolygon<f64>) -> Vec<Taking> {
+    let place = shape.place.unwrap_or(AT_ORIGIN);
+    match shape.figure {
+        Figure::Circle { sector_deg, .. } if sector_deg >= 360.0 => vec![Taking {
+            label: shape.label.clone(),
+            shape: lawn::Shape::Bed {
+                centre: Coord {
+                    x: place.east_m,
+                    y: place.north_m,
+                },
+                radius_m: (one.area_m2 / std::f64::consts::PI).sqrt(),
+            },
+        }],
+        _ => outline
+            .iter()
+            .map(|polygon| Taking {
+                label: shape.label.clone(),
+                shape: lawn::Shape::Walked(open(polygon.exterior())),
+            })
+            .collect(),
+    }
+}
+
+/// A ring without its first point repeated.
+fn open(ring: &LineString<f64>) -> Vec<Coord<f64>> {
+    let n = ring.0.len().saturating_sub(1);
+    ring.coords().take(n).copied().collect()
+}
+
+struct Totals {
+    gross_m2: f64,
+    deductions_m2: f64,
+    sigma_m2: f64,
+}
+
+fn totals(taped: &[Taped], plan: Option<&Plan>) -> Totals {
+    let sum = |deducted: bool| -> f64 {
+        taped
+            .iter()
+            .filter(|t| t.deducted == deducted)
+            .map(|t| t.area_m2)
+            .sum()
+    };
+    let off = |k: usize| plan.and_then(|p| p.deducted_m2.get(k).copied());
+    let mut variance = 0.0;
+    let mut deduction = 0;
+    for one in taped {
+        let share = if one.deducted {
+            let share = off(deduction).map_or(1.0, |m2| m2 / one.area_m2);
+            deduction += 1;
+            share
+        } else {
+            1.0
+        };
+        variance += (one.sigma_m2 * share).powi(2);
+    }
+    // Drawn areas carry the plan's grid; where nothing overlaps, the figures' own are exact.
+    let gross = match plan {
+        Some(p) if (p.gross_m2 - sum(false)).abs() > 1e-4 * sum(false) => p.gross_m2,
+        _ => sum(false),
+    };
+    let deductions = match plan {
+        Some(p) => {
+            let drawn: f64 = p.deducted_m2.iter().sum();
+            if (drawn - sum(true)).abs() > 1e-4 * sum(true) {
+                drawn
+            } else {
+                sum(true)
+            }
+        }
+        None => sum(true),
+    };
+    Totals {
+        gross_m2: gross,
+        deductions_m2: deductions,
+        sigma_m2: variance.sqrt(),
+    }
+}
+
+fn perimeter(taped: &[Taped], plan: Option<&Plan>) -> Option<f64> {
+    let lawns: Vec<&Taped> = taped.iter().filter(|t| !t.deducted).collect();
+    match lawns.as_slice() {
+        [only] if only.perimeter_m.is_some() => only.perimeter_m,
+        _ => plan.map(|p| p.perimeter_m),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::read::LogKind;
+    use approx::assert_abs_diff_eq;
+    use std::path::Path;
+
+    fn measured(sheet: &str) -> Result<Measured, Faults> {
+        let job = Job::from_text(sheet, "tape.toml", Path::new("")).expect("a sheet");
+        let file = LogFile {
+            name: "tape.toml".into(),
+            sha256: String::new(),
+            kind: LogKind::Tape,
+            lines: sheet.lines().count() as u64,
+            fixes: 0,
+            damaged: 0,
+            first_time: String::new(),
+            last_time: String::new(),
+        };
+        measure(&job, "tape", file, 0.95)
+    }
+
+    fn net(sheet: &str) -> Measured {
+        measured(sheet).expect("measured")
+    }
+
+    #[test]
+    fn a_rectangle_less_a_tree_ring() {
+        // Own reference case: 12 x 8 m less a ring of 1 m radius is 92.858 m².
+        let m = net(
+            "[[shape]]\nkind = \"rectangle\"\nlength_m = 12\nwidth_m = 8\n[[shape]]\nkind = \"circle\"\nradius_m = 1\n\
+             deduct = true\nat_m = [6, 4]\n",
+        );
+        let area = m.area.expect("an area");
+        assert_abs_diff_eq!(area.net_m2, 92.858, epsilon = 5e-4);
+        assert_abs_diff_eq!(area.coverage_factor, 1.96, epsilon = 1e-4);
+        // 0.02 m x hypot(hypot(12, 8), 2 pi).
+        assert_abs_diff_eq!(
+            area.sigma_m2,
+            0.02 * (208.0 + 39.478_f64).sqrt(),
+            epsilon = 1e-4
+        );
+        assert_abs_diff_eq!(m.perimeter_m.expect("known"), 40.0);
+        assert_eq!(m.drawing.lawns.len(), 1);
+        assert_abs_diff_eq!(m.drawing.lawns[0].net_m2, 92.858, epsilon = 1e-3);
+        assert_eq!(m.status, Status::Ok);
+    }
+
+    #[test]
+    fn parts_side_by_side_become_one_lawn() {
+        let m = net(
+            "[[shape]]\nkind = \"rectangle\"\nlength_m = 12\nwidth_m = 8\nat_m = [0, 0]\n[[shape]]\nkind = \"triangle\"\n\
+             base_m = 12\nheight_m = 3\nat_m = [0, 0]\nside = \"right\"\n",
+        );
+        assert_abs_diff_eq!(m.area.expect("an area").net_m2, 114.0, epsilon = 1e-9);
+        assert_eq!(m.drawing.lawns.len(), 1);
+        let sides = 12.0 + 16.0 + 2.0 * 6.0_f64.hypot(3.0);
+        assert_abs_diff_eq!(m.perimeter_m.expect("drawn"), sides, epsilon = 1e-6);
+        assert!(m.warnings.is_empty(), "{:?}", m.warnings);
+    }
+
+    #[test]
+    fn what_overlaps_counts_once_and_what_lies_outside_is_not_taken_off() {
+        let m = net(
+            "[[shape]]\nkind = \"rectangle\"\nlength_m = 10\nwidth_m = 10\nat_m = [0, 0]\n[[shape]]\nkind = \"rectangle\"\n\
+             length_m = 10\nwidth_m = 10\nat_m = [5, 0]\n[[shape]]\nlabel = \"tree\"\nkind = \"circle\"\nradius_m = 2\n\
+             deduct = true\nat_m = [0, 5]\n",
+        );
+        let area = m.area.expect("an area");
+        assert_abs_diff_eq!(area.gross_m2, 150.0, epsilon = 1e-4);
+        // Centre on a straight edge: half of it, 2 pi.
+        assert_abs_diff_eq!(area.deductions_m2, 6.283_185, epsilon = 1e-4);
+        let codes: Vec<&str> = m.warnings.iter().map(|w| w.code).collect();
+        assert_eq!(codes, ["shapes-overlap", "deduction-outside"]);
+        assert_eq!(m.status, Status::Check);
+    }
+
+    #[test]
+    fn parts_without_places_are_added_up_without_a_plan() {
+        let m = net(
+            "[[shape]]\nkind = \"rectangle\"\nlength_m = 10\nwidth_m = 10\n[[shape]]\nkind = \"triangle\"\nbase_m = 10\nheight_m = 4\n\
+             [[shape]]\nkind = \"circle\"\ndiameter_m = 0.9\ndeduct = true\n",
+        );
+        assert_abs_diff_eq!(
+            m.area.expect("an area").net_m2,
+            120.0 - 0.636_173,
+            epsilon = 1e-6
+        );
+        assert!(m.drawing.lawns.is_empty());
+        assert!(m.perimeter_m.is_none());
+        assert_eq!(m.warnings[0].code, "not-on-a-plan");
+        assert_eq!(m.status, Status::Ok);
+    }
+
+    #[test]
+    fn every_impossible_shape_is_told_with_its_line() {
+        let faults = measured(
+            "[[shape]]\nkind = \"triangle\"\nsides_m = [1, 2, 4]\n[[shape]]\nkind = \"offsets\"\nspacing_m = 1\noffsets_m = [3]\n",
+        )
+        .expect_err("two faults");
+        let told: Vec<String> = faults.0.iter().map(ToString::to_string).collect();
+        assert_eq!(told.len(), 2);
+        assert!(told[0].starts_with("tape.toml line 1:"), "{told:?}");
+        assert!(told[1].starts_with("tape.toml line 4:"), "{told:?}");
+        let nothing = measured("[job]\nnumber = \"1\"\n").expect_err("no shapes");
+        assert_eq!(nothing.0[0].code(), "no-shapes");
+        let too_much = measured(
+            "[[shape]]\nkind = \"circle\"\nradius_m = 1\n[[shape]]\nkind = \"circle\"\nradius_m = 2\ndeduct = true\n",
+        )
+        .expect_err("nothing left");
+        assert_eq!(too_much.0[0].code(), "deductions-exceed-lawn");
+    }
+}
