@@ -5,6 +5,7 @@ mod cli {
     mod job;
     mod measure;
     mod readme;
+    mod tape;
     mod usage;
 
     use assert_cmd::Command;

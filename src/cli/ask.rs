@@ -238,7 +238,7 @@ fn seconds(text: &str) -> Result<f64, String> {
     }
 }
 
-fn confidence(text: &str) -> Result<f64, String> {
+pub(super) fn confidence(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(c) if (0.5..=0.999).contains(&c) => Ok(c),
         _ => Err("it must be a chance from 0.5 to 0.999, such as 0.95".into()),

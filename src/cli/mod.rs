@@ -8,6 +8,7 @@ mod job;
 mod measure;
 mod say;
 mod shell;
+mod tape;
 mod trial;
 mod write;
 
@@ -43,6 +44,8 @@ pub struct Cli {
 enum Command {
     /// Measure one survey: logs and/or one job sheet
     Measure(measure::Args),
+    /// Areas from tape measurements alone
+    Tape(tape::Args),
     /// Print a commented job sheet to start from, or check one
     Job(job::Args),
     /// Write the example survey into a folder and measure it
@@ -108,6 +111,7 @@ pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
 fn run(command: Command) -> Result<ExitCode, Stop> {
     match command {
         Command::Measure(args) => measure::run(&args),
+        Command::Tape(args) => tape::run(&args),
         Command::Job(args) => job::run(&args),
         Command::Demo(args) => demo::run(&args),
         Command::Trial(args) => trial::run(&args),

@@ -16,12 +16,30 @@ pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
         let m2 = |item: &str, label: &str, value: f64, basis: &str| {
             row([item, &words(label), &places(value), "m2", "", "", "", basis])
         };
-        rows.push(m2(
-            "gross area",
-            "",
-            area.gross_m2,
-            "inside the walked edge",
-        ));
+        let taped = &measured.taped.shapes;
+        let inside = if taped.is_empty() {
+            "inside the walked edge"
+        } else {
+            "sum of the taped shapes"
+        };
+        for one in taped {
+            let item = if one.deducted {
+                "taped deduction"
+            } else {
+                "taped shape"
+            };
+            rows.push(row([
+                item,
+                &words(&one.label),
+                &places(one.area_m2),
+                "m2",
+                "",
+                "",
+                &places(one.sigma_m2),
+                one.kind,
+            ]));
+        }
+        rows.push(m2("gross area", "", area.gross_m2, inside));
         for deduction in &measured.deductions {
             let basis = match (deduction.kind, deduction.radius_m) {
                 (Kind::Bed, Some(m)) => format!("circle of radius {m:.3} m"),
@@ -87,7 +105,11 @@ pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
             "",
             "",
             &sigma,
-            "length of the fitted edge",
+            if measured.taped.shapes.is_empty() {
+                "length of the fitted edge"
+            } else {
+                "from the taped shapes"
+            },
         ]));
     }
     table(&rows)

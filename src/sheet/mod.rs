@@ -4,6 +4,7 @@
 pub mod csv;
 pub mod geojson;
 pub mod json;
+pub mod tape;
 pub mod text;
 
 use crate::fault::Fault;
@@ -52,6 +53,8 @@ pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
         sheet("lawn.geojson", geojson::collection(measured)?),
         sheet("takeoff.csv", csv::takeoff(measured)?),
         sheet("points.csv", csv::points(measured)?),
+        sheet("check.txt", tape::check_sheet(measured, units).into_bytes()),
+        sheet("setout.txt", tape::set_out(measured, units).into_bytes()),
     ])
 }
 

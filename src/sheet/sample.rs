@@ -6,7 +6,7 @@ use crate::read::{Dropped, LogFile, LogKind};
 use crate::survey::Measured;
 use crate::survey::measured::{
     Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, PlaneFacts, Point, Receiver,
-    Remedy, RingFacts, SigmaSource, Status, Term,
+    Remedy, RingFacts, SigmaSource, Status, TapeFacts, Term,
 };
 
 fn log(name: &str, fixes: u64) -> LogFile {
@@ -149,6 +149,7 @@ pub fn garden() -> Measured {
             height_m: 60.0,
             height_factor: 1.0 + 60.0 / 6_378_137.0,
         }),
+        taped: TapeFacts::default(),
         warnings: vec![Warning::note(
             "lead-in",
             "The walk up to the edge and away from it was left out.",

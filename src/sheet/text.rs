@@ -3,9 +3,10 @@
 //! In the order an estimator asks: how much, how sure, what was taken off, what would make it surer, what
 //! needs a look, what it was read from.
 
-mod lines;
+pub(in crate::sheet) mod lines;
 mod words;
 
+use super::tape;
 use crate::fault::{Warning, Weight};
 use crate::survey::Measured;
 use crate::survey::measured::{Area, Band, Status};
@@ -27,9 +28,11 @@ pub fn report(measured: &Measured, units: Units) -> String {
         Some(area) => {
             net(area, measured, units, &mut out);
             breakdown(area, measured, units, &mut out);
+            tape::shapes(measured, units, &mut out);
             if let Some(band) = &measured.band {
                 certainty(area, band, units, &mut out);
             }
+            tape::agreement(measured, units, &mut out);
             remedies(area, measured, units, &mut out);
         }
         None => withheld(measured, &mut out),

@@ -118,7 +118,7 @@ fn size(shape: &Shape, s: f64) -> Result<Sized, Fault> {
             above_zero(shape, &[("sides_m", a), ("sides_m", b), ("sides_m", c)])?;
             refuse_open_triangle(
                 [a, b, c],
-                ["the first side", "the second side", "the third side"].map(String::from),
+                ["The first side", "The second side", "The third side"].map(String::from),
             )
             .map_err(|f| named(shape, &f))?;
             let area = heron(a, b, c);

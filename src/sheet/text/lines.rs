@@ -149,6 +149,11 @@ impl Lines {
         self.0.insert(before, line);
     }
 
+    /// A line that is already laid out.
+    pub fn set(&mut self, line: &str) {
+        self.push(line.to_owned());
+    }
+
     pub fn text(&self) -> String {
         let mut text = self.0.join("\n");
         text.push('\n');

@@ -109,10 +109,10 @@ pub fn file(file: &LogFile) -> String {
         LogKind::Points => "points",
         LogKind::Tape => "tape",
     };
-    let mut text = format!(
-        "{}: {kind}, {} lines, {} positions",
-        file.name, file.lines, file.fixes
-    );
+    let mut text = format!("{}: {kind}, {} lines", file.name, file.lines);
+    if file.kind != LogKind::Tape {
+        text.push_str(&format!(", {} positions", file.fixes));
+    }
     if file.damaged > 0 {
         text.push_str(&format!(", {} damaged", file.damaged));
     }

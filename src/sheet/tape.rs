@@ -1,0 +1,429 @@
+//! What the tape says, as text: taped figures, tape against walk, the check sheet and the set-out table.
+
+use super::text::lines::Lines;
+use crate::job::shape::Rule;
+use crate::survey::Measured;
+use crate::tape::checks::{Check, Verdict};
+use crate::tape::lines::{CheckSheet, Why};
+use crate::tape::offsets::Stretch;
+use crate::tape::setout::{Row, SetOut, What};
+use crate::tape::settle::{Agreement, Report};
+use crate::tape::shapes::Taped;
+use crate::units::{Units, fixed, two_figures};
+
+/// Said where a walk has fewer than two lettered corners, or no area.
+const NO_CORNERS: &str = "There are no two corners to run a tape between. Stand still for ten seconds at each corner when walking, or \
+    mark places that can be found again.";
+
+/// The figures a lawn was taped in, for the report.
+pub(super) fn shapes(measured: &Measured, units: Units, out: &mut Lines) {
+    let taped = &measured.taped.shapes;
+    let Some(area) = measured.area.as_ref().filter(|_| !taped.is_empty()) else {
+        return;
+    };
+    out.heading("Part by part");
+    let rows: Vec<_> = taped
+        .iter()
+        .map(|one| {
+            let shown = units.rounded_area(one.area_m2, area.coverage_factor * one.sigma_m2);
+            let less = if one.deducted { "less " } else { "" };
+            let name = format!("{less}{} ({})", one.label, one.kind);
+            (name, shown.value, format!("± {}", shown.uncertainty))
+        })
+        .collect();
+    out.table(&rows, units.area_unit());
+    for one in taped {
+        for line in workings(one, area.coverage_factor, units) {
+            out.bullet("-", &format!("{}: {line}", one.label));
+        }
+    }
+    out.blank();
+    out.paragraph(
+        2,
+        "Each ± is what 95 in 100 such measurements keep to, from reading the tape and, for offsets and radii, from the edge between \
+         them that nobody measured.",
+    );
+}
+
+/// How one figure was worked out, where that is a choice.
+fn workings(one: &Taped, factor: f64, units: Units) -> Vec<String> {
+    let mut said = Vec::new();
+    for stretch in &one.stretches {
+        said.push(format!(
+            "{}, {}",
+            rule_words(stretch, units),
+            units.plain_area(stretch.area_m2)
+        ));
+    }
+    if one.rule_sigma_m2 > 0.0 {
+        said.push(format!(
+            "± {} {} of its band is the edge between the {}",
+            two_figures(units.area(factor * one.rule_sigma_m2)),
+            units.area_unit(),
+            if one.kind == "radii" {
+                "radii"
+            } else {
+                "offsets"
+            }
+        ));
+    }
+    if let Some(shortcut) = &one.shortcut {
+        let off = 100.0 * (shortcut.area_m2 / one.area_m2 - 1.0);
+        // A shortcut that agrees to a tenth of a percent is no news.
+        if off.abs() >= 0.05 {
+            said.push(format!(
+                "the common shortcut, {}, would give {}: {} % {}",
+                shortcut.rule,
+                units.plain_area(shortcut.area_m2),
+                fixed(off.abs(), 1),
+                if off > 0.0 { "high" } else { "low" }
+            ));
+        }
+    }
+    if let Some(closing) = &one.closing {
+        said.push(match closing.closing_error_m {
+            Some(error) => format!(
+                "closing error {} on {}; {} length{} more than the figure needs",
+                units.small_length(error),
+                units.plain_length(one.perimeter_m.unwrap_or(0.0)),
+                closing.freedom,
+                if closing.freedom == 1 { "" } else { "s" }
+            ),
+            None => "no length to check with: one more diagonal would show a misread tape".into(),
+        });
+    }
+    said
+}
+
+fn rule_words(stretch: &Stretch, units: Units) -> String {
+    let rule = match stretch.rule {
+        Rule::Trapezoid => "trapezoid rule",
+        Rule::Simpson => "Simpson's rule",
+    };
+    format!(
+        "{rule} on {} space{} from {} to {}",
+        stretch.spaces,
+        if stretch.spaces == 1 { "" } else { "s" },
+        units.plain_length(stretch.from_m),
+        units.plain_length(stretch.to_m)
+    )
+}
+
+/// Tape against walk, for the report.
+pub(super) fn agreement(measured: &Measured, units: Units, out: &mut Lines) {
+    let Some(agreement) = &measured.taped.tape else {
+        return;
+    };
+    out.heading("Tape against walk");
+    let head = ["", "tape", "walk", "differ", "sigmas", ""];
+    let rows: Vec<[String; 6]> = agreement
+        .checks
+        .iter()
+        .map(|c| check_row(c, units))
+        .collect();
+    grid(&head, &rows, out);
+    for check in &agreement.checks {
+        if let Some(suspect) = &check.suspect {
+            out.bullet("!", &format!("{}: {suspect}", check.line));
+        }
+    }
+    if let Some(report) = &agreement.adjustment {
+        adjustment(agreement, report, units, out);
+    }
+}
+
+fn check_row(check: &Check, units: Units) -> [String; 6] {
+    let (value, sigma) = shown(check, units);
+    let verdict = match check.verdict {
+        Verdict::Agrees => "agrees",
+        Verdict::Doubtful => "doubtful",
+        Verdict::Disagrees => "DISAGREES",
+    };
+    [
+        check.line.clone(),
+        value(check.taped),
+        format!("{} ± {sigma}", value(check.walked)),
+        value(check.difference),
+        fixed(check.sigmas, 1),
+        verdict.to_string(),
+    ]
+}
+
+/// How numbers of a check are written, and its walked sigma.
+fn shown(check: &Check, units: Units) -> (impl Fn(f64) -> String, String) {
+    let degrees = check.unit == "deg";
+    let factor = if degrees { 1.0 } else { units.length(1.0) };
+    let digits = if degrees { 1 } else { 2 };
+    let sigma = fixed(check.walked_sigma * factor, digits);
+    (move |v: f64| fixed(v * factor, digits), sigma)
+}
+
+fn adjustment(agreement: &Agreement, report: &Report, units: Units, out: &mut Lines) {
+    out.blank();
+    out.paragraph(2, &report.message);
+    if report.accepted
+        && let Some(area) = &report.area
+    {
+        let factor = crate::tape::chance::two_sided(0.95);
+        let before = units.rounded_area(area.before_m2, factor * area.before_sigma_m2);
+        let after = units.rounded_area(area.after_m2, factor * area.after_sigma_m2);
+        let unit = units.area_unit();
+        out.paragraph(
+            2,
+            &format!(
+                "Inside the edge: {} ± {} {unit} by the walk, {} ± {} {unit} with the tape.",
+                before.value, before.uncertainty, after.value, after.uncertainty
+            ),
+        );
+    }
+    if report.freedom > 0 && !report.readings.is_empty() {
+        let [low, high] = report.factor_limits;
+        out.paragraph(
+            2,
+            &format!(
+                "Least squares on {} reading{}: variance factor {} ({} to {} passes), largest single test {} of {} allowed.",
+                report.freedom,
+                if report.freedom == 1 { "" } else { "s" },
+                fixed(report.variance_factor, 2),
+                fixed(low, 2),
+                fixed(high, 2),
+                fixed(
+                    report
+                        .readings
+                        .iter()
+                        .filter_map(|r| r.w)
+                        .fold(0.0, |a: f64, w| a.max(w.abs())),
+                    1
+                ),
+                fixed(report.w_critical, 1)
+            ),
+        );
+    }
+    if let Some(scale) = agreement.scale.as_ref().filter(|s| s.suspect.is_none()) {
+        out.paragraph(
+            2,
+            &format!(
+                "All lengths together: tape {} times the walk, ± {}.",
+                fixed(scale.factor, 3),
+                fixed(2.0 * scale.sigma, 3)
+            ),
+        );
+    }
+}
+
+/// Columns set under each other: the first to the left, the others to the right, the last to the left again.
+fn grid<const N: usize>(head: &[&str; N], rows: &[[String; N]], out: &mut Lines) {
+    let wide = |text: &str| text.chars().count();
+    let mut widths = [0; N];
+    for (k, width) in widths.iter_mut().enumerate() {
+        let cells = rows.iter().filter_map(|r| r.get(k)).map(|c| wide(c));
+        *width = cells.chain(head.get(k).map(|h| wide(h))).max().unwrap_or(0);
+    }
+    let line = |cells: Vec<&str>| {
+        let mut text = String::from(" ");
+        for (k, (cell, width)) in cells.iter().zip(widths).enumerate() {
+            let pad = " ".repeat(width.saturating_sub(wide(cell)));
+            if k == 0 || k + 1 == N {
+                text.push_str(&format!(" {cell}{pad}"));
+            } else {
+                text.push_str(&format!("  {pad}{cell}"));
+            }
+            if k + 2 == N {
+                text.push(' ');
+            }
+        }
+        text
+    };
+    out.set(&line(head.to_vec()));
+    for row in rows {
+        out.set(&line(row.iter().map(String::as_str).collect()));
+    }
+}
+
+/// The check sheet to take to the site. Where there is nothing to check against it says so, so that an older sheet
+/// never stands beside a newer result.
+pub fn check_sheet(measured: &Measured, units: Units) -> String {
+    let mut out = Lines::default();
+    out.title("TAPE CHECK", &whose(measured));
+    out.blank();
+    let Some(sheet) = measured
+        .taped
+        .check_sheet
+        .as_ref()
+        .filter(|s| !s.lines.is_empty())
+    else {
+        out.paragraph(0, NO_CORNERS);
+        return out.text();
+    };
+    out.paragraph(
+        0,
+        "Pull each line tight and level between the corners as they are on the ground; write what the tape reads. Stop and tell the \
+         office if one is further off than allowed.",
+    );
+    out.blank();
+    let unit = units.length_unit();
+    let head = ["Line", "should read", "within", "", "tape reads"];
+    let rows: Vec<[String; 5]> = sheet
+        .lines
+        .iter()
+        .map(|l| {
+            [
+                format!("{} to {}", l.from, l.to),
+                format!("{} {unit}", fixed(units.length(l.expected_m), 2)),
+                format!(
+                    "± {} {unit}",
+                    fixed(units.length(l.tolerance_m).max(0.01), 2)
+                ),
+                why(l.why).to_string(),
+                "____________".to_string(),
+            ]
+        })
+        .collect();
+    grid(&head, &rows, &mut out);
+    if let (Some(last), Some(area)) = (sheet.lines.last(), &measured.area) {
+        out.blank();
+        out.paragraph(
+            0,
+            &format!(
+                "If all of them fit, the edge is known to ± {} {} (now ± {} for the lawn as a whole).",
+                two_figures(units.area(last.band_m2)),
+                units.area_unit(),
+                two_figures(units.area(area.band_m2))
+            ),
+        );
+    }
+    curve_checks(sheet, units, &mut out);
+    type_back(sheet, &mut out);
+    out.text()
+}
+
+fn why(why: Why) -> &'static str {
+    match why {
+        Why::LongestEdge => "long edge",
+        Why::Diagonal => "diagonal",
+        Why::Tightens => "",
+    }
+}
+
+fn curve_checks(sheet: &CheckSheet, units: Units, out: &mut Lines) {
+    let (Some(baseline), Some(tolerance_m)) = (&sheet.baseline, sheet.offset_tolerance_m) else {
+        return;
+    };
+    out.heading(&format!(
+        "Offsets to the curve from {} to {}",
+        baseline.from, baseline.to
+    ));
+    let unit = units.length_unit();
+    out.paragraph(
+        0,
+        &format!(
+            "Lay the tape from {} to {} and measure at right angles from it; within ± {} {unit}.",
+            baseline.from,
+            baseline.to,
+            fixed(units.length(tolerance_m).max(0.01), 2)
+        ),
+    );
+    let rows: Vec<[String; 4]> = sheet
+        .offsets
+        .iter()
+        .map(|r| {
+            [
+                format!("at {} {unit}", fixed(units.length(r.chainage_m), 2)),
+                format!("{} {unit}", fixed(units.length(r.offset_m), 2)),
+                r.side.unwrap_or("on it").to_string(),
+                "____________".to_string(),
+            ]
+        })
+        .collect();
+    grid(&["Along", "offset", "side", "tape reads"], &rows, out);
+}
+
+/// What to put into the job sheet, ready but for the readings.
+fn type_back(sheet: &CheckSheet, out: &mut Lines) {
+    out.heading("Back at the desk");
+    out.paragraph(
+        0,
+        "Put the readings into the job sheet, without the \"#\", and measure again: the area is then adjusted to them.",
+    );
+    out.blank();
+    for l in &sheet.lines {
+        out.set("# [[tape]]");
+        out.set(&format!("# from = {:?}", l.from));
+        out.set(&format!("# to = {:?}", l.to));
+        out.set("# length_m =");
+    }
+}
+
+/// The set-out table; where there is no baseline to set out from it says so.
+pub fn set_out(measured: &Measured, units: Units) -> String {
+    let mut out = Lines::default();
+    out.title("SETTING OUT", &whose(measured));
+    out.blank();
+    let Some(table) = measured.taped.set_out.as_ref() else {
+        out.paragraph(0, NO_CORNERS);
+        return out.text();
+    };
+    let unit = units.length_unit();
+    out.paragraph(
+        0,
+        &format!(
+            "Lay the tape from {} to {} ({} {unit}), zero at {}. Left and right are as seen looking along it from {}.",
+            table.baseline.from,
+            table.baseline.to,
+            fixed(units.length(table.baseline.length_m), 2),
+            table.baseline.from,
+            table.baseline.from
+        ),
+    );
+    let blank: &[What] = &[What::Corner];
+    for (title, kinds) in [
+        ("Corners", blank),
+        ("Marks and beds", &[What::Mark, What::BedCentre]),
+        ("Curve", &[What::Curve]),
+    ] {
+        part(table, title, kinds, units, &mut out);
+    }
+    out.text()
+}
+
+fn part(table: &SetOut, title: &str, kinds: &[What], units: Units, out: &mut Lines) {
+    let rows: Vec<&Row> = table
+        .rows
+        .iter()
+        .filter(|r| kinds.contains(&r.what))
+        .collect();
+    if rows.is_empty() {
+        return;
+    }
+    let heading = match kinds {
+        [What::Curve] => format!("{title}, every {}", units.plain_length(table.spacing_m)),
+        _ => title.to_string(),
+    };
+    out.heading(&heading);
+    let unit = units.length_unit();
+    let cells: Vec<[String; 5]> = rows
+        .iter()
+        .map(|r| {
+            [
+                r.name.clone(),
+                format!("{} {unit}", fixed(units.length(r.chainage_m), 2)),
+                format!("{} {unit}", fixed(units.length(r.offset_m), 2)),
+                r.side.unwrap_or("on it").to_string(),
+                r.radius_m.map_or(String::new(), |m| {
+                    format!("radius {} {unit}", fixed(units.length(m), 2))
+                }),
+            ]
+        })
+        .collect();
+    grid(&["", "along", "offset", "side", ""], &cells, out);
+}
+
+fn whose(measured: &Measured) -> String {
+    let survey = &measured.survey;
+    let mut about: Vec<&str> = survey.job.as_deref().into_iter().collect();
+    about.extend(survey.site.as_deref());
+    if about.is_empty() {
+        about.push(&survey.name);
+    }
+    about.join(", ")
+}
