@@ -101,10 +101,11 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         report::blunders(&pairs)
     } else {
         format!(
-            "{}{}\n{}",
+            "{}{}\n{}\n{}",
             report::coverage(&clean),
             report::reasons(&clean),
-            report::worst(&clean, args.worst)
+            report::worst(&clean, args.worst),
+            report::astray(&clean, args.worst),
         )
     };
     write::stdout(text.as_bytes())?;

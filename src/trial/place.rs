@@ -60,6 +60,17 @@ impl Place {
         let lon_deg = self.lon_deg + (at.x / circle).to_degrees();
         (lat_deg, (lon_deg + 180.0).rem_euclid(360.0) - 180.0)
     }
+
+    /// The way back: degrees to ground metres east and north of the middle.
+    pub fn metres(&self, lat_deg: f64, lon_deg: f64) -> Coord<f64> {
+        let (along, across) = self.radii_m();
+        let circle = (across + self.height_m) * self.lat_deg.to_radians().cos();
+        let east_deg = (lon_deg - self.lon_deg + 180.0).rem_euclid(360.0) - 180.0;
+        Coord {
+            x: circle * east_deg.to_radians(),
+            y: (along + self.height_m) * (lat_deg - self.lat_deg).to_radians(),
+        }
+    }
 }
 
 #[cfg(test)]
@@ -84,6 +95,17 @@ mod tests {
         });
         assert_abs_diff_eq!(lat, 53.0, epsilon = 1e-9);
         assert_abs_diff_eq!(lon, 6.0, epsilon = 1e-9);
+    }
+
+    #[test]
+    fn there_and_back() {
+        for place in AT_SEA {
+            let at = Coord { x: -41.5, y: 63.25 };
+            let (lat, lon) = place.degrees(at);
+            let back = place.metres(lat, lon);
+            assert_abs_diff_eq!(back.x, at.x, epsilon = 1e-6);
+            assert_abs_diff_eq!(back.y, at.y, epsilon = 1e-6);
+        }
     }
 
     #[test]

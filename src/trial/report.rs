@@ -107,36 +107,55 @@ pub fn reasons(figures: &[Figure]) -> String {
 
 /// The walks farthest out of their bands, with the numbers that bring them back.
 pub fn worst(figures: &[Figure], count: usize) -> String {
+    let out_of_band =
+        |figure: &Figure, area_m2: f64, band_m2: f64| (area_m2 - figure.area_m2) / band_m2;
+    format!(
+        "Farthest from the truth, in bands:\n\n{}",
+        farthest(figures, count, out_of_band)
+    )
+}
+
+/// The walks whose area is farthest from the plain polygon of their own fixes: the pipeline's own doing.
+pub fn astray(figures: &[Figure], count: usize) -> String {
+    let off_plain =
+        |figure: &Figure, area_m2: f64, _: f64| (area_m2 - figure.plain_m2) / figure.ideal_m2;
+    format!(
+        "Farthest from the plain polygon of the same fixes, in ideal bands:\n\n{}",
+        farthest(figures, count, off_plain)
+    )
+}
+
+fn farthest(figures: &[Figure], count: usize, off: impl Fn(&Figure, f64, f64) -> f64) -> String {
     let mut out = String::from(
-        "| error / band | walk | seed | true m² | measured m² | band m² | ideal m² | codes |\n|---|---|---|---|---|---|---|---|\n",
+        "| off | walk | seed | true m² | plain m² | measured m² | band m² | ideal m² | codes |\n\
+         |---|---|---|---|---|---|---|---|---|\n",
     );
-    let mut far: Vec<(f64, &Figure)> = figures
+    let mut far: Vec<(f64, f64, f64, &str, &Figure)> = figures
         .iter()
-        .filter_map(|figure| match figure.outcome {
+        .filter_map(|figure| match &figure.outcome {
             Outcome::Measured {
-                area_m2, band_m2, ..
-            } => Some(((area_m2 - figure.area_m2) / band_m2, figure)),
+                area_m2,
+                band_m2,
+                codes,
+                ..
+            } => {
+                let off = off(figure, *area_m2, *band_m2);
+                Some((off, *area_m2, *band_m2, codes.as_str(), figure))
+            }
             _ => None,
         })
         .collect();
     far.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
-    for (z, figure) in far.into_iter().take(count) {
-        if let Outcome::Measured {
-            area_m2,
-            band_m2,
-            codes,
-            ..
-        } = &figure.outcome
-        {
-            let _ = writeln!(
-                out,
-                "| {z:.2} | {} | {} | {:.2} | {area_m2:.2} | {band_m2:.2} | {:.2} | {codes} |",
-                described(&figure.walk),
-                figure.walk.number(),
-                figure.area_m2,
-                figure.ideal_m2,
-            );
-        }
+    for (off, area_m2, band_m2, codes, figure) in far.into_iter().take(count) {
+        let _ = writeln!(
+            out,
+            "| {off:.2} | {} | {} | {:.2} | {:.2} | {area_m2:.2} | {band_m2:.2} | {:.2} | {codes} |",
+            described(&figure.walk),
+            figure.walk.number(),
+            figure.area_m2,
+            figure.plain_m2,
+            figure.ideal_m2,
+        );
     }
     out
 }
@@ -198,8 +217,10 @@ pub fn told(walked: &Walked, result: &Result<Measured, Fault>) -> String {
     }
     let _ = writeln!(
         text,
-        "ideal band    {:.3} m2, {:.3} m2 without knowing tau",
-        walked.ideal.band_m2, walked.ideal.fair_m2
+        "ideal band    {:.3} m2, {:.3} m2 without knowing tau; plain polygon of the laps {:+.3} m2 from the truth",
+        walked.ideal.band_m2,
+        walked.ideal.fair_m2,
+        walked.plain_m2 - walked.outline.area_m2,
     );
     let _ = match measured_outcome(result) {
         Outcome::Measured {

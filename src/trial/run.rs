@@ -4,7 +4,7 @@ use super::blunder::inject;
 use super::cell::{Manner, Walk};
 use super::chance::Chance;
 use super::ideal::{Ideal, ideal};
-use super::place::AT_SEA;
+use super::place::{AT_SEA, Place};
 use super::receiver::{Epoch, Ground, Receiver, receive};
 use super::shape::Outline;
 use super::walker::{Habits, walk};
@@ -12,6 +12,7 @@ use super::write::{gpx, nmea};
 use crate::job::{Carry, Side};
 use crate::survey::measured::Status;
 use crate::survey::{Input, Measured, Request, measure};
+use geo::Coord;
 use jiff::ToSpan;
 use jiff::civil::{DateTime, date};
 
@@ -26,6 +27,9 @@ pub struct Walked {
     pub habits: Habits,
     pub receiver: Receiver,
     pub ideal: Ideal,
+    /// Area of the received positions for someone who knew which belong to which lap: the mean of the laps' plain
+    /// polygons. What the pipeline gives beside this is its own doing, not the receiver's. Before any blunder.
+    pub plain_m2: f64,
     pub epochs: Vec<Epoch>,
     pub start: DateTime,
     /// What was done to the log, in words; empty for a clean one.
@@ -64,6 +68,7 @@ pub fn walked(walk_number: Walk) -> Walked {
     let receiver = Receiver::random(cell.class, cell.claim, draw);
     let mut epochs = receive(&moments, &receiver, &place, Ground::default(), draw);
     let ideal = ideal(&moments, &habits, &receiver, outline.perimeter_m);
+    let plain_m2 = plain_m2(&epochs, &habits, &place);
     let mut said = String::new();
     if let Some(blunder) = walk_number.blunder {
         let draw = &mut Chance::stream(seed, "blunder");
@@ -81,10 +86,32 @@ pub fn walked(walk_number: Walk) -> Walked {
         habits,
         receiver,
         ideal,
+        plain_m2,
         epochs,
         start,
         blunder: said,
     }
+}
+
+/// Of the antenna's own ring: a carried antenna is not taken back to the edge.
+fn plain_m2(epochs: &[Epoch], habits: &Habits, place: &Place) -> f64 {
+    let laps = habits.laps.len();
+    let area_m2: f64 = (0..laps)
+        .map(|lap| {
+            let ring: Vec<Coord<f64>> = epochs
+                .iter()
+                .filter(|epoch| epoch.truth.lap == Some(lap))
+                .map(|epoch| place.metres(epoch.lat_deg, epoch.lon_deg))
+                .collect();
+            let n = ring.len();
+            let cross = |i: usize| {
+                let (a, b) = (ring[i], ring[(i + 1) % n]);
+                a.x * b.y - a.y * b.x
+            };
+            (0..n).map(cross).sum::<f64>().abs() / 2.0
+        })
+        .sum();
+    area_m2 / laps.max(1) as f64
 }
 
 impl Walked {
