@@ -1,24 +1,27 @@
 //! A lawn drawn in or out until it has a given area: the low and high edge of the band, to scale.
 
-use super::path::border;
-use super::region::{combine, without_slivers};
+use super::region::{combine, gone_round, polygon, without_slivers};
 use crate::fault::Fault;
 use geo::bool_ops::OpType;
 use geo::{Area, Coord, MultiPolygon, Simplify};
+use std::f64::consts::{PI, TAU};
 
 /// How near to the asked area is near enough, as a part of it: below what any drawing shows.
-const NEAR_ENOUGH: f64 = 1e-6;
+const NEAR_ENOUGH: f64 = 1e-5;
 
 /// An edge moved by some distance is drawn from an outline thinned to this part of it: a difference nobody sees, and
 /// many times fewer corners to move. The area asked for is met all the same.
 const THINNED_TO: f64 = 0.02;
+
+/// A rounded corner of the drawing: 7.5 degrees a side.
+const ARC_STEP_RAD: f64 = TAU / 48.0;
 
 /// False position closes in within some six steps on a smooth edge; fifty halve any bracket to nothing.
 const STEPS: u32 = 50;
 
 /// The lawn with every edge moved by the same distance (outwards with round corners, inwards with sharp ones) until its
 /// area is `area_m2`: holes shrink as the outside grows, and narrow parts vanish as it shrinks. Empty for zero or
-/// less, and for a lawn that is empty itself. Where no distance meets the area to 1e-6 (a jump of the
+/// less, and for a lawn that is empty itself. Where no distance meets the area to 1e-5 (a jump of the
 /// area, when a hole's last corner closes at once) the nearest on the lower side is given.
 ///
 /// # Errors
@@ -40,14 +43,15 @@ pub fn of_area(lawn: &MultiPolygon<f64>, area_m2: f64) -> Result<MultiPolygon<f6
     let thinned = lawn.simplify(THINNED_TO * (area_m2 - now_m2).abs() / perimeter);
     let lawn = &combine(&thinned, &MultiPolygon(Vec::new()), OpType::Union)?;
     let now_m2 = lawn.unsigned_area();
-    let rings: Vec<Vec<Coord<f64>>> = rings_of(lawn).map(<[Coord<f64>]>::to_vec).collect();
+    let rings: Vec<&[Coord<f64>]> = rings_of(lawn).collect();
     let moved = |by_m: f64| -> Result<MultiPolygon<f64>, Fault> {
-        let how = if outwards {
-            OpType::Union
-        } else {
-            OpType::Difference
-        };
-        combine(lawn, &border(&rings, by_m), how)
+        let out_m = if outwards { by_m } else { -by_m };
+        gone_round(&MultiPolygon(
+            rings
+                .iter()
+                .map(|ring| polygon(beside(ring, out_m)))
+                .collect(),
+        ))
     };
 
     // Bracket: double the first guess until the area is passed. Outwards that must happen; inwards the lawn vanishes.
@@ -98,6 +102,47 @@ pub fn of_area(lawn: &MultiPolygon<f64>, area_m2: f64) -> Result<MultiPolygon<f6
     Ok(without_slivers(picture))
 }
 
+/// A closed ring (lawn on its left) with every side moved out by so much (in, where negative), the gaps at corners that open
+/// filled by arcs, and the sides at corners that close led back over the corner itself: what overlaps there
+/// is gone round clockwise, and so falls away when only what is gone round anticlockwise is kept.
+fn beside(ring: &[Coord<f64>], out_m: f64) -> Vec<Coord<f64>> {
+    let mut ring = ring.to_vec();
+    ring.dedup();
+    let headings: Vec<f64> = ring
+        .windows(2)
+        .map(|side| {
+            if let [a, b] = side {
+                (b.y - a.y).atan2(b.x - a.x)
+            } else {
+                0.0
+            }
+        })
+        .collect();
+    let arriving = headings
+        .iter()
+        .cycle()
+        .skip(headings.len().saturating_sub(1));
+    let mut moved = Vec::with_capacity(3 * ring.len());
+    for ((&corner, &before), &after) in ring.iter().zip(arriving).zip(&headings) {
+        // right of a heading is outside
+        let at = |heading: f64| {
+            corner
+                + Coord {
+                    x: heading.sin(),
+                    y: -heading.cos(),
+                } * out_m
+        };
+        let turn = (after - before + PI).rem_euclid(TAU) - PI;
+        if turn * out_m > 0.0 {
+            let steps = (turn.abs() / ARC_STEP_RAD).ceil().max(1.0);
+            moved.extend((0..=steps as u32).map(|k| at(before + turn * f64::from(k) / steps)));
+        } else {
+            moved.extend([at(before), corner, at(after)]);
+        }
+    }
+    moved
+}
+
 fn rings_of(polygons: &MultiPolygon<f64>) -> impl Iterator<Item = &[Coord<f64>]> {
     let rings = polygons
         .iter()
@@ -116,6 +161,7 @@ fn length(side: &[Coord<f64>]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::lawn::path::border;
     use crate::lawn::region::Region;
 
     fn ring(points: &[(f64, f64)]) -> Vec<Coord<f64>> {
@@ -189,6 +235,54 @@ mod tests {
             large.iter().all(|p| p.interiors().is_empty()),
             "the hole is closed"
         );
+    }
+
+    /// The slow and obvious twin: the lawn with, or less, everything within the distance of its edge. The two pictures
+    /// may differ by the corners' sides alone (7.5° and 2.8° of an arc: under 0.2 % of the distance).
+    #[test]
+    fn moved_edges_are_what_the_obvious_way_gives() {
+        for (teeth, depth) in [(3, 0.5), (5, 3.0), (17, 2.0)] {
+            let star: Vec<Coord<f64>> = (0..4 * teeth)
+                .map(|k| {
+                    let angle = TAU * f64::from(k) / f64::from(4 * teeth);
+                    let reach = 9.0
+                        + depth * (f64::from(teeth) * angle).sin()
+                        + 0.3 * (f64::from(k) * 2.7).cos();
+                    Coord {
+                        x: reach * angle.cos(),
+                        y: reach * angle.sin(),
+                    }
+                })
+                .collect();
+            let hole = ring(&[
+                (-2.0, -1.0),
+                (3.0, -1.5),
+                (2.5, 2.0),
+                (0.5, 0.2),
+                (-1.5, 2.5),
+            ]);
+            let outer = Region::inside(&[star]).unwrap();
+            let hole = Region::inside(&[hole]).unwrap();
+            let lawn = combine(outer.polygons(), hole.polygons(), OpType::Difference).unwrap();
+            let edges: Vec<Vec<Coord<f64>>> = rings_of(&lawn).map(<[Coord<f64>]>::to_vec).collect();
+            let edge_m: f64 = edges
+                .iter()
+                .flat_map(|ring| ring.windows(2))
+                .map(length)
+                .sum();
+            for by in [0.05, 0.7, 3.0] {
+                for (out_m, how) in [(by, OpType::Union), (-by, OpType::Difference)] {
+                    let rings = edges
+                        .iter()
+                        .map(|ring| polygon(beside(ring, out_m)))
+                        .collect();
+                    let quick = gone_round(&MultiPolygon(rings)).unwrap();
+                    let slow = combine(&lawn, &border(&edges, by), how).unwrap();
+                    let apart = combine(&quick, &slow, OpType::Xor).unwrap().unsigned_area();
+                    assert!(apart < 0.003 * by * edge_m, "{teeth} {out_m}: {apart}");
+                }
+            }
+        }
     }
 
     #[test]

@@ -41,7 +41,8 @@ pub fn outline(line: &[Coord<f64>], width_m: f64) -> Result<Region, Fault> {
     }
 }
 
-/// Everything within a distance of closed rings' edges.
+/// Everything within a distance of closed rings' edges: the slow and obvious twin that the drawn edges are tested against.
+#[cfg(test)]
 pub(super) fn border(rings: &[Vec<Coord<f64>>], within_m: f64) -> MultiPolygon<f64> {
     let mut parts = Vec::new();
     for ring in rings {

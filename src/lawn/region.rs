@@ -199,12 +199,31 @@ pub(super) fn combine(
     other: &MultiPolygon<f64>,
     how: OpType,
 ) -> Result<MultiPolygon<f64>, Fault> {
+    combine_by(FillRule::NonZero, one, other, how)
+}
+
+/// What rings go round anticlockwise more often than clockwise.
+pub(super) fn gone_round(rings: &MultiPolygon<f64>) -> Result<MultiPolygon<f64>, Fault> {
+    combine_by(
+        FillRule::Positive,
+        rings,
+        &MultiPolygon(Vec::new()),
+        OpType::Union,
+    )
+}
+
+fn combine_by(
+    fill: FillRule,
+    one: &MultiPolygon<f64>,
+    other: &MultiPolygon<f64>,
+    how: OpType,
+) -> Result<MultiPolygon<f64>, Fault> {
     // Nothing to combine with: the answer without the library, and without its rounding.
     if one.0.is_empty() && how != OpType::Union && how != OpType::Xor {
         return Ok(MultiPolygon(Vec::new()));
     }
     let done = catch_unwind(AssertUnwindSafe(|| {
-        one.boolean_op_with_fill_rule(other, how, FillRule::NonZero)
+        one.boolean_op_with_fill_rule(other, how, fill)
     }));
     let combined = done.map_err(|_| {
         Fault::withheld(
