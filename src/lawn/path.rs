@@ -1,9 +1,9 @@
 //! Garden paths: a line walked along the middle, with a width.
 
 use super::disc::Disc;
-use super::region::{Corners, Region, polygon};
+use super::region::{Corners, Region};
 use crate::fault::Fault;
-use geo::{Coord, MultiPolygon};
+use geo::Coord;
 use std::f64::consts::{PI, TAU};
 
 /// Straight sides to a full turn of a rounded corner: within 0.03 % of half the width.
@@ -43,7 +43,7 @@ pub fn outline(line: &[Coord<f64>], width_m: f64) -> Result<Region, Fault> {
 
 /// Everything within a distance of closed rings' edges: the slow and obvious twin that the drawn edges are tested against.
 #[cfg(test)]
-pub(super) fn border(rings: &[Vec<Coord<f64>>], within_m: f64) -> MultiPolygon<f64> {
+pub(super) fn border(rings: &[Vec<Coord<f64>>], within_m: f64) -> geo::MultiPolygon<f64> {
     let mut parts = Vec::new();
     for ring in rings {
         let mut ring = ring.clone();
@@ -54,7 +54,7 @@ pub(super) fn border(rings: &[Vec<Coord<f64>>], within_m: f64) -> MultiPolygon<f
             parts.extend(swept(&ring, within_m, false));
         }
     }
-    MultiPolygon(parts.into_iter().map(polygon).collect())
+    geo::MultiPolygon(parts.into_iter().map(super::region::polygon).collect())
 }
 
 /// The line's rectangles and its corners' sectors, all anticlockwise, so that their windings add up.
