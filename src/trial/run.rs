@@ -28,7 +28,7 @@ pub struct Walked {
     pub receiver: Receiver,
     pub ideal: Ideal,
     /// Area of the received positions for someone who knew which belong to which lap: the mean of the laps' plain
-    /// polygons. What the pipeline gives beside this is its own doing, not the receiver's. Before any blunder.
+    /// polygons, taken back to the edge where the antenna was carried beside it. What the pipeline gives beside this is its own doing, not the receiver's. Before any blunder.
     pub plain_m2: f64,
     pub epochs: Vec<Epoch>,
     pub start: DateTime,
@@ -68,7 +68,7 @@ pub fn walked(walk_number: Walk) -> Walked {
     let receiver = Receiver::random(cell.class, cell.claim, draw);
     let mut epochs = receive(&moments, &receiver, &place, Ground::default(), draw);
     let ideal = ideal(&moments, &habits, &receiver, outline.perimeter_m);
-    let plain_m2 = plain_m2(&epochs, &habits, &place);
+    let plain_m2 = plain_m2(&epochs, &habits, &place) - outline.widening_m2(habits.carry_m);
     let mut said = String::new();
     if let Some(blunder) = walk_number.blunder {
         let draw = &mut Chance::stream(seed, "blunder");
@@ -93,7 +93,7 @@ pub fn walked(walk_number: Walk) -> Walked {
     }
 }
 
-/// Of the antenna's own ring: a carried antenna is not taken back to the edge.
+/// Of the antenna's own ring.
 fn plain_m2(epochs: &[Epoch], habits: &Habits, place: &Place) -> f64 {
     let laps = habits.laps.len();
     let area_m2: f64 = (0..laps)

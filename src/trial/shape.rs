@@ -232,6 +232,20 @@ impl Outline {
         }
     }
 
+    /// What the parallel line at this distance outside (below zero: inside) encloses more, corners kept square:
+    /// P d + d² (sum of tan(turn / 2) over the corners + half of what the smooth stretches turn).
+    pub fn widening_m2(&self, outside_m: f64) -> f64 {
+        let (mut tangents, mut turned) = (0.0, 0.0);
+        for corner in &self.corners_m {
+            let (before, after) = (self.outward(corner - 1e-7), self.outward(corner + 1e-7));
+            let sin = before.x * after.y - before.y * after.x;
+            let cos = before.x * after.x + before.y * after.y;
+            tangents += sin / (1.0 + cos);
+            turned += sin.atan2(cos);
+        }
+        self.perimeter_m * outside_m + outside_m * outside_m * (tangents + (TAU - turned) / 2.0)
+    }
+
     fn placed(&self, at: Coord<f64>) -> Coord<f64> {
         let (c, s) = self.turn;
         Coord {
@@ -417,6 +431,29 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn parallel_lines_enclose_what_the_formula_says() {
+        // Square 10 m: d = 0.5 gives +21, d = -0.5 gives -19; triangle 30-40-50: +61.5; L of 64 m: +33; a circle's
+        // ring pi ((r + d)² - r²). Derived for this project and checked with a geometry library.
+        let drawn = |at: &[(f64, f64)]| Outline::drawn(Shape::L, at, &[]);
+        let square = drawn(&[(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)]);
+        assert_abs_diff_eq!(square.widening_m2(0.5), 21.0, epsilon = 1e-9);
+        assert_abs_diff_eq!(square.widening_m2(-0.5), -19.0, epsilon = 1e-9);
+        let triangle = drawn(&[(0.0, 0.0), (40.0, 0.0), (0.0, 30.0)]);
+        assert_abs_diff_eq!(triangle.widening_m2(0.5), 61.5, epsilon = 1e-9);
+        let l = [
+            (0.0, 0.0),
+            (18.0, 0.0),
+            (18.0, 8.0),
+            (10.0, 8.0),
+            (10.0, 14.0),
+            (0.0, 14.0),
+        ];
+        assert_abs_diff_eq!(drawn(&l).widening_m2(0.5), 33.0, epsilon = 1e-9);
+        let circle = blob(PI * 25.0, Vec::new());
+        assert_abs_diff_eq!(circle.widening_m2(1.0), PI * 11.0, epsilon = 1e-4);
     }
 
     #[test]
