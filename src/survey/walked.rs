@@ -111,7 +111,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         return Err(Fault::withheld(
             "too-few-fixes",
             format!(
-                "There are only {} usable fixes in {what}; a ring needs at least four.",
+                "There are only {} usable position(s) in {what}; an edge needs at least four.",
                 all.len()
             ),
             "Check that the logger recorded the whole walk, and walk it again.",
@@ -177,7 +177,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
             format!(
                 "The laps of {what} cancel each other: the path crosses itself like a figure of eight."
             ),
-            "Walk each part as its own ring, in one direction, without crossing the path.",
+            "Walk each part as a closed walk of its own, in one direction, without crossing the path.",
         ));
     }
 
