@@ -72,13 +72,30 @@ fn spare(dir: &Path) -> Result<(), Stop> {
     Ok(())
 }
 
+/// Each call on a line of its own, what it shows below it: folders' names may be long.
 fn next(dir: &Path) -> String {
     let dir = dir.display();
-    format!(
-        "\nTry next\n--------\n\
-         \x20 boundwalk measure {dir} --units imperial     the same in feet\n\
-         \x20 boundwalk measure {dir} --format json        everything, for a program\n\
-         \x20 boundwalk measure {dir}/lawn.nmea            the walk alone, nothing taken off\n\
-         \x20 boundwalk job > job.toml                     a job sheet for a lawn of your own\n"
-    )
+    let tries = [
+        (
+            format!("boundwalk measure {dir} --units imperial"),
+            "the same in feet",
+        ),
+        (
+            format!("boundwalk measure {dir} --format json"),
+            "everything, for a program",
+        ),
+        (
+            format!("boundwalk measure {dir}/lawn.nmea"),
+            "the walk alone, nothing taken off",
+        ),
+        (
+            "boundwalk job > job.toml".to_owned(),
+            "a job sheet for a lawn of your own",
+        ),
+    ];
+    let mut text = String::from("\nTry next\n--------\n");
+    for (call, shows) in tries {
+        text.push_str(&format!("  {call}\n      {shows}\n"));
+    }
+    text
 }
