@@ -4,6 +4,7 @@
 
 mod ask;
 mod demo;
+mod inspect;
 mod job;
 mod measure;
 mod say;
@@ -44,6 +45,8 @@ pub struct Cli {
 enum Command {
     /// Measure one survey: logs and/or one job sheet
     Measure(measure::Args),
+    /// Say what is in a log, and whether it is fit to measure from
+    Inspect(inspect::Args),
     /// Areas from tape measurements alone
     Tape(tape::Args),
     /// Print a commented job sheet to start from, or check one
@@ -111,6 +114,7 @@ pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
 fn run(command: Command) -> Result<ExitCode, Stop> {
     match command {
         Command::Measure(args) => measure::run(&args),
+        Command::Inspect(args) => inspect::run(&args),
         Command::Tape(args) => tape::run(&args),
         Command::Job(args) => job::run(&args),
         Command::Demo(args) => demo::run(&args),

@@ -3,6 +3,7 @@
 use crate::fault::Warning;
 use crate::fix::{Fix, Quality};
 use crate::mark::Mark;
+use crate::read::sky::Sky;
 use crate::read::tally::Tally;
 use std::collections::BTreeMap;
 use std::io;
@@ -39,4 +40,5 @@ pub(crate) struct Batch {
     /// right as it stands.
     pub swapped: u64,
     pub warnings: Vec<Warning>,
+    pub sky: Sky,
 }

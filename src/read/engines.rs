@@ -29,8 +29,8 @@ struct Score {
     satellites: f64,
 }
 
-/// Drops the fixes of engines that contradict the chosen one.
-pub(crate) fn choose(batch: &mut Batch) {
+/// Drops the fixes of engines that contradict the chosen one, or with `only_tell` says that there are two.
+pub(crate) fn choose(batch: &mut Batch, only_tell: bool) {
     let mut scores: BTreeMap<u8, Score> = BTreeMap::new();
     for (fix, stream) in batch.fixes.iter().zip(&batch.streams) {
         let score = scores.entry(*stream).or_default();
@@ -100,6 +100,9 @@ pub(crate) fn choose(batch: &mut Batch) {
                 *flag = false;
             }
         }
+    }
+    if only_tell {
+        keep.fill(true);
     }
     for (fix, _) in batch.fixes.iter().zip(&keep).filter(|(_, keep)| !**keep) {
         batch.tally.add(Reason::OtherEngine, fix.file, fix.line);

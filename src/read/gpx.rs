@@ -124,7 +124,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     config.check_end_names = false;
     config.allow_unmatched_ends = true;
     config.allow_dangling_amp = true;
-    let mut walk = Walk::new(file);
+    let mut walk = Walk::new(file, limits.keep_all);
     let mut buffer = Vec::new();
     let mut faults = 0;
     let mut broken_at = None;
@@ -205,10 +205,11 @@ struct Walk {
     new_track: bool,
     new_segment: bool,
     swapped: u64,
+    keep_all: bool,
 }
 
 impl Walk {
-    fn new(file: u16) -> Walk {
+    fn new(file: u16, keep_all: bool) -> Walk {
         Walk {
             file,
             batch: Batch::default(),
@@ -223,6 +224,7 @@ impl Walk {
             new_track: true,
             new_segment: false,
             swapped: 0,
+            keep_all,
         }
     }
 
@@ -385,7 +387,9 @@ impl Walk {
         }
         if point.quality == Quality::NoFix {
             self.batch.tally.add(Reason::Void, self.file, point.line);
-            return;
+            if !self.keep_all {
+                return;
+            }
         }
         if self.new_track || (point.sort == Sort::Track && self.new_segment) {
             self.segment += u16::from(self.track.is_some());

@@ -28,7 +28,8 @@ pub struct Options {
     pub grid: Option<String>,
     /// Stop each file after so many fixes.
     pub max_fixes: Option<u64>,
-    /// Keep what can't be measured from (void, dead reckoning, simulated) for a look at it.
+    /// For a look at one log, not for measuring: keep what can't be measured from (void, dead reckoning, simulated),
+    /// in the order of the file and with plain times of day, and look at the sky.
     pub keep_all: bool,
 }
 
@@ -101,6 +102,7 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
         }
         log.marks.append(&mut batch.marks);
         log.unknown += batch.unknown;
+        log.sky = std::mem::take(&mut batch.sky);
         for mut warning in std::mem::take(&mut batch.warnings) {
             if names.len() > 1 {
                 warning.message = format!("{}: {}", part.name, warning.message);
@@ -110,7 +112,9 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
         tally.join(std::mem::take(&mut batch.tally));
     }
     log.files = files.into_iter().flatten().collect();
-    log.warnings.extend(clock::run_on(&mut log.fixes, &names));
+    if !options.keep_all {
+        log.warnings.extend(clock::run_on(&mut log.fixes, &names));
+    }
     clock::place_marks(&mut log.marks, &log.fixes);
     log.dropped = tally.dropped(&names);
     if log.fixes.is_empty() && log.marks.is_empty() && !options.keep_all {
@@ -203,7 +207,7 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
         .in_file(&name));
     }
     once(&mut batch);
-    engines::choose(&mut batch);
+    engines::choose(&mut batch, options.keep_all);
     if batch.stopped {
         batch.warnings.push(match options.max_fixes {
             Some(n) => Warning::note(
@@ -290,6 +294,7 @@ fn read_points(
     let sheet = Sheet {
         file,
         most_fixes: limits.most_fixes,
+        keep_all: limits.keep_all,
         grid: to_degrees.as_ref().map(|f| f as &points::ToDegrees<'_>),
     };
     let batch = match form {
@@ -315,16 +320,22 @@ fn described(name: &str, sha256: String, kind: LogKind, batch: &Batch) -> LogFil
     }
 }
 
-/// ISO 8601 UTC, or the time of day where the log has no date; empty where it has no time.
-pub(crate) fn time_text(fix: &Fix) -> String {
+/// ISO 8601 UTC, or the time of day where the log has no date; empty where it has no time. To a microsecond.
+pub fn time_text(fix: &Fix) -> String {
     let Some(clock) = fix.clock_s else {
         return String::new();
     };
-    let millis = (clock * 1000.0).round() as i64 % 86_400_000;
-    let (s, ms) = (millis / 1000, millis % 1000);
-    let mut text = format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60);
-    if ms > 0 {
-        text.push_str(format!(".{ms:03}").trim_end_matches('0'));
+    let micros = (clock * 1.0e6).round() as i64;
+    // A leap second is 23:59:60.
+    let leap = (86_400_000_000..86_401_000_000).contains(&micros);
+    let (s, us) = (micros / 1_000_000 % 86_400, micros % 1_000_000);
+    let mut text = if leap {
+        "23:59:60".to_string()
+    } else {
+        format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
+    };
+    if us > 0 {
+        text.push_str(format!(".{us:06}").trim_end_matches('0'));
     }
     match fix.date {
         Some(date) => format!("{date}T{text}Z"),

@@ -6,16 +6,18 @@ mod encoding;
 mod engines;
 mod gpx;
 mod input;
+pub mod inspect;
 mod join;
 pub mod marks;
 pub mod nmea;
 pub mod points;
+pub mod sky;
 pub mod sniff;
 mod stamp;
 mod tally;
 
 pub use input::Input;
-pub use join::{Options, Order, read, read_with};
+pub use join::{Options, Order, read, read_with, time_text};
 
 use crate::fault::Warning;
 use crate::fix::Fix;
@@ -70,4 +72,6 @@ pub struct Log {
     pub sentences: BTreeMap<String, u64>,
     /// Lines that hold nothing known.
     pub unknown: u64,
+    /// Satellites in view; only filled for a look at a log.
+    pub sky: sky::Sky,
 }

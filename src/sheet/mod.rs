@@ -3,6 +3,7 @@
 
 pub mod csv;
 pub mod geojson;
+pub mod inspect;
 pub mod json;
 pub mod tape;
 pub mod text;

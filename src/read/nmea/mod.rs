@@ -8,6 +8,7 @@ pub mod sentence;
 
 use crate::fault::Warning;
 use crate::read::batch::{Batch, Limits};
+use crate::read::sky::Sky;
 use crate::read::tally::Reason;
 use addresses::{Addresses, Policy};
 use epoch::{From, Merger};
@@ -45,6 +46,11 @@ fn address_of(body: &[u8]) -> &[u8] {
     body.get(..end.unwrap_or(body.len())).unwrap_or(body)
 }
 
+fn is_sky(body: &[u8]) -> bool {
+    let formatter = body.get(2..6).unwrap_or(&[]);
+    formatter.eq_ignore_ascii_case(b"GSV,") || formatter.eq_ignore_ascii_case(b"GSA,")
+}
+
 /// Whether this can be the beginning of a sentence, rather than a stray `$`.
 fn is_address(name: &[u8]) -> bool {
     name.len() >= 5
@@ -63,10 +69,14 @@ pub(crate) fn read(
     let mut addresses = Addresses::new(policy.clone());
     let mut merger = Merger::new(file, limits.keep_all);
     let mut stopped = false;
+    let mut sky = Sky::default();
     let (scanned, outcome) = scan::scan(from, end_of_line, &mut |line, found| {
         let line = u32::try_from(line).unwrap_or(u32::MAX);
         match found {
             Found::Sentence { body, checksum } => {
+                if limits.keep_all && checksum != Checksum::Wrong && is_sky(body) {
+                    sky.add(body);
+                }
                 one(&mut addresses, &mut merger, file, line, body, checksum);
             }
             Found::Torn { body } if is_address(address_of(body)) => {
@@ -82,6 +92,7 @@ pub(crate) fn read(
         !stopped
     });
     merger.end();
+    sky.end();
     merger.fixes.truncate(limits.most_fixes);
     merger.streams.truncate(limits.most_fixes);
     let mut batch = Batch {
@@ -95,6 +106,7 @@ pub(crate) fn read(
         stopped,
         broken: outcome.err(),
         tally: merger.tally,
+        sky,
         ..Batch::default()
     };
     warn_of_checksums(&addresses, &policy, &mut batch);

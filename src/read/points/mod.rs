@@ -23,6 +23,7 @@ const LARGEST: u64 = 64 << 20;
 pub(crate) struct Sheet<'a> {
     pub file: u16,
     pub most_fixes: usize,
+    pub keep_all: bool,
     pub grid: Option<&'a ToDegrees<'a>>,
 }
 

@@ -338,12 +338,13 @@ impl Row<'_> {
         }
         let mut fix = corner(lat, lon, sheet.file, self.line);
         self.fill(&mut fix);
+        if matches!(fix.quality, Quality::Manual | Quality::Simulator) && batch.made_up.is_none() {
+            batch.made_up = Some((self.line, fix.quality));
+        }
         match fix.quality {
+            _ if sheet.keep_all => {}
             Quality::NoFix => return Ok(Took::Not(Reason::Void)),
             Quality::DeadReckoning => return Ok(Took::Not(Reason::DeadReckoning)),
-            Quality::Manual | Quality::Simulator if batch.made_up.is_none() => {
-                batch.made_up = Some((self.line, fix.quality));
-            }
             _ => {}
         }
         batch.fixes.push(fix);

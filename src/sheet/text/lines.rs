@@ -160,7 +160,8 @@ impl Lines {
         text
     }
 
-    fn push(&mut self, line: String) {
+    /// A line as it is.
+    pub fn push(&mut self, line: String) {
         self.0.push(line.trim_end().to_owned());
     }
 }

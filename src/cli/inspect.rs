@@ -1,0 +1,70 @@
+//! `boundwalk inspect`: what is in a log, and is it fit to measure from.
+
+use super::{Stop, say, write};
+use boundwalk::fault::Fault;
+use boundwalk::read::inspect::{Inspection, inspect};
+use boundwalk::read::{Input, Options};
+use boundwalk::sheet;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Logs: NMEA 0183, GPX, point lists, gzipped or not; "-" is standard input
+    #[arg(value_name = "FILE", required = true)]
+    files: Vec<PathBuf>,
+
+    /// What to print: a report, the whole document, or one row for each fix as read
+    #[arg(long, value_enum, default_value_t = FormatChoice::Text)]
+    format: FormatChoice,
+
+    /// The grid of eastings and northings in a point list, such as EPSG:27700
+    #[arg(long, value_name = "CODE")]
+    grid: Option<String>,
+
+    /// Stop after so many fixes of each log
+    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u64).range(1..))]
+    max_fixes: Option<u64>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum FormatChoice {
+    Text,
+    Json,
+    Csv,
+}
+
+pub fn run(args: &Args) -> Result<ExitCode, Stop> {
+    let options = Options {
+        grid: args.grid.clone(),
+        max_fixes: args.max_fixes,
+        ..Options::default()
+    };
+    let mut inspection = Inspection { files: Vec::new() };
+    let mut faults: Vec<Fault> = Vec::new();
+    for path in &args.files {
+        let input = match path.as_os_str().to_str() {
+            Some("-") => Input::Stdin,
+            _ => Input::File(path.clone()),
+        };
+        match inspect(&input, &options) {
+            Ok(file) => inspection.files.push(file),
+            Err(fault) => faults.push(fault),
+        }
+    }
+    if inspection.files.is_empty() {
+        return Err(Stop::Faults(faults));
+    }
+    // One log that can't be read doesn't take the others with it.
+    say::faults(&faults);
+    let bytes = match args.format {
+        FormatChoice::Text => sheet::inspect::text(&inspection).into_bytes(),
+        FormatChoice::Json => sheet::inspect::json(&inspection)?,
+        FormatChoice::Csv => sheet::inspect::csv(&inspection)?,
+    };
+    write::stdout(&bytes)?;
+    Ok(match faults.first() {
+        Some(fault) => super::exit_code(fault.kind()),
+        None => ExitCode::SUCCESS,
+    })
+}

@@ -1,0 +1,282 @@
+//! What is in a log, and is it fit to measure from.
+
+use crate::fault::{Fault, Weight};
+use crate::fix::{Fix, Quality};
+use crate::read::sky::Sky;
+use crate::read::{Dropped, Input, LogKind, Options, clock, read_with, time_text};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+mod standing;
+mod verdict;
+
+pub use standing::Standing;
+pub use verdict::Verdict;
+
+/// All files that were looked at.
+#[derive(Debug, Clone, Serialize)]
+pub struct Inspection {
+    pub files: Vec<Inspected>,
+}
+
+/// One file. Its serde form is an entry of `files` in the inspection document.
+#[derive(Debug, Clone, Serialize)]
+pub struct Inspected {
+    pub name: String,
+    pub sha256: String,
+    pub kind: LogKind,
+    pub lines: u64,
+    pub fixes: u64,
+    pub marks: u64,
+    pub damaged: u64,
+    /// Lines that hold nothing known.
+    pub unknown: u64,
+    pub first_time: String,
+    pub last_time: String,
+    /// From the middle interval between fixes.
+    pub rate_hz: Option<f64>,
+    pub gaps: Vec<Gap>,
+    /// GGA quality digit, or "unknown", to the number of fixes.
+    pub qualities: BTreeMap<String, u64>,
+    /// Stretches of one quality, in order.
+    pub spells: Vec<Spell>,
+    pub sentences: BTreeMap<String, u64>,
+    pub satellites: Option<Range>,
+    pub hdop: Option<Range>,
+    pub sky: Option<Sky>,
+    pub standing: Vec<Standing>,
+    pub dropped: Vec<Dropped>,
+    pub verdict: Verdict,
+    /// Reasons in plain words, the weightiest first.
+    pub why: Vec<String>,
+    /// Every fix as read, before any cleaning.
+    #[serde(skip)]
+    pub as_read: Vec<Fix>,
+    /// The commonest quality in each of [`STRIP`] equal parts of the log's time; `None` where there was no fix.
+    #[serde(skip)]
+    pub strip: Vec<Option<Quality>>,
+}
+
+/// Parts of the log's time in [`Inspected::strip`].
+pub const STRIP: usize = 60;
+
+/// A time without fixes.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Gap {
+    pub from: String,
+    pub to: String,
+    pub seconds: f64,
+    /// Line of the first fix after it.
+    pub line: u32,
+}
+
+/// A stretch of fixes of one quality.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Spell {
+    pub quality: String,
+    pub fixes: u64,
+    pub from: String,
+    pub to: String,
+}
+
+/// The least, the middle and the largest of something.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Range {
+    pub least: f64,
+    pub middle: f64,
+    pub most: f64,
+}
+
+/// A pause of the log counts as a gap from so many usual intervals, and from so many seconds.
+const GAP_INTERVALS: f64 = 3.0;
+const GAP_S: f64 = 2.0;
+
+/// Looks at one file. The reading options' `keep_all` is set.
+///
+/// # Errors
+/// Where the file can't be opened or is no log at all.
+pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
+    let options = Options {
+        keep_all: true,
+        ..options.clone()
+    };
+    let log = read_with(std::slice::from_ref(input), &options)?;
+    let mut usable: Vec<Fix> = log.fixes.iter().filter(|f| is_usable(f)).cloned().collect();
+    let names: Vec<String> = log.files.iter().map(|f| f.name.clone()).collect();
+    let mut warnings = log.warnings;
+    warnings.extend(clock::run_on(&mut usable, &names));
+    let mut running = log.fixes.clone();
+    clock::run_on(&mut running, &names);
+    let strip = strip(&running);
+    drop(running);
+    let file = log.files.into_iter().next();
+    let file = file.unwrap_or_else(|| crate::read::LogFile {
+        name: input.name(),
+        sha256: String::new(),
+        kind: LogKind::Nmea,
+        lines: 0,
+        fixes: 0,
+        damaged: 0,
+        first_time: String::new(),
+        last_time: String::new(),
+    });
+    let interval_s = interval(&usable);
+    let has_sky = log.sky.worst_pdop.is_some() || !log.sky.in_view.is_empty();
+    let mut seen = Inspected {
+        name: file.name,
+        sha256: file.sha256,
+        kind: file.kind,
+        lines: file.lines,
+        fixes: log.fixes.len() as u64,
+        marks: log.marks.len() as u64,
+        damaged: file.damaged,
+        unknown: log.unknown,
+        first_time: file.first_time,
+        last_time: file.last_time,
+        rate_hz: interval_s.map(|s| 1.0 / s),
+        gaps: gaps(&usable, interval_s),
+        qualities: qualities(&log.fixes),
+        spells: spells(&log.fixes),
+        sentences: log.sentences,
+        satellites: range(usable.iter().filter_map(|f| f.satellites.map(f64::from))),
+        hdop: range(usable.iter().filter_map(|f| f.hdop.map(f64::from))),
+        sky: has_sky.then_some(log.sky),
+        standing: standing::find(&usable),
+        dropped: log.dropped,
+        verdict: Verdict::Fit,
+        why: Vec::new(),
+        as_read: log.fixes,
+        strip,
+    };
+    let doubts: Vec<String> = warnings
+        .iter()
+        .filter(|w| w.weight == Weight::Doubt)
+        .map(|w| w.message.clone())
+        .collect();
+    (seen.verdict, seen.why) = verdict::judge(&seen, &usable, doubts);
+    Ok(seen)
+}
+
+/// Whether a fix could be measured from.
+pub fn is_usable(fix: &Fix) -> bool {
+    !matches!(
+        fix.quality,
+        Quality::NoFix | Quality::DeadReckoning | Quality::Manual | Quality::Simulator
+    )
+}
+
+/// A quality as the document names it.
+pub fn quality_name(quality: Quality) -> String {
+    match quality.digit() {
+        Some(digit) => digit.to_string(),
+        None => "unknown".to_string(),
+    }
+}
+
+/// The middle interval between fixes, seconds; `None` where there are no times.
+fn interval(fixes: &[Fix]) -> Option<f64> {
+    let times: Vec<f64> = fixes.iter().filter_map(|f| f.clock_s).collect();
+    let mut steps: Vec<f64> = times
+        .windows(2)
+        .filter_map(|pair| match pair {
+            [a, b] if b > a => Some(b - a),
+            _ => None,
+        })
+        .collect();
+    steps.sort_by(f64::total_cmp);
+    // Times have a resolution; a microsecond clears what their difference lost.
+    steps
+        .get(steps.len() / 2)
+        .map(|s| (s * 1.0e6).round() / 1.0e6)
+        .filter(|s| *s > 0.0)
+}
+
+fn gaps(fixes: &[Fix], interval_s: Option<f64>) -> Vec<Gap> {
+    let Some(interval_s) = interval_s else {
+        return Vec::new();
+    };
+    let least = (GAP_INTERVALS * interval_s).max(GAP_S);
+    let timed: Vec<&Fix> = fixes.iter().filter(|f| f.clock_s.is_some()).collect();
+    timed
+        .windows(2)
+        .filter_map(|pair| {
+            let [a, b] = pair else { return None };
+            let seconds = b.clock_s? - a.clock_s?;
+            (seconds > least).then(|| Gap {
+                from: time_text(a),
+                to: time_text(b),
+                seconds,
+                line: b.line,
+            })
+        })
+        .collect()
+}
+
+fn qualities(fixes: &[Fix]) -> BTreeMap<String, u64> {
+    let mut counts = BTreeMap::new();
+    for fix in fixes {
+        *counts.entry(quality_name(fix.quality)).or_default() += 1;
+    }
+    counts
+}
+
+/// Stretches shorter than a few fixes are kept: a flicker between float and fixed is what one looks for.
+fn spells(fixes: &[Fix]) -> Vec<Spell> {
+    let mut spells: Vec<Spell> = Vec::new();
+    let mut last = None;
+    for fix in fixes {
+        match spells.last_mut() {
+            Some(spell) if last == Some(fix.quality) => {
+                spell.fixes += 1;
+                spell.to = String::new();
+            }
+            _ => spells.push(Spell {
+                quality: quality_name(fix.quality),
+                fixes: 1,
+                from: time_text(fix),
+                to: String::new(),
+            }),
+        }
+        last = Some(fix.quality);
+    }
+    let mut at = 0usize;
+    for spell in &mut spells {
+        at += usize::try_from(spell.fixes).unwrap_or(0);
+        if let Some(fix) = at.checked_sub(1).and_then(|i| fixes.get(i)) {
+            spell.to = time_text(fix);
+        }
+    }
+    spells
+}
+
+fn range(values: impl Iterator<Item = f64>) -> Option<Range> {
+    let mut sorted: Vec<f64> = values.collect();
+    sorted.sort_by(f64::total_cmp);
+    Some(Range {
+        least: *sorted.first()?,
+        middle: *sorted.get(sorted.len() / 2)?,
+        most: *sorted.last()?,
+    })
+}
+
+fn strip(fixes: &[Fix]) -> Vec<Option<Quality>> {
+    let times = || fixes.iter().filter_map(|f| f.clock_s);
+    let (Some(first), Some(last)) = (times().next(), times().next_back()) else {
+        return Vec::new();
+    };
+    let width = (last - first) / STRIP as f64;
+    if width <= 0.0 {
+        return Vec::new();
+    }
+    let mut counts = vec![BTreeMap::<Quality, u64>::new(); STRIP];
+    for fix in fixes {
+        if let Some(clock) = fix.clock_s {
+            let part = (((clock - first) / width) as usize).min(STRIP - 1);
+            if let Some(counts) = counts.get_mut(part) {
+                *counts.entry(fix.quality).or_default() += 1;
+            }
+        }
+    }
+    let commonest = |c: &BTreeMap<Quality, u64>| c.iter().max_by_key(|(_, n)| **n).map(|(q, _)| *q);
+    counts.iter().map(commonest).collect()
+}

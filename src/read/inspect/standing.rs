@@ -1,0 +1,140 @@
+//! Where the antenna stood still: how far its positions scattered, against what the receiver claimed.
+
+use crate::fix::Fix;
+use crate::read::time_text;
+use serde::Serialize;
+
+/// A stretch in which the antenna stood still.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Standing {
+    pub from: String,
+    pub to: String,
+    pub fixes: u64,
+    pub seconds: f64,
+    /// Per axis, one sigma, metres, about the stretch's own mean. Scatter shows only what changed while standing:
+    /// the whole stretch may be out by more.
+    pub scatter_m: f64,
+    /// Per axis, one sigma, metres, as the log claims; `None` where it claims nothing.
+    pub claimed_m: Option<f64>,
+}
+
+/// Over this time (seconds) a surveyor who walks goes further than [`STILL_M`] metres.
+const LOOK_S: f64 = 10.0;
+const STILL_M: f64 = 2.5;
+/// Shorter stretches are pauses at corners (seconds).
+const LEAST_S: f64 = 20.0;
+const LEAST_FIXES: usize = 10;
+/// At both ends, fixes further from the middle than so many middle distances are the walk's (and 5 cm).
+const ENDS: f64 = 3.0;
+const ENDS_M: f64 = 0.05;
+/// Metres per degree of latitude; scatter needs no better.
+const DEGREE_M: f64 = 111_320.0;
+
+/// East and north of a reference, metres: a flat earth, good to 1 % over a lawn.
+pub(super) fn flat(fix: &Fix, reference: &Fix) -> (f64, f64) {
+    let mut turn = fix.lon_deg - reference.lon_deg;
+    if turn > 180.0 {
+        turn -= 360.0;
+    } else if turn < -180.0 {
+        turn += 360.0;
+    }
+    let east = turn * DEGREE_M * reference.lat_deg.to_radians().cos();
+    (east, (fix.lat_deg - reference.lat_deg) * DEGREE_M)
+}
+
+pub(super) fn apart_m(a: &Fix, b: &Fix) -> f64 {
+    let (east, north) = flat(b, a);
+    east.hypot(north)
+}
+
+/// All stretches of at least twenty seconds.
+pub(super) fn find(fixes: &[Fix]) -> Vec<Standing> {
+    let mut found = Vec::new();
+    let mut start: Option<usize> = None;
+    let mut ahead = 0;
+    let mut end = 0;
+    for (i, fix) in fixes.iter().enumerate() {
+        let Some(now) = fix.clock_s else {
+            start = None;
+            continue;
+        };
+        while fixes
+            .get(ahead)
+            .is_some_and(|f| ahead <= i || f.clock_s.is_some_and(|t| t < now + LOOK_S))
+        {
+            ahead += 1;
+        }
+        let later = fixes.get(ahead);
+        let still = later.is_some_and(|later| {
+            let soon = later.clock_s.is_some_and(|t| t <= now + 2.0 * LOOK_S);
+            soon && apart_m(fix, later) < STILL_M
+        });
+        match (still, start) {
+            (true, None) => (start, end) = (Some(i), ahead),
+            (true, Some(_)) => end = ahead,
+            // The stretch lasts to the fix that was looked ahead to.
+            (false, Some(from)) if i > end || later.is_none() => {
+                found.extend(fixes.get(from..=end).and_then(measure));
+                start = None;
+            }
+            (false, _) => {}
+        }
+    }
+    if let Some(from) = start {
+        found.extend(fixes.get(from..=end).and_then(measure));
+    }
+    found
+}
+
+fn measure(stretch: &[Fix]) -> Option<Standing> {
+    let stretch = trimmed(stretch)?;
+    let (first, last) = (stretch.first()?, stretch.last()?);
+    let seconds = last.clock_s? - first.clock_s?;
+    if seconds < LEAST_S || stretch.len() < LEAST_FIXES {
+        return None;
+    }
+    let n = stretch.len() as f64;
+    let places: Vec<(f64, f64)> = stretch.iter().map(|f| flat(f, first)).collect();
+    let mean_e = places.iter().map(|p| p.0).sum::<f64>() / n;
+    let mean_n = places.iter().map(|p| p.1).sum::<f64>() / n;
+    let squares: f64 = places
+        .iter()
+        .map(|p| (p.0 - mean_e).powi(2) + (p.1 - mean_n).powi(2))
+        .sum();
+    let claims: Vec<f64> = stretch
+        .iter()
+        .filter_map(|f| {
+            let (e, n) = (f.sigma_east_m?, f.sigma_north_m?);
+            Some((f64::from(e).powi(2) + f64::from(n).powi(2)) / 2.0)
+        })
+        .collect();
+    Some(Standing {
+        from: time_text(first),
+        to: time_text(last),
+        fixes: stretch.len() as u64,
+        seconds,
+        scatter_m: (squares / (2.0 * (n - 1.0))).sqrt(),
+        claimed_m: (!claims.is_empty())
+            .then(|| (claims.iter().sum::<f64>() / claims.len() as f64).sqrt()),
+    })
+}
+
+/// Without the steps that led there and away.
+fn trimmed(stretch: &[Fix]) -> Option<&[Fix]> {
+    let first = stretch.first()?;
+    let middle_of = |mut values: Vec<f64>| {
+        values.sort_by(f64::total_cmp);
+        values.get(values.len() / 2).copied()
+    };
+    let places: Vec<(f64, f64)> = stretch.iter().map(|f| flat(f, first)).collect();
+    let east = middle_of(places.iter().map(|p| p.0).collect())?;
+    let north = middle_of(places.iter().map(|p| p.1).collect())?;
+    let away: Vec<f64> = places
+        .iter()
+        .map(|p| (p.0 - east).hypot(p.1 - north))
+        .collect();
+    let limit = ENDS * middle_of(away.clone())? + ENDS_M;
+    let from = away.iter().position(|d| *d <= limit)?;
+    let to = away.iter().rposition(|d| *d <= limit)?;
+    stretch.get(from..=to)
+}

@@ -1,0 +1,182 @@
+//! `inspect`: text, JSON and CSV, and what becomes of logs that can't be read.
+
+use super::{boundwalk, call};
+use serde_json::Value;
+use std::path::PathBuf;
+
+/// A sentence with its right checksum.
+fn sealed(body: &str) -> String {
+    let sum = body.bytes().fold(0, |a, b| a ^ b);
+    format!("${body}*{sum:02X}\r\n")
+}
+
+/// Stands still for a minute (scatter 10 cm each way, 2 cm claimed), then walks, at 1 Hz, over midnight.
+fn walk(quality: u8) -> String {
+    let mut text = String::new();
+    for i in 0..180u32 {
+        let clock = (86_340 + i) % 86_400;
+        let time = format!(
+            "{:02}{:02}{:02}.00",
+            clock / 3600,
+            clock / 60 % 60,
+            clock % 60
+        );
+        // Two of four corners of a square by turns: 10 cm off the middle on each axis.
+        let wobble = if i % 2 == 0 { 0.1 } else { -0.1 };
+        let north_m = if i < 60 { wobble } else { f64::from(i - 60) };
+        let minutes = 30.0 + north_m / 1852.0;
+        text += &sealed(&format!(
+            "GNGGA,{time},51{minutes:010.7},N,00007.5000000,W,{quality},14,0.8,30.0,M,45.9,M,,"
+        ));
+        text += &sealed(&format!("GNGST,{time},,,,,0.020,0.020,0.040"));
+    }
+    text
+}
+
+fn file(folder: &tempfile::TempDir, name: &str, text: &str) -> String {
+    let path: PathBuf = folder.path().join(name);
+    std::fs::write(&path, text).unwrap_or_else(|e| panic!("{e}"));
+    path.display().to_string()
+}
+
+fn folder() -> tempfile::TempDir {
+    tempfile::tempdir().unwrap_or_else(|e| panic!("{e}"))
+}
+
+#[test]
+fn json_keeps_the_contract() {
+    let folder = folder();
+    let log = file(&folder, "lawn.nmea", &walk(4));
+    let (out, _, code) = call(&["inspect", "--format", "json", &log]);
+    assert_eq!(code, 0);
+    let document: Value = serde_json::from_str(&out).unwrap_or_else(|e| panic!("{e}"));
+    let f = &document["files"][0];
+    assert_eq!(f["name"], "lawn.nmea");
+    assert_eq!(f["kind"], "nmea");
+    assert_eq!(f["lines"], 360);
+    assert_eq!(f["fixes"], 180);
+    assert_eq!(f["damaged"], 0);
+    assert_eq!(f["unknown"], 0);
+    assert_eq!(f["first_time"], "23:59:00");
+    assert_eq!(f["last_time"], "00:01:59");
+    assert_eq!(f["rate_hz"], 1.0);
+    assert_eq!(f["gaps"], Value::Array(vec![]));
+    assert_eq!(f["qualities"]["4"], 180);
+    assert_eq!(f["sentences"]["GNGGA"], 180);
+    let standing = &f["standing"][0];
+    // All of the scatter is in the north: 0.1 m there and none in the east is 0.1 / sqrt 2 per axis.
+    let scatter = standing["scatter_m"].as_f64().unwrap_or(0.0);
+    assert!((scatter - 0.0713).abs() < 0.003, "{scatter}");
+    let claimed = standing["claimed_m"].as_f64().unwrap_or(0.0);
+    assert!((claimed - 0.02).abs() < 1e-6, "{claimed}");
+    // The claim is a third of the truth and less.
+    assert_eq!(f["verdict"], "doubtful");
+    assert!(
+        f["why"][0].as_str().is_some_and(|w| w.contains("claims")),
+        "{f}"
+    );
+}
+
+#[test]
+fn csv_is_every_fix_as_read() {
+    let folder = folder();
+    let text = walk(1)
+        + &sealed("GNGGA,000200.00,5130.0000000,N,00007.5000000,W,6,14,0.8,30.0,M,45.9,M,,");
+    let log = file(&folder, "lawn.nmea", &text);
+    let (out, _, code) = call(&["inspect", "--format", "csv", &log]);
+    assert_eq!(code, 0);
+    let rows: Vec<&str> = out.lines().collect();
+    assert_eq!(
+        rows[0],
+        "time,lat,lon,height_m,quality,satellites,hdop,sigma_east_m,sigma_north_m,source,line"
+    );
+    assert_eq!(rows.len(), 1 + 181);
+    assert_eq!(
+        rows[61],
+        "00:00:00,51.500000000,-0.125000000,75.9000,1,14,0.8,0.02,0.02,GGA,121"
+    );
+    // Dead reckoning isn't measured from, but it was read.
+    assert!(rows[181].contains(",6,14,"), "{}", rows[181]);
+    // And what it writes is a point list that can be read again.
+    let list = file(&folder, "list.csv", &out);
+    let (again, _, _) = call(&["inspect", "--format", "csv", &list]);
+    let again: Vec<&str> = again.lines().collect();
+    assert!(
+        again[61]
+            .starts_with("00:00:00,51.500000000,-0.125000000,75.9000,1,14,0.8,0.02,0.02,point,62")
+    );
+}
+
+#[test]
+fn text_fits_the_terminal_and_says_the_verdict() {
+    let folder = folder();
+    let log = file(&folder, "lawn.nmea", &walk(4));
+    let (out, err, code) = call(&["inspect", &log]);
+    assert_eq!((code, err.as_str()), (0, ""));
+    assert!(out.contains("Doubtful"));
+    assert!(out.contains("standing"));
+    assert!(out.lines().all(|line| line.chars().count() <= 80), "{out}");
+}
+
+#[test]
+fn verdicts() {
+    let folder = folder();
+    let verdict = |text: &str| {
+        let log = file(&folder, "x.nmea", text);
+        let (out, _, _) = call(&["inspect", "--format", "json", &log]);
+        let document: Value = serde_json::from_str(&out).unwrap_or_else(|e| panic!("{e}: {out}"));
+        document["files"][0]["verdict"]
+            .as_str()
+            .unwrap_or("")
+            .to_string()
+    };
+    let walked: String = walk(4).split_inclusive('\n').skip(122).collect();
+    assert_eq!(verdict(&walked), "fit");
+    let standing: String = walk(4).split_inclusive('\n').take(120).collect();
+    assert_eq!(verdict(&standing), "unfit");
+    assert_eq!(verdict(&walk(8)), "unfit");
+    assert_eq!(verdict("$GPGGA,,,,,,0,,,,,,,,*66\r\n"), "unfit");
+    let phone: String = walk(1).split_inclusive('\n').skip(122).collect();
+    assert_eq!(verdict(&phone), "doubtful");
+}
+
+#[test]
+fn one_bad_log_does_not_take_the_others() {
+    let folder = folder();
+    let good = file(&folder, "good.nmea", &walk(4));
+    let bad = file(&folder, "bad.nmea", "PK\u{3}\u{4}");
+    let (out, err, code) = call(&["inspect", &bad, &good]);
+    assert_eq!(code, 1);
+    assert!(out.contains("good.nmea"));
+    assert!(err.contains("bad.nmea") && err.contains("zip"), "{err}");
+    let (out, err, code) = call(&["inspect", "no/such/file"]);
+    assert_eq!((code, out.as_str()), (1, ""));
+    assert!(err.contains("no such file"), "{err}");
+}
+
+#[test]
+fn standard_input_that_never_ends() {
+    let mut child = std::process::Command::new(boundwalk().get_program())
+        .args(["inspect", "--max-fixes", "50", "--format", "csv", "-"])
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .unwrap_or_else(|e| panic!("{e}"));
+    let mut input = child.stdin.take();
+    let feeder = std::thread::spawn(move || {
+        let text = walk(4);
+        // Until the reader has had enough and closes its end.
+        while let Some(pipe) = &mut input {
+            if std::io::Write::write_all(pipe, text.as_bytes()).is_err() {
+                break;
+            }
+        }
+    });
+    let output = child.wait_with_output().unwrap_or_else(|e| panic!("{e}"));
+    feeder
+        .join()
+        .unwrap_or_else(|_| panic!("the feeder failed"));
+    assert_eq!(output.status.code(), Some(0));
+    let rows = output.stdout.iter().filter(|b| **b == b'\n').count();
+    assert_eq!(rows, 51);
+}
