@@ -22,6 +22,10 @@ pub struct Difference {
 /// How much two passes of one place differ for reasons that are not the receiver's: the hand and the pole, metres,
 /// one sigma of the difference.
 const HAND_M: f64 = 0.05;
+/// Part of the likelihood that is believed: the passes are matched by nearness, their white part and the hand's share are
+/// guesses, and real errors are not quite Gauss-Markov. At 1 the simulated walks of two and three laps are covered about
+/// 92 % of the time at a claimed 95 %.
+const TEMPER: f64 = 0.5;
 /// Differences used at most; the likelihood costs their cube.
 const MOST: usize = 24;
 
@@ -153,7 +157,7 @@ impl Process {
             return;
         }
         for (belief, log) in self.beliefs.iter_mut().zip(&logs) {
-            belief.weight *= (log - top).exp();
+            belief.weight *= (TEMPER * (log - top)).exp();
         }
         self.level();
         // Nothing seen speaks for a liar: out again, or the far tail alone would carry the variance.

@@ -3,7 +3,7 @@
 //! The area is *not* taken from here: making a neat picture must not bias the area.
 
 use super::{cross, distance_m, dot, signed_area_m2};
-use crate::walk::{Spot, pauses, wander_m};
+use crate::walk::{Spot, pauses};
 use geo::Coord;
 
 /// One vertex of the fitted edge.
@@ -29,6 +29,8 @@ pub struct Edge {
 
 /// Noise over a step, as a share of the step, above which the walk is averaged over longer steps first.
 const ROUGHEST: f64 = 0.2;
+/// Share of the variance that is independent from fix to fix.
+const WHITE_SHARE: f64 = 0.1;
 /// A bend of at least this much, between stretches straighter than [`STRAIGHT_RAD`], is a corner.
 const CORNER_RAD: f64 = 0.55;
 const STRAIGHT_RAD: f64 = 0.22;
@@ -96,10 +98,21 @@ pub fn fit(laps: &[Vec<Spot>], pace_m_s: f64, step_s: f64, straight: bool) -> Ed
 fn spacing_m(lap: &[Spot], pace_m_s: f64, step_s: f64) -> f64 {
     let sigma_m =
         (lap.iter().map(|s| s.sigma().powi(2)).sum::<f64>() / lap.len().max(1) as f64).sqrt();
-    let way_m: f64 = lap.windows(2).map(|w| distance_m(w[0].at, w[1].at)).sum();
+    // By pace and time: the way through noisy fixes is far longer than what was walked.
+    let lasted_s = lap.last().map_or(0.0, |l| l.t_s) - lap.first().map_or(0.0, |f| f.t_s);
+    let most_m = pace_m_s * lasted_s / 16.0;
+    // The white part of a node's noise is averaged over its fixes.
+    let white2 = |spacing_m: f64| {
+        2.0 * WHITE_SHARE * sigma_m * sigma_m * (pace_m_s * step_s / spacing_m).min(1.0)
+    };
+    let rough_m = |spacing_m: f64| {
+        let gap_s = spacing_m / pace_m_s;
+        (2.0 * sigma_m * sigma_m * (1.0 - WHITE_SHARE) * (1.0 - (-gap_s / 15.0).exp())
+            + white2(spacing_m))
+        .sqrt()
+    };
     let mut spacing_m = (pace_m_s * step_s).max(0.5);
-    while wander_m(sigma_m, spacing_m / pace_m_s) > ROUGHEST * spacing_m && spacing_m < way_m / 16.0
-    {
+    while rough_m(spacing_m) > ROUGHEST * spacing_m && spacing_m < most_m {
         spacing_m *= 1.2;
     }
     spacing_m
@@ -131,10 +144,7 @@ fn gather(lap: &[Spot], pace_m_s: f64, spacing_m: f64) -> Vec<Node> {
         if moving.is_empty() {
             return;
         }
-        let way_m: f64 = moving
-            .windows(2)
-            .map(|w| distance_m(w[0].at, w[1].at))
-            .sum();
+        let way_m = pace_m_s * (moving[moving.len() - 1].t_s - moving[0].t_s);
         let chord_m = way_m / (moving.len() - 1).max(1) as f64;
         let size = if chord_m > 0.0 {
             ((spacing_m / chord_m).round() as usize).clamp(1, moving.len())
@@ -315,7 +325,6 @@ fn corners(nodes: &[Node], straight: bool) -> Vec<Vertex> {
 fn inflation_m(nodes: &[Node], step_s: f64, laps: usize) -> f64 {
     // Between the quickest and the slowest correlation the band room allows for.
     const TYPICAL_S: f64 = 60.0;
-    const WHITE_SHARE: f64 = 0.1;
     let n = nodes.len();
     (0..n)
         .map(|i| {

@@ -258,7 +258,11 @@ fn doubts(survey: &Survey, band_m2: f64, warnings: &mut Vec<Warning>) {
             format!("“{}”", ring.label)
         };
         for gap in &ring.gaps {
-            if gap.may_hide_m2 / f64::from(ring.laps) > 0.5 * band_m2 {
+            // A gap may also hide most of a lap: then even how often the walk goes round is not sure.
+            let long_m = 0.2 * ring.edge.perimeter_m;
+            if gap.may_hide_m2 / f64::from(ring.laps) > 0.3 * band_m2
+                || ring.pace_m_s * gap.lasted_s > long_m
+            {
                 warnings.push(Warning::doubt(
                     "gap-may-hide-a-corner",
                     format!(

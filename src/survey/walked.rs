@@ -137,6 +137,16 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         find_laps(&cleaned, sigma_m, &what)?
     };
     tell_cleaning(&cleaned, &what, &mut warnings);
+    if laps.left_out > 0.5 {
+        warnings.push(Warning::doubt(
+            "most-left-out",
+            format!(
+                "{:.0} % of the way of {what} is not part of the lap that was found. Look at the plan whether it is the lawn; if not, \
+                 walk it again without detours.",
+                100.0 * laps.left_out
+            ),
+        ));
+    }
     if !timed && !corner_list {
         warnings.push(Warning::note(
             "no-times",
@@ -339,6 +349,7 @@ fn corner_ring(spots: &[Spot]) -> Laps {
             gaps_m: vec![0.0],
         }],
         inside: ring[0],
+        left_out: 0.0,
     }
 }
 

@@ -22,6 +22,8 @@ pub struct Laps {
     pub legs: Vec<Leg>,
     /// A place well inside the walk.
     pub inside: Coord<f64>,
+    /// Way outside of any whole lap, as a part of the whole way, 0 to 1.
+    pub left_out: f64,
 }
 
 impl Laps {
@@ -104,7 +106,22 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
             ends_apart_m,
         });
     }
-    Ok(Laps { legs, inside })
+    let way_m = |from: usize, to: usize| -> f64 {
+        spots[from..=to]
+            .windows(2)
+            .map(|w| distance_m(w[0].at, w[1].at))
+            .sum()
+    };
+    let within_m: f64 = legs
+        .iter()
+        .map(|l| way_m(l.bounds[0], l.bounds[l.bounds.len() - 1]))
+        .sum();
+    let whole_m = way_m(0, spots.len() - 1);
+    Ok(Laps {
+        legs,
+        inside,
+        left_out: 1.0 - within_m / whole_m.max(1e-9),
+    })
 }
 
 /// Keeps spots at least a `most`-th of the way apart.
@@ -148,9 +165,9 @@ fn winding_rad(path: &[Coord<f64>], about: Coord<f64>) -> Vec<f64> {
 }
 
 /// A place well inside the walk, and the span of angle the walk makes about it: of the middles of the chords
-/// square to the walk, the one furthest from the walk about which it comes round.
+/// square to the walk, the one furthest from the walk among those that agree on how often it comes round.
 fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
-    const FEET: usize = 28;
+    const FEET: usize = 40;
     let n = thin.at.len();
     let stride = (n / 160).max(1);
     let path: Vec<_> = thin
@@ -160,7 +177,7 @@ fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
         .step_by(stride)
         .chain(thin.at.last().copied())
         .collect();
-    let mut best: Option<(f64, Coord<f64>, f64)> = None;
+    let mut found: Vec<(u64, f64, Coord<f64>, f64)> = Vec::new();
     let mut widest: Option<(Coord<f64>, f64)> = None;
     for foot in 0..FEET {
         let k = 1 + foot * (path.len().saturating_sub(2)) / FEET;
@@ -197,13 +214,32 @@ fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
                     .iter()
                     .map(|&p| distance_m(p, middle))
                     .fold(f64::INFINITY, f64::min);
-                if best.is_none_or(|(c, _, _)| clear_m > c) {
-                    best = Some((clear_m, middle, span));
-                }
+                let turns = (span / TAU).round() as u64;
+                found.push((turns, clear_m, middle, span));
             }
         }
     }
-    best.map(|(_, at, span)| (at, span)).or(widest)
+    // On a lawn hardly larger than the position error the laps lie apart, and only their common inside is inside all of
+    // them; but little loops of noise come round once more too. Count as many turns as a fair share of the inside has.
+    const FAIR_SHARE: f64 = 0.12;
+    let weight = |least: u64| -> f64 {
+        found
+            .iter()
+            .filter(|f| f.0 >= least)
+            .map(|f| f.1 * f.1)
+            .sum()
+    };
+    let most = found.iter().map(|f| f.0).max().unwrap_or(0);
+    let turns = (1..=most)
+        .rev()
+        .find(|&turns| weight(turns) >= FAIR_SHARE * weight(0))
+        .unwrap_or(0);
+    found
+        .iter()
+        .filter(|f| f.0 == turns)
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|f| (f.2, f.3))
+        .or(widest)
 }
 
 /// Where the ray from `at` along `towards` first crosses the path, leaving out the spans next to `k`.
