@@ -4,6 +4,8 @@
 //! [`template`] is a sheet to start from.
 
 pub mod keys;
+pub mod order;
+pub mod price;
 pub mod read;
 pub mod shape;
 pub mod taped;
@@ -113,6 +115,10 @@ pub struct Job {
     pub squares: Vec<taped::Square>,
     pub offsets: Vec<taped::Offset>,
     pub shapes: Vec<shape::Shape>,
+    /// `[order]`; `None` where the sheet has none.
+    pub order: Option<order::OrderSettings>,
+    /// `[price]`; needs an order to price.
+    pub price: Option<price::PriceSettings>,
     /// Everything the sheet says, and what stands in for what it does not say.
     pub settings: Vec<Setting>,
 }
@@ -128,9 +134,10 @@ impl Job {
 }
 
 /// Sections of the template, in their order. A table that gains a reader gains a section here.
-const TEMPLATE: [&str; 2] = [
+const TEMPLATE: [&str; 3] = [
     include_str!("job/template/survey.toml"),
     include_str!("job/template/tape.toml"),
+    include_str!("job/template/order.toml"),
 ];
 
 /// A commented job sheet with every key there is, to start from. Optional keys are commented out.

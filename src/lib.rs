@@ -20,6 +20,8 @@ pub mod walk;
 pub mod band;
 // what the tape says, and adjusting to it
 pub mod tape;
+// quantities from a measured lawn
+pub mod order;
 // the pipeline and its result
 pub mod survey;
 // everything a person or a program reads

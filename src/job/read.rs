@@ -155,6 +155,17 @@ fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
     for (at, keys) in root.tables("shape").into_iter().enumerate() {
         job.shapes.extend(Shape::read(keys, at + 1));
     }
+    job.order = root.table("order").map(super::order::read);
+    job.price = root
+        .table("price")
+        .map(|keys| super::price::read(keys, folder));
+    if job.price.is_some() && job.order.is_none() && !root.has("order") {
+        root.fault(
+            Some("price"),
+            "the sheet has [price] but no [order], so there is nothing to price.",
+            "Add [order], or leave [price] out.",
+        );
+    }
     root.done();
     job
 }

@@ -1,0 +1,50 @@
+//! How long a full search for the best rows takes.
+
+#[path = "../tests/order_lawns/mod.rs"]
+mod order_lawns;
+
+use boundwalk::order::pack::Rule;
+use boundwalk::order::search::search;
+use geo::{Area, MultiPolygon};
+use order_lawns::{Dice, any, curved};
+
+const ROLL: Rule = Rule {
+    length_m: 2.5,
+    min_piece_m: 0.5,
+    stagger_m: 0.3,
+};
+
+fn main() {
+    divan::main();
+}
+
+/// Lays the lawn, and refuses a layout that cannot be: a wrong answer in no time is no answer.
+fn pieces(lawn: &MultiPolygon<f64>) -> u32 {
+    let Some(laid) = search(lawn, 0.4, &ROLL, None) else {
+        panic!("no layout");
+    };
+    assert!(f64::from(laid.packing.pieces) > lawn.unsigned_area());
+    laid.packing.pieces
+}
+
+/// 100 m², curved, three beds, as walked at 1 Hz.
+#[divan::bench(sample_count = 20)]
+fn garden(bencher: divan::Bencher) {
+    let lawn = curved(&mut Dice(7), 100.0, 120, 3);
+    bencher.bench(|| pieces(&lawn));
+}
+
+/// 2 ha with twenty beds, as walked at 1 Hz.
+#[divan::bench(sample_count = 5)]
+fn two_hectares(bencher: divan::Bencher) {
+    let lawn = curved(&mut Dice(8), 20_000.0, 600, 20);
+    bencher.bench(|| pieces(&lawn));
+}
+
+/// Twenty lawns of all shapes and sizes.
+#[divan::bench(sample_count = 5)]
+fn twenty_lawns(bencher: divan::Bencher) {
+    let mut dice = Dice(9);
+    let lawns: Vec<MultiPolygon<f64>> = (0..20).map(|_| any(&mut dice)).collect();
+    bencher.bench(|| lawns.iter().map(pieces).sum::<u32>());
+}

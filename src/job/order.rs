@@ -1,0 +1,400 @@
+//! `[order]` of the job sheet: what is ordered for the lawn, and by which rules.
+//!
+//! Every figure is a default of the trade that a sheet may overrule; where the trade's own sources disagree the
+//! default is in the middle and the result says which figure was used.
+
+use super::keys::{Keys, Limits};
+use crate::units::INCH_M;
+
+/// Everything `[order]` says. A part that is `None` is not ordered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OrderSettings {
+    /// The order covers the area's error at this chance, 0.5 to 0.9999.
+    pub chance_enough: f64,
+    pub turf: Option<Turf>,
+    pub soil: Option<Soil>,
+    pub edging: Option<Edging>,
+    pub seed: Option<Spread>,
+    pub fertiliser: Option<Spread>,
+    /// First watering, millimetres (litres per square metre).
+    pub water_mm: Option<f64>,
+    pub old_turf: Option<OldTurf>,
+    pub mulch: Option<Mulch>,
+    pub crew: Option<Crew>,
+}
+
+/// How turf is counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Method {
+    /// Laid out row by row.
+    Rows,
+    /// One strip round the edge first, rows inside it.
+    Perimeter,
+    /// Area and a percentage.
+    Percent,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Turf {
+    pub noun: String,
+    pub piece_width_m: f64,
+    pub piece_length_m: f64,
+    pub kg_per_m2: f64,
+    pub pieces_per_pallet: u32,
+    pub part_pallets: bool,
+    pub method: Method,
+    pub cutting_percent: f64,
+    /// How much smaller than its nominal size a delivered piece may be, percent of its area.
+    pub size_tolerance_percent: f64,
+    pub min_piece_m: f64,
+    pub stagger_m: f64,
+    /// Bearing of the rows, degrees clockwise from grid north; `None`: chosen.
+    pub direction_deg: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Soil {
+    /// After settling.
+    pub depth_m: f64,
+    /// Of the loose soil as it is sold, tonnes per cubic metre.
+    pub density_t_m3: f64,
+    pub settlement_percent: f64,
+    /// Volume of a bulk bag, loose.
+    pub bag_m3: f64,
+    /// Tonnes are sold in steps of this.
+    pub round_t: f64,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Edging {
+    pub piece_m: f64,
+    pub overlap_m: f64,
+    pub around_lawn: bool,
+    pub around_beds: bool,
+}
+
+/// Something spread by weight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spread {
+    pub g_per_m2: f64,
+}
+
+/// Old turf stripped and taken away.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OldTurf {
+    pub depth_m: f64,
+    /// In the ground, tonnes per cubic metre.
+    pub density_t_m3: f64,
+    /// How much it bulks up when lifted.
+    pub swell_percent: f64,
+    /// What one skip holds, by volume and by weight.
+    pub skip_m3: f64,
+    pub skip_t: f64,
+}
+
+/// Mulch on round beds, clear of the trunk.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mulch {
+    pub depth_m: f64,
+    pub clear_radius_m: f64,
+}
+
+/// Who lays, and how long turf keeps.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Crew {
+    /// The whole crew's rate.
+    pub lay_m2_per_hour: f64,
+    pub hours_per_day: f64,
+    /// Hours from delivery within which turf must be laid.
+    pub lay_within_h: f64,
+}
+
+/// A size turf is sold in. Known by its size only.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Profile {
+    pub name: &'static str,
+    pub noun: &'static str,
+    pub width_m: f64,
+    pub length_m: f64,
+    pub kg_per_m2: f64,
+    pub pieces_per_pallet: u32,
+    pub part_pallets: bool,
+}
+
+/// Sizes in common use; weights are of moist turf, 20 kg/m² (15 dry, 27 wet), or where pallets are sold by area the
+/// pallet's weight over its area. Common practice; no standard fixes them.
+pub const PROFILES: [Profile; 5] = [
+    Profile {
+        name: "0.40 x 2.50 m",
+        noun: "roll",
+        width_m: 0.40,
+        length_m: 2.50,
+        kg_per_m2: 20.0,
+        pieces_per_pallet: 50,
+        part_pallets: true,
+    },
+    Profile {
+        name: "0.61 x 1.64 m",
+        noun: "roll",
+        width_m: 0.61,
+        length_m: 1.64,
+        kg_per_m2: 20.0,
+        pieces_per_pallet: 50,
+        part_pallets: true,
+    },
+    Profile {
+        name: "0.50 x 2.00 m",
+        noun: "roll",
+        width_m: 0.50,
+        length_m: 2.00,
+        kg_per_m2: 20.0,
+        pieces_per_pallet: 50,
+        part_pallets: true,
+    },
+    Profile {
+        name: "16 x 24 in",
+        noun: "slab",
+        width_m: 16.0 * INCH_M,
+        length_m: 24.0 * INCH_M,
+        kg_per_m2: 27.0,
+        pieces_per_pallet: 170,
+        part_pallets: false,
+    },
+    Profile {
+        name: "24 x 60 in",
+        noun: "roll",
+        width_m: 24.0 * INCH_M,
+        length_m: 60.0 * INCH_M,
+        kg_per_m2: 27.0,
+        pieces_per_pallet: 50,
+        part_pallets: false,
+    },
+];
+
+impl Profile {
+    /// The trade asks for half a metre or so; of short pieces at most a third, or no bond could be laid.
+    pub fn min_piece_m(self) -> f64 {
+        (self.length_m / 3.0).min(0.5)
+    }
+    /// 0.3 m, of short pieces a quarter.
+    pub fn stagger_m(self) -> f64 {
+        (self.length_m / 4.0).min(0.3)
+    }
+    pub fn turf(self) -> Turf {
+        Turf {
+            noun: self.noun.to_owned(),
+            piece_width_m: self.width_m,
+            piece_length_m: self.length_m,
+            kg_per_m2: self.kg_per_m2,
+            pieces_per_pallet: self.pieces_per_pallet,
+            part_pallets: self.part_pallets,
+            method: Method::Rows,
+            cutting_percent: 10.0,
+            size_tolerance_percent: 0.0,
+            min_piece_m: self.min_piece_m(),
+            stagger_m: self.stagger_m(),
+            direction_deg: None,
+        }
+    }
+}
+
+impl Default for OrderSettings {
+    fn default() -> OrderSettings {
+        OrderSettings {
+            chance_enough: 0.95,
+            turf: Some(PROFILES[0].turf()),
+            soil: None,
+            edging: None,
+            seed: None,
+            fertiliser: None,
+            water_mm: None,
+            old_turf: None,
+            mulch: None,
+            crew: None,
+        }
+    }
+}
+
+/// Reads `[order]` and its tables. Without any of its tables the order is for turf.
+pub(super) fn read(mut keys: Keys<'_>) -> OrderSettings {
+    let chance_enough = keys.number_or("chance_enough", Limits::between(0.5, 0.9999), 0.95);
+    let mut order = OrderSettings {
+        chance_enough,
+        turf: keys.table("turf").map(turf),
+        soil: keys.table("soil").map(soil),
+        edging: keys.table("edging").and_then(edging),
+        // A common lawn mixture; fine mixtures are sown thicker.
+        seed: keys.table("seed").map(|keys| spread(keys, 35.0)),
+        fertiliser: keys.table("fertiliser").map(|keys| spread(keys, 35.0)),
+        water_mm: keys.table("water").map(|mut keys| {
+            let mm = keys.number_or("mm", Limits::POSITIVE.up_to(100.0), 25.0);
+            keys.done();
+            mm
+        }),
+        old_turf: keys.table("old_turf").map(old_turf),
+        mulch: keys.table("mulch").map(|mut keys| {
+            let mulch = Mulch {
+                depth_m: keys.length_m_or("depth_m", Limits::POSITIVE.up_to(0.5), 0.075),
+                clear_radius_m: keys.length_m_or("clear_radius_m", Limits::NOT_NEGATIVE, 0.1),
+            };
+            keys.done();
+            mulch
+        }),
+        crew: keys.table("crew").and_then(crew),
+    };
+    let asked = order.soil.is_some()
+        || order.edging.is_some()
+        || order.seed.is_some()
+        || order.fertiliser.is_some()
+        || order.water_mm.is_some()
+        || order.old_turf.is_some()
+        || order.mulch.is_some();
+    if order.turf.is_none() && !keys.has("turf") && !asked {
+        order.turf = Some(PROFILES[0].turf());
+    }
+    keys.done();
+    order
+}
+
+fn turf(mut keys: Keys<'_>) -> Turf {
+    let names: Vec<(&str, Profile)> = PROFILES.iter().map(|p| (p.name, *p)).collect();
+    keys.default_is("size", format!("\"{}\"", PROFILES[0].name));
+    let mut profile = keys.choice("size", &names).unwrap_or(PROFILES[0]);
+    // No piece is wider than a machine-laid roll, nor longer than one.
+    profile.width_m = keys.length_m_or("piece_width_m", Limits::between(0.1, 5.0), profile.width_m);
+    profile.length_m = keys.length_m_or("piece_length_m", Limits::between(0.2, 60.0), profile.length_m);
+    let plain = profile.turf();
+    let turf = Turf {
+        noun: keys.text_or("noun", profile.noun),
+        kg_per_m2: keys.number_or("kg_per_m2", Limits::between(1.0, 200.0), profile.kg_per_m2),
+        pieces_per_pallet: keys.integer_or(
+            "pieces_per_pallet",
+            1..=100_000,
+            i64::from(profile.pieces_per_pallet),
+        ) as u32,
+        part_pallets: keys.flag_or("part_pallets", profile.part_pallets),
+        method: {
+            keys.default_is("method", "\"rows\"");
+            keys.choice(
+                "method",
+                &[
+                    ("rows", Method::Rows),
+                    ("perimeter", Method::Perimeter),
+                    ("percent", Method::Percent),
+                ],
+            )
+            .unwrap_or(Method::Rows)
+        },
+        cutting_percent: keys.number_or("cutting_percent", Limits::NOT_NEGATIVE.up_to(200.0), 10.0),
+        size_tolerance_percent: keys.number_or(
+            "size_tolerance_percent",
+            Limits::NOT_NEGATIVE.up_to(30.0),
+            0.0,
+        ),
+        min_piece_m: keys.length_m_or("min_piece_m", Limits::NOT_NEGATIVE, plain.min_piece_m),
+        stagger_m: keys.length_m_or("stagger_m", Limits::NOT_NEGATIVE, plain.stagger_m),
+        direction_deg: keys.number("direction_deg", Limits::between(-360.0, 360.0)),
+        ..plain
+    };
+    for (key, value) in [("min_piece_m", turf.min_piece_m), ("stagger_m", turf.stagger_m)] {
+        if value > 0.5 * turf.piece_length_m {
+            keys.fault(
+                keys.has(key).then_some(key),
+                format!(
+                    "{key} is {value} m, more than half a piece of {} m: no bond can be laid so.",
+                    turf.piece_length_m
+                ),
+                "Half a piece is the most.",
+            );
+        }
+    }
+    keys.done();
+    turf
+}
+
+fn soil(mut keys: Keys<'_>) -> Soil {
+    let soil = Soil {
+        depth_m: keys.length_m_or("depth_m", Limits::POSITIVE.up_to(2.0), 0.1),
+        density_t_m3: keys.number_or("density_t_m3", Limits::between(0.3, 3.0), 1.4),
+        settlement_percent: keys.number_or(
+            "settlement_percent",
+            Limits::NOT_NEGATIVE.up_to(100.0),
+            20.0,
+        ),
+        bag_m3: keys.number_or("bag_m3", Limits::POSITIVE.up_to(10.0), 0.75),
+        round_t: keys.number_or("round_t", Limits::POSITIVE.up_to(50.0), 0.5),
+    };
+    keys.done();
+    soil
+}
+
+fn edging(mut keys: Keys<'_>) -> Option<Edging> {
+    let piece_m = keys.length_m_or("piece_m", Limits::between(0.05, 100.0), 2.5);
+    let overlap_m = keys.length_m_or("overlap_m", Limits::NOT_NEGATIVE, 0.0);
+    if overlap_m >= piece_m {
+        keys.fault(
+            Some("overlap_m"),
+            format!("overlap_m is {overlap_m} m, but a piece is only {piece_m} m long."),
+            "The overlap is what each piece loses at a joint.",
+        );
+    }
+    keys.default_is("around", "[\"lawn\", \"beds\"]");
+    let around = keys
+        .texts("around")
+        .unwrap_or_else(|| vec!["lawn".to_owned(), "beds".to_owned()]);
+    for word in &around {
+        if !["lawn", "beds"].iter().any(|w| word.eq_ignore_ascii_case(w)) {
+            keys.fault(
+                Some("around"),
+                format!("around has \"{word}\"; each must be \"lawn\" or \"beds\"."),
+                "Beds here are all that is taken off the lawn: beds, patios and paths.",
+            );
+        }
+    }
+    let has = |word: &str| around.iter().any(|w| w.eq_ignore_ascii_case(word));
+    let edging = Edging {
+        piece_m,
+        overlap_m,
+        around_lawn: has("lawn"),
+        around_beds: has("beds"),
+    };
+    keys.done();
+    (overlap_m < piece_m).then_some(edging)
+}
+
+/// Rates outside 1 to 200 g/m² are slips of a unit: one page prints 5 g/m² of seed, nobody sows 500.
+fn spread(mut keys: Keys<'_>, usual: f64) -> Spread {
+    let g_per_m2 = keys.number_or("g_per_m2", Limits::between(1.0, 200.0), usual);
+    keys.done();
+    Spread { g_per_m2 }
+}
+
+fn old_turf(mut keys: Keys<'_>) -> OldTurf {
+    let old = OldTurf {
+        depth_m: keys.length_m_or("depth_m", Limits::POSITIVE.up_to(0.5), 0.03),
+        density_t_m3: keys.number_or("density_t_m3", Limits::between(0.5, 3.0), 1.5),
+        swell_percent: keys.number_or("swell_percent", Limits::NOT_NEGATIVE.up_to(200.0), 25.0),
+        // A level 6 yd³ skip, which may carry 6 t.
+        skip_m3: keys.number_or("skip_m3", Limits::POSITIVE.up_to(60.0), 4.59),
+        skip_t: keys.number_or("skip_t", Limits::POSITIVE.up_to(60.0), 6.0),
+    };
+    keys.done();
+    old
+}
+
+fn crew(mut keys: Keys<'_>) -> Option<Crew> {
+    let rate = keys.number("lay_m2_per_hour", Limits::POSITIVE);
+    let rate = keys.need(
+        "lay_m2_per_hour",
+        rate,
+        "rates differ too much from crew to crew for a default",
+    );
+    let hours_per_day = keys.number_or("hours_per_day", Limits::POSITIVE.up_to(24.0), 8.0);
+    let lay_within_h = keys.number_or("lay_within_h", Limits::POSITIVE.up_to(96.0), 24.0);
+    keys.done();
+    Some(Crew {
+        lay_m2_per_hour: rate?,
+        hours_per_day,
+        lay_within_h,
+    })
+}

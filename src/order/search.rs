@@ -1,0 +1,444 @@
+//! Which way the rows run and where the first one starts.
+//!
+//! Every start of every direction has its lower bound, found without laying anything; layouts are then tried in
+//! the order of those bounds until no bound left can beat the best layout found.
+
+use super::demand::{Bands, Demand, Turned};
+use super::pack::{Packing, Rule, pack};
+use geo::{ConvexHull, Coord, MultiPolygon, Simplify};
+use serde::Serialize;
+use std::f64::consts::{FRAC_PI_2, PI};
+
+/// What a direction follows; in the order of how easily it is set out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Along {
+    /// Asked for.
+    Asked,
+    LongestEdge,
+    /// Square to the longest edge.
+    AcrossLongestEdge,
+    AnotherEdge,
+    /// The narrowest way across: fewest rows.
+    Narrowest,
+    EastWest,
+    NorthSouth,
+    /// None of these.
+    Between,
+}
+
+/// A layout that was looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Alternative {
+    pub along: Along,
+    pub direction_deg: f64,
+    pub pieces_lower_bound: u64,
+    pub pieces: u64,
+}
+
+/// A lawn laid the best way found.
+#[derive(Debug, Clone)]
+pub struct Chosen {
+    pub along: Along,
+    /// Anticlockwise from east, radians.
+    pub angle_rad: f64,
+    pub turned: Turned,
+    /// Where the first row begins, y in the turned lawn.
+    pub first_m: f64,
+    pub demands: Vec<Demand>,
+    pub packing: Packing,
+    pub lower_bound: u64,
+    pub no_reuse: u64,
+    /// Stretches of row where the lawn takes up less than a third of the width.
+    pub slivers: u32,
+    /// The best of each named direction, fewest pieces first.
+    pub alternatives: Vec<Alternative>,
+}
+
+/// No edge row is narrower than this part of a piece: thinner strips dry out and lift. Common practice, no source.
+const THINNEST_EDGE_ROW: f64 = 1.0 / 3.0;
+/// Lawn edges are thinned by this much for comparing directions, not for laying. Metres.
+const THIN_M: f64 = 0.02;
+/// Edges are straight if they bend less than this. Metres.
+const STRAIGHT_M: f64 = 0.15;
+/// Directions between the named ones, this far apart.
+const SWEEP: usize = 24;
+/// Evenly spaced starts per direction, beside those where an edge row just fits.
+const STARTS: usize = 8;
+const FINE_STARTS: usize = 24;
+/// Part-laid lawns carried along: at first, and where that misses the bound.
+const BEAM: usize = 6;
+const WIDE_BEAM: usize = 40;
+/// How many times demands times beam may be laid in one search; keeps two hectares under a second.
+const WORK: usize = 60_000;
+
+/// Compass bearing of rows at `angle_rad`, degrees clockwise from grid north, 0 to below 180.
+pub fn bearing_deg(angle_rad: f64) -> f64 {
+    let deg = (90.0 - angle_rad.to_degrees()).rem_euclid(180.0);
+    // Rounding may leave a hair below 180, which is 0.
+    if 180.0 - deg < 1e-9 { 0.0 } else { deg }
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Start {
+    along: Along,
+    angle_rad: f64,
+    first_m: f64,
+    total_m: f64,
+    slivers: u32,
+}
+
+/// Lays `lawn` in rows `width_m` wide; `bearing` fixes the direction (degrees clockwise from grid north).
+/// `None` where there is no lawn.
+pub fn search(
+    lawn: &MultiPolygon<f64>,
+    width_m: f64,
+    rule: &Rule,
+    bearing: Option<f64>,
+) -> Option<Chosen> {
+    let thin = lawn.simplify(THIN_M);
+    let mut bands = Bands::default();
+    let mut starts: Vec<Start> = Vec::new();
+    let directions = match bearing {
+        Some(bearing) => vec![(Along::Asked, (90.0 - bearing).to_radians())],
+        None => directions(lawn),
+    };
+    for &(along, angle_rad) in &directions {
+        let count = if bearing.is_some() { FINE_STARTS } else { STARTS };
+        starts_of(&thin, along, angle_rad, width_m, count, &mut bands, &mut starts);
+    }
+    if bearing.is_none() {
+        refine(&thin, width_m, &mut bands, &mut starts);
+    }
+    starts.sort_by(|a, b| {
+        (a.total_m, a.along)
+            .partial_cmp(&(b.total_m, b.along))
+            .unwrap_or(std::cmp::Ordering::Equal)
+    });
+
+    let mut work = WORK;
+    let mut trial = Trial {
+        lawn,
+        width_m,
+        rule,
+        bands,
+        work: &mut work,
+    };
+    let mut best: Option<Chosen> = None;
+    let mut alternatives: Vec<Alternative> = Vec::new();
+    // The best start of each named direction is always laid, for the comparison.
+    let mut named: Vec<Along> = Vec::new();
+    for start in &starts {
+        let first_of_name = start.along != Along::Between && !named.contains(&start.along);
+        let lower = ((start.total_m - 1e-3) / rule.length_m).ceil().max(0.0) as u64;
+        let worth = match &best {
+            None => true,
+            Some(best) => {
+                let pieces = u64::from(best.packing.pieces);
+                lower < pieces || (lower == pieces && start.along < best.along)
+            }
+        };
+        if !first_of_name && (!worth || *trial.work == 0) {
+            continue;
+        }
+        let Some(laid) = trial.lay(start, first_of_name) else {
+            continue;
+        };
+        if first_of_name {
+            named.push(start.along);
+        }
+        if start.along != Along::Between {
+            let seen = Alternative {
+                along: start.along,
+                direction_deg: bearing_deg(start.angle_rad),
+                pieces_lower_bound: laid.lower_bound,
+                pieces: u64::from(laid.packing.pieces),
+            };
+            match alternatives.iter_mut().find(|a| a.along == seen.along) {
+                Some(known) if known.pieces > seen.pieces => *known = seen,
+                Some(_) => {}
+                None => alternatives.push(seen),
+            }
+        }
+        if best.as_ref().is_none_or(|best| laid.rank() < best.rank()) {
+            best = Some(laid);
+        }
+    }
+    alternatives.sort_by_key(|a| (a.pieces, a.along));
+    best.map(|mut best| {
+        best.alternatives = alternatives;
+        best
+    })
+}
+
+impl Chosen {
+    /// What makes one layout better than another: smaller is better.
+    fn rank(&self) -> (u32, u32, Along, u32, u32) {
+        (
+            self.packing.close_joints,
+            self.packing.pieces,
+            self.along,
+            self.slivers,
+            self.packing.cuts,
+        )
+    }
+}
+
+struct Trial<'a> {
+    lawn: &'a MultiPolygon<f64>,
+    width_m: f64,
+    rule: &'a Rule,
+    bands: Bands,
+    work: &'a mut usize,
+}
+
+impl Trial<'_> {
+    fn lay(&mut self, start: &Start, always: bool) -> Option<Chosen> {
+        let turned = Turned::new(self.lawn, start.angle_rad);
+        let mut demands = Vec::new();
+        // The thinned lawn may begin a little later than the lawn.
+        let first_m = if start.first_m > turned.low_m {
+            turned.low_m
+        } else {
+            start.first_m
+        };
+        self.bands
+            .demands(&turned, self.width_m, first_m, &mut demands);
+        if demands.is_empty() {
+            return None;
+        }
+        let lower_bound = self.rule.lower_bound(&demands);
+        let mut packing = self.pack(&demands, BEAM, always)?;
+        if u64::from(packing.pieces) > lower_bound || packing.close_joints > 0 {
+            let better = |a: &Packing, b: &Packing| {
+                (a.close_joints, a.pieces, a.cuts) < (b.close_joints, b.pieces, b.cuts)
+            };
+            // From the other side, then with more part-laid lawns carried along.
+            let upside_down: Vec<Demand> = reversed(&demands);
+            for (beam, reverse) in [(BEAM, true), (WIDE_BEAM, false), (WIDE_BEAM, true)] {
+                let order = if reverse { &upside_down } else { &demands };
+                let Some(mut other) = self.pack(order, beam, false) else {
+                    break;
+                };
+                if reverse {
+                    put_back(&mut other, &demands, &upside_down);
+                }
+                if better(&other, &packing) {
+                    packing = other;
+                }
+                if u64::from(packing.pieces) == lower_bound && packing.close_joints == 0 {
+                    break;
+                }
+            }
+        }
+        Some(Chosen {
+            along: start.along,
+            angle_rad: start.angle_rad,
+            first_m,
+            lower_bound,
+            no_reuse: self.rule.no_reuse(&demands),
+            slivers: start.slivers,
+            turned,
+            demands,
+            packing,
+            alternatives: Vec::new(),
+        })
+    }
+
+    fn pack(&mut self, demands: &[Demand], beam: usize, always: bool) -> Option<Packing> {
+        let cost = demands.len() * beam;
+        if *self.work < cost && !always {
+            *self.work = 0;
+            return None;
+        }
+        *self.work = self.work.saturating_sub(cost);
+        Some(pack(demands, self.rule, beam))
+    }
+}
+
+/// The rows from the top down; within a row still from left to right.
+fn reversed(demands: &[Demand]) -> Vec<Demand> {
+    let mut order = demands.to_vec();
+    order.sort_by(|a, b| b.row.cmp(&a.row).then(a.start_m.total_cmp(&b.start_m)));
+    order
+}
+
+/// Puts a packing of reversed rows back into the order of `demands`.
+fn put_back(packing: &mut Packing, demands: &[Demand], reversed: &[Demand]) {
+    let mut rows = Vec::with_capacity(demands.len());
+    let mut from: Vec<(Demand, Vec<super::pack::Laid>)> = reversed
+        .iter()
+        .copied()
+        .zip(std::mem::take(&mut packing.rows))
+        .collect();
+    from.sort_by(|(a, _), (b, _)| a.row.cmp(&b.row).then(a.start_m.total_cmp(&b.start_m)));
+    for (_, laid) in from {
+        rows.push(laid);
+    }
+    packing.rows = rows;
+}
+
+/// Directions worth a try, anticlockwise from east in radians, 0 to below pi, each once.
+fn directions(lawn: &MultiPolygon<f64>) -> Vec<(Along, f64)> {
+    let mut found: Vec<(Along, f64)> = Vec::new();
+    let mut add = |along: Along, angle: f64| {
+        let angle = angle.rem_euclid(PI);
+        let known = found.iter().any(|(_, other)| {
+            let apart = (angle - other).abs();
+            apart.min(PI - apart) < 0.2_f64.to_radians()
+        });
+        if !known {
+            found.push((along, angle));
+        }
+    };
+    let edges = straight_edges(lawn);
+    if let Some((longest, angle)) = edges.first() {
+        add(Along::LongestEdge, *angle);
+        add(Along::AcrossLongestEdge, angle + FRAC_PI_2);
+        for (length, angle) in edges.iter().skip(1).take(7) {
+            if *length > 0.2 * longest {
+                add(Along::AnotherEdge, *angle);
+            }
+        }
+    }
+    if let Some(angle) = narrowest(lawn) {
+        add(Along::Narrowest, angle);
+    }
+    add(Along::EastWest, 0.0);
+    add(Along::NorthSouth, FRAC_PI_2);
+    for step in 0..SWEEP {
+        add(Along::Between, PI * step as f64 / SWEEP as f64);
+    }
+    found
+}
+
+/// Straight edges, longest first, with edges in the same direction counted together.
+fn straight_edges(lawn: &MultiPolygon<f64>) -> Vec<(f64, f64)> {
+    let mut sums: Vec<(f64, f64)> = Vec::new();
+    for polygon in &lawn.simplify(STRAIGHT_M) {
+        for pair in polygon.exterior().0.windows(2) {
+            let (dx, dy) = (pair[1].x - pair[0].x, pair[1].y - pair[0].y);
+            let length = dx.hypot(dy);
+            if length < 1.0 {
+                continue;
+            }
+            let angle = dy.atan2(dx).rem_euclid(PI);
+            match sums.iter_mut().find(|(_, other)| {
+                let apart = (angle - *other).abs();
+                apart.min(PI - apart) < 0.5_f64.to_radians()
+            }) {
+                Some((sum, _)) => *sum += length,
+                None => sums.push((length, angle)),
+            }
+        }
+    }
+    sums.sort_by(|a, b| b.0.total_cmp(&a.0));
+    sums
+}
+
+/// The direction of the hull's edge across which the lawn is narrowest. The narrowest way across a convex shape
+/// is always square to one of its edges.
+fn narrowest(lawn: &MultiPolygon<f64>) -> Option<f64> {
+    let hull = lawn.convex_hull();
+    let points: &[Coord<f64>] = &hull.exterior().0;
+    points
+        .windows(2)
+        .filter_map(|pair| {
+            let (dx, dy) = (pair[1].x - pair[0].x, pair[1].y - pair[0].y);
+            let length = dx.hypot(dy);
+            if length < 1e-3 {
+                return None;
+            }
+            let across = points
+                .iter()
+                .map(|p| ((p.x - pair[0].x) * dy - (p.y - pair[0].y) * dx).abs() / length)
+                .fold(0.0, f64::max);
+            Some((across, dy.atan2(dx)))
+        })
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, angle)| angle)
+}
+
+/// Looks closer about the best few directions: halfway to their neighbours, and at more starts.
+fn refine(thin: &MultiPolygon<f64>, width_m: f64, bands: &mut Bands, starts: &mut Vec<Start>) {
+    let mut order: Vec<(f64, Along, f64)> = Vec::new();
+    for start in starts.iter() {
+        match order.iter_mut().find(|(_, _, angle)| *angle == start.angle_rad) {
+            Some((total, _, _)) => *total = total.min(start.total_m),
+            None => order.push((start.total_m, start.along, start.angle_rad)),
+        }
+    }
+    order.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let step = PI / SWEEP as f64;
+    for (_, along, angle) in order.iter().take(4) {
+        starts_of(thin, *along, *angle, width_m, FINE_STARTS, bands, starts);
+        for part in [-0.5, -0.25, 0.25, 0.5] {
+            let near = (angle + part * step).rem_euclid(PI);
+            starts_of(thin, Along::Between, near, width_m, STARTS, bands, starts);
+        }
+    }
+}
+
+/// Adds the starts of one direction: those where the first and last row are not too thin, evenly spaced, and where
+/// a row begins or ends at a turn of the lawn's edge.
+fn starts_of(
+    thin: &MultiPolygon<f64>,
+    along: Along,
+    angle_rad: f64,
+    width_m: f64,
+    count: usize,
+    bands: &mut Bands,
+    into: &mut Vec<Start>,
+) {
+    let turned = Turned::new(thin, angle_rad);
+    if turned.is_empty() {
+        return;
+    }
+    let mut demands = Vec::new();
+    for first_row_m in first_rows(&turned, width_m, count) {
+        let first_m = turned.low_m - (width_m - first_row_m);
+        bands.demands(&turned, width_m, first_m, &mut demands);
+        into.push(Start {
+            along,
+            angle_rad,
+            first_m,
+            total_m: demands.iter().map(Demand::length_m).sum(),
+            slivers: demands
+                .iter()
+                .filter(|d| d.reach_m < THINNEST_EDGE_ROW * width_m)
+                .count() as u32,
+        });
+    }
+}
+
+/// How much of the first row may be lawn, metres: values to try.
+fn first_rows(turned: &Turned, width_m: f64, count: usize) -> Vec<f64> {
+    let height = turned.high_m - turned.low_m;
+    let rows = (height / width_m - 1e-6).ceil().max(1.0);
+    if rows < 2.0 {
+        return vec![height.min(width_m)];
+    }
+    // First and last row share what the rows between leave.
+    let share = height - (rows - 2.0) * width_m;
+    let thinnest = THINNEST_EDGE_ROW * width_m;
+    let least = (share - width_m).max(thinnest);
+    let most = (share - thinnest).min(width_m);
+    let mut values = vec![least, most, 0.5 * share];
+    for k in 0..count {
+        values.push(least + (most - least) * (k as f64 + 0.5) / count as f64);
+    }
+    let mut turns: Vec<f64> = turned
+        .turning_m
+        .iter()
+        .map(|y| {
+            let into_row = (y - turned.low_m).rem_euclid(width_m);
+            if into_row < 1e-9 { width_m } else { into_row }
+        })
+        .filter(|a| *a >= least && *a <= most)
+        .collect();
+    turns.sort_unstable_by(f64::total_cmp);
+    turns.dedup_by(|a, b| (*a - *b).abs() < 1e-4);
+    values.extend(turns.into_iter().take(12));
+    values.retain(|a| *a >= least - 1e-12 && *a <= most + 1e-12);
+    values
+}
