@@ -106,7 +106,11 @@ fn faults(lawn: &MultiPolygon<f64>, laid: &Chosen, width_m: f64, rule: &Rule) ->
     for (demand, row) in laid.demands.iter().zip(&laid.packing.rows) {
         if row_now != Some(demand.row) {
             let next = row_now.is_some_and(|before: u32| demand.row == before + 1);
-            joints_before = if next { std::mem::take(&mut joints_now) } else { Vec::new() };
+            joints_before = if next {
+                std::mem::take(&mut joints_now)
+            } else {
+                Vec::new()
+            };
             joints_now.clear();
             row_now = Some(demand.row);
         }
@@ -134,7 +138,11 @@ fn faults(lawn: &MultiPolygon<f64>, laid: &Chosen, width_m: f64, rule: &Rule) ->
         for piece in row {
             let length = piece.end_m - piece.start_m;
             if (piece.start_m - at).abs() > 1e-6 {
-                faults.push(format!("row {}: a gap of {} m", demand.row, piece.start_m - at));
+                faults.push(format!(
+                    "row {}: a gap of {} m",
+                    demand.row,
+                    piece.start_m - at
+                ));
             }
             at = piece.end_m;
             if length > rule.length_m + 1e-5 || length <= 0.0 {

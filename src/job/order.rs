@@ -14,7 +14,7 @@ pub struct OrderSettings {
     pub turf: Option<Turf>,
     pub soil: Option<Soil>,
     pub edging: Option<Edging>,
-    pub seed: Option<Spread>,
+    pub seed: Option<Seed>,
     pub fertiliser: Option<Spread>,
     /// First watering, millimetres (litres per square metre).
     pub water_mm: Option<f64>,
@@ -71,6 +71,15 @@ pub struct Edging {
     pub overlap_m: f64,
     pub around_lawn: bool,
     pub around_beds: bool,
+}
+
+/// Grass seed, by the weight of live seed of the kind wanted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Seed {
+    pub g_per_m2: f64,
+    /// As printed on the bag; 100 where the rate already allows for both.
+    pub purity_percent: f64,
+    pub germination_percent: f64,
 }
 
 /// Something spread by weight.
@@ -223,8 +232,7 @@ pub(super) fn read(mut keys: Keys<'_>) -> OrderSettings {
         turf: keys.table("turf").map(turf),
         soil: keys.table("soil").map(soil),
         edging: keys.table("edging").and_then(edging),
-        // A common lawn mixture; fine mixtures are sown thicker.
-        seed: keys.table("seed").map(|keys| spread(keys, 35.0)),
+        seed: keys.table("seed").map(seed),
         fertiliser: keys.table("fertiliser").map(|keys| spread(keys, 35.0)),
         water_mm: keys.table("water").map(|mut keys| {
             let mm = keys.number_or("mm", Limits::POSITIVE.up_to(100.0), 25.0);
@@ -262,7 +270,11 @@ fn turf(mut keys: Keys<'_>) -> Turf {
     let mut profile = keys.choice("size", &names).unwrap_or(PROFILES[0]);
     // No piece is wider than a machine-laid roll, nor longer than one.
     profile.width_m = keys.length_m_or("piece_width_m", Limits::between(0.1, 5.0), profile.width_m);
-    profile.length_m = keys.length_m_or("piece_length_m", Limits::between(0.2, 60.0), profile.length_m);
+    profile.length_m = keys.length_m_or(
+        "piece_length_m",
+        Limits::between(0.2, 60.0),
+        profile.length_m,
+    );
     let plain = profile.turf();
     let turf = Turf {
         noun: keys.text_or("noun", profile.noun),
@@ -296,7 +308,10 @@ fn turf(mut keys: Keys<'_>) -> Turf {
         direction_deg: keys.number("direction_deg", Limits::between(-360.0, 360.0)),
         ..plain
     };
-    for (key, value) in [("min_piece_m", turf.min_piece_m), ("stagger_m", turf.stagger_m)] {
+    for (key, value) in [
+        ("min_piece_m", turf.min_piece_m),
+        ("stagger_m", turf.stagger_m),
+    ] {
         if value > 0.5 * turf.piece_length_m {
             keys.fault(
                 keys.has(key).then_some(key),
@@ -343,7 +358,10 @@ fn edging(mut keys: Keys<'_>) -> Option<Edging> {
         .texts("around")
         .unwrap_or_else(|| vec!["lawn".to_owned(), "beds".to_owned()]);
     for word in &around {
-        if !["lawn", "beds"].iter().any(|w| word.eq_ignore_ascii_case(w)) {
+        if !["lawn", "beds"]
+            .iter()
+            .any(|w| word.eq_ignore_ascii_case(w))
+        {
             keys.fault(
                 Some("around"),
                 format!("around has \"{word}\"; each must be \"lawn\" or \"beds\"."),
@@ -362,9 +380,25 @@ fn edging(mut keys: Keys<'_>) -> Option<Edging> {
     (overlap_m < piece_m).then_some(edging)
 }
 
+fn seed(mut keys: Keys<'_>) -> Seed {
+    let seed = Seed {
+        g_per_m2: keys.number_or("g_per_m2", SPREAD_G_PER_M2, 35.0),
+        purity_percent: keys.number_or("purity_percent", Limits::between(1.0, 100.0), 100.0),
+        germination_percent: keys.number_or(
+            "germination_percent",
+            Limits::between(1.0, 100.0),
+            100.0,
+        ),
+    };
+    keys.done();
+    seed
+}
+
 /// Rates outside 1 to 200 g/m² are slips of a unit: one page prints 5 g/m² of seed, nobody sows 500.
+const SPREAD_G_PER_M2: Limits = Limits::between(1.0, 200.0);
+
 fn spread(mut keys: Keys<'_>, usual: f64) -> Spread {
-    let g_per_m2 = keys.number_or("g_per_m2", Limits::between(1.0, 200.0), usual);
+    let g_per_m2 = keys.number_or("g_per_m2", SPREAD_G_PER_M2, usual);
     keys.done();
     Spread { g_per_m2 }
 }

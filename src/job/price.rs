@@ -68,7 +68,8 @@ fn decimal(number: f64) -> Decimal {
 pub(super) fn read(mut keys: Keys<'_>, folder: &Path) -> PriceSettings {
     let currency = keys.text_or("currency", "GBP");
     let decimals = keys.integer_or("decimals", 0..=4, 2) as u32;
-    let tax_percent = decimal(keys.number_or("tax_percent", Limits::NOT_NEGATIVE.up_to(100.0), 0.0));
+    let tax_percent =
+        decimal(keys.number_or("tax_percent", Limits::NOT_NEGATIVE.up_to(100.0), 0.0));
     keys.default_is("document", "\"estimate\"");
     let quote = keys
         .choice("document", &[("estimate", false), ("quotation", true)])

@@ -71,8 +71,11 @@ impl Turned {
             let [from, to] = [pair[0], pair[1]];
             self.low_m = self.low_m.min(from.y).min(to.y);
             self.high_m = self.high_m.max(from.y).max(to.y);
-            self.edges
-                .push(if from.y <= to.y { [from, to] } else { [to, from] });
+            self.edges.push(if from.y <= to.y {
+                [from, to]
+            } else {
+                [to, from]
+            });
             let rise = to.y - from.y;
             if rise.abs() <= TOUCH_M {
                 if (to.x - from.x).abs() > 0.2 {
@@ -139,25 +142,21 @@ impl Bands {
     /// A point x of a row is wanted where the line across the row at x meets the lawn. Such a line either meets
     /// the lawn's edge, or lies wholly inside; so the demands are the stretches the edges take up inside the
     /// band, together with the inside of the lawn along the band's lower side.
-    pub fn demands(
-        &mut self,
-        lawn: &Turned,
-        width_m: f64,
-        first_m: f64,
-        into: &mut Vec<Demand>,
-    ) {
+    pub fn demands(&mut self, lawn: &Turned, width_m: f64, first_m: f64, into: &mut Vec<Demand>) {
         into.clear();
         if lawn.is_empty() {
             return;
         }
-        let count = (((lawn.high_m - first_m) / width_m).ceil().max(0.0) as usize).saturating_add(1);
+        let count =
+            (((lawn.high_m - first_m) / width_m).ceil().max(0.0) as usize).saturating_add(1);
         for list in &mut self.spans {
             list.clear();
         }
         for list in &mut self.crossings {
             list.clear();
         }
-        self.spans.resize_with(count.max(self.spans.len()), Vec::new);
+        self.spans
+            .resize_with(count.max(self.spans.len()), Vec::new);
         self.crossings
             .resize_with(count.max(self.crossings.len()), Vec::new);
 
@@ -275,11 +274,17 @@ mod tests {
     /// Of a triangle, each row wants the extent at its wider side.
     #[test]
     fn a_row_wants_the_whole_extent_within_its_width() {
-        let lawn = MultiPolygon(vec![polygon![(x: 0., y: 0.), (x: 10., y: 0.), (x: 5., y: 6.)]]);
+        let lawn = MultiPolygon(vec![
+            polygon![(x: 0., y: 0.), (x: 10., y: 0.), (x: 5., y: 6.)],
+        ]);
         let rows = demands(lawn, 0.0, 0.5);
         assert_eq!(rows.len(), 12);
         for (k, row) in rows.iter().enumerate() {
-            assert_abs_diff_eq!(row.length_m(), 10.0 * (1.0 - k as f64 / 12.0), epsilon = 1e-5);
+            assert_abs_diff_eq!(
+                row.length_m(),
+                10.0 * (1.0 - k as f64 / 12.0),
+                epsilon = 1e-5
+            );
         }
     }
 
@@ -298,7 +303,10 @@ mod tests {
         let rows = demands(lawn, 0.0, 1.0);
         assert_eq!(rows.len(), 4);
         let of_row = |n| rows.iter().filter(move |d| d.row == n).collect::<Vec<_>>();
-        assert_eq!((of_row(0).len(), of_row(1).len(), of_row(2).len()), (1, 2, 1));
+        assert_eq!(
+            (of_row(0).len(), of_row(1).len(), of_row(2).len()),
+            (1, 2, 1)
+        );
         assert_abs_diff_eq!(of_row(1)[0].end_m, 2.0, epsilon = 1e-9);
         assert_abs_diff_eq!(of_row(1)[1].start_m, 3.0, epsilon = 1e-9);
     }

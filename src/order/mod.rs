@@ -1,7 +1,201 @@
 //! Quantities from a measured lawn: turf row by row, soil, edging, and what they weigh and cost.
+//!
+//! Two kinds of "more" are kept apart all through: what cutting takes, which comes from laying the rows out, and what
+//! the area's error asks for, which comes from its band.
 
+mod cautions;
 pub mod chance;
+pub mod crew;
 pub mod demand;
+pub mod edging;
 mod joints;
 pub mod pack;
+pub mod perimeter;
+pub mod price;
+pub mod rows;
 pub mod search;
+pub mod slope;
+pub mod soil;
+pub mod takeoff;
+pub mod turf;
+
+use crate::fault::{Fault, Warning};
+use crate::job::order::OrderSettings;
+use crate::job::price::PriceSettings;
+use crate::lawn::{Deduction, Lawn};
+use serde::Serialize;
+
+/// What was measured, as far as an order needs it.
+#[derive(Debug, Clone)]
+pub struct Take<'a> {
+    /// Net area on the plan and its standard error.
+    pub net_m2: f64,
+    pub sigma_m2: f64,
+    pub slope: Option<Slope>,
+    /// As drawn; none where the area was taped without a plan.
+    pub lawns: &'a [Lawn],
+    pub deductions: &'a [Deduction],
+    /// Of the measured edge of all lawns together, where it is known better than from the drawing.
+    pub perimeter_m: Option<f64>,
+}
+
+/// A lawn that slopes as one plane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Slope {
+    /// Net area on the slope.
+    pub surface_m2: f64,
+    /// Which way it falls, degrees clockwise from grid north, where known.
+    pub fall_deg: Option<f64>,
+}
+
+/// `order` of the result.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Ordered {
+    /// Net area and the allowance for its error; on a slope, both of the sloping ground.
+    pub cover_area_m2: f64,
+    pub chance_enough: f64,
+    /// One-sided, at `chance_enough`.
+    pub allowance_m2: f64,
+    /// Of the net area.
+    pub allowance_percent: f64,
+    /// At the ordered quantity of turf; without turf, at the cover area.
+    pub chance_short: f64,
+    pub net_m2: f64,
+    /// What turf, seed and fertiliser go on: the sloping area where it is known, else the net area.
+    pub lawn_m2: f64,
+    pub turf: Option<turf::Turf>,
+    pub soil: Option<soil::Soil>,
+    pub edging: Option<edging::Edging>,
+    pub seed: Option<soil::Spread>,
+    pub fertiliser: Option<soil::Spread>,
+    pub water: Option<soil::Water>,
+    pub old_turf: Option<soil::OldTurf>,
+    pub mulch: Option<soil::Mulch>,
+    pub laying: Option<crew::Laying>,
+    pub takeoff: Vec<takeoff::Line>,
+    pub price: Option<price::Price>,
+    pub cautions: Vec<String>,
+    /// For the result's own list of warnings, in this order and before all others.
+    #[serde(skip)]
+    pub warnings: Vec<Warning>,
+}
+
+/// An allowance above this part of the net area: measure better before ordering.
+const ALLOWANCE_LIMIT: f64 = 0.05;
+
+/// Works out the order.
+///
+/// # Errors
+/// A fault of kind `Usage` where a setting cannot be laid by, or the area is not a positive number.
+pub fn plan(
+    take: &Take<'_>,
+    settings: &OrderSettings,
+    price: Option<&PriceSettings>,
+) -> Result<Ordered, Fault> {
+    if !(take.net_m2.is_finite() && take.net_m2 > 0.0)
+        || !(take.sigma_m2.is_finite() && take.sigma_m2 >= 0.0)
+    {
+        return Err(Fault::withheld(
+            "no-area",
+            format!(
+                "there is no lawn to order for: {} m² with a standard error of {} m².",
+                take.net_m2, take.sigma_m2
+            ),
+            "Check the walk and what is taken off it.",
+        ));
+    }
+    if !(0.0..1.0).contains(&settings.chance_enough) {
+        return Err(Fault::usage(
+            "chance",
+            format!(
+                "chance_enough is {}; it must be below 1.",
+                settings.chance_enough
+            ),
+            "0.95 is usual.",
+        ));
+    }
+    let mut warnings = Vec::new();
+    let allowance_m2 = chance::allowance_m2(settings.chance_enough, take.sigma_m2);
+    let cover = 1.0 + allowance_m2 / take.net_m2;
+    let lawn_m2 = take
+        .slope
+        .map(|slope| slope.surface_m2)
+        .filter(|surface| surface.is_finite() && *surface >= take.net_m2)
+        .unwrap_or(take.net_m2);
+    if allowance_m2 > ALLOWANCE_LIMIT * take.net_m2 {
+        warnings.push(Warning::doubt(
+            "allowance",
+            format!(
+                "Tape the lawn or use a better receiver before ordering: to be {:.0} % sure, the order is {:.1} m² \
+                 ({:.0} %) over the measured {:.1} m².",
+                100.0 * settings.chance_enough,
+                allowance_m2,
+                100.0 * allowance_m2 / take.net_m2,
+                take.net_m2
+            ),
+        ));
+    }
+    let turf = match &settings.turf {
+        Some(turf) => Some(turf::plan(take, turf, lawn_m2, cover, &mut warnings)?),
+        None => None,
+    };
+    let cover_area_m2 = lawn_m2 * cover;
+    let mut order = Ordered {
+        cover_area_m2,
+        chance_enough: settings.chance_enough,
+        allowance_m2,
+        allowance_percent: 100.0 * allowance_m2 / take.net_m2,
+        chance_short: turf.as_ref().map_or_else(
+            || chance::short(take.net_m2 * cover, take.net_m2, take.sigma_m2),
+            |turf| turf.chance_short.ordered,
+        ),
+        net_m2: take.net_m2,
+        lawn_m2,
+        soil: settings
+            .soil
+            .as_ref()
+            .map(|s| soil::soil(s, take.net_m2, cover)),
+        edging: settings.edging.as_ref().map(|s| edging::plan(take, s)),
+        seed: settings.seed.map(|s| soil::seed(s, lawn_m2, cover)),
+        fertiliser: settings
+            .fertiliser
+            .map(|s| soil::spread(s.g_per_m2, lawn_m2, cover)),
+        water: settings.water_mm.map(|mm| soil::water(mm, take.net_m2)),
+        old_turf: settings
+            .old_turf
+            .as_ref()
+            .map(|s| soil::old_turf(s, take.net_m2, cover)),
+        mulch: settings
+            .mulch
+            .as_ref()
+            .map(|s| soil::mulch(s, take.deductions)),
+        laying: match (&settings.crew, &turf) {
+            (Some(crew), Some(turf)) => Some(crew::plan(crew, turf)),
+            _ => None,
+        },
+        turf,
+        takeoff: Vec::new(),
+        price: None,
+        cautions: Vec::new(),
+        warnings: Vec::new(),
+    };
+    order.takeoff = takeoff::lines(&order);
+    order.price = price.map(|settings| price::price(&order, settings));
+    if let Some(price) = order.price.as_ref().filter(|p| !p.unpriced.is_empty()) {
+        warnings.push(Warning::note(
+            "unpriced",
+            format!(
+                "The price leaves out, for want of a rate: {}.",
+                price.unpriced.join(", ")
+            ),
+        ));
+    }
+    order.cautions = cautions::cautions(&order);
+    order.warnings = warnings;
+    Ok(order)
+}
+
+/// Up to the next whole number; what is over a whole number by less than a billionth is rounding.
+fn whole_up(quantity: f64) -> u64 {
+    (quantity * (1.0 - 1e-9)).ceil().max(0.0) as u64
+}

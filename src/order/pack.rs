@@ -160,7 +160,11 @@ pub fn pack(demands: &[Demand], rule: &Rule, beam: usize) -> Packing {
             // Only the row next to this one has joints to keep clear of.
             let next = demand.row.abs_diff(row) == 1;
             for state in &mut states {
-                state.before = if next { state.now.clone() } else { Rc::default() };
+                state.before = if next {
+                    state.now.clone()
+                } else {
+                    Rc::default()
+                };
                 state.now = Rc::default();
             }
             row = demand.row;
@@ -178,13 +182,24 @@ pub fn pack(demands: &[Demand], rule: &Rule, beam: usize) -> Packing {
                 });
             });
         }
-        tries.sort_by(|a, b| (a.close, a.score).partial_cmp(&(b.close, b.score)).unwrap_or(std::cmp::Ordering::Equal));
+        tries.sort_by(|a, b| {
+            (a.close, a.score)
+                .partial_cmp(&(b.close, b.score))
+                .unwrap_or(std::cmp::Ordering::Equal)
+        });
         let mut next: Vec<State> = Vec::with_capacity(beam);
         for tried in tries.drain(..) {
             if next.len() >= beam {
                 break;
             }
-            let after = states[tried.parent].after(tried.way, demand, rule, shortest, tried.score, tried.close);
+            let after = states[tried.parent].after(
+                tried.way,
+                demand,
+                rule,
+                shortest,
+                tried.score,
+                tried.close,
+            );
             if !next.iter().any(|other| other.same_as(&after)) {
                 next.push(after);
             }
@@ -193,9 +208,7 @@ pub fn pack(demands: &[Demand], rule: &Rule, beam: usize) -> Packing {
     }
     let best = states
         .into_iter()
-        .min_by(|a, b| {
-            (a.close, a.fresh, a.cuts).cmp(&(b.close, b.fresh, b.cuts))
-        });
+        .min_by(|a, b| (a.close, a.fresh, a.cuts).cmp(&(b.close, b.fresh, b.cuts)));
     best.map(|state| unroll(&state, demands, rule, shortest))
         .unwrap_or_default()
 }
@@ -224,9 +237,11 @@ impl State {
                 .iter()
                 .zip(&other.pool)
                 .all(|(a, b)| (a.length_m - b.length_m).abs() < SAME_M)
-            && self.now.iter().zip(other.now.iter()).all(|(a, b)| {
-                a.count == b.count && (a.first - b.first).abs() < SAME_M
-            })
+            && self
+                .now
+                .iter()
+                .zip(other.now.iter())
+                .all(|(a, b)| a.count == b.count && (a.first - b.first).abs() < SAME_M)
     }
 
     /// The score of the state after `way`, without making it.
@@ -244,14 +259,20 @@ impl State {
         let mut taken = 0.0;
         match way {
             Way::Ends { first, last, .. } => {
-                let shared = matches!(last, Some(Cut { from: From::Rest, .. }));
+                let shared = matches!(
+                    last,
+                    Some(Cut {
+                        from: From::Rest,
+                        ..
+                    })
+                );
                 for cut in [first, last].into_iter().flatten() {
                     match cut.from {
                         From::Fresh if shared => {}
                         From::Fresh => leave(length - cut.length),
-                        From::Rest => leave(
-                            length - cut.length - first.as_ref().map_or(0.0, |f| f.length),
-                        ),
+                        From::Rest => {
+                            leave(length - cut.length - first.as_ref().map_or(0.0, |f| f.length))
+                        }
                         From::Pool(at) => {
                             let offcut = self.pool[at].length_m;
                             taken += lying_cost(offcut, rule);
@@ -369,7 +390,13 @@ impl State {
                             gone[1] = Some(k);
                             (self.pool[k], true)
                         }
-                        From::Rest => (rests[0].take().unwrap_or(Offcut { length_m: 0.0, of: 0 }), true),
+                        From::Rest => (
+                            rests[0].take().unwrap_or(Offcut {
+                                length_m: 0.0,
+                                of: 0,
+                            }),
+                            true,
+                        ),
                         From::Fresh => {
                             self.fresh += 1;
                             (
@@ -438,9 +465,7 @@ impl State {
             self.scrap += rest.length_m;
             return;
         }
-        let at = self
-            .pool
-            .partition_point(|o| o.length_m < rest.length_m);
+        let at = self.pool.partition_point(|o| o.length_m < rest.length_m);
         self.pool.insert(at, rest);
     }
 }
@@ -468,7 +493,9 @@ fn unroll(best: &State, demands: &[Demand], rule: &Rule, shortest: f64) -> Packi
     let mut rows = Vec::with_capacity(demands.len());
     for (step, demand) in steps.iter().zip(demands) {
         let mut laid = Vec::new();
-        state.take(&step.way, demand, rule, shortest, &mut |piece| laid.push(piece));
+        state.take(&step.way, demand, rule, shortest, &mut |piece| {
+            laid.push(piece)
+        });
         rows.push(laid);
     }
     let mut packing = Packing {
@@ -515,7 +542,10 @@ fn joints_of(way: &Way, demand: &Demand, rule: &Rule, into: &mut Vec<Joints>) {
             let mut at = demand.start_m;
             for length in lengths.iter().take(lengths.len().saturating_sub(1)) {
                 at += length;
-                into.push(Joints { first: at, count: 1 });
+                into.push(Joints {
+                    first: at,
+                    count: 1,
+                });
             }
         }
     }
@@ -733,25 +763,15 @@ impl State {
     fn before_positions(&self, rule: &Rule) -> Vec<f64> {
         self.before
             .iter()
-            .flat_map(|run| {
-                (0..run.count).map(move |k| run.first + f64::from(k) * rule.length_m)
-            })
+            .flat_map(|run| (0..run.count).map(move |k| run.first + f64::from(k) * rule.length_m))
             .collect()
     }
 }
 
 /// Where a cut piece of `cut` metres could sensibly come from: the offcut that fits best, the smallest whose rest
 /// is still of use, and a fresh piece.
-fn sources(
-    state: &State,
-    cut: f64,
-    rule: &Rule,
-    used: Option<usize>,
-    mut found: impl FnMut(From),
-) {
-    let from = state
-        .pool
-        .partition_point(|o| o.length_m + SAME_M < cut);
+fn sources(state: &State, cut: f64, rule: &Rule, used: Option<usize>, mut found: impl FnMut(From)) {
+    let from = state.pool.partition_point(|o| o.length_m + SAME_M < cut);
     let mut best: Option<usize> = None;
     for k in from..state.pool.len() {
         if Some(k) == used {

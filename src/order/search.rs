@@ -104,8 +104,20 @@ pub fn search(
         None => directions(lawn),
     };
     for &(along, angle_rad) in &directions {
-        let count = if bearing.is_some() { FINE_STARTS } else { STARTS };
-        starts_of(&thin, along, angle_rad, width_m, count, &mut bands, &mut starts);
+        let count = if bearing.is_some() {
+            FINE_STARTS
+        } else {
+            STARTS
+        };
+        starts_of(
+            &thin,
+            along,
+            angle_rad,
+            width_m,
+            count,
+            &mut bands,
+            &mut starts,
+        );
     }
     if bearing.is_none() {
         refine(&thin, width_m, &mut bands, &mut starts);
@@ -363,7 +375,10 @@ fn narrowest(lawn: &MultiPolygon<f64>) -> Option<f64> {
 fn refine(thin: &MultiPolygon<f64>, width_m: f64, bands: &mut Bands, starts: &mut Vec<Start>) {
     let mut order: Vec<(f64, Along, f64)> = Vec::new();
     for start in starts.iter() {
-        match order.iter_mut().find(|(_, _, angle)| *angle == start.angle_rad) {
+        match order
+            .iter_mut()
+            .find(|(_, _, angle)| *angle == start.angle_rad)
+        {
             Some((total, _, _)) => *total = total.min(start.total_m),
             None => order.push((start.total_m, start.along, start.angle_rad)),
         }

@@ -70,7 +70,10 @@ pub fn curved(dice: &mut Dice, area_m2: f64, corners: u32, beds: u64) -> MultiPo
 fn less_beds(dice: &mut Dice, lawn: MultiPolygon<f64>, size: f64, beds: u64) -> MultiPolygon<f64> {
     (0..beds).fold(lawn, |lawn, _| {
         let radius = dice.between(0.2, 0.18 * size.max(1.5));
-        let (x, y) = (dice.between(-0.8, 0.8) * size, dice.between(-0.8, 0.8) * size);
+        let (x, y) = (
+            dice.between(-0.8, 0.8) * size,
+            dice.between(-0.8, 0.8) * size,
+        );
         lawn.difference(&circle(x, y, radius, 48))
     })
 }

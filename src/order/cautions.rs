@@ -1,0 +1,56 @@
+//! What is said on every order, whatever is ordered.
+
+use super::Ordered;
+
+/// Heaviest load of a tail-lift as carriers usually state it, kg. Common practice, no source fixes it.
+const TAIL_LIFT_KG: f64 = 1000.0;
+/// Lifted by one person without a second thought: the lifting equation's 23 kg load constant (NIOSH, 1994: 51 lb).
+const LIFT_KG: f64 = 23.0;
+
+/// Plain sentences, most urgent first.
+pub(super) fn cautions(order: &Ordered) -> Vec<String> {
+    let mut said = vec![
+        "Buried services: before any peg, pin, spade or turf cutter goes in, get the service drawings or a locate, and \
+         take services to be there until shown otherwise. They can lie a few centimetres down."
+            .to_owned(),
+    ];
+    said.push(match &order.turf {
+        Some(turf) if turf.kg_per_piece > LIFT_KG => format!(
+            "Lifting: a {} weighs about {:.0} kg, more when wet: lift it with two people, and keep carries short.",
+            turf.noun, turf.kg_per_piece
+        ),
+        Some(turf) => format!(
+            "Lifting: a {} weighs about {:.0} kg, up to half as much again when wet; {:.0} kg in all. Keep carries \
+             short, share heavy lifts.",
+            turf.noun, turf.kg_per_piece, turf.kg
+        ),
+        None => "Lifting: share heavy lifts and keep carries short; wet turf and soil are half as heavy again."
+            .to_owned(),
+    });
+    said.push(match &order.turf {
+        Some(turf) if turf.pallet_kg > TAIL_LIFT_KG => format!(
+            "Pallets and vehicles: a full pallet is about {:.0} kg, over the 1000 kg of a usual tail-lift: ask for a \
+             forklift or lighter pallets. Firm, level ground; keep people clear.",
+            turf.pallet_kg
+        ),
+        Some(turf) => format!(
+            "Pallets and vehicles: a full pallet is about {:.0} kg. Firm, level ground for it and the vehicle; check \
+             gates, drives and what lies under them; keep people clear.",
+            turf.pallet_kg
+        ),
+        None => "Pallets and vehicles: firm, level ground; check gates, drives and what lies under them; keep people \
+                 clear."
+            .to_owned(),
+    });
+    for text in [
+        "Dust: cutting stone or concrete edging and sweeping dry soil make silica dust: wet it, and wear a fitted mask.",
+        "Trees: no digging, level changes, storage or driving over roots without advice; some trees are protected.",
+        "Water: new turf needs it daily at first. Check for water restrictions, and keep proof of the date of laying.",
+        "Local codes, permits and the supplier's own instructions come before this sheet; leave licensed work (services, \
+         trees, waste carriage) to those licensed for it.",
+        "Approximate working measurement for ordering materials. Not a survey of legal boundaries or levels.",
+    ] {
+        said.push(text.to_owned());
+    }
+    said
+}

@@ -1,0 +1,210 @@
+//! What the order costs, in decimal arithmetic.
+
+use super::Ordered;
+use crate::job::price::PriceSettings;
+use rust_decimal::{Decimal, RoundingStrategy};
+use serde::Serialize;
+
+/// `order.price` of the result. Amounts are texts of exact decimals: each line is quantity times rate rounded to
+/// `decimals`, halves away from zero; tax is worked out on the sum of the rounded lines and rounded the same way.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Price {
+    /// "estimate", or "quotation" with `valid_until`.
+    pub document: &'static str,
+    pub valid_until: Option<String>,
+    pub currency: String,
+    pub decimals: u32,
+    pub lines: Vec<PriceLine>,
+    #[serde(serialize_with = "text")]
+    pub net: Decimal,
+    #[serde(serialize_with = "text")]
+    pub tax_percent: Decimal,
+    #[serde(serialize_with = "text")]
+    pub tax: Decimal,
+    #[serde(serialize_with = "text")]
+    pub total: Decimal,
+    /// Ordered, but without a rate.
+    pub unpriced: Vec<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PriceLine {
+    pub item: String,
+    #[serde(serialize_with = "text")]
+    pub quantity: Decimal,
+    pub unit: String,
+    #[serde(serialize_with = "text")]
+    pub rate: Decimal,
+    #[serde(serialize_with = "text")]
+    pub amount: Decimal,
+}
+
+fn text<S: serde::Serializer>(value: &Decimal, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_str(value)
+}
+
+/// Measured quantities are priced to this many decimals.
+const QUANTITY_DECIMALS: u32 = 3;
+
+/// A measured quantity as a decimal, rounded to three places; 0 where it is too large for one.
+fn measured(value: f64) -> Decimal {
+    Decimal::try_from(value)
+        .unwrap_or_default()
+        .round_dp_with_strategy(QUANTITY_DECIMALS, RoundingStrategy::MidpointAwayFromZero)
+        .normalize()
+}
+
+struct Bill<'a> {
+    settings: &'a PriceSettings,
+    lines: Vec<PriceLine>,
+    unpriced: Vec<String>,
+}
+
+impl Bill<'_> {
+    /// Charges by the first of these rates there is.
+    fn charge(&mut self, item: &str, ways: &[(&str, Decimal, &str)]) {
+        let found = ways
+            .iter()
+            .find_map(|(key, quantity, unit)| Some((self.rate(key)?, *quantity, *unit)));
+        match found {
+            Some((rate, quantity, unit)) => self.push(item, quantity, unit, rate),
+            None => self.unpriced.push(item.to_owned()),
+        }
+    }
+
+    /// The same, but nothing is missing where there is no rate.
+    fn charge_if(&mut self, item: &str, key: &str, quantity: Decimal, unit: &str) {
+        if let Some(rate) = self.rate(key) {
+            self.push(item, quantity, unit, rate);
+        }
+    }
+
+    /// A rate of 0 is no rate: the template shows keys with 0.
+    fn rate(&self, key: &str) -> Option<Decimal> {
+        self.settings.rate(key).filter(|rate| !rate.is_zero())
+    }
+
+    fn push(&mut self, item: &str, quantity: Decimal, unit: &str, rate: Decimal) {
+        let amount = quantity.checked_mul(rate).unwrap_or(Decimal::MAX);
+        self.lines.push(PriceLine {
+            item: item.to_owned(),
+            quantity,
+            unit: unit.to_owned(),
+            rate,
+            amount: rounded(amount, self.settings.decimals),
+        });
+    }
+}
+
+fn rounded(amount: Decimal, decimals: u32) -> Decimal {
+    let mut amount =
+        amount.round_dp_with_strategy(decimals, RoundingStrategy::MidpointAwayFromZero);
+    amount.rescale(decimals);
+    amount
+}
+
+pub(super) fn price(order: &Ordered, settings: &PriceSettings) -> Price {
+    let mut bill = Bill {
+        settings,
+        lines: Vec::new(),
+        unpriced: Vec::new(),
+    };
+    if let Some(turf) = &order.turf {
+        let pieces = Decimal::from(turf.ordered_pieces);
+        let piece_m2 = turf.piece_width_m * turf.piece_length_m;
+        let pallets = Decimal::from(turf.pallets);
+        bill.charge(
+            "turf",
+            &[
+                ("turf_per_piece", pieces, "piece"),
+                (
+                    "turf_per_m2",
+                    measured(turf.ordered_pieces as f64 * piece_m2),
+                    "m2",
+                ),
+                ("turf_per_pallet", pallets, "pallet"),
+            ],
+        );
+        bill.charge_if("pallet deposit", "pallet_deposit_each", pallets, "pallet");
+    }
+    if let Some(soil) = &order.soil {
+        bill.charge(
+            "topsoil",
+            &[
+                ("soil_per_tonne", measured(soil.order_tonnes), "t"),
+                ("soil_per_bag", Decimal::from(soil.bags), "bag"),
+            ],
+        );
+    }
+    if let Some(edging) = &order.edging {
+        bill.charge(
+            "edging",
+            &[
+                ("edging_per_piece", Decimal::from(edging.pieces), "piece"),
+                ("edging_per_m", measured(edging.length_m), "m"),
+            ],
+        );
+    }
+    if let Some(seed) = &order.seed {
+        bill.charge("seed", &[("seed_per_kg", measured(seed.order_kg), "kg")]);
+    }
+    if let Some(fertiliser) = &order.fertiliser {
+        bill.charge(
+            "fertiliser",
+            &[("fertiliser_per_kg", measured(fertiliser.order_kg), "kg")],
+        );
+    }
+    if let Some(mulch) = &order.mulch {
+        bill.charge("mulch", &[("mulch_per_m3", measured(mulch.m3), "m3")]);
+    }
+    if let Some(old) = &order.old_turf {
+        bill.charge("skips", &[("skip_each", Decimal::from(old.skips), "skip")]);
+        bill.charge_if("stripping", "old_turf_per_m2", measured(order.net_m2), "m2");
+    }
+    let drops = order.laying.as_ref().map_or(1, |l| l.deliveries.len());
+    bill.charge_if(
+        "delivery",
+        "delivery_each",
+        Decimal::from(drops),
+        "delivery",
+    );
+    if order.turf.is_some() {
+        bill.charge_if("laying", "laying_per_m2", measured(order.lawn_m2), "m2");
+    }
+    if let Some(laying) = &order.laying {
+        bill.charge_if(
+            "laying, labour",
+            "labour_per_hour",
+            measured(laying.hours),
+            "hour",
+        );
+    }
+    for extra in &settings.extras {
+        bill.push(&extra.label, extra.quantity, &extra.unit, extra.rate);
+    }
+    let net = rounded(
+        bill.lines.iter().map(|line| line.amount).sum(),
+        settings.decimals,
+    );
+    let tax = rounded(
+        net.checked_mul(settings.tax_percent)
+            .map_or(Decimal::ZERO, |t| t / Decimal::ONE_HUNDRED),
+        settings.decimals,
+    );
+    Price {
+        document: if settings.quote_valid_until.is_some() {
+            "quotation"
+        } else {
+            "estimate"
+        },
+        valid_until: settings.quote_valid_until.map(|date| date.to_string()),
+        currency: settings.currency.clone(),
+        decimals: settings.decimals,
+        lines: bill.lines,
+        net,
+        tax_percent: settings.tax_percent,
+        tax,
+        total: net + tax,
+        unpriced: bill.unpriced,
+    }
+}

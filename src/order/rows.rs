@@ -1,0 +1,159 @@
+//! Turf laid out row by row on the drawn lawns: the counts, and where every piece goes.
+
+use super::pack::Rule;
+use super::search::{Along, Alternative, Chosen, bearing_deg, search};
+use super::slope::Stretch;
+use crate::lawn::Lawn;
+use geo::{Coord, MultiPolygon};
+use serde::Serialize;
+
+/// `order.turf.rows` of the result.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Rows {
+    /// Bearing of the rows of the largest lawn, degrees clockwise from grid north, 0 to below 180.
+    pub direction_deg: f64,
+    pub along: Along,
+    /// Total length of the rows over the length of a piece, rounded up, lawn by lawn.
+    pub pieces_lower_bound: u64,
+    pub pieces: u64,
+    /// What it would take if no offcut were used again.
+    pub pieces_no_reuse: u64,
+    /// Turf over the drawn lawn, percent of the lawn.
+    pub waste_percent: f64,
+    /// All that is left over, longest first, in metres; the short ones are scrap.
+    pub offcuts_m: Vec<f64>,
+    pub min_piece_m: f64,
+    pub stagger_m: f64,
+    /// Rows, pieces cut to length, and stretches where the lawn takes up less than a third of a row's width.
+    pub rows: u64,
+    pub cuts: u64,
+    pub slivers: u64,
+    /// Joints that could not be kept clear of the row before.
+    pub close_joints: u64,
+    /// The best of each direction that is easily set out, for comparison; largest lawn only.
+    pub alternatives: Vec<Alternative>,
+    /// On a slope: how much longer the ground is along the fall than it is drawn.
+    pub stretch: Option<Stretch>,
+    pub layout: Vec<Row>,
+}
+
+/// One stretch of a row: a strip one piece wide about the line `from_m`–`to_m`, in plane metres.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Row {
+    /// Counted through all lawns, in the order of laying; stretches of one row on both sides of a bed share it.
+    pub row: u64,
+    pub lawn: String,
+    pub from_m: [f64; 2],
+    pub to_m: [f64; 2],
+    pub pieces: Vec<Piece>,
+}
+
+/// Lengths along the row from `from_m`, in metres on the ground (on a slope longer than on the plan).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Piece {
+    pub start_m: f64,
+    pub end_m: f64,
+    /// Cut from what an earlier cut left over.
+    pub offcut: bool,
+    /// The piece it is, or is cut from.
+    pub of: u64,
+}
+
+/// Lays every lawn; `cut` gives what of each is to be laid in rows. `None` where there is nothing to lay.
+pub fn lay(
+    lawns: &[(&Lawn, MultiPolygon<f64>)],
+    width_m: f64,
+    rule: &Rule,
+    direction_deg: Option<f64>,
+    stretch: Option<Stretch>,
+) -> Option<Rows> {
+    let mut rows = Rows {
+        direction_deg: 0.0,
+        along: Along::Asked,
+        pieces_lower_bound: 0,
+        pieces: 0,
+        pieces_no_reuse: 0,
+        waste_percent: 0.0,
+        offcuts_m: Vec::new(),
+        min_piece_m: rule.min_piece_m,
+        stagger_m: rule.stagger_m,
+        rows: 0,
+        cuts: 0,
+        slivers: 0,
+        close_joints: 0,
+        alternatives: Vec::new(),
+        stretch,
+        layout: Vec::new(),
+    };
+    let mut largest = 0.0;
+    let mut area_m2 = 0.0;
+    for (lawn, polygons) in lawns {
+        let ground = stretch.map_or_else(|| polygons.clone(), |s| s.stretched(polygons));
+        let bearing = direction_deg.map(|deg| stretch.map_or(deg, |s| s.bearing_on_ground(deg)));
+        let Some(laid) = search(&ground, width_m, rule, bearing) else {
+            continue;
+        };
+        let here = geo::Area::unsigned_area(&ground);
+        area_m2 += here;
+        if here > largest {
+            largest = here;
+            rows.direction_deg = stretch.map_or(bearing_deg(laid.angle_rad), |s| {
+                s.bearing_on_plan(bearing_deg(laid.angle_rad))
+            });
+            rows.along = laid.along;
+            rows.alternatives.clone_from(&laid.alternatives);
+        }
+        rows.add(&lawn.label, &laid, width_m);
+    }
+    if rows.layout.is_empty() {
+        return None;
+    }
+    rows.offcuts_m.sort_by(|a, b| b.total_cmp(a));
+    let turf = rows.pieces as f64 * width_m * rule.length_m;
+    rows.waste_percent = 100.0 * (turf - area_m2) / area_m2;
+    Some(rows)
+}
+
+impl Rows {
+    fn add(&mut self, label: &str, laid: &Chosen, width_m: f64) {
+        let (rows_before, pieces_before) = (self.rows, self.pieces);
+        let mut last = None;
+        for (demand, pieces) in laid.demands.iter().zip(&laid.packing.rows) {
+            if last != Some(demand.row) {
+                self.rows += 1;
+                last = Some(demand.row);
+            }
+            let middle = laid.first_m + (f64::from(demand.row) + 0.5) * width_m;
+            let place = |x: f64| {
+                let there = laid.turned.back(Coord { x, y: middle });
+                let there = self.stretch.map_or(there, |s| s.plan(there));
+                [there.x, there.y]
+            };
+            let row = Row {
+                row: self.rows,
+                lawn: label.to_owned(),
+                from_m: place(demand.start_m),
+                to_m: place(demand.end_m),
+                pieces: pieces
+                    .iter()
+                    .map(|piece| Piece {
+                        start_m: piece.start_m - demand.start_m,
+                        end_m: piece.end_m - demand.start_m,
+                        offcut: piece.offcut,
+                        of: pieces_before + u64::from(piece.of),
+                    })
+                    .collect(),
+            };
+            self.layout.push(row);
+        }
+        debug_assert!(self.rows > rows_before);
+        self.pieces += u64::from(laid.packing.pieces);
+        self.pieces_lower_bound += laid.lower_bound;
+        self.pieces_no_reuse += laid.no_reuse;
+        self.cuts += u64::from(laid.packing.cuts);
+        self.slivers += u64::from(laid.slivers);
+        self.close_joints += u64::from(laid.packing.close_joints);
+        self.offcuts_m
+            .extend(laid.packing.left.iter().map(|left| left.length_m));
+    }
+}
