@@ -1,12 +1,12 @@
 //! How long a full search for the best rows takes.
 
-#[path = "../tests/order_lawns/mod.rs"]
-mod order_lawns;
+#[path = "../tests/order/lawns.rs"]
+mod lawns;
 
 use boundwalk::order::pack::Rule;
 use boundwalk::order::search::search;
 use geo::{Area, MultiPolygon};
-use order_lawns::{Dice, any, curved};
+use lawns::{Dice, any, curved};
 
 const ROLL: Rule = Rule {
     length_m: 2.5,

@@ -136,7 +136,7 @@ struct Try {
 }
 
 /// Lays `demands` in their order, carrying `beam` part-laid lawns along. The work grows with `beam`; 1 is greedy.
-pub fn pack(demands: &[Demand], rule: &Rule, beam: usize) -> Packing {
+pub fn pack(demands: &[Demand], rule: &Rule, beam: usize, taste: Taste) -> Packing {
     let beam = beam.max(1);
     let shortest = demands
         .iter()
@@ -173,7 +173,7 @@ pub fn pack(demands: &[Demand], rule: &Rule, beam: usize) -> Packing {
         tries.clear();
         for (parent, state) in states.iter().enumerate() {
             ways(state, demand, rule, |way, close| {
-                let score = state.score_after(&way, rule, shortest, last);
+                let score = state.score_after(&way, rule, shortest, last, taste);
                 tries.push(Try {
                     parent,
                     way,
@@ -213,17 +213,40 @@ pub fn pack(demands: &[Demand], rule: &Rule, beam: usize) -> Packing {
         .unwrap_or_default()
 }
 
-/// What an offcut lying ready is counted as losing, as a part of its length: the longer it lies about the likelier
-/// it is that nothing takes it. Found by trial on random lawns (see the rows bench).
-const LYING_COST: f64 = 0.06;
-/// And for being one more thing to place, as a part of a piece.
-const LYING_COST_EACH: f64 = 0.02;
+/// How part-laid lawns are told better from worse, beside scrap: what an offcut lying ready is counted as losing.
+/// The longer it lies about the likelier it is that nothing takes it; but which count leads to the fewest pieces differs
+/// from lawn to lawn, so several are tried.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Taste {
+    /// As a part of its length. 1 lays with the fewest fresh pieces at every step.
+    pub lying: f64,
+    /// For being one more thing to place, as a part of a piece.
+    pub each: f64,
+}
 
-fn lying_cost(length: f64, rule: &Rule) -> f64 {
-    if length + SAME_M < rule.min_piece_m {
-        0.9 * length
-    } else {
-        LYING_COST * length + LYING_COST_EACH * rule.length_m
+/// Found by trial on random lawns; the first alone reaches the lower bound most often.
+pub const TASTES: [Taste; 3] = [
+    Taste {
+        lying: 0.06,
+        each: 0.02,
+    },
+    Taste {
+        lying: 1.0,
+        each: 0.0,
+    },
+    Taste {
+        lying: 0.3,
+        each: 0.05,
+    },
+];
+
+impl Taste {
+    fn cost(self, length: f64, rule: &Rule) -> f64 {
+        if length + SAME_M < rule.min_piece_m {
+            (0.9 * length).max(self.lying * length)
+        } else {
+            self.lying * length + self.each * rule.length_m
+        }
     }
 }
 
@@ -245,7 +268,7 @@ impl State {
     }
 
     /// The score of the state after `way`, without making it.
-    fn score_after(&self, way: &Way, rule: &Rule, shortest: f64, last: bool) -> f64 {
+    fn score_after(&self, way: &Way, rule: &Rule, shortest: f64, last: bool, taste: Taste) -> f64 {
         let length = rule.length_m;
         let mut score = self.score;
         let mut leave = |rest: f64| {
@@ -253,7 +276,7 @@ impl State {
             } else if last || rest + SAME_M < shortest {
                 score += rest;
             } else {
-                score += lying_cost(rest, rule);
+                score += taste.cost(rest, rule);
             }
         };
         let mut taken = 0.0;
@@ -275,7 +298,7 @@ impl State {
                         }
                         From::Pool(at) => {
                             let offcut = self.pool[at].length_m;
-                            taken += lying_cost(offcut, rule);
+                            taken += taste.cost(offcut, rule);
                             leave(offcut - cut.length);
                         }
                     }

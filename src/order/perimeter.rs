@@ -4,7 +4,7 @@
 //! follows the outer edge only; beds are cut out of the rows.
 
 use super::demand::Demand;
-use super::pack::{Rule, pack};
+use super::pack::{Rule, TASTES, pack};
 use super::slope::Stretch;
 use geo::{BooleanOps, Buffer, Coord, MapCoords, MultiPolygon, Simplify};
 use serde::Serialize;
@@ -59,7 +59,7 @@ pub fn lay(
             });
         }
     }
-    let packing = pack(&demands, rule, 12);
+    let packing = pack(&demands, rule, 12, TASTES[0]);
     strip.pieces += u64::from(packing.pieces);
     for (demand, laid) in demands.iter().zip(&packing.rows) {
         strip.length_m += demand.end_m;

@@ -4,7 +4,7 @@
 //! the order of those bounds until no bound left can beat the best layout found.
 
 use super::demand::{Bands, Demand, Turned};
-use super::pack::{Packing, Rule, pack};
+use super::pack::{Laid, Packing, Rule, TASTES, Taste, pack};
 use geo::{ConvexHull, Coord, MultiPolygon, Simplify};
 use serde::Serialize;
 use std::f64::consts::{FRAC_PI_2, PI};
@@ -220,25 +220,32 @@ impl Trial<'_> {
             return None;
         }
         let lower_bound = self.rule.lower_bound(&demands);
-        let mut packing = self.pack(&demands, BEAM, always)?;
-        if u64::from(packing.pieces) > lower_bound || packing.close_joints > 0 {
+        let done = |p: &Packing| u64::from(p.pieces) == lower_bound && p.close_joints == 0;
+        let mut packing = self.pack(&demands, BEAM, TASTES[0], always)?;
+        if !done(&packing) {
             let better = |a: &Packing, b: &Packing| {
                 (a.close_joints, a.pieces, a.cuts) < (b.close_joints, b.pieces, b.cuts)
             };
-            // From the other side, then with more part-laid lawns carried along.
+            // By other tastes, from the other side, and with more part-laid lawns carried along.
             let upside_down: Vec<Demand> = reversed(&demands);
-            for (beam, reverse) in [(BEAM, true), (WIDE_BEAM, false), (WIDE_BEAM, true)] {
+            let narrow = TASTES
+                .iter()
+                .flat_map(|t| [(BEAM, *t, false), (BEAM, *t, true)]);
+            let wide = TASTES
+                .iter()
+                .flat_map(|t| [(WIDE_BEAM, *t, false), (WIDE_BEAM, *t, true)]);
+            for (beam, taste, reverse) in narrow.skip(1).chain(wide) {
                 let order = if reverse { &upside_down } else { &demands };
-                let Some(mut other) = self.pack(order, beam, false) else {
+                let Some(mut other) = self.pack(order, beam, taste, false) else {
                     break;
                 };
                 if reverse {
-                    put_back(&mut other, &demands, &upside_down);
+                    put_back(&mut other, &upside_down);
                 }
                 if better(&other, &packing) {
                     packing = other;
                 }
-                if u64::from(packing.pieces) == lower_bound && packing.close_joints == 0 {
+                if done(&packing) {
                     break;
                 }
             }
@@ -257,14 +264,20 @@ impl Trial<'_> {
         })
     }
 
-    fn pack(&mut self, demands: &[Demand], beam: usize, always: bool) -> Option<Packing> {
+    fn pack(
+        &mut self,
+        demands: &[Demand],
+        beam: usize,
+        taste: Taste,
+        always: bool,
+    ) -> Option<Packing> {
         let cost = demands.len() * beam;
         if *self.work < cost && !always {
             *self.work = 0;
             return None;
         }
         *self.work = self.work.saturating_sub(cost);
-        Some(pack(demands, self.rule, beam))
+        Some(pack(demands, self.rule, beam, taste))
     }
 }
 
@@ -275,19 +288,14 @@ fn reversed(demands: &[Demand]) -> Vec<Demand> {
     order
 }
 
-/// Puts a packing of reversed rows back into the order of `demands`.
-fn put_back(packing: &mut Packing, demands: &[Demand], reversed: &[Demand]) {
-    let mut rows = Vec::with_capacity(demands.len());
-    let mut from: Vec<(Demand, Vec<super::pack::Laid>)> = reversed
+/// Puts a packing of reversed rows back into the order of `demands`, which is by row and then along it.
+fn put_back(packing: &mut Packing, reversed: &[Demand]) {
+    let mut rows: Vec<(&Demand, Vec<Laid>)> = reversed
         .iter()
-        .copied()
         .zip(std::mem::take(&mut packing.rows))
         .collect();
-    from.sort_by(|(a, _), (b, _)| a.row.cmp(&b.row).then(a.start_m.total_cmp(&b.start_m)));
-    for (_, laid) in from {
-        rows.push(laid);
-    }
-    packing.rows = rows;
+    rows.sort_by(|(a, _), (b, _)| a.row.cmp(&b.row).then(a.start_m.total_cmp(&b.start_m)));
+    packing.rows = rows.into_iter().map(|(_, laid)| laid).collect();
 }
 
 /// Directions worth a try, anticlockwise from east in radians, 0 to below pi, each once.

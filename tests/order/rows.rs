@@ -1,11 +1,9 @@
 //! Rows of turf: every layout is real, and near the fewest pieces there can be.
 
-mod order_lawns;
-
+use crate::lawns::{Dice, any, polygon};
 use boundwalk::order::pack::Rule;
 use boundwalk::order::search::{Chosen, search};
 use geo::{Area, BooleanOps, Coord, MultiPolygon};
-use order_lawns::{Dice, any, polygon};
 
 const ROLL: (f64, Rule) = (
     0.40,
