@@ -4,7 +4,7 @@ use super::pack::Rule;
 use super::search::{Along, Alternative, Chosen, bearing_deg, search};
 use super::slope::Stretch;
 use crate::lawn::Lawn;
-use geo::{Coord, MultiPolygon};
+use geo::{Coord, LineString, MultiPolygon, Polygon};
 use serde::Serialize;
 
 /// `order.turf.rows` of the result.
@@ -115,6 +115,35 @@ pub fn lay(
 }
 
 impl Rows {
+    /// The part of a row's strip between two lengths along it, on the plan.
+    pub fn on_plan(&self, row: &Row, width_m: f64, from: f64, to: f64) -> MultiPolygon<f64> {
+        let ground = |[x, y]: [f64; 2]| {
+            let at = Coord { x, y };
+            self.stretch.map_or(at, |s| s.ground(at))
+        };
+        let (start, end) = (ground(row.from_m), ground(row.to_m));
+        let length = (end.x - start.x)
+            .hypot(end.y - start.y)
+            .max(f64::MIN_POSITIVE);
+        let (ux, uy) = ((end.x - start.x) / length, (end.y - start.y) / length);
+        let half = 0.5 * width_m;
+        let corners = [
+            (from, -half),
+            (to, -half),
+            (to, half),
+            (from, half),
+            (from, -half),
+        ];
+        let outline = corners.map(|(along, across)| {
+            let at = Coord {
+                x: start.x + along * ux - across * uy,
+                y: start.y + along * uy + across * ux,
+            };
+            self.stretch.map_or(at, |s| s.plan(at))
+        });
+        MultiPolygon(vec![Polygon::new(LineString(outline.to_vec()), vec![])])
+    }
+
     fn add(&mut self, label: &str, laid: &Chosen, width_m: f64) {
         let (rows_before, pieces_before) = (self.rows, self.pieces);
         let mut last = None;

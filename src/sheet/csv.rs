@@ -1,5 +1,6 @@
 //! Tables for a spreadsheet: the take-off, and the lettered points. Metric, full enough to work on, RFC 4180.
 
+use super::order;
 use crate::fault::Fault;
 use crate::lawn::Kind;
 use crate::survey::Measured;
@@ -111,6 +112,40 @@ pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
                 "from the taped shapes"
             },
         ]));
+    }
+    if let Some(ordered) = &measured.order {
+        for [item, label, quantity, unit, net, allowance, basis] in order::takeoff(ordered) {
+            let basis = if net.is_empty() {
+                basis
+            } else {
+                format!("{basis}; net {net}, allowance {allowance}")
+            };
+            rows.push(row([
+                &item,
+                &words(&label),
+                &quantity,
+                &unit,
+                "",
+                "",
+                "",
+                &words(&basis),
+            ]));
+        }
+    }
+    table(&rows)
+}
+
+/// Every piece of turf in its place and where it is cut from.
+///
+/// # Errors
+/// When the table cannot be written.
+pub fn cuts(measured: &Measured) -> Result<Vec<u8>, Fault> {
+    let mut rows = vec![row(order::CUTS)];
+    let turf = measured.order.as_ref().and_then(|o| o.turf.as_ref());
+    if let Some(laid) = turf.and_then(|turf| turf.rows.as_ref()) {
+        for cut in order::cuts(laid) {
+            rows.push(cut.iter().map(|cell| words(cell)).collect());
+        }
     }
     table(&rows)
 }

@@ -27,6 +27,52 @@ pub fn collection(measured: &Measured) -> Result<Vec<u8>, Fault> {
     if let Some(plane) = &measured.on {
         draw(measured, plane, &mut features)?;
     }
+    written(features)
+}
+
+/// The turf as laid out: a feature for each row (`role: "row"`) and each piece (`role: "piece"`).
+///
+/// # Errors
+/// When a coordinate or a number is not finite.
+pub fn rows(measured: &Measured) -> Result<Vec<u8>, Fault> {
+    let mut features = Vec::new();
+    let turf = measured.order.as_ref().and_then(|o| o.turf.as_ref());
+    if let (Some(plane), Some(turf), Some(rows)) =
+        (&measured.on, turf, turf.and_then(|t| t.rows.as_ref()))
+    {
+        for row in &rows.layout {
+            let whole = row.pieces.last().map_or(0.0, |piece| piece.end_m);
+            let strip = |from: f64, to: f64| rows.on_plan(row, turf.piece_width_m, from, to);
+            let properties = [
+                ("row", json!(row.row)),
+                ("lawn", json!(row.lawn)),
+                ("length_m", number(whole)?),
+                ("pieces", json!(row.pieces.len())),
+            ];
+            features.extend(feature(
+                "row",
+                polygons(plane, &strip(0.0, whole))?,
+                properties,
+            ));
+            for piece in &row.pieces {
+                let properties = [
+                    ("row", json!(row.row)),
+                    ("length_m", number(piece.end_m - piece.start_m)?),
+                    ("offcut", json!(piece.offcut)),
+                    ("cut_from", json!(piece.of)),
+                ];
+                features.extend(feature(
+                    "piece",
+                    polygons(plane, &strip(piece.start_m, piece.end_m))?,
+                    properties,
+                ));
+            }
+        }
+    }
+    written(features)
+}
+
+fn written(features: Vec<Feature>) -> Result<Vec<u8>, Fault> {
     let whole = FeatureCollection {
         bbox: None,
         features,

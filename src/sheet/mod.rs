@@ -5,6 +5,7 @@ pub mod csv;
 pub mod geojson;
 pub mod inspect;
 pub mod json;
+mod order;
 pub mod tape;
 pub mod text;
 
@@ -48,7 +49,7 @@ pub fn one(measured: &Measured, format: Format, units: Units) -> Result<Vec<u8>,
 /// When a number that must be written is not finite.
 pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
     let sheet = |name, bytes| Sheet { name, bytes };
-    Ok(vec![
+    let mut sheets = vec![
         sheet("report.txt", text::report(measured, units).into_bytes()),
         sheet("result.json", json::document(measured)?),
         sheet("lawn.geojson", geojson::collection(measured)?),
@@ -56,7 +57,12 @@ pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
         sheet("points.csv", csv::points(measured)?),
         sheet("check.txt", tape::check_sheet(measured, units).into_bytes()),
         sheet("setout.txt", tape::set_out(measured, units).into_bytes()),
-    ])
+    ];
+    if measured.order.is_some() || measured.area.is_none() {
+        sheets.push(sheet("rows.csv", csv::cuts(measured)?));
+        sheets.push(sheet("rows.geojson", geojson::rows(measured)?));
+    }
+    Ok(sheets)
 }
 
 #[cfg(test)]

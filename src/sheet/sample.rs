@@ -134,6 +134,7 @@ pub fn garden() -> Measured {
             corners: 3,
         }),
         deductions,
+        order: None,
         log: LogFacts {
             files: vec![log("lawn.nmea", 361), log("patio.nmea", 96)],
             dropped: vec![Dropped {

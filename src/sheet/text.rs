@@ -6,6 +6,7 @@
 pub(in crate::sheet) mod lines;
 mod words;
 
+use super::order;
 use super::tape;
 use crate::fault::{Warning, Weight};
 use crate::survey::Measured;
@@ -23,6 +24,10 @@ const SHOWN: f64 = 0.002;
 /// The whole report.
 pub fn report(measured: &Measured, units: Units) -> String {
     let mut out = Lines::default();
+    if let Some(first) = measured.order.as_ref().and_then(order::first_line) {
+        out.paragraph(0, first);
+        out.blank();
+    }
     heading(measured, &mut out);
     match &measured.area {
         Some(area) => {
@@ -34,6 +39,9 @@ pub fn report(measured: &Measured, units: Units) -> String {
             }
             tape::agreement(measured, units, &mut out);
             remedies(area, measured, units, &mut out);
+            if let Some(order) = &measured.order {
+                order::section(order, units, &mut out);
+            }
         }
         None => withheld(measured, &mut out),
     }

@@ -167,6 +167,8 @@ pub struct Measured {
     pub points: Vec<Point>,
     pub ring: Option<RingFacts>,
     pub deductions: Vec<DeductionFacts>,
+    /// `None` where none was asked for, or the area is withheld.
+    pub order: Option<crate::order::Ordered>,
     pub log: LogFacts,
     pub plane: Option<PlaneFacts>,
     pub warnings: Vec<Warning>,

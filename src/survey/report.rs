@@ -11,7 +11,9 @@ use crate::band::budget::{Causes, assess};
 use crate::band::model::SigmaSource;
 use crate::band::propagate::{Pull, correlated_variance_m4, merge};
 use crate::fault::{Fault, Warning};
+use crate::job::Job;
 use crate::lawn::drawn;
+use crate::order::{Slope, Take};
 use crate::plane::Plane;
 use crate::read::Dropped;
 use geo::Coord;
@@ -98,6 +100,7 @@ pub fn withheld(
         points: Vec::new(),
         ring: None,
         deductions: Vec::new(),
+        order: None,
         log: log_facts(collected, &[]),
         plane: plane.map(plane_facts),
         warnings,
@@ -202,6 +205,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
                 }
             })
             .collect(),
+        order: None,
         log: log_facts(collected, &rings),
         plane: Some(plane_facts(&survey.plane)),
         drawing: Drawing {
@@ -219,8 +223,13 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         warnings,
         taped: TapeFacts::default(),
     };
+    if status != Status::Withheld {
+        order(&request.job, request.strict, &mut measured);
+        status = measured.status;
+    }
     if status == Status::Withheld {
         measured.area = None;
+        measured.order = None;
     } else if !request.numbers_only {
         let net = geo::MultiPolygon(
             survey
@@ -236,6 +245,34 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         }
     }
     measured
+}
+
+/// Works out the order the job sheet asks for. What it warns of comes before all else.
+pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
+    let (Some(settings), Some(area)) = (&job.order, &measured.area) else {
+        return;
+    };
+    let take = Take {
+        net_m2: area.net_m2,
+        sigma_m2: area.sigma_m2,
+        slope: area.slope_m2.map(|surface_m2| Slope {
+            surface_m2,
+            fall_deg: None,
+        }),
+        lawns: &measured.drawing.lawns,
+        deductions: &measured.drawing.deductions,
+        perimeter_m: measured.perimeter_m,
+    };
+    let first = match crate::order::plan(&take, settings, job.price.as_ref()) {
+        Ok(order) => {
+            let warnings = order.warnings.clone();
+            measured.order = Some(order);
+            warnings
+        }
+        Err(fault) => vec![Warning::doubt(fault.code(), fault.to_string())],
+    };
+    measured.warnings.splice(0..0, first);
+    measured.status = status(&measured.warnings, strict);
 }
 
 fn sigma_source(survey: &Survey) -> SigmaSource {

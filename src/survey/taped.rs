@@ -79,7 +79,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
         _ => "lawn".to_string(),
     };
     let perimeter = perimeter(&taped, plan.as_ref());
-    Ok(Measured {
+    let mut measured = Measured {
         schema: super::report::SCHEMA,
         status,
         survey: Identity {
@@ -112,6 +112,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
         points: Vec::new(),
         ring: None,
         deductions: Vec::new(),
+        order: None,
         log: LogFacts {
             files: vec![file],
             dropped: Vec::new(),
@@ -124,7 +125,9 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
         },
         drawing: plan.map(|p| p.drawing).unwrap_or_default(),
         on: None,
-    })
+    };
+    super::report::order(job, false, &mut measured);
+    Ok(measured)
 }
 
 fn all_or_faults(shapes: &[Shape], sheet: &str) -> Result<Vec<Taped>, Faults> {
