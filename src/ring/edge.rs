@@ -88,9 +88,12 @@ pub fn fit(laps: &[Vec<Spot>], pace_m_s: f64, step_s: f64, straight: bool) -> Ed
     let drawn_m: f64 = (0..n)
         .map(|i| distance_m(vertices[i].at, vertices[(i + 1) % n].at))
         .sum();
+    // No edge is shorter than the circle that holds as much.
+    let holds_m2 = signed_area_m2(&vertices.iter().map(|v| v.at).collect::<Vec<_>>());
+    let least_m = (4.0 * std::f64::consts::PI * holds_m2.max(0.0)).sqrt();
     Edge {
         vertices,
-        perimeter_m: (drawn_m - inflation_m).max(0.0),
+        perimeter_m: (drawn_m - inflation_m).max(least_m),
     }
 }
 

@@ -137,7 +137,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         find_laps(&cleaned, sigma_m, &what)?
     };
     tell_cleaning(&cleaned, &what, &mut warnings);
-    if laps.left_out > 0.5 {
+    if laps.left_out > 0.6 {
         warnings.push(Warning::doubt(
             "most-left-out",
             format!(
@@ -249,7 +249,10 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         closing_gap_m,
         closing_sigma_m2,
         gaps: on_edge(&cleaned.gaps, first, last, |g| g.after),
-        jumps: on_edge(&cleaned.jumps, first, last, |j| j.after),
+        // Stepping on to the edge and off it again is no jump.
+        jumps: on_edge(&cleaned.jumps, first + 3, last.saturating_sub(3), |j| {
+            j.after
+        }),
         removed,
         receiver,
         sigma_m,

@@ -174,22 +174,28 @@ impl Reach {
 fn chains(spots: &[Spot], reach: &Reach) -> Vec<Vec<usize>> {
     // Chains that could still go on; a log of pure noise must not make this quadratic.
     const OPEN: usize = 12;
+    const RECENT: usize = 4;
     let mut chains: Vec<Vec<usize>> = Vec::new();
     let mut open: Vec<usize> = Vec::new();
     for (i, spot) in spots.iter().enumerate() {
-        let best = open
-            .iter()
-            .enumerate()
-            .filter_map(|(at, &chain)| {
-                let last = spots.get(*chains.get(chain)?.last()?)?;
-                let strain = distance_m(last.at, spot.at) / reach.between_m(last, spot);
-                (strain <= 1.0).then_some((strain, at, chain))
+        // Of the chains that went on within the last few fixes the one that strains least; otherwise the one that went
+        // on last: the tail of an older one is soon within reach of anything.
+        let strains = open.iter().enumerate().filter_map(|(at, &chain)| {
+            let &tail = chains.get(chain)?.last()?;
+            let last = spots.get(tail)?;
+            let strain = distance_m(last.at, spot.at) / reach.between_m(last, spot);
+            (strain <= 1.0).then_some((at, tail, strain))
+        });
+        let next = strains
+            .min_by(|a, b| match (i - a.1 <= RECENT, i - b.1 <= RECENT) {
+                (true, true) => a.2.total_cmp(&b.2),
+                _ => a.0.cmp(&b.0),
             })
-            .min_by(|a, b| a.0.total_cmp(&b.0));
-        match best {
-            Some((_, at, chain)) => {
+            .map(|(at, _, _)| at);
+        match next {
+            Some(at) => {
+                let chain = open.remove(at);
                 chains[chain].push(i);
-                open.remove(at);
                 open.insert(0, chain);
             }
             None => {

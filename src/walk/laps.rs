@@ -219,6 +219,11 @@ fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
             }
         }
     }
+    // Between the way in and the way out there is a wedge that the walk nearly comes round, too.
+    const FULL_RAD: f64 = TAU - 0.35;
+    if found.iter().any(|f| f.3 > FULL_RAD) {
+        found.retain(|f| f.3 > FULL_RAD);
+    }
     // On a lawn hardly larger than the position error the laps lie apart, and only their common inside is inside all of
     // them; but little loops of noise come round once more too. Count as many turns as a fair share of the inside has.
     const FAIR_SHARE: f64 = 0.12;
@@ -325,14 +330,16 @@ fn leg(
     let wound = |i: usize| turn * angle[i];
     // How far two passes of one place are typically apart: both errors, and a pole's wobble.
     let apart_m = 1.5 * sigma_m + 0.10;
-    let most_laps = ((wound(to) - wound(from) + SLACK_RAD) / TAU)
+    // The way out may unwind some of it again.
+    let peak_rad = (from..=to).map(wound).fold(f64::NEG_INFINITY, f64::max);
+    let most_laps = ((peak_rad - wound(from) + SLACK_RAD) / TAU)
         .floor()
         .max(1.0) as usize;
     let lap_m = (thin.way_m[to] - thin.way_m[from]) / most_laps as f64;
     let ahead_m = (2.0 * apart_m + 1.0).clamp(1.5, (lap_m / 10.0).max(1.5));
     let mut best: Option<(f64, Vec<usize>)> = None;
     for start in from..to {
-        if wound(to) - wound(start) < most_laps as f64 * TAU - SLACK_RAD {
+        if peak_rad - wound(start) < most_laps as f64 * TAU - SLACK_RAD {
             break;
         }
         let mut bounds = vec![start];
