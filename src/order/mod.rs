@@ -92,8 +92,10 @@ pub fn plan(
     settings: &OrderSettings,
     price: Option<&PriceSettings>,
 ) -> Result<Ordered, Fault> {
-    if !(take.net_m2.is_finite() && take.net_m2 > 0.0)
-        || !(take.sigma_m2.is_finite() && take.sigma_m2 >= 0.0)
+    if !(take.net_m2.is_finite()
+        && take.net_m2 > 0.0
+        && take.sigma_m2.is_finite()
+        && take.sigma_m2 >= 0.0)
     {
         return Err(Fault::withheld(
             "no-area",

@@ -2,7 +2,7 @@
 //!
 //! Two epochs are kept open, because some loggers write the accuracy of one epoch after the first sentence of
 //! the next. Positions of one epoch that agree are one fix; positions that don't are kept apart, each under the
-//! sentence that gave it, and [`crate::read::engines`] chooses between them over the whole file.
+//! sentence that gave it, and `crate::read::engines` chooses between them over the whole file.
 
 use super::sentence::{Kind, Parsed, Position};
 use crate::fix::{Fix, Quality, Source};
