@@ -97,6 +97,8 @@ pub struct Tape {
     pub to: String,
     pub length_m: f64,
     pub sigma_m: Option<f64>,
+    /// False: the edge between the two bulges, however little of it the walk shows.
+    pub straight: bool,
 }
 
 /// A whole job sheet.

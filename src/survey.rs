@@ -5,6 +5,7 @@ pub mod collect;
 pub mod measured;
 pub mod next;
 pub mod report;
+pub mod settled;
 pub mod taped;
 pub mod walked;
 
@@ -22,6 +23,7 @@ use crate::plane::Plane;
 use crate::ring::edge::foot;
 use collect::Collected;
 use measured::Status;
+use settled::Settled;
 use walked::{Asked, Walked};
 
 /// Everything asked of one survey. What the command line says wins over the job sheet.
@@ -59,6 +61,13 @@ pub struct Survey {
     pub gross_m2: f64,
     pub deductions_m2: f64,
     pub warnings: Vec<Warning>,
+    /// What the tape says of the walk.
+    pub settled: Settled,
+}
+
+/// Whether the job sheet has readings to set the walk against.
+fn taped(job: &Job) -> bool {
+    !(job.tapes.is_empty() && job.squares.is_empty() && job.offsets.is_empty())
 }
 
 /// Measures one survey.
@@ -205,7 +214,7 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
     }
     process.learn(&seen);
     let causes = causes(collected, &lawns, &deducts, &laid, &beds);
-    let survey = Survey {
+    let mut survey = Survey {
         plane,
         lawns,
         deducts,
@@ -216,7 +225,31 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
         gross_m2,
         deductions_m2,
         warnings,
+        settled: Settled::default(),
     };
+    if !request.numbers_only || taped(&request.job) {
+        let confidence = request.confidence.unwrap_or(report::CONFIDENCE);
+        survey.settled = settled::settle(&survey, &request.job, confidence);
+        survey.warnings.append(&mut survey.settled.warnings);
+    }
+    if let Some((areas_m2, _)) = &survey.settled.adjusted {
+        // The picture shows the area that the tape settled on.
+        for (lawn, &area_m2) in survey.lawns.iter_mut().zip(areas_m2) {
+            lawn.area_m2 = area_m2;
+            lawn.edge.fill(area_m2);
+        }
+        let outers: Vec<Outer> = survey
+            .lawns
+            .iter()
+            .map(|l| Outer {
+                label: l.label.clone(),
+                ring: l.edge.ring(),
+            })
+            .collect();
+        survey.laid = lawn::lay(&outers, &takings).map_err(|f| (f, survey.warnings.clone()))?;
+        survey.gross_m2 = survey.lawns.iter().map(|l| l.area_m2).sum();
+        survey.deductions_m2 = survey.laid.deductions.iter().map(|d| d.deducted_m2).sum();
+    }
     Ok(survey)
 }
 
@@ -367,11 +400,7 @@ fn causes(
         edge += (live_m * ring.carry_sigma_m).powi(2);
         sampling += ring.sampling_sigma_m2.powi(2);
         closing += ring.closing_sigma_m2.powi(2);
-        gaps += ring
-            .gaps
-            .iter()
-            .map(|g| (g.may_hide_m2 / 3f64.sqrt() / f64::from(ring.laps)).powi(2))
-            .sum::<f64>();
+        gaps += ring.gaps_m4();
         smoothing += sign * ring.smoothing_m2;
         carried += sign * ring.carried_m2;
     }

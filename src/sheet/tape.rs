@@ -7,7 +7,7 @@ use crate::tape::checks::{Check, Verdict};
 use crate::tape::lines::{CheckSheet, Why};
 use crate::tape::offsets::Stretch;
 use crate::tape::setout::{Row, SetOut, What};
-use crate::tape::settle::{Agreement, Report};
+use crate::tape::settle::{Agreement, From, Report};
 use crate::tape::shapes::Taped;
 use crate::units::{Units, fixed, two_figures};
 
@@ -161,17 +161,25 @@ fn shown(check: &Check, units: Units) -> (impl Fn(f64) -> String, String) {
 fn adjustment(agreement: &Agreement, report: &Report, units: Units, out: &mut Lines) {
     out.blank();
     out.paragraph(2, &report.message);
-    if report.accepted
-        && let Some(area) = &report.area
-    {
+    for area in report.areas.iter().filter(|_| report.accepted) {
         let factor = crate::tape::chance::two_sided(0.95);
         let before = units.rounded_area(area.before_m2, factor * area.before_sigma_m2);
         let after = units.rounded_area(area.after_m2, factor * area.after_sigma_m2);
         let unit = units.area_unit();
+        let from = match area.from {
+            From::Walk => "the whole walk, corrected by the tape",
+            From::Corners => {
+                "from the corners as taped, with the edge between them straight where it was taped"
+            }
+        };
+        let name = match report.areas.len() {
+            1 => "Inside the edge",
+            _ => area.lawn.as_str(),
+        };
         out.paragraph(
             2,
             &format!(
-                "Inside the edge: {} ± {} {unit} by the walk, {} ± {} {unit} with the tape.",
+                "{name}: {} ± {} {unit} by the walk alone, {} ± {} {unit} with the tape ({from}).",
                 before.value, before.uncertainty, after.value, after.uncertainty
             ),
         );

@@ -7,12 +7,13 @@ use super::measured::{
 };
 use super::walked::{self, Walked};
 use super::{Request, Survey, next, status};
-use crate::band::budget::{Causes, assess};
+use crate::band::budget::{Assessment, Causes, assess};
 use crate::band::model::SigmaSource;
 use crate::band::propagate::{Pull, correlated_variance_m4, merge};
 use crate::fault::{Fault, Warning};
 use crate::job::Job;
 use crate::lawn::drawn;
+use crate::normal;
 use crate::order::{Slope, Take};
 use crate::plane::Plane;
 use crate::read::Dropped;
@@ -113,7 +114,10 @@ pub fn withheld(
 /// The whole result of a survey.
 pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Measured {
     let confidence = request.confidence.unwrap_or(CONFIDENCE);
-    let band = survey.assess(confidence);
+    let mut band = survey.assess(confidence);
+    if let Some((_, sigma_m2)) = survey.settled.adjusted {
+        band = by_tape(band, sigma_m2, confidence);
+    }
     let net_m2 = survey.gross_m2 - survey.deductions_m2;
     let mut warnings = survey.warnings.clone();
     doubts(survey, band.band_m2, &mut warnings);
@@ -221,7 +225,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         on: Some(survey.plane.clone()),
         area: Some(area),
         warnings,
-        taped: TapeFacts::default(),
+        taped: survey.settled.facts.clone(),
     };
     if status != Status::Withheld {
         order(&request.job, request.strict, &mut measured);
@@ -273,6 +277,40 @@ pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
     };
     measured.warnings.splice(0..0, first);
     measured.status = status(&measured.warnings, strict);
+}
+
+/// The band once the tape has settled the corners: what is left of the position is what makes up the new sigma.
+fn by_tape(mut band: Assessment, sigma_m2: f64, confidence: f64) -> Assessment {
+    let others: f64 = band
+        .terms
+        .iter()
+        .filter(|t| !matches!(t.term, "position" | "pole" | "edge"))
+        .map(|t| t.sigma_m2.powi(2))
+        .sum();
+    let left = (sigma_m2 * sigma_m2 - others).max(0.0);
+    let were: f64 = band
+        .terms
+        .iter()
+        .filter(|t| matches!(t.term, "position" | "pole" | "edge"))
+        .map(|t| t.sigma_m2.powi(2))
+        .sum();
+    let share = if were > 0.0 {
+        (left / were).sqrt()
+    } else {
+        0.0
+    };
+    for term in band
+        .terms
+        .iter_mut()
+        .filter(|t| matches!(t.term, "position" | "pole" | "edge"))
+    {
+        term.sigma_m2 *= share;
+    }
+    // Tapes are normal; no mixture is left to speak of.
+    band.band_m2 = normal::quantile(0.5 + 0.5 * confidence) * sigma_m2;
+    band.worst_case_m2 = band.worst_case_m2.min(band.band_m2 * 1.5).max(band.band_m2);
+    band.sigma_m2 = sigma_m2;
+    band
 }
 
 fn sigma_source(survey: &Survey) -> SigmaSource {

@@ -60,6 +60,19 @@ pub struct Walked {
     pub step_s: f64,
 }
 
+impl Walked {
+    /// Variance of the area from where the walk was not seen: between fixes at corners, at the closing, in gaps, m⁴.
+    pub fn others_m4(&self) -> f64 {
+        self.sampling_sigma_m2.powi(2) + self.closing_sigma_m2.powi(2) + self.gaps_m4()
+    }
+
+    /// Variance of the area from gaps, m⁴: anything up to the most each may hide, evenly spread.
+    pub fn gaps_m4(&self) -> f64 {
+        let sigma_m2 = |gap: &Gap| gap.may_hide_m2 / 3f64.sqrt() / f64::from(self.laps);
+        self.gaps.iter().map(|gap| sigma_m2(gap).powi(2)).sum()
+    }
+}
+
 /// What is asked of one ring.
 pub struct Asked<'a> {
     pub label: &'a str,

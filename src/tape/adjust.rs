@@ -40,9 +40,7 @@ pub struct Adjustment {
     pub rounds: usize,
     /// `C A' S⁻¹`: how the points answer to a reading's misclosure.
     gain: Matrix,
-    /// `A C A' + R`.
-    spread: Matrix,
-    /// Inverse of `spread`.
+    /// Inverse of `A C A' + R`.
     weight: Matrix,
     /// The readings' derivatives at the adjusted points.
     design: Matrix,
@@ -77,13 +75,14 @@ impl Adjustment {
         self.gain.transpose().times_vector(gradient)
     }
 
-    /// Variance after the adjustment of `y + gradient · correction`, where `y` has variance `before` and
-    /// covariances `with_points` with the walked points. Serves an area whose ring wanders between the corners.
-    pub fn variance_with(&self, before: f64, with_points: &[f64], gradient: &[f64]) -> f64 {
-        let influence = self.influence(gradient);
+    /// Best correction of a quantity that was walked along with the points, and the variance left of it: `before` is its
+    /// variance, `with_points` its covariances with the walked points, `inflation` widens what the readings say.
+    /// Serves an area whose edge wanders between the corners.
+    pub fn predict(&self, before: f64, with_points: &[f64], inflation: f64) -> (f64, f64) {
         let shared = self.design.times_vector(with_points);
-        (before + self.spread.between(&influence, &influence) - 2.0 * dot(&shared, &influence))
-            .max(0.0)
+        let correction = dot(&shared, &self.weight.times_vector(&self.misclosure));
+        let explained = self.weight.between(&shared, &shared) / inflation;
+        (correction, (before - explained).max(0.0))
     }
 
     /// Statistic and estimated size of an error that enters the readings as `pattern` times its size
@@ -176,7 +175,6 @@ pub fn adjust(
 
 struct Linear {
     design: Matrix,
-    spread: Matrix,
     weight: Matrix,
     misclosure: Vec<f64>,
 }
@@ -212,7 +210,6 @@ fn linearise(
     let weight = spread.cholesky()?.inverse();
     misclosure.iter().all(|m| m.is_finite()).then_some(Linear {
         design,
-        spread,
         weight,
         misclosure,
     })
@@ -295,7 +292,6 @@ fn report(
         factor_limits,
         rounds,
         gain,
-        spread: linear.spread,
         weight: linear.weight,
         design: linear.design,
         misclosure: linear.misclosure,

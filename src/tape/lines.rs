@@ -1,10 +1,10 @@
 //! The check sheet: the few tape lines that would catch the most error, with what each should read.
 
 use super::chance;
-use super::checks::unit_of;
 use super::matrix::{Matrix, dot};
 use super::reading::Line;
 use super::setout::{Baseline, Row, curve_rows};
+use crate::ring::distance_m;
 use geo::Coord;
 use serde::Serialize;
 
@@ -59,9 +59,12 @@ pub struct Side {
     pub to: usize,
     /// Everything on the way, corners included.
     pub points: Vec<Coord<f64>>,
+    /// The side is straight if nothing on it is further from its chord than this, metres: a good walk shows a bulge of
+    /// five centimetres, a phone's can't tell one of metres.
+    pub tolerance_m: f64,
 }
 
-/// A side is straight if nothing on it is further from its chord than this, metres.
+/// A bulge that is none, metres: what a taut line and a well kept edge differ by.
 pub const STRAIGHT_M: f64 = 0.05;
 
 impl Side {
@@ -88,7 +91,7 @@ impl Side {
     }
 
     pub fn is_straight(&self) -> bool {
-        self.bulge_m() <= STRAIGHT_M
+        self.bulge_m() <= self.tolerance_m
     }
 }
 
@@ -103,6 +106,8 @@ pub struct Measured<'a> {
     pub sides: &'a [Side],
     /// Derivative of the area by the points.
     pub area_gradient: &'a [f64],
+    /// Variance of the area that no tape between points takes off, m⁴.
+    pub other_m4: f64,
     pub tape_sigma_m: f64,
 }
 
@@ -110,10 +115,7 @@ pub struct Measured<'a> {
 /// edges, each choice is the one that takes most off the area's variance given all before it.
 pub fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
     let corners: Vec<usize> = measured.sides.iter().map(|s| s.from).collect();
-    let mut state = State {
-        covariance: measured.covariance.clone(),
-        measured,
-    };
+    let mut state = State::new(measured);
     let mut lines: Vec<ToTape> = Vec::new();
     let mut edges: Vec<&Side> = measured.sides.iter().filter(|s| s.is_straight()).collect();
     edges.sort_by(|a, b| {
@@ -190,24 +192,61 @@ pub fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
 struct State<'a, 'b> {
     /// As it would be with the lines taken so far.
     covariance: Matrix,
+    /// Covariances of the area with the points.
+    with_area: Vec<f64>,
+    /// Variance of the area.
+    area_m4: f64,
     measured: &'b Measured<'a>,
 }
 
-impl State<'_, '_> {
+impl<'a, 'b> State<'a, 'b> {
+    fn new(measured: &'b Measured<'a>) -> State<'a, 'b> {
+        let with_area = measured.covariance.times_vector(measured.area_gradient);
+        State {
+            covariance: measured.covariance.clone(),
+            area_m4: dot(&with_area, measured.area_gradient),
+            with_area,
+            measured,
+        }
+    }
+
     fn expected(&self, from: usize, to: usize) -> f64 {
         Line::Length { from, to }.value(self.measured.points)
     }
 
+    /// The four coordinates a line depends on, and how.
+    fn row(&self, from: usize, to: usize) -> [(usize, f64); 4] {
+        let (Some(a), Some(b)) = (self.measured.points.get(from), self.measured.points.get(to))
+        else {
+            return [(0, 0.0); 4];
+        };
+        let d = distance_m(*a, *b);
+        let u = (*b - *a) / d;
+        [
+            (2 * from, -u.x),
+            (2 * from + 1, -u.y),
+            (2 * to, u.x),
+            (2 * to + 1, u.y),
+        ]
+    }
+
+    fn variance_of(covariance: &Matrix, row: &[(usize, f64); 4]) -> f64 {
+        row.iter()
+            .flat_map(|(i, a)| row.iter().map(move |(j, b)| a * b * covariance.at(*i, *j)))
+            .sum::<f64>()
+            .max(0.0)
+    }
+
     /// Share of the area's present variance that taping this line would take off.
     fn gain(&self, from: usize, to: usize) -> f64 {
-        let row = Line::Length { from, to }.gradient(self.measured.points);
-        let with_area = self.covariance.between(self.measured.area_gradient, &row);
-        let own = self.covariance.between(&row, &row) + self.measured.tape_sigma_m.powi(2);
-        let area = self
-            .covariance
-            .between(self.measured.area_gradient, self.measured.area_gradient);
-        if area > 0.0 && own > 0.0 {
-            with_area * with_area / own / area
+        let row = self.row(from, to);
+        let shared: f64 = row
+            .iter()
+            .map(|(i, a)| a * self.with_area.get(*i).copied().unwrap_or(0.0))
+            .sum();
+        let own = Self::variance_of(&self.covariance, &row) + self.measured.tape_sigma_m.powi(2);
+        if self.area_m4 > 0.0 && own > 0.0 {
+            shared * shared / own / self.area_m4
         } else {
             0.0
         }
@@ -234,29 +273,28 @@ impl State<'_, '_> {
     }
 
     fn take(&mut self, from: usize, to: usize, why: Why) -> Option<ToTape> {
-        let line = Line::Length { from, to };
-        let row = line.gradient(self.measured.points);
+        let row = self.row(from, to);
         // The tolerance is against the walk as it is; the covariance then moves on as if the tape had agreed.
-        let walked = self.measured.covariance.between(&row, &row).max(0.0);
+        let walked = Self::variance_of(self.measured.covariance, &row);
         let noise = self.measured.tape_sigma_m.powi(2);
-        let by = self.covariance.times_vector(&row);
-        let own = dot(&row, &by) + noise;
-        let updated = Matrix::from_fn(self.covariance.rows(), self.covariance.columns(), |i, j| {
-            let pull = by.get(i).copied().unwrap_or(0.0) * by.get(j).copied().unwrap_or(0.0);
-            self.covariance.at(i, j) - pull / own
-        });
-        self.covariance = updated;
-        let area = self
-            .covariance
-            .between(self.measured.area_gradient, self.measured.area_gradient);
-        let (_, unit) = unit_of(line);
+        let own = Self::variance_of(&self.covariance, &row) + noise;
+        let by: Vec<f64> = (0..self.covariance.rows())
+            .map(|i| row.iter().map(|(j, a)| a * self.covariance.at(i, *j)).sum())
+            .collect();
+        let of = |i: usize| by.get(i).copied().unwrap_or(0.0);
+        self.covariance =
+            Matrix::from_fn(self.covariance.rows(), self.covariance.columns(), |i, j| {
+                self.covariance.at(i, j) - of(i) * of(j) / own
+            });
+        self.with_area = self.covariance.times_vector(self.measured.area_gradient);
+        self.area_m4 = dot(&self.with_area, self.measured.area_gradient).max(0.0);
         Some(ToTape {
             from: self.measured.names.get(from)?.clone(),
             to: self.measured.names.get(to)?.clone(),
-            expected_m: line.value(self.measured.points) * unit,
+            expected_m: self.expected(from, to),
             tolerance_m: chance::two_sided(0.95) * (walked + noise).sqrt(),
             why,
-            band_m2: chance::two_sided(0.95) * area.max(0.0).sqrt(),
+            band_m2: chance::two_sided(0.95) * (self.area_m4 + self.measured.other_m4).sqrt(),
         })
     }
 }
@@ -278,6 +316,7 @@ mod tests {
                 from: i,
                 to: (i + 1) % 4,
                 points: vec![points[i], points[(i + 1) % 4]],
+                tolerance_m: STRAIGHT_M,
             })
             .collect();
         let sheet = check_sheet(&Measured {
@@ -286,6 +325,7 @@ mod tests {
             covariance: &covariance,
             sides: &sides,
             area_gradient: &flat_area_gradient(&points),
+            other_m4: 0.0,
             tape_sigma_m: 0.02,
         });
         let lines: Vec<String> = sheet

@@ -250,11 +250,13 @@ mod tests {
                 from: 0,
                 to: 1,
                 points: points.clone(),
+                tolerance_m: 0.05,
             },
             Side {
                 from: 1,
                 to: 0,
                 points: arc,
+                tolerance_m: 0.05,
             },
         ];
         (vec!["A".into(), "B".into()], points, sides)

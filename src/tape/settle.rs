@@ -1,6 +1,6 @@
 //! Walk and tape brought together: the checks, the adjustment, what was found, and the ring and area that follow.
 
-use super::adjust::{FACTOR_SIGNIFICANCE, POWER, SIGNIFICANCE, w_critical};
+use super::adjust::{Adjustment, FACTOR_SIGNIFICANCE, POWER, SIGNIFICANCE, w_critical};
 use super::carried::{Carried, HungRing, carry};
 use super::checks::{Check, Scale, check, scale, unit_of};
 use super::matrix::Matrix;
@@ -43,7 +43,8 @@ pub struct Report {
     pub rounds: usize,
     pub readings: Vec<ReadingReport>,
     pub points: Vec<PointReport>,
-    pub area: Option<AreaReport>,
+    /// One for each lawn.
+    pub areas: Vec<AreaReport>,
 }
 
 /// One reading after the adjustment; values in `unit`.
@@ -75,13 +76,25 @@ pub struct PointReport {
     pub sigma_m: f64,
 }
 
-/// The ring the corners belong to: its area before and after, from the corners and the way between them.
+/// One lawn inside its edge, before deductions.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AreaReport {
+    pub lawn: String,
     pub before_m2: f64,
     pub before_sigma_m2: f64,
     pub after_m2: f64,
     pub after_sigma_m2: f64,
+    pub from: From,
+}
+
+/// What an adjusted area rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum From {
+    /// The whole walk, corrected by what the tape says of the corners.
+    Walk,
+    /// The adjusted corners, with the edge between them straight where it was taped, else as walked.
+    Corners,
 }
 
 /// What is brought together.
@@ -91,12 +104,25 @@ pub struct Walked<'a> {
     pub points: &'a [Coord<f64>],
     /// Of the points, x0, y0, x1, …
     pub covariance: &'a Matrix,
-    pub ring: Option<&'a HungRing>,
-    /// Variance of the ring's area from its wandering between the corners, where the edge is drawn as walked, m⁴.
+    pub lawns: Vec<Lawn>,
+}
+
+/// One lawn's area as walked, and as its corners have it.
+#[derive(Debug, Clone)]
+pub struct Lawn {
+    pub label: String,
+    /// Of the whole walk.
+    pub area_m2: f64,
+    /// Its variance, m⁴, and its covariances with the points, m³.
+    pub variance_m4: f64,
+    pub with_points_m3: Vec<f64>,
+    /// The ring, hung on its corners; `None` with fewer than two.
+    pub ring: Option<HungRing>,
+    /// Variance of the ring's area from its way between the corners, m⁴.
     pub wander_m4: f64,
 }
 
-/// The agreement, and the adjusted ring and points where the adjustment was accepted.
+/// The agreement, and the adjusted points and areas where the adjustment was accepted.
 #[derive(Debug, Clone)]
 pub struct Settled {
     pub agreement: Agreement,
@@ -107,9 +133,16 @@ pub struct Settled {
 pub struct Adjusted {
     pub points: Vec<Coord<f64>>,
     pub covariance: Matrix,
-    pub ring: Option<Carried>,
-    /// Of the ring's area, wandering included, one sigma.
-    pub area_sigma_m2: Option<f64>,
+    /// In the order given.
+    pub lawns: Vec<AdjustedLawn>,
+}
+
+/// One lawn after the adjustment.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AdjustedLawn {
+    pub area_m2: f64,
+    pub sigma_m2: f64,
+    pub from: From,
 }
 
 /// Checks and adjusts. An adjustment that can't be made or trusted is a finding, not an error.
@@ -155,26 +188,33 @@ fn accept(
     } else {
         adjustment.variance_factor.max(1.0)
     };
-    let carried = walked
-        .ring
-        .map(|ring| carry(ring, walked.points, adjustment));
-    let sigma_after = carried
-        .as_ref()
-        .map(|c| (c.corner_sigma_m2.powi(2) * inflation + walked.wander_m4).sqrt());
-    let area = walked.ring.zip(carried.as_ref()).zip(sigma_after).map(
-        |((ring, carried), after_sigma_m2)| {
-            let still = vec![Coord { x: 0.0, y: 0.0 }; walked.points.len()];
-            let before = ring.moved(&still);
-            let gradient = ring.area_gradient(&before, walked.points.len());
-            let corners = walked.covariance.between(&gradient, &gradient).max(0.0);
-            AreaReport {
-                before_m2: crate::ring::signed_area_m2(&before).abs(),
-                before_sigma_m2: (corners + walked.wander_m4).sqrt(),
-                after_m2: carried.area_m2,
-                after_sigma_m2,
-            }
-        },
-    );
+    let carried: Vec<Option<Carried>> = walked
+        .lawns
+        .iter()
+        .map(|lawn| {
+            let ring = lawn.ring.as_ref()?;
+            Some(carry(ring, walked.points, adjustment))
+        })
+        .collect();
+    let lawns: Vec<AdjustedLawn> = walked
+        .lawns
+        .iter()
+        .zip(&carried)
+        .map(|(lawn, carried)| surer(lawn, carried.as_ref(), adjustment, inflation))
+        .collect();
+    let areas = walked
+        .lawns
+        .iter()
+        .zip(&lawns)
+        .map(|(before, after)| AreaReport {
+            lawn: before.label.clone(),
+            before_m2: before.area_m2,
+            before_sigma_m2: before.variance_m4.sqrt(),
+            after_m2: after.area_m2,
+            after_sigma_m2: after.sigma_m2,
+            from: after.from,
+        })
+        .collect();
     let covariance = adjustment.covariance.scaled(inflation);
     let report = Report {
         accepted,
@@ -202,15 +242,14 @@ fn accept(
         w_critical: w_critical(),
         tau_critical: adjustment.tau_critical(),
         rounds: adjustment.rounds,
-        readings: reading_reports(readings, snooped, carried.as_ref()),
+        readings: reading_reports(readings, snooped, &carried, &lawns),
         points: point_reports(walked, &adjustment.points, &covariance),
-        area,
+        areas,
     };
     let adjusted = accepted.then(|| Adjusted {
         points: adjustment.points.clone(),
         covariance,
-        ring: carried,
-        area_sigma_m2: sigma_after,
+        lawns,
     });
     Settled {
         agreement: Agreement {
@@ -222,10 +261,36 @@ fn accept(
     }
 }
 
+/// The area by the walk and the area by the corners are both fair; the surer one is taken.
+fn surer(
+    lawn: &Lawn,
+    carried: Option<&Carried>,
+    adjustment: &Adjustment,
+    inflation: f64,
+) -> AdjustedLawn {
+    let (correction_m2, left_m4) =
+        adjustment.predict(lawn.variance_m4, &lawn.with_points_m3, inflation);
+    let by_walk = AdjustedLawn {
+        area_m2: lawn.area_m2 + correction_m2,
+        sigma_m2: left_m4.sqrt(),
+        from: From::Walk,
+    };
+    let by_corners = carried.map(|c| AdjustedLawn {
+        area_m2: c.area_m2,
+        sigma_m2: (c.corner_sigma_m2.powi(2) * inflation + lawn.wander_m4).sqrt(),
+        from: From::Corners,
+    });
+    match by_corners {
+        Some(corners) if corners.sigma_m2 < by_walk.sigma_m2 => corners,
+        _ => by_walk,
+    }
+}
+
 fn reading_reports(
     readings: &[Reading],
     snooped: &Snooped,
-    carried: Option<&Carried>,
+    carried: &[Option<Carried>],
+    lawns: &[AdjustedLawn],
 ) -> Vec<ReadingReport> {
     readings
         .iter()
@@ -247,13 +312,22 @@ fn reading_reports(
                 detectable: residual
                     .map(|r| r.detectable * factor)
                     .filter(|d| d.is_finite()),
-                undetected_m2: place
-                    .and_then(|p| carried?.undetected_m2.get(p).copied())
-                    .filter(|u| u.is_finite()),
+                undetected_m2: place.and_then(|p| undetected(p, carried, lawns)),
                 left_out: residual.is_none(),
             }
         })
         .collect()
+}
+
+/// What an unnoticed error in a reading would do to the areas that rest on the corners.
+fn undetected(place: usize, carried: &[Option<Carried>], lawns: &[AdjustedLawn]) -> Option<f64> {
+    let sum: f64 = carried
+        .iter()
+        .zip(lawns)
+        .filter(|(_, lawn)| lawn.from == From::Corners)
+        .filter_map(|(c, _)| c.as_ref()?.undetected_m2.get(place))
+        .sum();
+    (sum.is_finite() && sum > 0.0).then_some(sum)
 }
 
 fn point_reports(
@@ -378,7 +452,7 @@ fn torn(readings: &[Reading], fault: &Fault) -> Report {
         rounds: 0,
         readings: Vec::new(),
         points: Vec::new(),
-        area: None,
+        areas: Vec::new(),
     }
 }
 
@@ -414,14 +488,21 @@ mod tests {
             (false, true) => 0.7 * sigma_m * sigma_m,
             _ => 0.0,
         });
-        let ring = HungRing::new(&points, Some);
+        let ring = HungRing::new(&points, Some).expect("corners");
+        let gradient = ring.area_gradient(&points, 4);
         settle(
             &Walked {
                 names: &names(),
                 points: &points,
                 covariance: &covariance,
-                ring: ring.as_ref(),
-                wander_m4: 0.0,
+                lawns: vec![Lawn {
+                    label: "lawn".into(),
+                    area_m2: 108.0,
+                    variance_m4: covariance.between(&gradient, &gradient),
+                    with_points_m3: covariance.times_vector(&gradient),
+                    ring: Some(ring),
+                    wander_m4: 0.0,
+                }],
             },
             readings,
         )
@@ -439,19 +520,10 @@ mod tests {
         let settled = settled(0.8, &readings);
         let report = settled.agreement.adjustment.expect("adjusted");
         assert!(report.accepted, "{}", report.message);
-        let area = report.area.expect("a ring");
+        let area = &report.areas[0];
         assert!(area.after_sigma_m2 < 0.1 * area.before_sigma_m2);
         assert_abs_diff_eq!(area.after_m2, 108.0, epsilon = 0.3);
-        assert_eq!(
-            settled
-                .adjusted
-                .expect("accepted")
-                .ring
-                .expect("a ring")
-                .ring
-                .len(),
-            4
-        );
+        assert!(settled.adjusted.is_some());
         // With one redundant length at most, phones can't check a tape: that must be said.
         assert!(
             report.message.contains("Smallest misreading"),
