@@ -44,3 +44,23 @@ fn the_bands_in_the_readme_are_computed() {
         );
     }
 }
+
+/// The transcript in the README is what `demo` prints.
+#[test]
+fn the_transcript_in_the_readme_is_real() {
+    let readme =
+        fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let run = assert_cmd::Command::cargo_bin("boundwalk")
+        .unwrap()
+        .current_dir(folder.path())
+        .arg("demo")
+        .output()
+        .unwrap();
+    let printed = String::from_utf8(run.stdout).unwrap();
+    let block = format!("```\n$ boundwalk demo\n{}\n```\n", printed.trim_end());
+    assert!(
+        readme.contains(&block),
+        "the README does not hold what demo prints now:\n{printed}"
+    );
+}
