@@ -4,6 +4,7 @@ pub mod beds;
 pub mod collect;
 pub mod measured;
 pub mod next;
+mod on_grid;
 pub mod report;
 pub mod settled;
 pub mod taped;
@@ -17,6 +18,7 @@ use crate::band::model::{Process, SigmaSource};
 use crate::band::propagate::Pull;
 use crate::fault::{Fault, Kind as FaultKind, Warning, Weight};
 use crate::fix::Fix;
+use crate::grid::Grid;
 use crate::job::{Carry, Job};
 use crate::lawn::{self, Laid, Outer, Shape, Taking};
 use crate::plane::Plane;
@@ -44,6 +46,8 @@ pub struct Request {
     pub confidence: Option<f64>,
     /// Anything doubtful withholds the result.
     pub strict: bool,
+    /// The national grid, such as `EPSG:25832`, of eastings and northings in point lists, and of those written.
+    pub grid: Option<String>,
     /// Numbers only: the outlines of the band, which take longer than all the rest, are not drawn.
     pub numbers_only: bool,
 }
@@ -77,6 +81,16 @@ fn taped(job: &Job) -> bool {
 /// gives no honest number is *not* an error: it comes back with status `withheld`, no area, and the reason in
 /// its warnings.
 pub fn measure(request: &Request) -> Result<Measured, Fault> {
+    // A grid that can't be had is said before anything is read.
+    let grid = request.grid.as_deref().map(Grid::new).transpose()?;
+    let mut measured = on_the_ground(request)?;
+    if let Some(grid) = grid {
+        on_grid::put(&mut measured, &grid)?;
+    }
+    Ok(measured)
+}
+
+fn on_the_ground(request: &Request) -> Result<Measured, Fault> {
     let collected = match collect::collect(request) {
         Ok(collected) => collected,
         Err(fault) if fault.kind() == FaultKind::Withheld => {

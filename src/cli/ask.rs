@@ -37,6 +37,11 @@ pub struct Options {
     #[arg(long, value_name = "CHANCE", value_parser = confidence)]
     confidence: Option<f64>,
 
+    /// National grid by its EPSG code, for eastings and northings in point lists, and for those written (a build with
+    /// the feature `proj`)
+    #[arg(long, value_name = "EPSG:NNNN")]
+    grid: Option<String>,
+
     /// Withhold the result if anything is doubtful
     #[arg(long)]
     strict: bool,
@@ -89,6 +94,7 @@ impl Options {
             correlation_s: self.correlation,
             confidence: self.confidence,
             strict: self.strict,
+            grid: self.grid.clone(),
             numbers_only: false,
         }
     }

@@ -111,9 +111,14 @@ fn draw(measured: &Measured, plane: &Plane, features: &mut Vec<Feature>) -> Resu
             ("confidence", number(area.confidence)?),
             ("lawns", json!(measured.lawns)),
         ];
-        features.extend(feature("lawn", polygons(plane, &net)?, properties));
+        let mut lawn = feature("lawn", polygons(plane, &net)?, properties);
+        if let Some(grid) = &measured.grid {
+            add(&mut lawn, "grid", json!(grid.code));
+            add(&mut lawn, "points", json!(grid.points));
+        }
+        features.extend(lawn);
     }
-    for deduction in &drawing.deductions {
+    for (i, deduction) in drawing.deductions.iter().enumerate() {
         let role = match deduction.kind {
             Kind::Bed => "bed",
             Kind::Walked => "walked",
@@ -129,11 +134,16 @@ fn draw(measured: &Measured, plane: &Plane, features: &mut Vec<Feature>) -> Resu
             ("deducted_m2", number(deduction.deducted_m2)?),
             ("radius_m", radius),
         ];
-        features.extend(feature(
-            role,
-            polygons(plane, &deduction.outline)?,
-            properties,
-        ));
+        let mut drawn = feature(role, polygons(plane, &deduction.outline)?, properties);
+        if let Some(centre) = measured
+            .grid
+            .as_ref()
+            .and_then(|grid| grid.deductions.get(i))
+        {
+            add(&mut drawn, "easting", number(centre.easting)?);
+            add(&mut drawn, "northing", number(centre.northing)?);
+        }
+        features.extend(drawn);
     }
     for walk in &drawing.walks {
         features.extend(feature("walk", line(plane, walk)?, []));
@@ -176,6 +186,15 @@ fn feature<const N: usize>(
         properties: Some(all),
         foreign_members: None,
     })
+}
+
+fn add(feature: &mut Option<Feature>, key: &str, value: JsonValue) {
+    if let Some(properties) = feature
+        .as_mut()
+        .and_then(|feature| feature.properties.as_mut())
+    {
+        properties.insert(key.to_owned(), value);
+    }
 }
 
 fn number(value: f64) -> Result<JsonValue, Fault> {

@@ -150,6 +150,7 @@ pub fn garden() -> Measured {
             height_m: 60.0,
             height_factor: 1.0 + 60.0 / 6_378_137.0,
         }),
+        grid: None,
         taped: TapeFacts::default(),
         warnings: vec![Warning::note(
             "lead-in",

@@ -34,6 +34,7 @@ pub struct Collected {
     pub files: Vec<LogFile>,
     pub dropped: Vec<Dropped>,
     pub warnings: Vec<Warning>,
+    how: read::Options,
 }
 
 /// Command-line settings win over the sheet's.
@@ -55,7 +56,13 @@ fn from_paths(paths: &[PathBuf]) -> Vec<Input> {
 /// A log that cannot be read at all, or no log.
 pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
     let job: &Job = &request.job;
-    let mut collected = Collected::default();
+    let mut collected = Collected {
+        how: read::Options {
+            grid: request.grid.clone(),
+            ..read::Options::default()
+        },
+        ..Collected::default()
+    };
     let mut walks: Vec<(Walk, Vec<Input>)> = job
         .walks
         .iter()
@@ -140,7 +147,7 @@ pub fn stem(name: &str) -> &str {
 
 impl Collected {
     fn read(&mut self, inputs: &[Input]) -> Result<Log, Fault> {
-        let log = read::read(inputs)?;
+        let log = read::read_with(inputs, &self.how)?;
         self.files.extend(log.files.iter().cloned());
         for dropped in &log.dropped {
             match self.dropped.iter_mut().find(|d| d.reason == dropped.reason) {

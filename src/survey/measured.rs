@@ -123,6 +123,29 @@ pub struct PlaneFacts {
     pub height_factor: f64,
 }
 
+/// A place in eastings and northings, in the grid's unit.
+#[derive(Debug, Clone, Serialize)]
+pub struct GridPlace {
+    pub name: String,
+    pub easting: f64,
+    pub northing: f64,
+}
+
+/// The national grid that was asked for.
+#[derive(Debug, Clone, Serialize)]
+pub struct GridFacts {
+    /// "EPSG:25832".
+    pub code: String,
+    pub name: String,
+    pub unit: String,
+    /// By how much all places may be out together; `None` where the register is silent.
+    pub accuracy_m: Option<f64>,
+    /// As `points` of the document.
+    pub points: Vec<GridPlace>,
+    /// Centres, as `deductions` of the document.
+    pub deductions: Vec<GridPlace>,
+}
+
 /// What the sheets draw, in plane metres.
 #[derive(Debug, Clone, Default)]
 pub struct Drawing {
@@ -171,6 +194,9 @@ pub struct Measured {
     pub order: Option<crate::order::Ordered>,
     pub log: LogFacts,
     pub plane: Option<PlaneFacts>,
+    /// Only where a grid was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub grid: Option<GridFacts>,
     pub warnings: Vec<Warning>,
     #[serde(flatten)]
     pub taped: TapeFacts,

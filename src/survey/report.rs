@@ -104,6 +104,7 @@ pub fn withheld(
         order: None,
         log: log_facts(collected, &[]),
         plane: plane.map(plane_facts),
+        grid: None,
         warnings,
         taped: TapeFacts::default(),
         drawing: Drawing::default(),
@@ -212,6 +213,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         order: None,
         log: log_facts(collected, &rings),
         plane: Some(plane_facts(&survey.plane)),
+        grid: None,
         drawing: Drawing {
             lawns: survey.laid.lawns.clone(),
             deductions: survey.laid.deductions.clone(),

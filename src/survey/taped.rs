@@ -118,6 +118,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
             dropped: Vec::new(),
         },
         plane: None,
+        grid: None,
         warnings,
         taped: TapeFacts {
             shapes: taped,

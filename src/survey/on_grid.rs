@@ -1,0 +1,54 @@
+//! The measured places in eastings and northings of a national grid.
+
+use super::measured::{GridFacts, GridPlace, Measured};
+use crate::fault::{Fault, Warning};
+use crate::grid::Grid;
+
+/// Accuracy of a grid's tie to WGS 84 above which it is worth a word, metres: what a receiver without corrections is off anyway.
+const WORTH_SAYING_M: f64 = 1.5;
+
+/// Puts every lettered point and every deduction's centre on the grid. Areas stay those of the ground.
+///
+/// # Errors
+/// Places outside of the grid, and a grid whose shift file isn't installed: half of the places on a grid are worth nothing.
+pub fn put(measured: &mut Measured, grid: &Grid) -> Result<(), Fault> {
+    let place = |name: &str, lat: f64, lon: f64| -> Result<GridPlace, Fault> {
+        let at = grid.to_grid(lat, lon)?;
+        Ok(GridPlace {
+            name: name.to_owned(),
+            easting: at.x,
+            northing: at.y,
+        })
+    };
+    let points = measured
+        .points
+        .iter()
+        .map(|p| place(&p.name, p.lat, p.lon))
+        .collect::<Result<_, _>>()?;
+    let deductions = measured
+        .deductions
+        .iter()
+        .map(|d| place(&d.label, d.lat, d.lon))
+        .collect::<Result<_, _>>()?;
+    let accuracy_m = grid.accuracy_m();
+    if let Some(m) = accuracy_m.filter(|m| *m > WORTH_SAYING_M) {
+        measured.warnings.push(Warning::note(
+            "grid-accuracy",
+            format!(
+                "The grid EPSG:{} ({}) is tied to the receiver's positions to about {m} m only: eastings and northings may all be out \
+                 together by so much. The area doesn't feel it.",
+                grid.code(),
+                grid.name()
+            ),
+        ));
+    }
+    measured.grid = Some(GridFacts {
+        code: format!("EPSG:{}", grid.code()),
+        name: grid.name().to_owned(),
+        unit: grid.unit().to_owned(),
+        accuracy_m,
+        points,
+        deductions,
+    });
+    Ok(())
+}
