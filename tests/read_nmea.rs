@@ -386,3 +386,18 @@ fn reading_is_bounded() {
         assert_eq!(fault.code(), "not-a-log");
     }
 }
+
+/// NMEA 0183: latitude is ddmm.mmmm, longitude dddmm.mmmm (gpsd's NMEA notes). Small longitudes are legal latitudes, so
+/// an exchange would go unseen but for the number of digits.
+#[test]
+fn an_exchanged_latitude_and_longitude_is_refused() {
+    let exchanged: String = (0..5)
+        .map(|s| {
+            sealed(&format!(
+                "GPGGA,12000{s}.00,00112.{s}000000,N,5206.{s}000000,E,4,14,0.8,30.0,M,45.9,M,,"
+            ))
+        })
+        .collect();
+    let fault = read(&[input(exchanged)]).expect_err("exchanged positions are read");
+    assert!(fault.to_string().contains("exchanged"), "{fault}");
+}

@@ -31,7 +31,7 @@ impl Reason {
             Reason::Torn => "sentence torn",
             Reason::OverLong => "sentence too long",
             Reason::BadTime => "time out of range",
-            Reason::BadPosition => "latitude or longitude out of range",
+            Reason::BadPosition => "latitude or longitude out of range, or exchanged",
             Reason::NotANumber => "not a number",
             Reason::NoPosition => "no position in the record",
             Reason::Void => "receiver had no valid position",

@@ -150,6 +150,11 @@ pub fn degrees(
     let Some((whole, fraction, decimals)) = decimal(field) else {
         return Read::Bad;
     };
+    // A latitude has two digits of degrees: one with three is a longitude in the wrong place.
+    let digits = field.iter().position(|b| *b == b'.').unwrap_or(field.len());
+    if digits > 4 && most_deg < 100 {
+        return Read::Bad;
+    }
     let (deg, min) = (whole / 100, whole % 100);
     let scale = POW10.get(decimals).copied().unwrap_or(1);
     if min > 59 || deg > most_deg || (deg == most_deg && (min > 0 || fraction > 0)) {
