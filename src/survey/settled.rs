@@ -74,7 +74,14 @@ pub fn settle(survey: &Survey, job: &Job, confidence: f64) -> Settled {
             &readings,
         );
         if let Some(report) = &outcome.agreement.adjustment
-            && !report.accepted
+            && (!report.accepted
+                || report.finding != "clean"
+                || !report.factor_passes
+                || outcome
+                    .agreement
+                    .checks
+                    .iter()
+                    .any(|c| c.verdict == crate::tape::checks::Verdict::Disagrees))
         {
             settled.warnings.push(Warning::doubt(
                 "tape-and-walk-disagree",

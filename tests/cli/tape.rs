@@ -221,3 +221,162 @@ fn every_sheet_is_written() {
         "{takeoff}"
     );
 }
+
+/// A walk of a 12 x 9 m lawn with an error of `sigma_m` per axis, correlated over a minute, ten seconds' stand at each corner.
+fn walked_log(seed: u64, sigma_m: f64, quality: u8) -> String {
+    let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
+    let mut normal = || {
+        let mut sum = 0.0;
+        for _ in 0..12 {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            sum += (state >> 11) as f64 / (1u64 << 53) as f64;
+        }
+        sum - 6.0
+    };
+    let corners = [(0.0, 0.0), (0.0, 9.0), (12.0, 9.0), (12.0, 0.0), (0.0, 0.0)];
+    let mut at = Vec::new();
+    for pair in corners.windows(2) {
+        let ((x0, y0), (x1, y1)) = (pair[0], pair[1]);
+        at.extend(std::iter::repeat_n((x0, y0), 10));
+        let steps = f64::abs(x1 - x0).max(f64::abs(y1 - y0)) as usize;
+        for k in 1..steps {
+            let share = k as f64 / steps as f64;
+            at.push((x0 + share * (x1 - x0), y0 + share * (y1 - y0)));
+        }
+    }
+    at.push((0.0, 0.0));
+    let keep = (-1.0f64 / 60.0).exp();
+    let mut error = [sigma_m * normal(), sigma_m * normal()];
+    let mut log = String::new();
+    for (k, (x, y)) in at.iter().enumerate() {
+        for e in &mut error {
+            *e = keep * *e + sigma_m * (1.0 - keep * keep).sqrt() * normal();
+        }
+        // Metres of a degree at 52 N on WGS 84.
+        let lat = 52.0 + (y + error[1]) / 111_267.0;
+        let lon = 1.0 + (x + error[0]) / 68_678.0;
+        let degrees = |v: f64, width: usize| {
+            let whole = v.trunc();
+            let minutes = (v - whole) * 60.0;
+            format!("{:0width$}{minutes:010.7}", whole as u32)
+        };
+        let body = format!(
+            "GNGGA,{:02}{:02}{:02}.00,{},N,{},E,{quality},12,1.0,50.0,M,47.0,M,,",
+            10 + k / 3600,
+            k / 60 % 60,
+            k % 60,
+            degrees(lat, 2),
+            degrees(lon, 3)
+        );
+        let sum = body.bytes().fold(0u8, |a, b| a ^ b);
+        log.push_str(&format!("${body}*{sum:02X}\r\n"));
+    }
+    log
+}
+
+const WALK: &str = "[walk]\nfiles = [\"lawn.nmea\"]\ncarry_m = 0.0\ncarry_sigma_m = 0.02\n";
+// Walked clockwise from A: A-B and C-D are 9 m, B-C and D-A 12 m, the diagonals 15 m.
+const SIDES: [(&str, &str, f64); 4] = [
+    ("A", "B", 9.0),
+    ("B", "C", 12.0),
+    ("C", "D", 9.0),
+    ("D", "A", 12.0),
+];
+
+fn taped_walk(log: &str, tapes: &[(&str, &str, f64)], more: &str) -> (Value, i32) {
+    let (_folder, path) = sheet("");
+    let folder = path.parent().unwrap_or_else(|| panic!("no folder"));
+    fs::write(folder.join("lawn.nmea"), log).unwrap_or_else(|error| panic!("{error}"));
+    let mut text = WALK.to_string();
+    for (from, to, length_m) in tapes {
+        text.push_str(&format!(
+            "[[tape]]\nfrom = \"{from}\"\nto = \"{to}\"\nlength_m = {length_m}\nsigma_m = 0.02\n"
+        ));
+    }
+    text.push_str(more);
+    fs::write(&path, text).unwrap_or_else(|error| panic!("{error}"));
+    let path = path.to_string_lossy().into_owned();
+    let (out, err, code) = call(&["measure", &path, "--format", "json", "--quiet"]);
+    let result = serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {out} {err}"));
+    (result, code)
+}
+
+#[test]
+fn a_phone_walk_with_four_sides_and_a_diagonal_comes_out_at_tape_accuracy() {
+    let (mut plain, mut two, mut within) = (0, 0, 0);
+    for seed in 1..=6 {
+        let log = walked_log(seed, 0.9, 1);
+        let mut tapes = SIDES.to_vec();
+        tapes.push(("A", "C", 15.0));
+        let (all, _) = taped_walk(&log, &tapes, "");
+        let text = all["tape"]["adjustment"]["message"].to_string();
+        if all["ring"]["corners"] != 4 {
+            continue;
+        }
+        plain += 1;
+        near(&all["area"]["net_m2"], 108.0, 1.5);
+        let band = all["area"]["band_m2"].as_f64().unwrap_or(f64::NAN);
+        assert!(band < 2.5, "{band} {text}");
+        let net = all["area"]["net_m2"].as_f64().unwrap_or(f64::NAN);
+        within += u32::from((net - 108.0).abs() <= band);
+        let (pair, _) = taped_walk(&log, &SIDES[..2], "");
+        let (none, _) = taped_walk(&log, &[], "");
+        let of = |r: &Value| r["area"]["sigma_m2"].as_f64().unwrap_or(f64::INFINITY);
+        two += u32::from(of(&pair) < 0.9 * of(&none) || of(&none).is_infinite());
+    }
+    assert!(plain >= 3, "{plain} walks showed four corners");
+    assert_eq!(within, plain);
+    assert_eq!(two, plain);
+}
+
+#[test]
+fn a_metre_misread_is_named_or_said() {
+    let log = walked_log(2, 0.02, 4);
+    let mut tapes = SIDES.to_vec();
+    tapes.push(("A", "C", 15.0));
+    tapes[1].2 = 13.0;
+    let square = "[[square]]\ncorner = \"B\"\n[[square]]\ncorner = \"D\"\n";
+    let (result, code) = taped_walk(&log, &tapes, square);
+    assert_eq!(code, 3);
+    assert_eq!(result["status"], "check");
+    let message = result["tape"]["adjustment"]["message"].to_string();
+    assert!(message.contains("B-C"), "{message}");
+    near(&result["area"]["net_m2"], 108.0, 2.0);
+}
+
+#[test]
+fn a_misread_diagonal_beside_the_other_can_not_be_told_from_it() {
+    let log = walked_log(3, 0.02, 4);
+    let (result, code) = taped_walk(&log, &[("A", "C", 15.0), ("B", "D", 16.0)], "");
+    assert_eq!(code, 3, "{result}");
+    assert_ne!(result["status"], "ok");
+    let said = result["warnings"].to_string();
+    assert!(
+        said.contains("One of these is wrong") || said.contains("B-D"),
+        "{said}"
+    );
+}
+
+#[test]
+fn the_sheets_to_tape_and_set_out_from_are_written() {
+    let (_folder, path) = sheet(WALK);
+    let folder = path.parent().unwrap_or_else(|| panic!("no folder"));
+    fs::write(folder.join("lawn.nmea"), walked_log(2, 0.02, 4))
+        .unwrap_or_else(|error| panic!("{error}"));
+    let out = folder.join("out");
+    let (_, err, _) = call(&[
+        "measure",
+        &path.to_string_lossy(),
+        "--out",
+        &out.to_string_lossy(),
+    ]);
+    let check = fs::read_to_string(out.join("check.txt")).unwrap_or_else(|e| panic!("{e} {err}"));
+    assert!(
+        check.contains("should read") && check.contains("diagonal"),
+        "{check}"
+    );
+    let set_out = fs::read_to_string(out.join("setout.txt")).unwrap_or_else(|e| panic!("{e}"));
+    assert!(set_out.contains("Lay the tape from"), "{set_out}");
+}
