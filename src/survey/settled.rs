@@ -55,7 +55,8 @@ pub fn settle(survey: &Survey, job: &Job, confidence: f64) -> Settled {
     let at: Vec<Coord<f64>> = points.iter().map(|p| p.at).collect();
     let covariance = covariance(survey, &points);
     let mut settled = Settled::default();
-    let readings = readings(job, &names, &at, &mut settled.warnings);
+    let letters: Vec<usize> = rings.iter().map(Vec::len).collect();
+    let readings = readings(job, &names, &letters, &at, &mut settled.warnings);
     // Each lawn, and the part of its edge that is drawn as walked.
     let (lawns, parts): (Vec<Lawn>, Vec<f64>) = survey
         .lawns
@@ -224,6 +225,7 @@ fn covariance(survey: &Survey, points: &[Named]) -> Matrix {
 fn readings(
     job: &Job,
     names: &[String],
+    letters: &[usize],
     at: &[Coord<f64>],
     warnings: &mut Vec<Warning>,
 ) -> Vec<Reading> {
@@ -259,23 +261,30 @@ fn readings(
             });
         }
     }
-    // Neighbours of a corner among the letters, for right angles.
-    let corners = names
-        .iter()
-        .take_while(|n| n.chars().all(|c| c.is_ascii_uppercase()))
-        .count();
+    // A right angle is between a corner's neighbours on its own lawn.
+    let neighbours = |corner: usize| -> Option<(usize, usize)> {
+        let mut first = 0;
+        for &count in letters {
+            if corner < first + count {
+                let within = corner - first;
+                return (count >= 3).then(|| {
+                    (
+                        first + (within + count - 1) % count,
+                        first + (within + 1) % count,
+                    )
+                });
+            }
+            first += count;
+        }
+        None
+    };
     for square in &job.squares {
         let label = format!("square at {}", square.corner);
         if let Some(p) = find(&[&square.corner], &label)
-            && corners >= 3
-            && p[0] < corners
+            && let Some((from, to)) = neighbours(p[0])
         {
             readings.push(Reading {
-                line: Line::Angle {
-                    at: p[0],
-                    from: (p[0] + corners - 1) % corners,
-                    to: (p[0] + 1) % corners,
-                },
+                line: Line::Angle { at: p[0], from, to },
                 value: square.angle_deg.to_radians(),
                 sigma: square.sigma_deg.to_radians(),
                 label,
