@@ -52,7 +52,6 @@ enum Command {
     /// Print a commented job sheet to start from, or check one
     Job(job::Args),
     /// Write the example survey into a folder and measure it
-    #[command(hide = true)]
     Demo(demo::Args),
     /// Try the error band on invented walks whose true area is known
     ///

@@ -47,7 +47,10 @@ pub fn report(measured: &Measured, units: Units) -> String {
     }
     looks(measured, &mut out);
     source(measured, &mut out);
-    cautions(&mut out);
+    // An order says its own cautions, these among them.
+    if measured.order.is_none() {
+        cautions(&mut out);
+    }
     out.text()
 }
 

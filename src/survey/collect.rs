@@ -169,11 +169,19 @@ impl Collected {
     pub fn plane(&self) -> Result<Plane, Fault> {
         let fixes = || self.lawns.iter().flat_map(|part| &part.log.fixes);
         let Some(first) = fixes().next() else {
+            let marks: usize = self.lawns.iter().map(|part| part.log.marks.len()).sum();
+            let seen = match marks {
+                0 => "There is no usable position in the log.".to_owned(),
+                1 => "There is one waypoint in the log, but no walk.".to_owned(),
+                marks => format!("There are {marks} waypoints in the log, but no walk."),
+            };
+            let names: Vec<&str> = self.files.iter().map(|file| file.name.as_str()).collect();
             return Err(Fault::unreadable(
                 "no-fixes",
-                "There is no usable position in the log.",
+                seen,
                 "Check that the logger had a fix and recorded positions (GGA, RMC, GNS or GLL sentences, or track points).",
-            ));
+            )
+            .in_file(names.join(", ")));
         };
         // Longitudes relative to the first, so that a site on the date line is one place.
         let turned = |lon: f64| (lon - first.lon_deg + 540.0).rem_euclid(360.0) - 180.0;

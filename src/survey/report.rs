@@ -126,10 +126,13 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
     if net_m2 <= 0.0 || band.band_m2 >= net_m2 {
         let fault = Fault::withheld(
             "band-exceeds-area",
-            format!(
-                "The area comes out as {net_m2:.0} m² with an error band of ± {:.0} m²: the receiver's error is as large as the lawn.",
-                band.band_m2
-            ),
+            {
+                let shown = crate::units::Rounded::new(net_m2, band.band_m2);
+                format!(
+                    "The area comes out as {} m² with an error band of ± {} m²: the receiver's error is as large as the lawn.",
+                    shown.value, shown.uncertainty
+                )
+            },
             "Tape this lawn, or walk it with an RTK receiver.",
         );
         let mut refused = withheld(request, collected, Some(&survey.plane), &fault, warnings);

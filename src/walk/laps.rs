@@ -73,17 +73,21 @@ const LEFT_OUT_M: f64 = 20.0;
 /// Finds the laps of a cleaned walk. `sigma_m` is the typical position sigma: it says how closely a walk can be
 /// expected to come back to its start.
 pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
-    let thin = thin(spots, 400);
+    let opening = opening(spots);
+    let thin = thin(&spots[..opening], 400);
     if thin.at.len() < 4 {
         return Err(NoLap::StandsStill);
     }
     let ends_apart_m = distance_m(thin.at[0], thin.at[thin.at.len() - 1]);
-    let Some((inside, span)) = inside(&thin) else {
+    let Some((inside, mut span)) = inside(&thin) else {
         return Err(NoLap::Open {
             turn: 0.0,
             ends_apart_m,
         });
     };
+    if opening < spots.len() {
+        span = span_of_long(spots, inside).ok_or(NoLap::StandsStill)?;
+    }
     if span < TAU - 1.3 {
         return Err(NoLap::Open {
             turn: span / TAU,
@@ -122,6 +126,78 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
         inside,
         left_out: 1.0 - within_m / whole_m.max(1e-9),
     })
+}
+
+/// A walk longer than this many times its own extent has ten laps or more: its opening shows where they run.
+const LONG_EXTENTS: f64 = 30.0;
+
+/// Diagonal of the box about all spots, metres.
+fn extent_m(spots: &[Spot]) -> f64 {
+    let (mut low, mut high) = (
+        Coord {
+            x: f64::INFINITY,
+            y: f64::INFINITY,
+        },
+        Coord {
+            x: f64::NEG_INFINITY,
+            y: f64::NEG_INFINITY,
+        },
+    );
+    for spot in spots {
+        low = Coord {
+            x: low.x.min(spot.at.x),
+            y: low.y.min(spot.at.y),
+        };
+        high = Coord {
+            x: high.x.max(spot.at.x),
+            y: high.y.max(spot.at.y),
+        };
+    }
+    if spots.is_empty() {
+        0.0
+    } else {
+        distance_m(low, high)
+    }
+}
+
+/// How many spots from the start to look for the inside in: all of them, but of a long walk only its opening, or its
+/// places would be thinned to further apart than the lawn is wide.
+fn opening(spots: &[Spot]) -> usize {
+    let most_m = LONG_EXTENTS * extent_m(spots);
+    let mut way_m = 0.0;
+    for (i, pair) in spots.windows(2).enumerate() {
+        way_m += distance_m(pair[0].at, pair[1].at);
+        if way_m > most_m {
+            return i + 1;
+        }
+    }
+    spots.len()
+}
+
+/// The angle a long walk makes about its inside; `None` where it does not keep going round but wanders to and fro,
+/// as the positions of a receiver that stands still do.
+fn span_of_long(spots: &[Spot], inside: Coord<f64>) -> Option<f64> {
+    const ORDERLY: f64 = 0.5;
+    let spacing_m = extent_m(spots) / 50.0;
+    let mut path: Vec<Coord<f64>> = Vec::new();
+    for spot in spots {
+        if path
+            .last()
+            .is_none_or(|&last| distance_m(last, spot.at) >= spacing_m)
+        {
+            path.push(spot.at);
+        }
+    }
+    let angles = winding_rad(&path, inside);
+    let turned: f64 = angles.windows(2).map(|w| (w[1] - w[0]).abs()).sum();
+    let net = angles.last().copied().unwrap_or(0.0).abs();
+    if net < ORDERLY * turned {
+        return None;
+    }
+    let (low, high) = angles
+        .iter()
+        .fold((0.0f64, 0.0f64), |(l, h), &a| (l.min(a), h.max(a)));
+    Some(high - low)
 }
 
 /// Keeps spots at least a `most`-th of the way apart.
@@ -498,6 +574,30 @@ mod tests {
         let laps = find(&walk(&there_and_back), 0.02).unwrap();
         assert_eq!(laps.count(), 2, "{laps:?}");
         assert_eq!(laps.legs.iter().map(|l| l.turn).sum::<f64>(), 0.0);
+    }
+
+    /// Its places once were thinned to further apart than the lawn is wide, and the walk was taken for a standstill.
+    #[test]
+    fn six_hundred_laps_are_a_walk_and_standing_for_hours_is_not() {
+        let mut corners: Vec<(f64, f64)> = std::iter::repeat_n(SQUARE, 600).flatten().collect();
+        corners.extend([SQUARE[0], (4.0, 0.0)]);
+        let laps = find(&walk(&corners), 0.02).unwrap();
+        assert_eq!((laps.count(), laps.legs.len()), (600, 1));
+
+        // A receiver that stands: each position anywhere within a square metre or two.
+        let mut chance = crate::trial::chance::Chance::stream(1, "standing");
+        let spots: Vec<Spot> = (0..20_000)
+            .map(|fix| Spot {
+                at: Coord {
+                    x: chance.normal(),
+                    y: chance.normal(),
+                },
+                t_s: fix as f64,
+                sigma_m: [1.0; 2],
+                fix,
+            })
+            .collect();
+        assert!(find(&spots, 1.0).is_err());
     }
 
     #[test]
