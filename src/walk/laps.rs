@@ -73,8 +73,9 @@ const LEFT_OUT_M: f64 = 20.0;
 /// Finds the laps of a cleaned walk. `sigma_m` is the typical position sigma: it says how closely a walk can be
 /// expected to come back to its start.
 pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
-    let opening = opening(spots);
-    let thin = thin(&spots[..opening], 400);
+    let calmed = calmed(spots, sigma_m);
+    let opening = opening(&calmed);
+    let thin = thin(&calmed[..opening], 400);
     if thin.at.len() < 4 {
         return Err(NoLap::StandsStill);
     }
@@ -86,7 +87,7 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
         });
     };
     if opening < spots.len() {
-        span = span_of_long(spots, inside).ok_or(NoLap::StandsStill)?;
+        span = span_of_long(&calmed, inside).ok_or(NoLap::StandsStill)?;
     }
     if span < TAU - 1.3 {
         return Err(NoLap::Open {
@@ -96,7 +97,7 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     }
     // Fine enough to find the closing place of every lap of a long walk.
     let laps_about = (span / TAU).ceil().max(1.0);
-    let thin = self::thin(spots, (160.0 * laps_about) as usize + 240);
+    let thin = self::thin(&calmed, (160.0 * laps_about) as usize + 240);
     let angle = winding_rad(&thin.at, inside);
     let mut legs: Vec<Leg> = Vec::new();
     for (from, to) in one_way(&angle) {
@@ -111,7 +112,7 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
         });
     }
     let way_m = |from: usize, to: usize| -> f64 {
-        spots[from..=to]
+        calmed[from..=to]
             .windows(2)
             .map(|w| distance_m(w[0].at, w[1].at))
             .sum()
@@ -198,6 +199,36 @@ fn span_of_long(spots: &[Spot], inside: Coord<f64>) -> Option<f64> {
         .iter()
         .fold((0.0f64, 0.0f64), |(l, h), &a| (l.min(a), h.max(a)));
     Some(high - low)
+}
+
+/// Half the time over which positions are averaged for the search, seconds: as long as the walker takes over the
+/// position error, between these two.
+const CALM_S: (f64, f64) = (0.75, 2.0);
+
+/// The walk for searching, with most of its white noise averaged away: at 10 Hz the line through noisy fixes is many
+/// times as long as the way walked, so that a few hundredths of it are wider than the lawn, and no line across the
+/// lawn gets past the noise at its foot.
+fn calmed(spots: &[Spot], sigma_m: f64) -> Vec<Spot> {
+    let half_s = sigma_m.clamp(CALM_S.0, CALM_S.1);
+    let (mut from, mut to) = (0, 0);
+    let mut sum = Coord { x: 0.0, y: 0.0 };
+    spots
+        .iter()
+        .map(|spot| {
+            while to < spots.len() && spots[to].t_s <= spot.t_s + half_s {
+                sum = sum + spots[to].at;
+                to += 1;
+            }
+            while spots[from].t_s < spot.t_s - half_s {
+                sum = sum - spots[from].at;
+                from += 1;
+            }
+            Spot {
+                at: sum / (to - from).max(1) as f64,
+                ..*spot
+            }
+        })
+        .collect()
 }
 
 /// Keeps spots at least a `most`-th of the way apart.
