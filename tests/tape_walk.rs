@@ -11,10 +11,11 @@ use boundwalk::trial::shape::{Outline, Shape};
 use boundwalk::trial::walker::{Habits, walk};
 use boundwalk::trial::write::nmea;
 
+const CORNERS: [(f64, f64); 4] = [(0.0, 0.0), (9.0, 0.0), (9.0, 12.0), (0.0, 12.0)];
+
 /// An autonomous receiver round 9 m by 12 m, a quarter of a minute at each corner.
 fn log(seed: u64) -> Vec<u8> {
-    let corners = [(0.0, 0.0), (9.0, 0.0), (9.0, 12.0), (0.0, 12.0)];
-    let outline = Outline::drawn(Shape::Rectangle, &corners, &[0.0; 4]);
+    let outline = Outline::drawn(Shape::Rectangle, &CORNERS, &[0.0; 4]);
     let mut chance = Chance::new(seed);
     let mut habits = Habits::random(&outline, 1, &mut chance);
     habits.pause_s = Some((15.0, 20.0));
@@ -68,13 +69,25 @@ fn four_cornered() -> Vec<(Vec<u8>, [f64; 2])> {
             if corners != 4 || alone.area.is_none() {
                 return None;
             }
-            let side = |i: usize, j: usize| {
-                let (p, q) = (&alone.points[i], &alone.points[j]);
-                (p.x_m - q.x_m).hypot(p.y_m - q.y_m)
+            // Each letter must stand at a corner of its own, or there is nothing to lay the tape to: the error of a
+            // phone may bend a side into a corner that is not there.
+            let corner = |letter: usize| {
+                let point = &alone.points[letter];
+                let at = AT_SEA[0].metres(point.lat, point.lon);
+                CORNERS
+                    .iter()
+                    .position(|c| (at.x - c.0).hypot(at.y - c.1) < 4.0)
             };
-            // The walk tells the long sides from the short ones.
-            let long_first = side(0, 1) + side(2, 3) > side(1, 2) + side(3, 0);
-            Some((log, if long_first { [12.0, 9.0] } else { [9.0, 12.0] }))
+            let found = [corner(0)?, corner(1)?, corner(2)?, corner(3)?];
+            let round = |step: usize| (0..4).all(|i| found[(i + 1) % 4] == (found[i] + step) % 4);
+            if !round(1) && !round(3) {
+                return None;
+            }
+            let side = |i: usize, j: usize| {
+                let (p, q) = (CORNERS[found[i]], CORNERS[found[j]]);
+                (p.0 - q.0).hypot(p.1 - q.1)
+            };
+            Some((log, [side(0, 1), side(1, 2)]))
         })
         .take(8)
         .collect()
