@@ -137,7 +137,7 @@ pub struct Mulch {
 pub(super) fn mulch(settings: &MulchSettings, deductions: &[Deduction]) -> Mulch {
     let radii: Vec<f64> = deductions
         .iter()
-        .filter(|d| d.kind == Kind::Bed)
+        .filter(|d| d.kind == Kind::Bed && d.deducted_m2 > 0.0)
         .filter_map(|d| d.radius_m)
         .filter(|r| *r > settings.clear_radius_m)
         .collect();

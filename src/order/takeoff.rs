@@ -127,7 +127,7 @@ pub(super) fn lines(order: &Ordered) -> Vec<Line> {
             mulch.m3,
             mulch.m3,
             format!(
-                "{} tree rings, {:.0} mm deep, {} m clear of the trunk",
+                "tree rings: {}; {:.0} mm deep, {} m clear of the trunk",
                 mulch.rings,
                 1000.0 * mulch.depth_m,
                 mulch.clear_radius_m

@@ -37,6 +37,10 @@ pub(super) fn section(order: &Ordered, units: Units, out: &mut Lines) {
     if let Some(price) = &order.price {
         price_lines(price, out);
     }
+}
+
+/// Said on every order, in place of the report's own shorter cautions.
+pub(super) fn cautions(order: &Ordered, out: &mut Lines) {
     out.heading("Before anyone starts");
     for caution in &order.cautions {
         out.bullet("-", caution);
@@ -49,6 +53,15 @@ fn chance(p: f64) -> String {
         p if p < 0.1 => "under 0.1 %".to_owned(),
         p if p > 99.9 => "over 99.9 %".to_owned(),
         p => format!("{} %", two_figures(p)),
+    }
+}
+
+/// "1 roll", "2 rolls".
+fn count(number: u64, noun: &str) -> String {
+    if number == 1 {
+        format!("1 {noun}")
+    } else {
+        format!("{number} {noun}s")
     }
 }
 
@@ -74,16 +87,15 @@ fn covers(order: &Ordered, units: Units, out: &mut Lines) {
 fn turf_lines(turf: &Turf, units: Units, out: &mut Lines) {
     let pallets =
         if turf.part_pallets && turf.ordered_pieces < turf.pallets * turf.pieces_per_pallet {
-            format!("{} pallets, the last in part", turf.pallets)
+            format!("{}, the last in part", count(turf.pallets, "pallet"))
         } else {
-            format!("{} full pallets", turf.pallets)
+            count(turf.pallets, "full pallet")
         };
     out.pair(
         "Turf",
         &format!(
-            "{} {}s of {} x {}: {pallets} of {}, {} kg each {} about {:.0} kg in all",
-            turf.ordered_pieces,
-            turf.noun,
+            "{} of {} x {}, {} on a pallet: {pallets}; about {} kg a {}, {:.0} kg in all",
+            count(turf.ordered_pieces, &turf.noun),
             units.small_length(turf.piece_width_m),
             units.small_length(turf.piece_length_m),
             turf.pieces_per_pallet,
@@ -155,8 +167,8 @@ fn materials(order: &Ordered, units: Units, out: &mut Lines) {
         out.pair(
             "Edging",
             &format!(
-                "{} pieces of {}, by runs: {}",
-                edging.pieces,
+                "{} of {}, by runs: {}",
+                count(edging.pieces, "piece"),
                 units.small_length(edging.piece_m),
                 runs.join(", ")
             ),
@@ -184,11 +196,11 @@ fn materials(order: &Ordered, units: Units, out: &mut Lines) {
         out.pair(
             "Old turf",
             &format!(
-                "{:.1} m³ lifted ({:.1} m³ in the ground), {:.1} t: {} skips of {} m³ and {} t, filled by {}",
+                "{:.1} m³ lifted ({:.1} m³ in the ground), {:.1} t: {} of {} m³ and {} t, filled by {}",
                 old.loose_m3,
                 old.bank_m3,
                 old.tonnes,
-                old.skips,
+                count(old.skips, "skip"),
                 old.skip_m3,
                 old.skip_t,
                 old.skips_by
@@ -199,9 +211,9 @@ fn materials(order: &Ordered, units: Units, out: &mut Lines) {
         out.pair(
             "Mulch",
             &format!(
-                "{:.2} m³ loose on {} tree rings, {} deep, {} clear of the trunk",
+                "{:.2} m³ loose on {}, {} deep, {} clear of the trunk",
                 mulch.m3,
-                mulch.rings,
+                count(mulch.rings, "tree ring"),
                 units.small_length(mulch.depth_m),
                 units.small_length(mulch.clear_radius_m)
             ),
@@ -224,18 +236,21 @@ fn laying_lines(laying: &Laying, order: &Ordered, units: Units, out: &mut Lines)
         .iter()
         .map(|drop| {
             format!(
-                "day {}: {} {noun}s, {} pallets, {:.0} kg",
-                drop.day, drop.pieces, drop.pallets, drop.kg
+                "day {}: {}, {}, {:.0} kg",
+                drop.day,
+                count(drop.pieces, noun),
+                count(drop.pallets, "pallet"),
+                drop.kg
             )
         })
         .collect();
     out.pair(
         "Laying",
         &format!(
-            "{} h at {} an hour, {} days of {} h; each delivery laid within {} h of coming",
+            "{} h at {} an hour, {} of {} h; each delivery laid within {} h of coming",
             two_or_more(laying.hours),
             units.plain_area(laying.lay_m2_per_hour),
-            laying.days,
+            count(laying.days, "day"),
             laying.hours_per_day,
             laying.lay_within_h
         ),
@@ -303,8 +318,8 @@ fn layout(rows: &Rows, turf: &Turf, units: Units, out: &mut Lines) {
     out.pair(
         "Rows",
         &format!(
-            "{} rows at {:.0}° from north, {}",
-            rows.rows,
+            "{} at {:.0}° from north, {}",
+            count(rows.rows, "row"),
             rows.direction_deg,
             along(rows.along)
         ),

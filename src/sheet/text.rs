@@ -47,9 +47,9 @@ pub fn report(measured: &Measured, units: Units) -> String {
     }
     looks(measured, &mut out);
     source(measured, &mut out);
-    // An order says its own cautions, these among them.
-    if measured.order.is_none() {
-        cautions(&mut out);
+    match &measured.order {
+        Some(order) => order::cautions(order, &mut out),
+        None => cautions(&mut out),
     }
     out.text()
 }
