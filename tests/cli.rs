@@ -5,6 +5,7 @@ mod cli {
     mod inspect;
     mod job;
     mod measure;
+    mod order;
     mod readme;
     mod tape;
     mod usage;

@@ -1,0 +1,239 @@
+//! The order from the command line: a job sheet in, an order on every sheet out.
+
+use super::call;
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+
+/// 12 x 8 m less a tree ring, taped; every part of an order, and rates from a file of their own.
+const SHEET: &str = r#"
+[job]
+number = "J-0417"
+
+[[shape]]
+label = "lawn"
+kind = "rectangle"
+length_m = 12
+width_m = 8
+sigma_m = 0.01
+at_m = [0, 0]
+bearing_deg = 90
+
+[[shape]]
+label = "tree"
+kind = "circle"
+diameter_m = 2
+deduct = true
+sigma_m = 0.01
+at_m = [6, 4]
+
+[order.turf]
+direction_deg = 90
+[order.soil]
+depth_m = 0.1
+bag_m3 = 0.7
+[order.edging]
+[order.fertiliser]
+[order.water]
+[order.old_turf]
+[order.mulch]
+clear_radius_m = 0.25
+[order.crew]
+lay_m2_per_hour = 15
+lay_within_h = 4
+
+[price]
+rates = "rates.toml"
+tax_percent = 20
+edging_per_piece = 11.4
+
+[[price.extra]]
+label = "turf cutter hire"
+unit = "day"
+rate = 75
+"#;
+
+const RATES: &str = "turf_per_piece = 3.2\nsoil_per_tonne = 38.5\nedging_per_piece = 99\nfertiliser_per_kg = 2.1\n\
+                     mulch_per_m3 = 62\nskip_each = 260\ndelivery_each = 45\n";
+
+/// A folder with the sheet and the rates; what the call gives.
+fn run(sheet: &str, args: &[&str]) -> (String, String, i32) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("job.toml");
+    fs::write(&path, sheet).unwrap();
+    fs::write(folder.path().join("rates.toml"), RATES).unwrap();
+    let mut all = vec!["tape", path.to_str().expect("a text path")];
+    all.extend(args);
+    call(&all)
+}
+
+fn document(sheet: &str) -> Value {
+    let (out, err, _) = run(sheet, &["--format", "json", "--quiet"]);
+    serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {out}{err}"))
+}
+
+#[test]
+fn an_order_as_a_person_reads_it() {
+    let (out, err, code) = run(SHEET, &["--quiet"]);
+    assert_eq!(code, 0, "{err}");
+    let from = out.find("The order").expect("an order");
+    let to = out.find("Read from").expect("a source");
+    insta::assert_snapshot!(&out[from..to]);
+    assert!(out.lines().all(|line| line.chars().count() <= 80));
+}
+
+#[test]
+fn an_order_as_a_program_reads_it() {
+    let document = document(SHEET);
+    let schema: Value =
+        serde_json::from_str(include_str!("../../docs/result.schema.json")).unwrap();
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    let errors: Vec<String> = validator
+        .iter_errors(&document)
+        .map(|error| format!("{}: {error}", error.instance_path()))
+        .collect();
+    assert!(errors.is_empty(), "{errors:#?}");
+    let order = &document["order"];
+    let rows = &order["turf"]["rows"];
+    assert_eq!(rows["pieces"], 94);
+    assert_eq!(rows["direction_deg"], 90.0);
+    assert_eq!(order["turf"]["by_percent"]["10"], 103);
+    // What the sheet says wins over the shared rates; money is exact.
+    let lines = order["price"]["lines"].as_array().expect("lines");
+    let edging = lines
+        .iter()
+        .find(|l| l["item"] == "edging")
+        .expect("edging");
+    assert_eq!(
+        (&edging["rate"], &edging["amount"]),
+        (&"11.4".into(), &"216.60".into())
+    );
+    assert_eq!(order["price"]["document"], "estimate");
+    assert_eq!(
+        order["laying"]["deliveries"].as_array().map(Vec::len),
+        Some(2)
+    );
+}
+
+#[test]
+fn the_same_order_as_tables_and_on_a_map() {
+    let (out, _, _) = run(SHEET, &["--format", "csv", "--quiet"]);
+    let mut table = csv::ReaderBuilder::new().from_reader(out.as_bytes());
+    let rows: Vec<csv::StringRecord> = table.records().map(Result::unwrap).collect();
+    let order: Vec<&csv::StringRecord> = rows.iter().filter(|r| &r[0] == "order").collect();
+    assert!(order.len() >= 7, "{out}");
+    let turf: f64 = order[0][2].parse().unwrap();
+    assert_eq!((turf, &order[0][3]), (95.0, "piece"));
+    assert!(rows.iter().any(|r| &r[0] == "estimate" && &r[1] == "total"));
+
+    let folder = tempfile::tempdir().unwrap();
+    let sheets = folder.path().join("sheets");
+    let (_, err, code) = run(SHEET, &["--out", sheets.to_str().unwrap(), "--quiet"]);
+    assert_eq!(code, 0, "{err}");
+    let cuts = fs::read_to_string(sheets.join("rows.csv")).unwrap();
+    let mut table = csv::ReaderBuilder::new().from_reader(cuts.as_bytes());
+    let cuts: Vec<csv::StringRecord> = table.records().map(Result::unwrap).collect();
+    let fresh = cuts.iter().filter(|cut| &cut[6] == "no").count();
+    assert_eq!(fresh, 94);
+    let length: f64 = cuts.iter().map(|cut| cut[5].parse::<f64>().unwrap()).sum();
+    // 20 rows of 12 m less what the tree ring takes of the four rows it spans.
+    assert!((233.9..234.0).contains(&length), "{length}");
+}
+
+#[test]
+fn a_wide_allowance_leads_the_sheet() {
+    // 0.4 m a length: some 4.6 m² a sigma, 8 % of the net area at 95 %.
+    let vague = SHEET.replace("sigma_m = 0.01", "sigma_m = 0.4");
+    let (out, err, code) = run(&vague, &["--quiet"]);
+    assert_eq!(code, 3, "{err}");
+    assert!(
+        out.starts_with("Tape the lawn or use a better receiver before ordering"),
+        "{out}"
+    );
+    let document = document(&vague);
+    assert_eq!(document["status"], "check");
+    assert_eq!(document["warnings"][0]["code"], "allowance");
+}
+
+#[test]
+fn all_faults_of_an_order_are_told_at_once() {
+    let wrong = SHEET
+        .replace(
+            "direction_deg = 90",
+            "direction_deg = 90\nstager_m = 0.3\nmin_piece_m = 2",
+        )
+        .replace("lay_m2_per_hour = 15\n", "")
+        .replace(
+            "[order.edging]",
+            "[order.edging]\naround = [\"lawn\", \"house\"]",
+        )
+        .replace("rates.toml", "no.toml");
+    let (out, err, code) = run(&wrong, &[]);
+    assert_eq!((code, out.as_str()), (2, ""), "{err}");
+    for part in [
+        "stager_m is not known",
+        "Did you mean stagger_m?",
+        "no bond can be laid so",
+        "has no lay_m2_per_hour",
+        "\"house\"",
+        "rates file",
+    ] {
+        assert!(err.contains(part), "{part} in {err}");
+    }
+}
+
+#[test]
+fn a_price_without_an_order_and_a_quotation_without_a_date_are_faults() {
+    let no_order =
+        "[[shape]]\nkind = \"circle\"\ndiameter_m = 9\n[price]\ndocument = \"quotation\"\n";
+    let (_, err, code) = run(no_order, &[]);
+    assert_eq!(code, 2);
+    assert!(
+        err.contains("nothing to price") && err.contains("valid"),
+        "{err}"
+    );
+}
+
+#[test]
+fn shapes_without_a_plan_are_ordered_by_percentage() {
+    let document = document(
+        "[[shape]]\nlabel = \"lawn\"\nkind = \"triangle\"\nsides_m = [10, 8, 7]\nsigma_m = 0.01\n[[shape]]\nlabel = \"other\"\nkind = \"circle\"\ndiameter_m = 5\nsigma_m = 0.01\n[order]\n",
+    );
+    let turf = &document["order"]["turf"];
+    assert!(
+        turf["method"] == "percent" || turf["method"] == "rows",
+        "{document:#}"
+    );
+    assert!(turf["pieces"].as_u64().is_some_and(|n| n > 40));
+}
+
+/// The example survey carries an order, and its sheets hold it.
+#[test]
+fn the_example_garden_is_ordered() {
+    let garden = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/garden");
+    let (out, err, _) = call(&[
+        "measure",
+        garden.to_str().unwrap(),
+        "--format",
+        "json",
+        "--quiet",
+    ]);
+    let document: Value = serde_json::from_str(&out).unwrap_or_else(|e| panic!("{e}{err}"));
+    let (order, area) = (&document["order"], &document["area"]);
+    let number = |v: &Value| v.as_f64().unwrap_or(f64::NAN);
+    let (net, sigma) = (number(&area["net_m2"]), number(&area["sigma_m2"]));
+    approx::assert_abs_diff_eq!(
+        number(&order["cover_area_m2"]),
+        net + 1.644_854 * sigma,
+        epsilon = 1e-5
+    );
+    let turf = &order["turf"];
+    let exact = number(&turf["rows"]["pieces"]) * number(&order["cover_area_m2"]) / net;
+    assert_eq!(number(&turf["pieces"]), exact.ceil());
+    assert!(number(&order["chance_short"]) <= 0.05);
+    approx::assert_abs_diff_eq!(
+        number(&order["soil"]["settled_m3"]),
+        0.03 * net,
+        epsilon = 1e-9
+    );
+}
