@@ -298,6 +298,14 @@ fn compared(turf: &Turf, out: &mut Lines) {
         ],
         &format!("{}s", turf.noun),
     );
+    if let Some(percent) = turf.cutting_percent {
+        out.paragraph(
+            2,
+            &format!(
+                "If cutting takes the {percent} % allowed, which nobody has laid out: on small and pointed lawns it takes more."
+            ),
+        );
+    }
 }
 
 fn along(along: Along) -> &'static str {
