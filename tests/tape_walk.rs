@@ -60,6 +60,9 @@ fn tape(from: &str, to: &str, length_m: f64) -> Tape {
 }
 
 /// Walks whose edge shows the four corners, with the true lengths of A-B and B-C.
+///
+/// Chosen by the truth: of 60 walks, 24 letter the four corners and nothing else. On the others a phone's error hides a corner or
+/// bends one into a side, and a surveyor with a tape finds no corner where a letter stands; they show nothing here.
 fn four_cornered() -> Vec<(Vec<u8>, [f64; 2])> {
     (0..60)
         .filter_map(|seed| {
