@@ -212,15 +212,48 @@ impl Walk {
 }
 
 /// Length of the body that begins here, and the exclusive or of its bytes (NMEA 0183's checksum).
+///
+/// Eight bytes at a time: a byte that ends the body leaves its high bit in `ends`. Borrows can mark bytes after one
+/// that does end it as well, never before, and only the first counts.
 fn span(body: &[u8]) -> (usize, u8) {
-    let mut sum = 0;
-    for (i, &b) in body.iter().enumerate() {
-        if matches!(b, b'*' | b'$') || !(0x20..0x7f).contains(&b) {
-            return (i, sum);
+    const EACH: u64 = 0x0101_0101_0101_0101;
+    const HIGH: u64 = 0x8080_8080_8080_8080;
+    let zero = |word: u64| word.wrapping_sub(EACH) & !word;
+    let (words, tail) = body.as_chunks::<8>();
+    let mut sums = 0u64;
+    for (i, bytes) in words.iter().enumerate() {
+        let word = u64::from_le_bytes(*bytes);
+        let control = word.wrapping_sub(EACH * 0x20) & !word;
+        let ends = (control
+            | word
+            | zero(word ^ (EACH * 0x7f))
+            | zero(word ^ (EACH * u64::from(b'*')))
+            | zero(word ^ (EACH * u64::from(b'$'))))
+            & HIGH;
+        if ends != 0 {
+            let before = (ends.trailing_zeros() / 8) as usize;
+            sums ^= word & ((1u64 << (8 * before)) - 1);
+            return (i * 8 + before, folded(sums));
+        }
+        sums ^= word;
+    }
+    let mut sum = folded(sums);
+    for (i, &b) in tail.iter().enumerate() {
+        if ends_body(b) {
+            return (words.len() * 8 + i, sum);
         }
         sum ^= b;
     }
     (body.len(), sum)
+}
+
+fn ends_body(b: u8) -> bool {
+    matches!(b, b'*' | b'$') || !(0x20..0x7f).contains(&b)
+}
+
+/// The exclusive or of the eight bytes of a word.
+fn folded(sums: u64) -> u8 {
+    sums.to_le_bytes().iter().fold(0, |sum, b| sum ^ b)
 }
 
 fn two_hex(digits: &[u8]) -> Option<u8> {
@@ -242,5 +275,43 @@ pub fn end_of_line(head: &[u8]) -> u8 {
         b'\r'
     } else {
         b'\n'
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The obvious twin of [`span`].
+    fn byte_by_byte(body: &[u8]) -> (usize, u8) {
+        let len = body.iter().take_while(|b| !ends_body(**b)).count();
+        (len, body[..len].iter().fold(0, |sum, b| sum ^ b))
+    }
+
+    /// Every byte in every place of a word, before every other kind of byte.
+    #[test]
+    fn a_body_ends_where_its_slow_twin_says() {
+        for at in 0..20 {
+            for byte in 0..=255u8 {
+                for next in [b'A', b'*', b'$', 0, 0x1f, 0x20, 0x7e, 0x7f, 0x80, 0xff] {
+                    let mut body = *b"GPGGA,120000,5206.0,";
+                    body[at] = byte;
+                    if let Some(after) = body.get_mut(at + 1) {
+                        *after = next;
+                    }
+                    for len in [body.len(), at + 1] {
+                        let body = &body[..len];
+                        assert_eq!(span(body), byte_by_byte(body), "{body:?}");
+                    }
+                }
+            }
+        }
+    }
+
+    /// NMEA 0183's usual example of a sentence with its checksum.
+    #[test]
+    fn sums_as_the_standard_does() {
+        let body = b"GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,";
+        assert_eq!(span(&[&body[..], b"*47"].concat()), (body.len(), 0x47));
     }
 }
