@@ -48,6 +48,8 @@ pub struct Request {
     pub strict: bool,
     /// The national grid, such as `EPSG:25832`, of eastings and northings in point lists, and of those written.
     pub grid: Option<String>,
+    /// Stop reading each log after so many fixes.
+    pub max_fixes: Option<u64>,
     /// Numbers only: the outlines of the band, which take longer than all the rest, are not drawn.
     pub numbers_only: bool,
 }

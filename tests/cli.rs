@@ -2,6 +2,7 @@
 
 mod cli {
     mod corpus;
+    mod endless;
     mod inspect;
     mod job;
     mod measure;

@@ -42,6 +42,10 @@ pub struct Options {
     #[arg(long, value_name = "EPSG:NNNN")]
     grid: Option<String>,
 
+    /// Stop after so many fixes of each log
+    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u64).range(1..))]
+    max_fixes: Option<u64>,
+
     /// Withhold the result if anything is doubtful
     #[arg(long)]
     strict: bool,
@@ -75,6 +79,14 @@ impl From<UnitChoice> for Units {
 }
 
 impl Options {
+    /// How standard input is to be taken.
+    pub fn standard_input(&self) -> StandardInput {
+        match self.max_fixes {
+            Some(_) => StandardInput::AsItComes,
+            None => StandardInput::Whole,
+        }
+    }
+
     /// What is asked of one survey.
     pub fn request(&self, asked: Asked, deduct: Vec<Input>) -> Request {
         Request {
@@ -95,9 +107,19 @@ impl Options {
             confidence: self.confidence,
             strict: self.strict,
             grid: self.grid.clone(),
+            max_fixes: self.max_fixes,
             numbers_only: false,
         }
     }
+}
+
+/// How standard input is taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StandardInput {
+    /// Kept, so that it can be gone through again where its checksums call for it.
+    Whole,
+    /// Once, up to a bound on its fixes: it may never end.
+    AsItComes,
 }
 
 /// One survey's logs and sheet.
@@ -111,7 +133,11 @@ pub struct Asked {
 
 /// Sorts what was named on the command line into logs and at most one job sheet, by content. A folder stands for
 /// the `job.toml` in it, `-` for standard input.
-pub fn sort(files: &[PathBuf], named_sheet: Option<&Path>) -> Result<Asked, Stop> {
+pub fn sort(
+    files: &[PathBuf],
+    named_sheet: Option<&Path>,
+    standard_input: StandardInput,
+) -> Result<Asked, Stop> {
     let mut asked = Asked::default();
     let mut sheet: Option<PathBuf> = None;
     let mut stdin_read = false;
@@ -129,7 +155,10 @@ pub fn sort(files: &[PathBuf], named_sheet: Option<&Path>) -> Result<Asked, Stop
                 )
                 .into());
             }
-            asked.logs.push(stdin()?);
+            asked.logs.push(match standard_input {
+                StandardInput::Whole => stdin()?,
+                StandardInput::AsItComes => Input::Stdin,
+            });
             continue;
         }
         let found = if file.is_dir() {
@@ -197,11 +226,15 @@ fn sheet_name(sheet: &Path, job: &Job) -> String {
     }
 }
 
+/// The most that is kept of standard input, bytes: nearly four weeks of GGA, RMC and GST at 1 Hz.
+const MOST_PIPED: u64 = 512 * 1024 * 1024;
+
 /// All of standard input, as a log.
 pub fn stdin() -> Result<Input, Stop> {
     let mut bytes = Vec::new();
     std::io::stdin()
         .lock()
+        .take(MOST_PIPED + 1)
         .read_to_end(&mut bytes)
         .map_err(|error| {
             Fault::unreadable(
@@ -210,16 +243,28 @@ pub fn stdin() -> Result<Input, Stop> {
                 "Name a file instead.",
             )
         })?;
+    if bytes.len() as u64 > MOST_PIPED {
+        return Err(Fault::unreadable(
+            "endless",
+            "standard input goes on after 512 MB.",
+            "Save the log to a file and name that, or stop after so many fixes with --max-fixes.",
+        )
+        .into());
+    }
     Ok(Input::Bytes {
         name: "standard input".into(),
         bytes,
     })
 }
 
-/// Whether a file opens like a job sheet. One that cannot be opened is left to the log reader, which says why.
+/// Whether a file opens like a job sheet. One that cannot be opened is left to the log reader, which says why; a pipe
+/// is a log, and looking into it would take its beginning away.
 fn opens_like_sheet(path: &Path) -> bool {
     /// Enough for a long comment at the top.
     const HEAD: u64 = 64 * 1024;
+    if !path.is_file() {
+        return false;
+    }
     let mut head = Vec::new();
     std::fs::File::open(path)
         .and_then(|file| file.take(HEAD).read_to_end(&mut head))

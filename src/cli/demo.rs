@@ -48,7 +48,11 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         args.dir.display(),
         FILES.map(|f| f.0).join(", ")
     ));
-    let asked = ask::sort(std::slice::from_ref(&args.dir), None)?;
+    let asked = ask::sort(
+        std::slice::from_ref(&args.dir),
+        None,
+        ask::StandardInput::Whole,
+    )?;
     let measured = survey::measure(&ask::Options::default().request(asked, Vec::new()))?;
     let code = Output::report_and_sheets(args.dir.join(SHEETS)).write(&measured)?;
     write::stdout(next(&args.dir).as_bytes())?;

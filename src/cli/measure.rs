@@ -64,7 +64,11 @@ enum FormatChoice {
 }
 
 pub fn run(args: &Args) -> Result<ExitCode, Stop> {
-    let asked = ask::sort(&args.files, args.job.as_deref())?;
+    let asked = ask::sort(
+        &args.files,
+        args.job.as_deref(),
+        args.options.standard_input(),
+    )?;
     let deduct = args.deduct.iter().cloned().map(Input::File).collect();
     let measured = survey::measure(&args.options.request(asked, deduct))?;
     args.output.write(&measured)

@@ -5,6 +5,7 @@ use super::ask::confidence;
 use super::measure::Output;
 use boundwalk::fault::Fault;
 use boundwalk::job::Job;
+use boundwalk::job::read::sheet_bytes;
 use boundwalk::read::{LogFile, LogKind};
 use boundwalk::survey::taped;
 use std::fmt::Write;
@@ -27,7 +28,7 @@ pub struct Args {
 
 pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     let name = args.file.display().to_string();
-    let bytes = std::fs::read(&args.file).map_err(|error| {
+    let bytes = sheet_bytes(&args.file).map_err(|error| {
         Fault::unreadable(
             "unreadable",
             format!("the tape sheet cannot be read ({error})."),

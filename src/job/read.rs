@@ -5,6 +5,7 @@ use super::shape::Shape;
 use super::taped::{Offset, Square};
 use super::{Bed, Carry, Deduct, Edge, Job, Path as GardenPath, Place, Side, Tape, Walk};
 use crate::fault::Fault;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// No antenna is carried further from an edge than this and still follows it, metres.
@@ -16,6 +17,8 @@ const CORRELATION: Limits = Limits::NOT_NEGATIVE.up_to(86_400.0);
 /// Beds and garden paths, metres.
 const BED_RADIUS: Limits = Limits::POSITIVE.up_to(500.0);
 const PATH_WIDTH: Limits = Limits::POSITIVE.up_to(100.0);
+/// The largest sheet that is read, bytes: about 50 000 beds.
+const LARGEST_SHEET: u64 = 4 * 1024 * 1024;
 const TAPE_LENGTH: Limits = Limits::POSITIVE.up_to(10_000.0);
 
 impl Job {
@@ -25,7 +28,7 @@ impl Job {
     /// One fault if the file cannot be read or is not text, else every fault in it.
     pub fn from_file(path: &Path) -> Result<Job, Faults> {
         let name = path.display().to_string();
-        let bytes = std::fs::read(path).map_err(|error| Faults(vec![unread(&name, &error)]))?;
+        let bytes = sheet_bytes(path).map_err(|error| Faults(vec![unread(&name, &error)]))?;
         let folder = path.parent().unwrap_or(Path::new(""));
         Job::from_bytes(&bytes, &name, folder)
     }
@@ -35,6 +38,16 @@ impl Job {
     /// # Errors
     /// Every fault in the sheet, in the order of its lines.
     pub fn from_bytes(bytes: &[u8], name: &str, folder: &Path) -> Result<Job, Faults> {
+        if bytes.len() as u64 > LARGEST_SHEET {
+            return Err(Faults(vec![
+                Fault::usage(
+                    "too-large",
+                    "this is larger than 4 MB, which no job sheet is.",
+                    "Name the sheet itself; if it is a log, name it without --job.",
+                )
+                .in_file(name),
+            ]));
+        }
         let text = std::str::from_utf8(bytes).map_err(|error| {
             let before = bytes.get(..error.valid_up_to()).unwrap_or(bytes);
             let line = 1 + memchr::memchr_iter(b'\n', before).count() as u64;
@@ -61,6 +74,18 @@ impl Job {
         job.settings = sheet.finish()?;
         Ok(job)
     }
+}
+
+/// The bytes of a sheet; of one that is too large only enough to see that it is.
+///
+/// # Errors
+/// Where it cannot be opened or read.
+pub fn sheet_bytes(path: &Path) -> std::io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    std::fs::File::open(path)?
+        .take(LARGEST_SHEET + 1)
+        .read_to_end(&mut bytes)?;
+    Ok(bytes)
 }
 
 /// Whether these bytes are a job sheet rather than a log, told by the first line that is neither blank nor a comment:

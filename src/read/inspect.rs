@@ -154,6 +154,11 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
         .map(|w| w.message.clone())
         .collect();
     (seen.verdict, seen.why) = verdict::judge(&seen, &usable, doubts);
+    // What was asked for is no doubt, but the figures above are of a part only.
+    let asked = warnings
+        .iter()
+        .filter(|w| w.code == "stopped" && w.weight != Weight::Doubt);
+    seen.why.extend(asked.map(|w| w.message.clone()));
     Ok(seen)
 }
 

@@ -59,6 +59,7 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
     let mut collected = Collected {
         how: read::Options {
             grid: request.grid.clone(),
+            max_fixes: request.max_fixes,
             ..read::Options::default()
         },
         ..Collected::default()

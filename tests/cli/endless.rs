@@ -1,0 +1,98 @@
+//! Inputs that never end, or are larger than anything honest: bounded, and said so.
+
+use super::call;
+use std::io::Write;
+use std::path::Path;
+
+#[path = "../made/logs.rs"]
+mod logs;
+
+fn fixes(stdout: &str) -> u64 {
+    let result: serde_json::Value = serde_json::from_str(stdout).unwrap();
+    result["log"]["files"][0]["fixes"].as_u64().unwrap()
+}
+
+/// A pipe with a name, and a thread that feeds it so often or until nobody reads any more.
+#[cfg(unix)]
+fn fed(folder: &Path, log: Vec<u8>, times: usize) -> String {
+    let path = folder.join("pipe");
+    let made = std::process::Command::new("mkfifo").arg(&path).status();
+    assert!(made.unwrap().success());
+    let to = path.clone();
+    std::thread::spawn(move || {
+        let mut pipe = std::fs::OpenOptions::new().write(true).open(to).unwrap();
+        for _ in 0..times {
+            if pipe.write_all(&log).is_err() {
+                break;
+            }
+        }
+    });
+    path.display().to_string()
+}
+
+#[cfg(unix)]
+#[test]
+fn a_pipe_that_never_ends_stops_after_so_many_fixes() {
+    for command in ["measure", "inspect"] {
+        let folder = tempfile::tempdir().unwrap();
+        let pipe = fed(folder.path(), logs::positions(300_000).bytes, usize::MAX);
+        let (stdout, stderr, code) =
+            call(&[command, &pipe, "--max-fixes", "900", "--format", "json"]);
+        assert!([0, 3].contains(&code), "{command} {code}: {stderr}");
+        let found = match command {
+            "measure" => fixes(&stdout),
+            _ => {
+                let seen: serde_json::Value = serde_json::from_str(&stdout).unwrap();
+                seen["files"][0]["fixes"].as_u64().unwrap()
+            }
+        };
+        assert_eq!(found, 900, "{command}");
+        assert!(
+            stdout.contains("Reading stopped after 900 fixes"),
+            "{command}: {stdout}"
+        );
+    }
+}
+
+/// Looking whether it is a job sheet must not take the beginning of it away.
+#[cfg(unix)]
+#[test]
+fn a_pipe_is_read_from_its_first_byte() {
+    let folder = tempfile::tempdir().unwrap();
+    let made = logs::positions(300_000);
+    let pipe = fed(folder.path(), made.bytes, 1);
+    let (stdout, stderr, code) = call(&["measure", &pipe, "--format", "json"]);
+    assert!([0, 3].contains(&code), "{code}: {stderr}");
+    assert_eq!(fixes(&stdout), made.fixes);
+}
+
+#[test]
+fn standard_input_stops_after_so_many_fixes_too() {
+    for made in [
+        logs::positions(300_000),
+        logs::satellites(600_000),
+        logs::gpx(300_000),
+    ] {
+        let output = super::boundwalk()
+            .args(["measure", "-", "--max-fixes", "900", "--format", "json"])
+            .write_stdin(made.bytes)
+            .output()
+            .unwrap();
+        assert_eq!(fixes(&String::from_utf8_lossy(&output.stdout)), 900);
+    }
+}
+
+#[test]
+fn a_sheet_larger_than_any_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("job.toml");
+    let mut text = String::from("[job]\nnumber = \"");
+    text.push_str(&"x".repeat(5_000_000));
+    std::fs::write(&path, text).unwrap();
+    for command in ["measure", "tape", "job"] {
+        let (_, stderr, code) = call(&[command, path.to_str().unwrap()]);
+        assert_eq!(code, 2, "{command}");
+        assert!(stderr.contains("larger than 4 MB"), "{command}: {stderr}");
+        assert!(stderr.len() < 600, "{command}: {stderr}");
+    }
+}
