@@ -1,0 +1,77 @@
+//! The doors by which foreign bytes come in, each with what must hold whatever they are: no panic, and an answer
+//! no larger than it may be. The fuzz targets and the ordinary test of their seeds go through the same doors.
+
+use boundwalk::job::Job;
+use boundwalk::read::inspect::inspect;
+use boundwalk::read::marks::radius_m;
+use boundwalk::read::{Input, Options, read_with};
+use std::path::Path;
+
+/// Fixes that a trial may keep.
+const MOST_FIXES: u64 = 5_000;
+/// Each kind of fault is said once, and there are not so many kinds.
+const MOST_WARNINGS: usize = 60;
+/// Names of sentences in one file: no more addresses are told apart.
+const MOST_NAMES: usize = 256;
+/// Places quoted for one reason.
+const MOST_PLACES: usize = 10;
+/// Characters of one message.
+const LONGEST_MESSAGE: usize = 4_000;
+
+/// A log of any kind, read for measuring and looked into.
+pub fn log(bytes: &[u8]) {
+    let input = Input::Bytes {
+        name: "log".into(),
+        bytes: bytes.to_vec(),
+    };
+    let options = Options {
+        max_fixes: Some(MOST_FIXES),
+        ..Options::default()
+    };
+    match read_with(std::slice::from_ref(&input), &options) {
+        Ok(log) => {
+            assert!(log.fixes.len() as u64 <= MOST_FIXES);
+            assert!(log.warnings.len() <= MOST_WARNINGS);
+            assert!(log.sentences.len() <= MOST_NAMES);
+            for warning in &log.warnings {
+                assert!(warning.message.len() <= LONGEST_MESSAGE, "{warning:?}");
+            }
+            for dropped in &log.dropped {
+                assert!(dropped.first.len() <= MOST_PLACES, "{dropped:?}");
+            }
+            for fix in &log.fixes {
+                assert!(fix.lat_deg.abs() <= 90.0, "{fix:?}");
+                assert!(fix.lon_deg.abs() <= 180.0, "{fix:?}");
+            }
+        }
+        Err(fault) => assert!(fault.to_string().len() <= LONGEST_MESSAGE, "{fault}"),
+    }
+    match inspect(&input, &options) {
+        Ok(seen) => {
+            assert!(seen.fixes <= MOST_FIXES);
+            assert!(!seen.why.is_empty());
+            assert!(seen.why.iter().all(|why| why.len() <= LONGEST_MESSAGE));
+        }
+        Err(fault) => assert!(fault.to_string().len() <= LONGEST_MESSAGE, "{fault}"),
+    }
+}
+
+/// A job sheet or a tape sheet.
+pub fn job(bytes: &[u8]) {
+    if let Err(faults) = Job::from_bytes(bytes, "job.toml", Path::new("nowhere")) {
+        assert!(!faults.0.is_empty());
+        // A fault needs at least a key and a value of the sheet to be about, or stands for one of the few needed
+        // keys of a table.
+        assert!(faults.0.len() <= 10 + bytes.len());
+        for fault in &faults.0 {
+            assert!(fault.to_string().len() <= LONGEST_MESSAGE, "{fault}");
+        }
+    }
+}
+
+/// The name or comment of a waypoint, in which a radius may stand.
+pub fn mark(bytes: &[u8]) {
+    if let Some(radius) = radius_m(&String::from_utf8_lossy(bytes)) {
+        assert!(radius > 0.0 && radius <= 200.0, "{radius}");
+    }
+}
