@@ -26,5 +26,7 @@ pub mod order;
 pub mod survey;
 // everything a person or a program reads
 pub mod sheet;
+// many surveys at once
+pub mod day;
 // beside the house: invented walks with a known truth
 pub mod trial;

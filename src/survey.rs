@@ -218,7 +218,8 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
     }
 
     let gross_m2: f64 = lawns.iter().map(|l| l.area_m2).sum();
-    let deductions_m2: f64 = laid.deductions.iter().map(|d| d.deducted_m2).sum();
+    // Adding 0 turns the -0 of an empty sum into 0.
+    let deductions_m2 = laid.deductions.iter().map(|d| d.deducted_m2).sum::<f64>() + 0.0;
     let source = lawns
         .first()
         .map_or(SigmaSource::Assumed, |l| l.sigma_source);
@@ -264,7 +265,13 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
             .collect();
         survey.laid = lawn::lay(&outers, &takings).map_err(|f| (f, survey.warnings.clone()))?;
         survey.gross_m2 = survey.lawns.iter().map(|l| l.area_m2).sum();
-        survey.deductions_m2 = survey.laid.deductions.iter().map(|d| d.deducted_m2).sum();
+        survey.deductions_m2 = survey
+            .laid
+            .deductions
+            .iter()
+            .map(|d| d.deducted_m2)
+            .sum::<f64>()
+            + 0.0;
     }
     Ok(survey)
 }

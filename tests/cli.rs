@@ -2,6 +2,7 @@
 
 mod cli {
     mod corpus;
+    mod day;
     mod endless;
     mod inspect;
     mod job;

@@ -3,6 +3,7 @@
 //! A new command is a module here with its `Args` and `run`, a line in [`Command`], and a line in [`run`].
 
 mod ask;
+mod day;
 mod demo;
 mod inspect;
 mod job;
@@ -45,6 +46,8 @@ pub struct Cli {
 enum Command {
     /// Measure one survey: logs and/or one job sheet
     Measure(measure::Args),
+    /// Measure many surveys: folders of job sheets and logs in one go
+    Day(day::Args),
     /// Say what is in a log, and whether it is fit to measure from
     Inspect(inspect::Args),
     /// Areas from tape measurements alone
@@ -113,6 +116,7 @@ pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
 fn run(command: Command) -> Result<ExitCode, Stop> {
     match command {
         Command::Measure(args) => measure::run(&args),
+        Command::Day(args) => day::run(&args),
         Command::Inspect(args) => inspect::run(&args),
         Command::Tape(args) => tape::run(&args),
         Command::Job(args) => job::run(&args),

@@ -193,13 +193,13 @@ fn row<const N: usize>(cells: [&str; N]) -> Vec<String> {
 }
 
 /// Square metres and metres to six decimals: far below any error, short enough to read.
-fn places(value: f64) -> String {
+pub(crate) fn places(value: f64) -> String {
     format!("{value:.6}")
 }
 
 /// A text of the user's as a cell. A spreadsheet runs what starts with one of these as a formula, so such a cell gets
 /// an apostrophe in front, which spreadsheets take as "this is text" (common practice, no source).
-fn words(text: &str) -> String {
+pub(crate) fn words(text: &str) -> String {
     if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) {
         format!("'{text}")
     } else {

@@ -229,7 +229,10 @@ fn degrees(plane: &Plane, at: Coord<f64>) -> Result<Coord<f64>, Fault> {
 /// The world's copies a running longitude may fall into, and what brings each home.
 const COPIES: [f64; 3] = [-360.0, 0.0, 360.0];
 
-fn polygons(plane: &Plane, area: &MultiPolygon<f64>) -> Result<Option<GeometryValue>, Fault> {
+pub(crate) fn polygons(
+    plane: &Plane,
+    area: &MultiPolygon<f64>,
+) -> Result<Option<GeometryValue>, Fault> {
     let mut pieces = Vec::new();
     for polygon in &area.try_map_coords(|at| degrees(plane, at))?.0 {
         let Some(bounds) = polygon.bounding_rect() else {
@@ -300,7 +303,7 @@ fn ring(line: &LineString<f64>) -> Option<Vec<Position>> {
 }
 
 /// An open line, cut where it crosses the antimeridian.
-fn line(plane: &Plane, walk: &[Coord<f64>]) -> Result<Option<GeometryValue>, Fault> {
+pub(crate) fn line(plane: &Plane, walk: &[Coord<f64>]) -> Result<Option<GeometryValue>, Fault> {
     let places = walk
         .iter()
         .map(|at| degrees(plane, *at))

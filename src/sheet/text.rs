@@ -3,7 +3,7 @@
 //! In the order an estimator asks: how much, how sure, what was taken off, what would make it surer, what
 //! needs a look, what it was read from.
 
-pub(in crate::sheet) mod lines;
+pub(crate) mod lines;
 mod words;
 
 use super::order;

@@ -3,7 +3,7 @@
 
 pub use crate::band::budget::Term;
 pub use crate::band::model::{Receiver, SigmaSource};
-use crate::fault::Warning;
+use crate::fault::{Warning, Weight};
 use crate::lawn::{Deduction, Lawn};
 use crate::plane::Plane;
 use crate::read::{Dropped, LogFile};
@@ -23,6 +23,17 @@ pub enum Status {
     Check,
     /// No honest number can be given.
     Withheld,
+}
+
+impl Status {
+    /// Its name in the result document.
+    pub fn word(self) -> &'static str {
+        match self {
+            Status::Ok => "ok",
+            Status::Check => "check",
+            Status::Withheld => "withheld",
+        }
+    }
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -205,4 +216,14 @@ pub struct Measured {
     /// The plane itself, for going back to degrees.
     #[serde(skip)]
     pub on: Option<Plane>,
+}
+
+impl Measured {
+    /// Why it is not `ok`: the first of its doubts.
+    pub fn reason(&self) -> Option<&str> {
+        self.warnings
+            .iter()
+            .find(|warning| warning.weight == Weight::Doubt)
+            .map(|warning| warning.message.as_str())
+    }
 }

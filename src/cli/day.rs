@@ -1,0 +1,265 @@
+//! `boundwalk day`: many surveys in one go.
+
+use super::ask::{Asked, Options, UnitChoice};
+use super::{Stop, say, write};
+use boundwalk::day::find::{self, Found};
+use boundwalk::day::keep::Folder;
+use boundwalk::day::sheets::{self, MAP_END, MAP_HEAD};
+use boundwalk::day::table::Table;
+use boundwalk::day::{self, Done, Plan, Summary};
+use boundwalk::fault::Fault;
+use boundwalk::units::Units;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::io::{IsTerminal, Read};
+use std::ops::ControlFlow;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+const EXIT_CODES: &str = "\
+Exit codes:
+  0  every survey measured, nothing doubtful
+  1  nothing to measure was found, none could be read, or the results could not be written
+  2  wrong usage
+  3  some surveys are flagged `check`, withheld, or could not be read; their lines say why
+
+One survey's failure never touches another.";
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = EXIT_CODES)]
+pub struct Args {
+    /// Folders, logs and job sheets. A folder with a job.toml is one survey, so is each log no sheet names; folders inside
+    /// are gone through. "-" is a list of paths on standard input, one a line (or NDJSON: a text or {"path": ...})
+    #[arg(value_name = "DIR|FILE", required = true)]
+    files: Vec<PathBuf>,
+
+    #[command(flatten)]
+    options: Options,
+
+    /// What to print on standard output
+    #[arg(long, value_enum, default_value_t = FormatChoice::Text)]
+    format: FormatChoice,
+
+    /// Also write here: the day as table, map and page, and a folder of sheets for each survey. Surveys whose inputs and
+    /// settings have not changed since are not measured again
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+
+    /// Measure also what has not changed
+    #[arg(long)]
+    force: bool,
+
+    /// Units on sheets for people; data files are always metric
+    #[arg(long, value_enum, default_value_t = UnitChoice::Metric)]
+    units: UnitChoice,
+
+    /// Surveys measured at the same time [default: one for each core]
+    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u16).range(1..))]
+    threads: Option<u16>,
+
+    /// No progress and no notes on standard error
+    #[arg(long, short)]
+    quiet: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum FormatChoice {
+    /// A table to read
+    Text,
+    /// The whole result document of each survey, one a line (NDJSON)
+    Json,
+    /// The net lawns on one map
+    Geojson,
+    /// The table for a spreadsheet
+    Csv,
+}
+
+pub fn run(args: &Args) -> Result<ExitCode, Stop> {
+    let given = args.given()?;
+    let leave: Vec<PathBuf> = args.out.iter().cloned().collect();
+    let found = find::find(&given, &leave);
+    if !args.quiet {
+        tell_skipped(&found);
+    }
+    if found.sites.is_empty() {
+        let names: Vec<String> = given.iter().map(|p| p.display().to_string()).collect();
+        return Err(Fault::unreadable(
+            "nothing-found",
+            "there is no job.toml and no log here.",
+            "Name the folder the logs are in.",
+        )
+        .in_file(names.join(", "))
+        .into());
+    }
+    let plan = Plan {
+        template: args.options.request(Asked::default(), Vec::new()),
+        units: args.units.into(),
+        threads: args.threads.map_or(0, usize::from),
+        force: args.force,
+        documents: args.format == FormatChoice::Json,
+        outlines: args.format == FormatChoice::Geojson,
+    };
+    let folder = match &args.out {
+        Some(out) => Some(Folder::open(out, &format!("{:?}", plan.units))?),
+        None => None,
+    };
+    let mut printer = Printer::new(args.format, plan.units, &found);
+    let bar = progress(found.sites.len() as u64, args.quiet);
+    let mut stop = None;
+    let ended = printer.head().and_then(|()| {
+        let summary = day::run(&found.sites, &plan, folder.as_ref(), &mut |done| {
+            let printed = bar.suspend(|| printer.print(done));
+            bar.inc(1);
+            match printed {
+                Ok(()) => ControlFlow::Continue(()),
+                Err(error) => {
+                    stop = Some(error);
+                    ControlFlow::Break(())
+                }
+            }
+        })?;
+        Ok(summary)
+    });
+    bar.finish_and_clear();
+    if let Some(stop) = stop {
+        return Err(stop);
+    }
+    let summary = ended?;
+    printer.end(&summary)?;
+    if !args.quiet
+        && let Some(out) = &args.out
+    {
+        say::note(&format!(
+            "Wrote day.html, day.csv, day.geojson, day.ndjson and a folder for each survey to {}",
+            out.display()
+        ));
+    }
+    Ok(exit_code(&summary))
+}
+
+impl Args {
+    /// What was named, the list on standard input in its place.
+    fn given(&self) -> Result<Vec<PathBuf>, Stop> {
+        let mut given = Vec::new();
+        let mut listed = false;
+        for path in &self.files {
+            if path.as_os_str() != "-" {
+                given.push(path.clone());
+                continue;
+            }
+            if std::mem::replace(&mut listed, true) {
+                return Err(Fault::usage(
+                    "twice",
+                    "\"-\" is named twice.",
+                    "Standard input can be read once.",
+                )
+                .into());
+            }
+            let mut bytes = Vec::new();
+            std::io::stdin()
+                .lock()
+                .read_to_end(&mut bytes)
+                .map_err(|error| {
+                    Fault::unreadable(
+                        "unreadable",
+                        format!("standard input cannot be read ({error})."),
+                        "Name the folder instead.",
+                    )
+                })?;
+            given.extend(find::list(&bytes));
+        }
+        Ok(given)
+    }
+}
+
+/// 1 where nothing could be read at all, 3 where anything isn't `ok`.
+fn exit_code(summary: &Summary) -> ExitCode {
+    if summary.surveys() > 0 && summary.unread == summary.surveys() {
+        ExitCode::from(1)
+    } else if summary.ok == summary.surveys() {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::from(3)
+    }
+}
+
+/// Files that are no survey, the first few by name.
+fn tell_skipped(found: &Found) {
+    const NAMED: usize = 10;
+    for skipped in found.skipped.iter().take(NAMED) {
+        say::note(&format!(
+            "skipped {}: {}",
+            skipped.path.display(),
+            skipped.why
+        ));
+    }
+    match found.skipped.len().saturating_sub(NAMED) {
+        0 => {}
+        more => say::note(&format!("skipped {more} more files that are no surveys")),
+    }
+    match found.hidden {
+        0 => {}
+        1 => say::note("skipped 1 hidden file or folder"),
+        n => say::note(&format!("skipped {n} hidden files or folders")),
+    }
+}
+
+/// On a terminal only; drawn at most some twenty times a second.
+fn progress(surveys: u64, quiet: bool) -> ProgressBar {
+    if quiet || !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(Some(surveys), ProgressDrawTarget::stderr_with_hz(20));
+    if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos} of {len} surveys, {eta} to go")
+    {
+        bar.set_style(style);
+    }
+    bar
+}
+
+/// Results on standard output.
+struct Printer {
+    format: FormatChoice,
+    table: Table,
+    printed: u64,
+}
+
+impl Printer {
+    fn new(format: FormatChoice, units: Units, found: &Found) -> Printer {
+        Printer {
+            format,
+            table: Table::new(found.sites.iter().map(|site| site.name.as_str()), units),
+            printed: 0,
+        }
+    }
+
+    fn head(&self) -> Result<(), Stop> {
+        match self.format {
+            FormatChoice::Text => write::stdout(self.table.head().as_bytes()),
+            FormatChoice::Csv => write::stdout(&sheets::csv_head()),
+            FormatChoice::Geojson => write::stdout(MAP_HEAD.as_bytes()),
+            FormatChoice::Json => Ok(()),
+        }
+    }
+
+    fn print(&mut self, done: &Done) -> Result<(), Stop> {
+        self.printed += 1;
+        match self.format {
+            FormatChoice::Text => write::stdout(self.table.line(&done.line).as_bytes()),
+            FormatChoice::Csv => write::stdout(&sheets::csv_row(&done.line)),
+            FormatChoice::Json => write::stdout(&done.document),
+            FormatChoice::Geojson => {
+                let comma = if self.printed > 1 { ",\n" } else { "" };
+                let feature = sheets::feature(&done.line, done.geometry.as_ref());
+                write::stdout(format!("{comma}{feature}").as_bytes())
+            }
+        }
+    }
+
+    fn end(&self, summary: &Summary) -> Result<(), Stop> {
+        match self.format {
+            FormatChoice::Text => write::stdout(format!("\n{}\n", summary.told()).as_bytes()),
+            FormatChoice::Geojson => write::stdout(MAP_END.as_bytes()),
+            FormatChoice::Csv | FormatChoice::Json => Ok(()),
+        }
+    }
+}

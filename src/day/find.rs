@@ -1,0 +1,497 @@
+//! What there is to measure: folders gone through, logs told from other files, lists read.
+
+use super::name;
+use crate::fault::Fault;
+use crate::job::Job;
+use crate::job::read::looks_like_sheet;
+use crate::read::sniff::{self, Form};
+use crate::read::{self, Input};
+use flate2::read::MultiGzDecoder;
+use memchr::memmem;
+use rayon::prelude::*;
+use std::collections::HashSet;
+use std::fs::File;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+use walkdir::{DirEntry, WalkDir};
+
+/// The sheet that makes a folder one survey.
+pub const SHEET: &str = "job.toml";
+/// Bytes of a file that are looked at. Some loggers write their settings first.
+const HEAD: u64 = 64 * 1024;
+/// Endings that say "log" whatever is inside: a broken one is to be told of, not passed over.
+const LOGS: [&str; 4] = [".nmea", ".nmea.gz", ".gpx", ".gpx.gz"];
+/// First lines of tables of ours, which hold places but are no walk.
+const OWN_TABLES: [&[u8]; 3] = [
+    b"name,lat,lon,x_m,y_m,sigma_m",
+    b"item,label,quantity",
+    b"survey,status,net_m2",
+];
+
+/// Where a survey comes from.
+#[derive(Debug, Clone)]
+pub enum Source {
+    /// A job sheet; the logs it names are beside it.
+    Sheet(PathBuf),
+    Log(PathBuf),
+    /// Known to be no use: there is a line for it all the same.
+    Broken(Fault),
+}
+
+/// One survey of the day.
+#[derive(Debug, Clone)]
+pub struct Site {
+    pub name: String,
+    pub source: Source,
+}
+
+/// A file that is no survey, and why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Skipped {
+    pub path: PathBuf,
+    pub why: String,
+}
+
+/// Everything found, in the order given and by name within a folder.
+#[derive(Debug, Default)]
+pub struct Found {
+    pub sites: Vec<Site>,
+    pub skipped: Vec<Skipped>,
+    /// Hidden files and folders passed over.
+    pub hidden: u64,
+}
+
+/// Goes through what was named. `leave` are folders not to look into, such as where the sheets go.
+pub fn find(given: &[PathBuf], leave: &[PathBuf]) -> Found {
+    let leave: Vec<PathBuf> = leave.iter().filter_map(|p| p.canonicalize().ok()).collect();
+    let mut look = Look {
+        found: Found::default(),
+        named: HashSet::new(),
+        without: HashSet::new(),
+        leave,
+    };
+    let mut candidates: Vec<Candidate> = Vec::new();
+    for path in given {
+        if path.is_dir() {
+            look.folder(path, &mut candidates);
+        } else {
+            look.file(path, &mut candidates);
+        }
+    }
+    look.settle(candidates)
+}
+
+/// Something that may be a survey, in its place.
+enum Candidate {
+    Site(Site),
+    /// A file met in a folder.
+    Loose {
+        name: String,
+        path: PathBuf,
+    },
+}
+
+struct Look {
+    found: Found,
+    /// Logs that sheets name.
+    named: HashSet<PathBuf>,
+    /// Folders whose sheet cannot be read: what belongs to it is not known.
+    without: HashSet<PathBuf>,
+    leave: Vec<PathBuf>,
+}
+
+impl Look {
+    fn folder(&mut self, root: &Path, candidates: &mut Vec<Candidate>) {
+        let own = name::root(root);
+        let mut hidden = 0;
+        let leave = self.leave.clone();
+        let walk = WalkDir::new(root)
+            .follow_links(true)
+            .sort_by_file_name()
+            .into_iter()
+            .filter_entry(|entry| {
+                let keep = entry.depth() == 0 || !is_hidden(entry);
+                hidden += u64::from(!keep);
+                keep && !(entry.file_type().is_dir()
+                    && !leave.is_empty()
+                    && entry
+                        .path()
+                        .canonicalize()
+                        .is_ok_and(|p| leave.contains(&p)))
+            });
+        for entry in walk {
+            let entry = match entry {
+                Ok(entry) => entry,
+                Err(error) => {
+                    let path = error.path().unwrap_or(root);
+                    candidates.push(Candidate::Site(Site {
+                        name: name::under(&own, path.strip_prefix(root).unwrap_or(path)),
+                        source: Source::Broken(
+                            Fault::unreadable(
+                                "cannot-look",
+                                format!("it cannot be looked into ({}).", plain(&error)),
+                                "Check that you may read it, then run again.",
+                            )
+                            .in_file(path.display().to_string()),
+                        ),
+                    }));
+                    continue;
+                }
+            };
+            let below = entry.path().strip_prefix(root).unwrap_or(entry.path());
+            if entry.file_type().is_dir() {
+                let sheet = entry.path().join(SHEET);
+                if sheet.is_file() {
+                    candidates.push(self.sheet(name::under(&own, below), sheet));
+                }
+            } else if entry.file_name() != SHEET {
+                candidates.push(Candidate::Loose {
+                    name: name::under(&own, below),
+                    path: entry.into_path(),
+                });
+            }
+        }
+        self.found.hidden += hidden;
+    }
+
+    /// A file named outright is measured whatever it looks like.
+    fn file(&mut self, path: &Path, candidates: &mut Vec<Candidate>) {
+        let sheet = head(path).is_ok_and(|head| looks_like_sheet(&head));
+        let mut name = name::root(path);
+        if sheet {
+            if path.file_name().is_some_and(|own| own == SHEET) {
+                let folder = match path.parent() {
+                    Some(folder) if !folder.as_os_str().is_empty() => folder,
+                    _ => Path::new("."),
+                };
+                name = name::root(folder);
+            }
+            candidates.push(self.sheet(name, path.to_owned()));
+        } else {
+            candidates.push(Candidate::Site(Site {
+                name,
+                source: Source::Log(path.to_owned()),
+            }));
+        }
+    }
+
+    /// Notes what a sheet names, so that it is not measured a second time on its own.
+    fn sheet(&mut self, name: String, path: PathBuf) -> Candidate {
+        match Job::from_file(&path) {
+            Ok(job) => self
+                .named
+                .extend(job.files().filter_map(|file| file.canonicalize().ok())),
+            Err(_) => self.without.extend(path.parent().map(Path::to_owned)),
+        }
+        Candidate::Site(Site {
+            name,
+            source: Source::Sheet(path),
+        })
+    }
+
+    fn settle(mut self, candidates: Vec<Candidate>) -> Found {
+        let judged: Vec<(Candidate, Option<Verdict>)> = candidates
+            .into_par_iter()
+            .map(|candidate| {
+                let verdict = match &candidate {
+                    Candidate::Site(_) => None,
+                    Candidate::Loose { path, .. } => Some(self.judge(path)),
+                };
+                (candidate, verdict)
+            })
+            .collect();
+        let mut met: HashSet<PathBuf> = HashSet::new();
+        let mut names: HashSet<String> = HashSet::new();
+        for (candidate, verdict) in judged {
+            let (name, source) = match (candidate, verdict) {
+                (Candidate::Site(site), _) => (site.name, site.source),
+                (Candidate::Loose { name, path }, Some(Verdict::Log)) => (name, Source::Log(path)),
+                (Candidate::Loose { path, .. }, Some(Verdict::No(why))) => {
+                    self.found.skipped.push(Skipped { path, why });
+                    continue;
+                }
+                (Candidate::Loose { .. }, _) => continue,
+            };
+            if let Source::Sheet(path) | Source::Log(path) = &source
+                && let Ok(whole) = path.canonicalize()
+                && !met.insert(whole)
+            {
+                self.found.skipped.push(Skipped {
+                    path: path.clone(),
+                    why: "it is named twice".into(),
+                });
+                continue;
+            }
+            let mut unique = name.clone();
+            let mut count = 1;
+            while !names.insert(unique.clone()) {
+                count += 1;
+                unique = format!("{name} ({count})");
+            }
+            self.found.sites.push(Site {
+                name: unique,
+                source,
+            });
+        }
+        self.found
+    }
+
+    fn judge(&self, path: &Path) -> Verdict {
+        if !self.named.is_empty()
+            && path
+                .canonicalize()
+                .is_ok_and(|whole| self.named.contains(&whole))
+        {
+            return Verdict::Named;
+        }
+        let file_name = path
+            .file_name()
+            .map(|own| own.to_string_lossy().to_ascii_lowercase())
+            .unwrap_or_default();
+        let is_log = LOGS.iter().any(|ending| file_name.ends_with(ending));
+        if path
+            .parent()
+            .is_some_and(|folder| self.without.contains(folder))
+        {
+            let verdict = if is_log { Ok(()) } else { content(path) };
+            return match verdict {
+                Ok(()) => Verdict::No(
+                    "the job sheet beside it cannot be read, so it is not known what this log is"
+                        .into(),
+                ),
+                Err(why) => Verdict::No(why),
+            };
+        }
+        if is_log {
+            return Verdict::Log;
+        }
+        match content(path) {
+            Ok(()) => Verdict::Log,
+            Err(why) => Verdict::No(why),
+        }
+    }
+}
+
+enum Verdict {
+    Log,
+    /// Part of a survey that has a sheet.
+    Named,
+    No(String),
+}
+
+/// Whether a file's content is a log's; else what it is.
+fn content(path: &Path) -> Result<(), String> {
+    let head = head(path).map_err(|error| format!("it cannot be read ({error})"))?;
+    if head.is_empty() {
+        return Err("it is empty".into());
+    }
+    if OWN_TABLES.iter().any(|table| head.starts_with(table)) || is_own_document(&head) {
+        return Err("boundwalk wrote it".into());
+    }
+    let lower = |text: &str| {
+        let text = text.trim_end_matches('.');
+        let mut letters = text.chars();
+        letters.next().map_or_else(String::new, |first| {
+            first.to_lowercase().chain(letters).collect()
+        })
+    };
+    match sniff::form(&head) {
+        Err(fault) => Err(lower(fault.what())),
+        Ok(Form::Gpx) => Ok(()),
+        Ok(Form::Nmea) if has_sentence(&head) => Ok(()),
+        Ok(Form::Nmea) if path.extension().is_some_and(|e| e == "toml") => {
+            Err("a sheet is only looked for under the name job.toml: name it outright".into())
+        }
+        Ok(Form::Nmea) => Err("there is no position in it".into()),
+        Ok(Form::Table | Form::GeoJson | Form::Wkt) => {
+            let few = read::Options {
+                max_fixes: Some(2),
+                ..read::Options::default()
+            };
+            match read::read_with(&[Input::File(path.to_owned())], &few) {
+                Ok(log) if !log.fixes.is_empty() => Ok(()),
+                Ok(_) => Err("there is no position in it".into()),
+                Err(fault) => Err(lower(fault.what())),
+            }
+        }
+    }
+}
+
+/// Result documents and maps of ours.
+fn is_own_document(head: &[u8]) -> bool {
+    memmem::find(head, b"\"boundwalk/result/").is_some()
+        || (memmem::find(head, b"\"FeatureCollection\"").is_some()
+            && ["\"net_m2\"", "\"cut_from\""]
+                .iter()
+                .any(|key| memmem::find(head, key.as_bytes()).is_some()))
+}
+
+/// `$`, five letters or digits and a comma: an NMEA 0183 sentence's beginning (IEC 61162-1), wherever it stands.
+fn has_sentence(head: &[u8]) -> bool {
+    memchr::memchr_iter(b'$', head).any(|at| {
+        head.get(at + 1..at + 7).is_some_and(|word| {
+            word.get(5) == Some(&b',') && word.iter().take(5).all(u8::is_ascii_alphanumeric)
+        })
+    })
+}
+
+/// The first bytes, unzipped where they are zipped.
+fn head(path: &Path) -> std::io::Result<Vec<u8>> {
+    let mut head = Vec::new();
+    File::open(path)?.take(HEAD).read_to_end(&mut head)?;
+    if head.starts_with(&[0x1f, 0x8b]) {
+        let mut plain = Vec::new();
+        // The zip is cut at the end of what was read: what came out before the cut is what there is to look at.
+        let _ = MultiGzDecoder::new(head.as_slice())
+            .take(HEAD)
+            .read_to_end(&mut plain);
+        return Ok(plain);
+    }
+    Ok(head)
+}
+
+fn is_hidden(entry: &DirEntry) -> bool {
+    entry.file_name().to_string_lossy().starts_with('.')
+}
+
+fn plain(error: &walkdir::Error) -> String {
+    match error.io_error() {
+        Some(io) => io.to_string(),
+        None if error.loop_ancestor().is_some() => "a link leads back to a folder above it".into(),
+        None => error.to_string(),
+    }
+}
+
+/// A list of paths: one a line, or separated by NUL (as `find -print0` writes it); a line may also be a JSON text, or a
+/// JSON object with `path` (NDJSON). Empty lines are passed over.
+pub fn list(bytes: &[u8]) -> Vec<PathBuf> {
+    let separator = if bytes.contains(&0) { 0 } else { b'\n' };
+    bytes
+        .split(|b| *b == separator)
+        .map(|line| line.strip_suffix(b"\r").unwrap_or(line))
+        .filter(|line| !line.trim_ascii().is_empty())
+        .map(|line| from_json(line).unwrap_or_else(|| from_bytes(line)))
+        .collect()
+}
+
+fn from_json(line: &[u8]) -> Option<PathBuf> {
+    if !matches!(line.first(), Some(b'"' | b'{')) {
+        return None;
+    }
+    match serde_json::from_slice(line).ok()? {
+        serde_json::Value::String(path) => Some(path.into()),
+        serde_json::Value::Object(entry) => Some(entry.get("path")?.as_str()?.into()),
+        _ => None,
+    }
+}
+
+#[cfg(unix)]
+fn from_bytes(line: &[u8]) -> PathBuf {
+    use std::os::unix::ffi::OsStrExt;
+    std::ffi::OsStr::from_bytes(line).into()
+}
+
+#[cfg(not(unix))]
+fn from_bytes(line: &[u8]) -> PathBuf {
+    String::from_utf8_lossy(line).into_owned().into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::fs;
+
+    const FIX: &[u8] = b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47\r\n";
+
+    fn names(found: &Found) -> Vec<&str> {
+        found.sites.iter().map(|site| site.name.as_str()).collect()
+    }
+
+    #[test]
+    fn sheets_loose_logs_and_the_rest() {
+        let temp = tempfile::tempdir().unwrap();
+        let yard = temp.path().join("yard");
+        let put = |path: &str, bytes: &[u8]| {
+            let path = yard.join(path);
+            fs::create_dir_all(path.parent().unwrap()).unwrap();
+            fs::write(path, bytes).unwrap();
+        };
+        put("J-1/job.toml", b"[walk]\nfiles = [\"lawn.nmea\"]\n");
+        put("J-1/lawn.nmea", FIX);
+        put("J-1/spare.nmea", FIX);
+        put("J-2/job.toml", b"[wolk]\n");
+        put("J-2/lawn.nmea", FIX);
+        put("late/a.log", FIX);
+        put("late/b.log", b"started\nstopped\n");
+        put(
+            "late/points.csv",
+            b"name;lat;lon\nA;52,1;-1,2\nB;52,2;-1,2\n",
+        );
+        put(
+            "late/prices.csv",
+            b"item,one,two\nturf,2.40,2.80\nsoil,40.1,41.2\n",
+        );
+        put("late/.hidden.nmea", FIX);
+        put("late/empty.nmea", b"");
+        put(
+            "late/lawn.geojson",
+            b"{\"type\": \"FeatureCollection\", \"features\": [{\"properties\": {\"net_m2\": 1}}]}",
+        );
+        put("out/J-1/result.nmea", FIX);
+        let found = find(std::slice::from_ref(&yard), &[yard.join("out")]);
+        assert_eq!(
+            names(&found),
+            [
+                "yard/J-1",
+                "yard/J-1/spare.nmea",
+                "yard/J-2",
+                "yard/late/a.log",
+                "yard/late/empty.nmea",
+                "yard/late/points.csv"
+            ]
+        );
+        let skipped: Vec<String> = found
+            .skipped
+            .iter()
+            .map(|s| name::joined(s.path.strip_prefix(&yard).unwrap()))
+            .collect();
+        assert_eq!(
+            skipped,
+            [
+                "J-2/lawn.nmea",
+                "late/b.log",
+                "late/lawn.geojson",
+                "late/prices.csv"
+            ]
+        );
+        assert_eq!(found.hidden, 1);
+    }
+
+    #[test]
+    fn the_same_file_twice_is_one_survey() {
+        let temp = tempfile::tempdir().unwrap();
+        let log = temp.path().join("a.nmea");
+        fs::write(&log, FIX).unwrap();
+        let found = find(&[log.clone(), temp.path().to_owned(), log], &[]);
+        assert_eq!(found.sites.len(), 1);
+        assert_eq!(found.skipped.len(), 2);
+        // What is not there still has its line.
+        let found = find(&["no/such.nmea".into()], &[]);
+        assert_eq!(names(&found), ["no/such.nmea"]);
+    }
+
+    #[test]
+    fn lists_are_lines_or_json() {
+        let paths = |bytes: &[u8]| -> Vec<String> {
+            list(bytes)
+                .iter()
+                .map(|p| p.display().to_string())
+                .collect()
+        };
+        assert_eq!(
+            paths(b"a b.nmea\r\n\n\"c\\u0064.gpx\"\n{\"path\": \"e/f\", \"n\": 1}\n{odd}\n"),
+            ["a b.nmea", "cd.gpx", "e/f", "{odd}"]
+        );
+        assert_eq!(paths(b"a\nb\0c\0"), ["a\nb", "c"]);
+    }
+}

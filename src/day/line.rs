@@ -1,0 +1,128 @@
+//! What the day's table says of one survey.
+
+use crate::survey::Measured;
+use crate::survey::measured::Status;
+use serde_json::Value;
+
+/// Square metres, at the confidence asked for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Figures {
+    pub net_m2: f64,
+    pub band_m2: f64,
+    pub low_m2: f64,
+    pub high_m2: f64,
+}
+
+impl Figures {
+    /// The band as percent of the net area.
+    pub fn percent(&self) -> f64 {
+        100.0 * self.band_m2 / self.net_m2.max(f64::MIN_POSITIVE)
+    }
+}
+
+/// One survey in one line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    pub name: String,
+    pub status: Status,
+    pub job: Option<String>,
+    pub site: Option<String>,
+    pub date: Option<String>,
+    /// `None` where it is withheld.
+    pub area: Option<Figures>,
+    /// Pieces of turf, where an order was asked for.
+    pub pieces: Option<u64>,
+    /// Why it is not `ok`.
+    pub reason: Option<String>,
+}
+
+impl Line {
+    pub fn of(measured: &Measured) -> Line {
+        let survey = &measured.survey;
+        Line {
+            name: survey.name.clone(),
+            status: measured.status,
+            job: survey.job.clone(),
+            site: survey.site.clone(),
+            date: survey.date.clone(),
+            area: measured.area.as_ref().map(|area| Figures {
+                net_m2: area.net_m2,
+                band_m2: area.band_m2,
+                low_m2: area.low_m2,
+                high_m2: area.high_m2,
+            }),
+            pieces: measured
+                .order
+                .as_ref()
+                .and_then(|order| order.turf.as_ref())
+                .map(|turf| turf.pieces),
+            reason: measured.reason().map(str::to_owned),
+        }
+    }
+
+    /// The same from a result document that was kept. The document doesn't say which of its warnings decided the
+    /// status, so that one is handed in. `None` where it is not such a document.
+    pub fn kept(document: &Value, reason: Option<String>) -> Option<Line> {
+        let text = |path: &str| {
+            document
+                .pointer(path)
+                .and_then(Value::as_str)
+                .map(str::to_owned)
+        };
+        let number = |path: &str| document.pointer(path).and_then(Value::as_f64);
+        let status = match document.get("status")?.as_str()? {
+            "ok" => Status::Ok,
+            "check" => Status::Check,
+            "withheld" => Status::Withheld,
+            _ => return None,
+        };
+        let area = match number("/area/net_m2") {
+            Some(net_m2) => Some(Figures {
+                net_m2,
+                band_m2: number("/area/band_m2")?,
+                low_m2: number("/area/low_m2")?,
+                high_m2: number("/area/high_m2")?,
+            }),
+            None => None,
+        };
+        Some(Line {
+            name: text("/survey/name")?,
+            status,
+            job: text("/survey/job"),
+            site: text("/survey/site"),
+            date: text("/survey/date"),
+            area,
+            pieces: document
+                .pointer("/order/turf/pieces")
+                .and_then(Value::as_u64),
+            reason,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_kept_document_gives_the_same_line() {
+        let garden = crate::trial::garden::garden();
+        let folder = tempfile::tempdir().unwrap();
+        for (name, bytes) in &garden.files {
+            std::fs::write(folder.path().join(name), bytes).unwrap();
+        }
+        let job = crate::job::Job::from_file(&folder.path().join("job.toml")).unwrap();
+        let measured = crate::survey::measure(&crate::survey::Request {
+            name: "yard/garden".into(),
+            job,
+            ..Default::default()
+        })
+        .unwrap();
+        let bytes = crate::sheet::json::document(&measured).unwrap();
+        let document: Value = serde_json::from_slice(&bytes).unwrap();
+        let line = Line::of(&measured);
+        assert!(line.pieces.is_some_and(|n| n > 100));
+        assert_eq!(Line::kept(&document, line.reason.clone()), Some(line));
+        assert_eq!(Line::kept(&Value::Null, None), None);
+    }
+}

@@ -1,0 +1,255 @@
+//! `day.html`: the day as a page that needs no network. Thumbnails lie in each survey's folder, so that the page stays
+//! small however many there are.
+
+use super::Summary;
+use super::line::Line;
+use crate::units::{Units, two_figures};
+use serde_json::Value;
+
+/// Name of the thumbnail in a survey's folder.
+pub const THUMBNAIL: &str = "thumb.svg";
+
+const STYLE: &str = "\
+:root{--ink:#1d2b1f;--paper:#fbfcf8;--line:#d5dccf;--ok:#2f6b36;--check:#8a5a00;--withheld:#9b2222}\
+body{font:16px/1.4 system-ui,sans-serif;color:var(--ink);background:var(--paper);margin:1.5rem auto;max-width:72rem;padding:0 1rem}\
+h1{font-size:1.3rem}table{border-collapse:collapse;width:100%}\
+th,td{padding:.35rem .6rem;text-align:left;border-bottom:1px solid var(--line);vertical-align:middle}\
+th button{font:inherit;font-weight:600;border:0;background:none;padding:0;cursor:pointer;color:inherit}\
+th button::after{content:'';display:inline-block;width:1em}\
+th[aria-sort=ascending] button::after{content:' \\2191'}th[aria-sort=descending] button::after{content:' \\2193'}\
+.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}\
+img{width:64px;height:64px;display:block}td small{display:block;color:#555;max-width:34rem}\
+.ok{color:var(--ok)}.check{color:var(--check);font-weight:600}.withheld{color:var(--withheld);font-weight:600}\
+@media print{th button::after{content:none}}";
+
+/// Sorts by a column: numbers by value, rows without one last, ties in the order of the day.
+const SCRIPT: &str = "\
+(function(){var table=document.querySelector('table'),body=table.tBodies[0],heads=table.tHead.rows[0].cells;\
+Array.prototype.forEach.call(body.rows,function(row,at){row.dataset.at=at});\
+Array.prototype.forEach.call(heads,function(head,column){var button=head.querySelector('button');if(!button)return;\
+button.addEventListener('click',function(){var down=head.getAttribute('aria-sort')==='ascending';\
+Array.prototype.forEach.call(heads,function(h){h.removeAttribute('aria-sort')});\
+head.setAttribute('aria-sort',down?'descending':'ascending');\
+var value=function(row){return row.cells[column].dataset.v||''};\
+Array.prototype.slice.call(body.rows).sort(function(a,b){var x=value(a),y=value(b);\
+if((x==='')!==(y===''))return x===''?1:-1;\
+var order=head.dataset.kind==='n'?x-y:x.localeCompare(y);\
+return (down?-order:order)||a.dataset.at-b.dataset.at}).forEach(function(row){body.appendChild(row)})})})})();";
+
+/// Everything above the first survey.
+pub fn head(units: Units) -> String {
+    let unit = units.area_unit();
+    let column = |name: &str, kind: &str| {
+        let class = if kind == "n" { " class=\"n\"" } else { "" };
+        format!(
+            "<th{class} data-kind=\"{kind}\" scope=\"col\"><button type=\"button\">{name}</button></th>"
+        )
+    };
+    format!(
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width\">\n<title>The day's surveys</title>\n\
+         <style>{STYLE}</style>\n</head>\n<body>\n<h1>The day's surveys</h1>\n<table>\n<thead><tr>\
+         <th scope=\"col\">Plan</th>{}{}{}{}{}{}{}</tr></thead>\n<tbody>\n",
+        column("Survey", "t"),
+        column(&format!("Net {unit}"), "n"),
+        column(&format!("Band {unit}"), "n"),
+        column("%", "n"),
+        column("Status", "t"),
+        column("Pieces", "n"),
+        column("Date", "t"),
+    )
+}
+
+/// A survey's row; `link` is its folder and the sheet to open.
+pub fn row(line: &Line, drawn: bool, link: &str, units: Units) -> String {
+    let folder = link.rsplit_once('/').map_or("", |(folder, _)| folder);
+    let picture = if drawn {
+        format!(
+            "<a href=\"{}\"><img src=\"{}/{THUMBNAIL}\" alt=\"\" loading=\"lazy\"></a>",
+            address(link),
+            address(folder)
+        )
+    } else {
+        String::new()
+    };
+    let mut about: Vec<&str> = Vec::new();
+    about.extend(line.job.as_deref());
+    about.extend(line.site.as_deref());
+    let mut name = format!("<a href=\"{}\">{}</a>", address(link), text(&line.name));
+    if !about.is_empty() {
+        name.push_str(&format!("<small>{}</small>", text(&about.join(", "))));
+    }
+    if let Some(reason) = &line.reason {
+        name.push_str(&format!("<small>{}</small>", text(reason)));
+    }
+    let number = |value: Option<f64>, shown: &str| {
+        let value = value.map(|v| v.to_string()).unwrap_or_default();
+        format!("<td class=\"n\" data-v=\"{value}\">{shown}</td>")
+    };
+    let area = line.area.as_ref();
+    let shown = area.map(|a| units.rounded_area(a.net_m2, a.band_m2));
+    let status = line.status.word();
+    format!(
+        "<tr><td>{picture}</td><td data-v=\"{}\">{name}</td>{}{}{}<td class=\"{status}\" data-v=\"{status}\">{status}</td>{}\
+         <td data-v=\"{date}\">{date}</td></tr>\n",
+        text(&line.name),
+        number(
+            area.map(|a| a.net_m2),
+            shown.as_ref().map_or("", |s| &s.value)
+        ),
+        number(
+            area.map(|a| a.band_m2),
+            &shown
+                .as_ref()
+                .map_or_else(String::new, |s| format!("± {}", s.uncertainty))
+        ),
+        number(
+            area.map(|a| a.percent()),
+            &area.map_or_else(String::new, |a| two_figures(a.percent()))
+        ),
+        number(
+            line.pieces.map(|n| n as f64),
+            &line.pieces.map_or_else(String::new, |n| n.to_string())
+        ),
+        date = text(line.date.as_deref().unwrap_or_default()),
+    )
+}
+
+/// Everything below the last survey.
+pub fn end(summary: &Summary) -> String {
+    format!(
+        "</tbody>\n</table>\n<p>{}</p>\n\
+         <p>Approximate working measurements for ordering materials; not a survey of legal boundaries or levels. Before any \
+         peg, spade or turf cutter goes in, take buried services to be there until shown otherwise. Local codes and licensed \
+         practice come before this page.</p>\n<script>{SCRIPT}</script>\n</body>\n</html>\n",
+        text(&summary.told())
+    )
+}
+
+/// The lawn's outline, small: a square of 64 units with north up, true in shape.
+pub fn thumbnail(geometry: &Value) -> Option<Vec<u8>> {
+    let rings = rings(geometry)?;
+    let all = || rings.iter().flatten();
+    let (west, east) = (least(all().map(|p| p.0))?, -least(all().map(|p| -p.0))?);
+    let (south, north) = (least(all().map(|p| p.1))?, -least(all().map(|p| -p.1))?);
+    let narrow = (0.5 * (south + north)).to_radians().cos();
+    let size = ((east - west) * narrow).max(north - south);
+    if size.is_nan() || size <= 0.0 {
+        return None;
+    }
+    let scale = 58.0 / size;
+    let (left, top) = (
+        0.5 * (64.0 - (east - west) * narrow * scale),
+        0.5 * (64.0 - (north - south) * scale),
+    );
+    let mut path = String::new();
+    for ring in &rings {
+        // The last place of a ring is its first again.
+        for (at, place) in ring.iter().take(ring.len().saturating_sub(1)).enumerate() {
+            let (x, y) = (
+                left + (place.0 - west) * narrow * scale,
+                top + (north - place.1) * scale,
+            );
+            path.push_str(&format!("{}{x:.1} {y:.1}", if at == 0 { "M" } else { "L" }));
+        }
+        path.push('Z');
+    }
+    Some(
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 64 64\"><path d=\"{path}\" fill=\"#a9cf9a\" \
+             stroke=\"#2f6b36\" fill-rule=\"evenodd\"/></svg>\n"
+        )
+        .into_bytes(),
+    )
+}
+
+/// All rings of a Polygon or MultiPolygon, as longitude and latitude.
+fn rings(geometry: &Value) -> Option<Vec<Vec<(f64, f64)>>> {
+    let coordinates = geometry.get("coordinates")?.as_array()?;
+    let polygons: Vec<&Value> = match geometry.get("type")?.as_str()? {
+        "Polygon" => vec![geometry.get("coordinates")?],
+        "MultiPolygon" => coordinates.iter().collect(),
+        _ => return None,
+    };
+    let mut rings = Vec::new();
+    for ring in polygons.into_iter().filter_map(Value::as_array).flatten() {
+        let places = ring.as_array()?.iter();
+        rings.push(
+            places
+                .map(|p| Some((p.get(0)?.as_f64()?, p.get(1)?.as_f64()?)))
+                .collect::<Option<Vec<_>>>()?,
+        );
+    }
+    Some(rings)
+}
+
+fn least(values: impl Iterator<Item = f64>) -> Option<f64> {
+    values.min_by(f64::total_cmp)
+}
+
+/// A text on the page.
+fn text(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for letter in text.chars() {
+        match letter {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&#39;"),
+            letter if letter.is_control() => safe.push('\u{fffd}'),
+            letter => safe.push(letter),
+        }
+    }
+    safe
+}
+
+/// A path as a relative address (RFC 3986, 2.1 and 2.3: what is not unreserved is written as its bytes).
+fn address(path: &str) -> String {
+    let mut safe = String::with_capacity(path.len());
+    for byte in path.bytes() {
+        if byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'.' | b'_' | b'~' | b'/') {
+            safe.push(char::from(byte));
+        } else {
+            safe.push_str(&format!("%{byte:02X}"));
+        }
+    }
+    safe
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::survey::measured::Status;
+    use serde_json::json;
+
+    #[test]
+    fn names_can_not_break_out_of_the_page() {
+        let line = Line {
+            name: "a\"><script>alert(1)</script>".into(),
+            status: Status::Check,
+            job: Some("<b>".into()),
+            site: None,
+            date: None,
+            area: None,
+            pieces: None,
+            reason: Some("R & D".into()),
+        };
+        let row = row(&line, true, "a b--c/sheet.html", Units::Metric);
+        assert!(!row.contains("<script") && !row.contains("<b>"), "{row}");
+        assert!(row.contains("href=\"a%20b--c/sheet.html\"") && row.contains("R &amp; D"));
+    }
+
+    #[test]
+    fn a_thumbnail_is_true_in_shape() {
+        // At 60° a degree of longitude is half as long as one of latitude: this is a square.
+        let square = json!({"type": "Polygon", "coordinates": [[[10.0, 59.9999], [10.0004, 59.9999], [10.0004, 60.0001], [10.0, 60.0001], [10.0, 59.9999]]]});
+        let svg = String::from_utf8(thumbnail(&square).unwrap()).unwrap();
+        assert!(
+            svg.contains("d=\"M3.0 61.0L61.0 61.0L61.0 3.0L3.0 3.0Z\""),
+            "{svg}"
+        );
+        assert!(thumbnail(&json!({"type": "Point", "coordinates": [1, 2]})).is_none());
+        assert!(thumbnail(&Value::Null).is_none());
+    }
+}

@@ -1,0 +1,126 @@
+//! Many pieces of work over all cores, their results taken in order, never more than a window of them in memory.
+
+use rayon::iter::{ParallelBridge, ParallelIterator};
+use std::collections::BTreeMap;
+use std::ops::ControlFlow;
+use std::sync::mpsc::{channel, sync_channel};
+
+/// Works on every item with `threads` threads (0: one a core) and hands the results to `take` in the order of the
+/// items, as many at once as are ready. Item `n + window` is only begun once result `n` has been taken, so that one
+/// slow item never lets results pile up behind it. Stops early when `take` says so: what was begun is finished first.
+pub fn in_order<T: Sync, R: Send, B>(
+    items: &[T],
+    threads: usize,
+    window: usize,
+    work: impl Fn(&T) -> R + Sync,
+    mut take: impl FnMut(Vec<R>) -> ControlFlow<B>,
+) -> Option<B> {
+    let window = window.max(1);
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+    std::thread::scope(|scope| {
+        let (feed, fed) = sync_channel::<usize>(window);
+        let (give, got) = channel::<(usize, R)>();
+        let work = &work;
+        scope.spawn(move || {
+            let run = || {
+                fed.into_iter()
+                    .par_bridge()
+                    .for_each_with(give, |give, at| {
+                        if let Some(item) = items.get(at) {
+                            // Nobody takes results any more once it was told to stop.
+                            let _ = give.send((at, work(item)));
+                        }
+                    });
+            };
+            match pool {
+                Ok(pool) => pool.install(run),
+                // No threads to be had: the shared pool has at least one.
+                Err(_) => run(),
+            }
+        });
+        let mut begun = 0;
+        let mut taken = 0;
+        let mut early: BTreeMap<usize, R> = BTreeMap::new();
+        while taken < items.len() {
+            while begun < items.len() && begun < taken + window {
+                if feed.send(begun).is_err() {
+                    return None;
+                }
+                begun += 1;
+            }
+            let Ok((at, result)) = got.recv() else {
+                return None;
+            };
+            early.insert(at, result);
+            early.extend(got.try_iter());
+            let mut ready = Vec::new();
+            while let Some(result) = early.remove(&taken) {
+                ready.push(result);
+                taken += 1;
+            }
+            if !ready.is_empty()
+                && let ControlFlow::Break(why) = take(ready)
+            {
+                return Some(why);
+            }
+        }
+        None
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::atomic::{AtomicUsize, Ordering::SeqCst};
+
+    #[test]
+    fn in_order_whoever_is_first_and_never_far_ahead() {
+        let items: Vec<usize> = (0..500).collect();
+        let (taken, furthest) = (AtomicUsize::new(0), AtomicUsize::new(0));
+        let mut all = Vec::new();
+        let stopped: Option<()> = in_order(
+            &items,
+            4,
+            16,
+            |&n| {
+                furthest.fetch_max(n - taken.load(SeqCst).min(n), SeqCst);
+                // Early ones are the slow ones.
+                std::thread::sleep(std::time::Duration::from_micros(if n % 16 == 0 {
+                    500
+                } else {
+                    10
+                }));
+                n
+            },
+            |ready| {
+                taken.fetch_add(ready.len(), SeqCst);
+                all.extend(ready);
+                ControlFlow::Continue(())
+            },
+        );
+        assert!(stopped.is_none());
+        assert_eq!(all, items);
+        assert!(furthest.load(SeqCst) <= 16);
+    }
+
+    #[test]
+    fn stops_when_told() {
+        let items: Vec<usize> = (0..1000).collect();
+        let worked = AtomicUsize::new(0);
+        let stopped = in_order(
+            &items,
+            2,
+            8,
+            |&n| {
+                worked.fetch_add(1, SeqCst);
+                n
+            },
+            |ready| match ready.iter().max() {
+                Some(&last) if last >= 20 => ControlFlow::Break(last),
+                _ => ControlFlow::Continue(()),
+            },
+        );
+        assert!(stopped.is_some_and(|last| last >= 20));
+        assert!(worked.load(SeqCst) < 60);
+    }
+}

@@ -1,0 +1,146 @@
+//! The day's table on the terminal: 80 columns, a row a survey, the reason under each that is not `ok`.
+
+use super::line::Line;
+use crate::sheet::text::lines::Lines;
+use crate::units::{Units, two_figures};
+
+/// The widest column of names; longer ones have a line of their own.
+const NAMES: usize = 34;
+
+/// How wide the columns are.
+#[derive(Debug, Clone, Copy)]
+pub struct Table {
+    names: usize,
+    units: Units,
+}
+
+impl Table {
+    /// For these names. All are known before the first is measured.
+    pub fn new<'a>(names: impl Iterator<Item = &'a str>, units: Units) -> Table {
+        let widest = names.map(|name| name.chars().count()).max().unwrap_or(0);
+        Table {
+            names: widest.clamp("survey".len(), NAMES),
+            units,
+        }
+    }
+
+    pub fn head(&self) -> String {
+        let unit = self.units.area_unit();
+        let head = self.row(
+            "survey",
+            &format!("net {unit}"),
+            &format!("band {unit}"),
+            "%",
+            "status",
+            "pieces",
+        );
+        format!("{head}{}\n", "-".repeat(head.trim_end().chars().count()))
+    }
+
+    /// A survey's row, and why it is not `ok`.
+    pub fn line(&self, line: &Line) -> String {
+        let (net, band, percent) = match &line.area {
+            Some(area) => {
+                let shown = self.units.rounded_area(area.net_m2, area.band_m2);
+                (
+                    shown.value,
+                    format!("± {}", shown.uncertainty),
+                    two_figures(area.percent()),
+                )
+            }
+            None => ("-".into(), "-".into(), "-".into()),
+        };
+        let pieces = line.pieces.map_or("-".to_owned(), |n| n.to_string());
+        let name = printable(&line.name);
+        let mut text = String::new();
+        let status = line.status.word();
+        if name.chars().count() > self.names {
+            text.push_str(&name);
+            text.push('\n');
+            text.push_str(&self.row("", &net, &band, &percent, status, &pieces));
+        } else {
+            text.push_str(&self.row(&name, &net, &band, &percent, status, &pieces));
+        }
+        if let Some(reason) = &line.reason {
+            let mut lines = Lines::default();
+            lines.paragraph(4, &printable(reason));
+            text.push_str(&lines.text());
+        }
+        text
+    }
+
+    fn row(
+        &self,
+        name: &str,
+        net: &str,
+        band: &str,
+        percent: &str,
+        status: &str,
+        pieces: &str,
+    ) -> String {
+        let row = format!(
+            "{name:<names$} {net:>10} {band:>10} {percent:>5}  {status:<8} {pieces:>6}",
+            names = self.names
+        );
+        format!("{}\n", row.trim_end())
+    }
+}
+
+/// A file may be called anything: what would move the cursor is shown as a mark.
+fn printable(text: &str) -> String {
+    text.chars()
+        .map(|letter| {
+            if letter.is_control() {
+                '\u{fffd}'
+            } else {
+                letter
+            }
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::line::Figures;
+    use super::*;
+    use crate::survey::measured::Status;
+
+    fn line(name: &str, status: Status) -> Line {
+        Line {
+            name: name.into(),
+            status,
+            job: None,
+            site: None,
+            date: None,
+            area: (status != Status::Withheld).then_some(Figures {
+                net_m2: 207.1734,
+                band_m2: 2.2841,
+                low_m2: 204.8893,
+                high_m2: 209.4575,
+            }),
+            pieces: (status == Status::Ok).then_some(215),
+            reason: (status != Status::Ok).then(|| {
+                "There is no usable position in the log. Check that the logger had a fix and recorded positions.".into()
+            }),
+        }
+    }
+
+    #[test]
+    fn eighty_columns_whatever_the_name() {
+        let lines = [
+            line("monday/J-0417", Status::Ok),
+            line(&"long/".repeat(20), Status::Check),
+            line("tab\tend\u{1b}[2J.nmea", Status::Withheld),
+        ];
+        let table = Table::new(lines.iter().map(|l| l.name.as_str()), Units::Metric);
+        let mut text = table.head();
+        for line in &lines {
+            text.push_str(&table.line(line));
+        }
+        insta::assert_snapshot!(text);
+        for row in text.lines().filter(|row| !row.starts_with("long/")) {
+            assert!(row.chars().count() <= 80, "{row}");
+            assert!(!row.contains(char::is_control));
+        }
+    }
+}

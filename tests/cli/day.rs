@@ -1,0 +1,267 @@
+//! `boundwalk day`: folders and lists of surveys, what is printed, what is kept.
+
+use super::{boundwalk, call};
+use serde_json::Value;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+fn fixture(name: &str) -> Vec<u8> {
+    fs::read(
+        Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("fixtures/garden")
+            .join(name),
+    )
+    .unwrap()
+}
+
+pub fn put(path: &Path, bytes: &[u8]) {
+    fs::create_dir_all(path.parent().unwrap()).unwrap();
+    fs::write(path, bytes).unwrap();
+}
+
+fn text(path: &Path) -> &str {
+    path.to_str().expect("test paths are text")
+}
+
+/// A day's folder: a survey with a sheet, loose logs, one that is empty, and things that are no logs.
+fn yard() -> (tempfile::TempDir, PathBuf) {
+    let temp = tempfile::tempdir().unwrap();
+    let yard = temp.path().join("yard");
+    for name in ["job.toml", "lawn.nmea", "patio.nmea"] {
+        put(&yard.join("J-0417").join(name), &fixture(name));
+    }
+    put(&yard.join("late/0930.log"), &fixture("lawn.nmea"));
+    put(&yard.join("late/1015.nmea"), b"");
+    put(&yard.join("late/1100.nmea"), &fixture("patio.nmea"));
+    put(&yard.join("late/notes.txt"), b"gate code on the phone\n");
+    (temp, yard)
+}
+
+fn documents(stdout: &str) -> Vec<Value> {
+    stdout
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap_or_else(|error| panic!("{error}: {line}")))
+        .collect()
+}
+
+fn names(documents: &[Value]) -> Vec<&str> {
+    documents
+        .iter()
+        .map(|d| d["survey"]["name"].as_str().unwrap())
+        .collect()
+}
+
+#[test]
+fn a_line_for_each_survey_in_order_as_the_schema_says() {
+    let (_temp, yard) = yard();
+    let (stdout, stderr, code) = call(&["day", text(&yard), "--format", "json"]);
+    assert_eq!(code, 3, "{stderr}");
+    let all = documents(&stdout);
+    assert_eq!(
+        names(&all),
+        [
+            "yard/J-0417",
+            "yard/late/0930.log",
+            "yard/late/1015.nmea",
+            "yard/late/1100.nmea"
+        ]
+    );
+    let schema: Value =
+        serde_json::from_str(include_str!("../../docs/result.schema.json")).unwrap();
+    let schema = jsonschema::validator_for(&schema).unwrap();
+    for document in &all {
+        assert!(schema.is_valid(document), "{document:#}");
+    }
+    assert_eq!(all[2]["status"], "withheld");
+    assert!(
+        all[2]["warnings"][0]["message"]
+            .as_str()
+            .unwrap()
+            .contains("empty")
+    );
+    assert!(
+        stderr.contains("notes.txt: there is no position in it"),
+        "{stderr}"
+    );
+    // The numbers are those of `measure`, to the last bit.
+    let (alone, _, _) = call(&[
+        "measure",
+        text(&yard.join("J-0417")),
+        "--format",
+        "json",
+        "--quiet",
+    ]);
+    let alone: Value = serde_json::from_str(&alone).unwrap();
+    for part in ["area", "band", "deductions", "order", "log", "warnings"] {
+        assert_eq!(all[0][part], alone[part], "{part}");
+    }
+}
+
+#[test]
+fn results_depend_neither_on_timing_nor_on_one_another() {
+    let (_temp, yard) = yard();
+    for format in ["json", "csv", "text", "geojson"] {
+        let with = |threads: &str| {
+            call(&[
+                "day",
+                text(&yard),
+                "--format",
+                format,
+                "--threads",
+                threads,
+                "--quiet",
+            ])
+            .0
+        };
+        assert_eq!(with("1"), with("4"), "{format}");
+    }
+    let args = ["day", text(&yard), "--format", "json", "--quiet"];
+    let (before, _, _) = call(&args);
+    fs::remove_file(yard.join("late/1015.nmea")).unwrap();
+    let (after, stderr, code) = call(&args);
+    assert_eq!((stderr.as_str(), code), ("", 0));
+    let kept: Vec<&str> = before
+        .lines()
+        .filter(|l| !l.contains("1015.nmea"))
+        .collect();
+    assert_eq!(after.lines().collect::<Vec<_>>(), kept);
+}
+
+#[test]
+fn exit_codes() {
+    let (_temp, yard) = yard();
+    let code = |args: &[&str]| {
+        let mut all = vec!["day"];
+        all.extend(args);
+        call(&all).2
+    };
+    assert_eq!(code(&[text(&yard.join("J-0417"))]), 0);
+    assert_eq!(code(&[text(&yard.join("late/1015.nmea"))]), 1);
+    assert_eq!(code(&["no/such/folder"]), 1);
+    fs::create_dir(yard.join("none")).unwrap();
+    let (stdout, stderr, code_of_none) = call(&["day", text(&yard.join("none"))]);
+    assert_eq!((stdout.as_str(), code_of_none), ("", 1));
+    assert!(stderr.contains("no job.toml and no log"), "{stderr}");
+    assert_eq!(code(&[text(&yard), "--confidence", "95"]), 2);
+    assert_eq!(code(&[]), 2);
+    // A vanished file has its line; the others are measured.
+    let (stdout, _, code) = call(&[
+        "day",
+        text(&yard.join("J-0417")),
+        "gone.nmea",
+        "--format",
+        "csv",
+        "--quiet",
+    ]);
+    assert_eq!(code, 3);
+    assert!(
+        stdout
+            .lines()
+            .any(|l| l.starts_with("gone.nmea,withheld,") && l.contains("no such file")),
+        "{stdout}"
+    );
+    assert!(stdout.contains("J-0417,ok,207."), "{stdout}");
+}
+
+#[test]
+fn a_list_on_standard_input_gives_what_the_folder_gives() {
+    let (temp, yard) = yard();
+    let run = |args: &[&str], list: &str| {
+        let output = boundwalk()
+            .current_dir(temp.path())
+            .args(args)
+            .write_stdin(list)
+            .output()
+            .unwrap();
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let folder = run(&["day", "yard", "--format", "json", "-q"], "");
+    let list = "yard/J-0417\n\"yard/late/0930.log\"\n{\"path\": \"yard/late/1015.nmea\"}\r\n\nyard/late/1100.nmea\n";
+    assert_eq!(run(&["day", "-", "--format", "json", "-q"], list), folder);
+    // From wherever it is called.
+    let (whole, _, _) = call(&["day", text(&yard), "--format", "json", "-q"]);
+    assert_eq!(whole, folder);
+}
+
+#[test]
+fn every_set_is_written_and_what_has_not_changed_is_not_measured_again() {
+    let (temp, yard) = yard();
+    let out = temp.path().join("out");
+    let day = |more: &[&str]| {
+        let mut args = vec!["day", text(&yard), "--out", text(&out)];
+        args.extend(more);
+        let (stdout, stderr, code) = call(&args);
+        assert_eq!(code, 3, "{stderr}");
+        stdout
+    };
+    let first = day(&["--format", "json"]);
+    for name in [
+        "day.html",
+        "day.csv",
+        "day.geojson",
+        "day.ndjson",
+        "yard--J-0417/result.json",
+        "yard--J-0417/thumb.svg",
+        "yard--late--1015.nmea/report.txt",
+    ] {
+        assert!(out.join(name).is_file(), "{name}");
+    }
+    assert_eq!(fs::read_to_string(out.join("day.ndjson")).unwrap(), first);
+    let sheets = |name: &str| fs::read(out.join(name)).unwrap();
+    let before: Vec<_> = ["day.csv", "day.geojson", "day.ndjson"].map(sheets).into();
+    // The second time the same comes out, from what was kept.
+    assert_eq!(day(&["--format", "json"]), first);
+    assert_eq!(
+        Vec::from(["day.csv", "day.geojson", "day.ndjson"].map(sheets)),
+        before
+    );
+    assert!(day(&[]).contains("3 were unchanged and not measured again."));
+    assert!(!day(&["--force"]).contains("unchanged"));
+    // A log or a setting that changes is measured again, alone.
+    let mut log = fixture("lawn.nmea");
+    log.extend(b"\r\n");
+    put(&yard.join("late/0930.log"), &log);
+    assert!(day(&[]).contains("2 were unchanged"));
+    assert!(!day(&["--sigma", "0.03"]).contains("unchanged"));
+    // The page links every set, the map has a feature for each survey.
+    let page = String::from_utf8(sheets("day.html")).unwrap();
+    assert_eq!(page.matches("<tr><td>").count(), 4);
+    assert!(!page.contains("http://") && !page.contains("https://"));
+    for link in page
+        .split("href=\"")
+        .skip(1)
+        .map(|rest| rest.split('"').next().unwrap())
+    {
+        assert!(out.join(link).is_file(), "{link}");
+    }
+    let map: Value = serde_json::from_slice(&sheets("day.geojson")).unwrap();
+    assert_eq!(map["features"].as_array().unwrap().len(), 4);
+    assert_eq!(map["features"][2]["geometry"], Value::Null);
+    // Its own folder of sheets inside the day's is not taken for surveys.
+    let (stdout, _, _) = call(&[
+        "day",
+        text(temp.path()),
+        "--out",
+        text(&out),
+        "--format",
+        "csv",
+        "-q",
+    ]);
+    assert_eq!(stdout.lines().count(), 5, "{stdout}");
+    let (stdout, _, _) = call(&["day", text(temp.path()), "--format", "csv", "-q"]);
+    assert_eq!(stdout.lines().count(), 5, "{stdout}");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_folder_that_may_not_be_written_is_told_before_anything_is_measured() {
+    let (_temp, yard) = yard();
+    // A file in the way stands for a read-only folder: the tests may run as root, who may write anywhere.
+    let taken = yard.join("late/notes.txt");
+    let (stdout, stderr, code) = call(&["day", text(&yard), "--out", text(&taken), "-q"]);
+    assert_eq!((stdout.as_str(), code), ("", 1));
+    assert!(
+        stderr.contains("notes.txt") && stderr.contains("cannot be written"),
+        "{stderr}"
+    );
+}
