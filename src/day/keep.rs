@@ -162,12 +162,12 @@ impl Folder {
                 });
                 fs::write(new.path().join(KEPT), kept.to_string())?;
             }
-            self.into_place(new, &place)
+            self.swap_in(new, &place)
         };
         written().map_err(|error| unwritable(&place, &error))
     }
 
-    fn into_place(&self, new: tempfile::TempDir, place: &Path) -> io::Result<()> {
+    fn swap_in(&self, new: tempfile::TempDir, place: &Path) -> io::Result<()> {
         if !place.exists() {
             fs::rename(new.path(), place)?;
             let _ = new.keep();
