@@ -98,10 +98,9 @@ impl Output {
             say::warnings(&measured.warnings);
         }
         if let Some(folder) = &self.out {
-            let sheets = sheet::all(measured, units)?;
-            write::folder(folder, &sheets)?;
+            let names = sheet::set::write(measured, units, folder)?;
             if !self.quiet {
-                say::note(&write::told(folder, &sheets));
+                say::note(&sheet::set::told(folder, &names));
             }
         }
         write::stdout(&sheet::one(measured, format, units)?)?;

@@ -1,11 +1,14 @@
 //! Everything a person or a program reads. A sheet takes a [`Measured`] and gives bytes; it works out nothing about the
 //! ground that is not already in there.
 
+pub mod board;
 pub mod csv;
 pub mod geojson;
 pub mod inspect;
 pub mod json;
 mod order;
+pub mod plan;
+pub mod set;
 pub mod tape;
 pub mod text;
 

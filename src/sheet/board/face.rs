@@ -1,0 +1,158 @@
+//! The type: Noto Sans (SIL Open Font License 1.1), which comes with the crate `notosans` and has the Latin, Greek and
+//! Cyrillic scripts. Its measures decide where text goes; PDF carries it, SVG asks for it and keeps its widths.
+
+use std::sync::OnceLock;
+use ttf_parser::{Face, GlyphId};
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Weight {
+    Regular,
+    Bold,
+}
+
+/// Height of capitals and depth below the base line, in parts of the em, a little rounded up.
+pub const CAPITAL: f64 = 0.72;
+pub const DEPTH: f64 = 0.22;
+
+impl Weight {
+    pub const BOTH: [Weight; 2] = [Weight::Regular, Weight::Bold];
+
+    pub fn bytes(self) -> &'static [u8] {
+        match self {
+            Weight::Regular => notosans::REGULAR_TTF,
+            Weight::Bold => notosans::BOLD_TTF,
+        }
+    }
+
+    /// `None` only if the crate brought something that is no font.
+    pub fn face(self) -> Option<&'static Face<'static>> {
+        static REGULAR: OnceLock<Option<Face<'static>>> = OnceLock::new();
+        static BOLD: OnceLock<Option<Face<'static>>> = OnceLock::new();
+        let (cell, bytes) = match self {
+            Weight::Regular => (&REGULAR, notosans::REGULAR_TTF),
+            Weight::Bold => (&BOLD, notosans::BOLD_TTF),
+        };
+        cell.get_or_init(|| Face::parse(bytes, 0).ok()).as_ref()
+    }
+}
+
+/// The glyph for a character; the face's own box where it has none.
+pub fn glyph(face: &Face<'_>, c: char) -> GlyphId {
+    face.glyph_index(c).unwrap_or_default()
+}
+
+/// How wide a line of text is. Kerning is not applied, here or in any way of writing.
+pub fn width_mm(text: &str, size_mm: f64, weight: Weight) -> f64 {
+    let Some(face) = weight.face() else {
+        return 0.6 * size_mm * text.chars().count() as f64;
+    };
+    let units: f64 = text
+        .chars()
+        .map(|c| f64::from(face.glyph_hor_advance(glyph(face, c)).unwrap_or(0)))
+        .sum();
+    size_mm * units / f64::from(face.units_per_em())
+}
+
+/// What can be drawn of a text: characters that control or reorder a line are not, line ends become spaces.
+pub fn clean(text: &str) -> String {
+    text.chars()
+        .filter_map(|c| match c {
+            '\t' | '\n' | '\r' | '\u{2028}' | '\u{2029}' => Some(' '),
+            c if c.is_control() => None,
+            '\u{200b}'..='\u{200f}'
+            | '\u{202a}'..='\u{202e}'
+            | '\u{2060}'..='\u{2069}'
+            | '\u{feff}' => None,
+            '\u{fffe}' | '\u{ffff}' => None,
+            c => Some(c),
+        })
+        .collect()
+}
+
+/// The text, shortened with an ellipsis where it is wider than there is room for.
+pub fn fit(text: &str, size_mm: f64, weight: Weight, room_mm: f64) -> String {
+    let text = clean(text);
+    if width_mm(&text, size_mm, weight) <= room_mm {
+        return text;
+    }
+    let mut short = String::new();
+    for c in text.chars() {
+        let longer = format!("{short}{c}…");
+        if width_mm(&longer, size_mm, weight) > room_mm {
+            break;
+        }
+        short.push(c);
+    }
+    format!("{}…", short.trim_end())
+}
+
+/// Words set into lines no wider than the room; a word longer than a line is cut.
+pub fn wrap(text: &str, size_mm: f64, weight: Weight, room_mm: f64) -> Vec<String> {
+    let text = clean(text);
+    let mut lines: Vec<String> = Vec::new();
+    let mut line = String::new();
+    let wide = |text: &str| width_mm(text, size_mm, weight);
+    for word in text.split(' ').filter(|word| !word.is_empty()) {
+        let longer = match line.is_empty() {
+            true => word.to_owned(),
+            false => format!("{line} {word}"),
+        };
+        if wide(&longer) <= room_mm {
+            line = longer;
+            continue;
+        }
+        if !line.is_empty() {
+            lines.push(std::mem::take(&mut line));
+        }
+        for c in word.chars() {
+            if !line.is_empty() && wide(&format!("{line}{c}")) > room_mm {
+                lines.push(std::mem::take(&mut line));
+            }
+            line.push(c);
+        }
+    }
+    lines.push(line);
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn both_faces_have_the_three_scripts_and_what_sheets_say() {
+        for weight in Weight::BOTH {
+            let face = weight.face().expect("a font");
+            for c in "AZazÄéłøŞ ΑΩαωΐ АЯаяЩҐєў 0123456789 m² m³ ± × · – — “” ’ … ° € £ % …".chars()
+            {
+                assert!(face.glyph_index(c).is_some(), "{weight:?} lacks {c:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn widths_are_those_of_the_font() {
+        // The face's own hmtx table: digits are 1171 wide on an em of 2048.
+        let ten = width_mm("0123456789", 10.0, Weight::Regular);
+        approx::assert_abs_diff_eq!(ten, 100.0 * 1171.0 / 2048.0, epsilon = 1e-9);
+    }
+
+    #[test]
+    fn lines_keep_within_their_room_and_lose_nothing() {
+        let text = "Ein Garten an der Straße, κήπος 12, улица Садовая und ein sehrlangeswortohneeinenzwischenraum";
+        for room in [12.0, 30.0, 80.0] {
+            let lines = wrap(text, 3.0, Weight::Regular, room);
+            for line in &lines {
+                assert!(width_mm(line, 3.0, Weight::Regular) <= room, "{line}");
+            }
+            let (kept, was): (String, String) = (lines.concat(), text.to_owned());
+            assert_eq!(kept.replace(' ', ""), was.replace(' ', ""));
+        }
+        assert!(width_mm(&fit(text, 3.0, Weight::Bold, 20.0), 3.0, Weight::Bold) <= 20.0);
+    }
+
+    #[test]
+    fn what_controls_a_line_is_not_drawn() {
+        assert_eq!(clean("a\u{202e}b\nc\u{0}d\u{feff}"), "ab cd");
+    }
+}

@@ -1,0 +1,198 @@
+//! The drawing board: marks on paper, in millimetres from the top left corner, and the ways they are written (SVG, PDF,
+//! PNG). What is drawn is decided once; every way of writing shows the same.
+
+pub mod face;
+pub mod pdf;
+pub mod png;
+pub mod svg;
+
+pub use face::Weight;
+use geo::Coord;
+
+/// A colour. Everything is told apart by lightness, dash or hatch as well, so that a black and white print says it too.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Ink(pub u8, pub u8, pub u8);
+
+impl Ink {
+    pub const TEXT: Ink = Ink(0x16, 0x20, 0x1b);
+    /// For what matters less; 7:1 on white, so that it passes WCAG 2.2, 1.4.6.
+    pub const SOFT: Ink = Ink(0x4a, 0x55, 0x50);
+    pub const RULE: Ink = Ink(0xb4, 0xbd, 0xb7);
+    pub const WHITE: Ink = Ink(0xff, 0xff, 0xff);
+}
+
+/// How a line is drawn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stroke {
+    pub ink: Ink,
+    pub width_mm: f64,
+    /// Lengths of dashes and gaps in turn; empty for a whole line.
+    pub dash_mm: &'static [f64],
+}
+
+impl Stroke {
+    pub const fn whole(ink: Ink, width_mm: f64) -> Stroke {
+        Stroke {
+            ink,
+            width_mm,
+            dash_mm: &[],
+        }
+    }
+}
+
+/// Lines, open or closed; closed ones may be filled, even-odd, so that holes stay open.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Path {
+    pub lines: Vec<Vec<Coord<f64>>>,
+    pub closed: bool,
+    pub fill: Option<Ink>,
+    pub stroke: Option<Stroke>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Circle {
+    pub centre: Coord<f64>,
+    pub radius_mm: f64,
+    pub fill: Option<Ink>,
+    pub stroke: Option<Stroke>,
+}
+
+/// Which part of a text stands at its place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Anchor {
+    Start,
+    Middle,
+    End,
+}
+
+/// One line of text.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Text {
+    pub text: String,
+    /// On the base line.
+    pub at: Coord<f64>,
+    /// Of the em.
+    pub size_mm: f64,
+    pub weight: Weight,
+    pub anchor: Anchor,
+    /// Clockwise on the paper.
+    pub turn_deg: f64,
+    pub ink: Ink,
+}
+
+impl Text {
+    pub fn width_mm(&self) -> f64 {
+        face::width_mm(&self.text, self.size_mm, self.weight)
+    }
+
+    /// Where the base line begins.
+    pub fn start(&self) -> Coord<f64> {
+        let back = match self.anchor {
+            Anchor::Start => 0.0,
+            Anchor::Middle => 0.5 * self.width_mm(),
+            Anchor::End => self.width_mm(),
+        };
+        let (sin, cos) = self.turn_deg.to_radians().sin_cos();
+        Coord {
+            x: self.at.x - back * cos,
+            y: self.at.y - back * sin,
+        }
+    }
+}
+
+/// Marks that belong together; on a screen they may tell more.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Group {
+    /// What it is: "corner", "bed", "leader".
+    pub class: &'static str,
+    /// A heading and what is to be said, for hover, tap and keyboard.
+    pub tip: Option<(String, String)>,
+    pub marks: Vec<Mark>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub enum Mark {
+    Path(Path),
+    Circle(Circle),
+    Text(Text),
+    Group(Group),
+}
+
+/// One sheet of paper.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Page {
+    pub width_mm: f64,
+    pub height_mm: f64,
+    /// For those who cannot see it.
+    pub title: String,
+    pub about: String,
+    pub marks: Vec<Mark>,
+}
+
+impl Page {
+    pub fn new(width_mm: f64, height_mm: f64, title: &str) -> Page {
+        Page {
+            width_mm,
+            height_mm,
+            title: title.to_owned(),
+            about: String::new(),
+            marks: Vec::new(),
+        }
+    }
+
+    pub fn line(&mut self, points: &[Coord<f64>], stroke: Stroke) {
+        self.marks.push(line(points, stroke));
+    }
+
+    /// Every mark, groups opened, in the order of drawing, with the class of its innermost group.
+    pub fn each(&self) -> Vec<(&'static str, &Mark)> {
+        fn open<'a>(
+            class: &'static str,
+            marks: &'a [Mark],
+            all: &mut Vec<(&'static str, &'a Mark)>,
+        ) {
+            for mark in marks {
+                match mark {
+                    Mark::Group(group) => open(group.class, &group.marks, all),
+                    other => all.push((class, other)),
+                }
+            }
+        }
+        let mut all = Vec::new();
+        open("", &self.marks, &mut all);
+        all
+    }
+}
+
+/// An open line.
+pub fn line(points: &[Coord<f64>], stroke: Stroke) -> Mark {
+    Mark::Path(Path {
+        lines: vec![points.to_vec()],
+        closed: false,
+        fill: None,
+        stroke: Some(stroke),
+    })
+}
+
+/// A text at the left, not turned.
+pub fn text(
+    at: Coord<f64>,
+    size_mm: f64,
+    weight: Weight,
+    ink: Ink,
+    text: impl Into<String>,
+) -> Text {
+    Text {
+        text: text.into(),
+        at,
+        size_mm,
+        weight,
+        anchor: Anchor::Start,
+        turn_deg: 0.0,
+        ink,
+    }
+}
+
+pub fn at(x: f64, y: f64) -> Coord<f64> {
+    Coord { x, y }
+}

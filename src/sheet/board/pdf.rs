@@ -1,0 +1,363 @@
+//! Pages as PDF 1.7: vector, real text with its font embedded (only the glyphs used) and its characters kept for search and
+//! copying. The same pages give the same bytes: no clock, no chance.
+
+use super::{Circle, Ink, Mark, Page, Path, Stroke, Text, Weight, face};
+use flate2::{Compression, write::ZlibEncoder};
+use pdf_writer::types::{
+    CidFontType, FontFlags, LineCapStyle, LineJoinStyle, SystemInfo, UnicodeCmap,
+};
+use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
+use std::collections::BTreeMap;
+use std::io::Write;
+use subsetter::GlyphRemapper;
+
+/// Points (1/72 inch) in a millimetre.
+const POINTS: f64 = 72.0 / 25.4;
+/// Four cubic curves make a circle with this share of the radius as handle; at most 0.03 % of the radius out.
+const HANDLE: f64 = 0.552_284_749_8;
+
+/// The glyphs of one face that a document uses.
+struct Used {
+    weight: Weight,
+    glyphs: GlyphRemapper,
+    /// New glyph to the character it first stood for.
+    characters: BTreeMap<u16, char>,
+}
+
+impl Used {
+    fn name(&self) -> Name<'static> {
+        match self.weight {
+            Weight::Regular => Name(b"R"),
+            Weight::Bold => Name(b"B"),
+        }
+    }
+
+    fn shown(&mut self, text: &str) -> Vec<u8> {
+        let mut bytes = Vec::new();
+        if let Some(face) = self.weight.face() {
+            for c in text.chars() {
+                let glyph = self.glyphs.remap(face::glyph(face, c).0);
+                self.characters.entry(glyph).or_insert(c);
+                bytes.extend(glyph.to_be_bytes());
+            }
+        }
+        bytes
+    }
+}
+
+/// The document.
+pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
+    let mut next = 1;
+    let mut id = move || {
+        let id = Ref::new(next);
+        next += 1;
+        id
+    };
+    let mut used = Weight::BOTH.map(|weight| Used {
+        weight,
+        glyphs: GlyphRemapper::new(),
+        characters: BTreeMap::new(),
+    });
+    let mut pdf = Pdf::new();
+    let (catalog, tree, info) = (id(), id(), id());
+    let fonts = [id(), id()];
+    let kids: Vec<(Ref, Ref)> = pages.iter().map(|_| (id(), id())).collect();
+    let mut root = pdf.catalog(catalog);
+    root.pages(tree).lang(TextStr("en"));
+    root.viewer_preferences().display_doc_title(true);
+    root.finish();
+    pdf.document_info(info)
+        .title(TextStr(&face::clean(title)))
+        .creator(TextStr(concat!("boundwalk ", env!("CARGO_PKG_VERSION"))));
+    pdf.pages(tree)
+        .kids(kids.iter().map(|kid| kid.0))
+        .count(i32::try_from(kids.len()).unwrap_or(i32::MAX));
+    for (page, (page_id, content_id)) in pages.iter().zip(&kids) {
+        let mut written = pdf.page(*page_id);
+        let (width, height) = (page.width_mm * POINTS, page.height_mm * POINTS);
+        written
+            .media_box(Rect::new(0.0, 0.0, width as f32, height as f32))
+            .parent(tree)
+            .contents(*content_id);
+        let mut resources = written.resources();
+        let mut dictionary = resources.fonts();
+        for (used, font) in used.iter().zip(fonts) {
+            dictionary.pair(used.name(), font);
+        }
+        dictionary.finish();
+        resources.finish();
+        written.finish();
+        let content = packed(&content(page, &mut used));
+        pdf.stream(*content_id, &content)
+            .filter(Filter::FlateDecode);
+    }
+    for (used, font) in used.iter().zip(fonts) {
+        embed(used, font, &mut id, &mut pdf);
+    }
+    pdf.finish()
+}
+
+fn packed(bytes: &[u8]) -> Vec<u8> {
+    let mut encoder = ZlibEncoder::new(Vec::new(), Compression::new(6));
+    // Writing to memory does not fail.
+    let _ = encoder.write_all(bytes);
+    encoder.finish().unwrap_or_default()
+}
+
+fn content(page: &Page, used: &mut [Used; 2]) -> Vec<u8> {
+    let mut content = Content::new();
+    content.transform([
+        POINTS as f32,
+        0.0,
+        0.0,
+        -POINTS as f32,
+        0.0,
+        (page.height_mm * POINTS) as f32,
+    ]);
+    content.set_line_join(LineJoinStyle::RoundJoin);
+    content.set_line_cap(LineCapStyle::ButtCap);
+    for (_, mark) in page.each() {
+        match mark {
+            Mark::Path(path) => draw_path(path, &mut content),
+            Mark::Circle(circle) => draw_circle(circle, &mut content),
+            Mark::Text(text) => draw_text(text, used, &mut content),
+            Mark::Group(_) => {}
+        }
+    }
+    content.finish().into_vec()
+}
+
+/// To a hundredth of a millimetre, as SVG has it.
+fn hundredth(value: f64) -> f32 {
+    if value.is_finite() {
+        ((value * 100.0).round() / 100.0) as f32
+    } else {
+        0.0
+    }
+}
+
+fn draw_path(path: &Path, content: &mut Content) {
+    if path.lines.iter().all(|line| line.len() < 2) {
+        return;
+    }
+    paint(path.fill, path.stroke, content);
+    for line in path.lines.iter().filter(|line| line.len() > 1) {
+        for (i, point) in line.iter().enumerate() {
+            let (x, y) = (hundredth(point.x), hundredth(point.y));
+            if i == 0 {
+                content.move_to(x, y);
+            } else {
+                content.line_to(x, y);
+            }
+        }
+        if path.closed {
+            content.close_path();
+        }
+    }
+    end(path.fill, path.stroke, content);
+}
+
+fn draw_circle(circle: &Circle, content: &mut Content) {
+    paint(circle.fill, circle.stroke, content);
+    let (r, h) = (circle.radius_mm, circle.radius_mm * HANDLE);
+    let at = |dx: f64, dy: f64| {
+        (
+            hundredth(circle.centre.x + dx),
+            hundredth(circle.centre.y + dy),
+        )
+    };
+    let (x, y) = at(r, 0.0);
+    content.move_to(x, y);
+    for [a, b, c] in [
+        [(r, h), (h, r), (0.0, r)],
+        [(-h, r), (-r, h), (-r, 0.0)],
+        [(-r, -h), (-h, -r), (0.0, -r)],
+        [(h, -r), (r, -h), (r, 0.0)],
+    ] {
+        let ((x1, y1), (x2, y2), (x3, y3)) = (at(a.0, a.1), at(b.0, b.1), at(c.0, c.1));
+        content.cubic_to(x1, y1, x2, y2, x3, y3);
+    }
+    content.close_path();
+    end(circle.fill, circle.stroke, content);
+}
+
+fn rgb(Ink(r, g, b): Ink) -> [f32; 3] {
+    [r, g, b].map(|part| (f32::from(part) / 255.0 * 1000.0).round() / 1000.0)
+}
+
+fn paint(fill: Option<Ink>, stroke: Option<Stroke>, content: &mut Content) {
+    if let Some(ink) = fill {
+        let [r, g, b] = rgb(ink);
+        content.set_fill_rgb(r, g, b);
+    }
+    if let Some(stroke) = stroke {
+        let [r, g, b] = rgb(stroke.ink);
+        content.set_stroke_rgb(r, g, b);
+        content.set_line_width(hundredth(stroke.width_mm));
+        content.set_dash_pattern(stroke.dash_mm.iter().map(|mm| hundredth(*mm)), 0.0);
+    }
+}
+
+fn end(fill: Option<Ink>, stroke: Option<Stroke>, content: &mut Content) {
+    match (fill, stroke) {
+        (Some(_), Some(_)) => content.fill_even_odd_and_stroke(),
+        (Some(_), None) => content.fill_even_odd(),
+        (None, Some(_)) => content.stroke(),
+        (None, None) => content.end_path(),
+    };
+}
+
+fn draw_text(text: &Text, used: &mut [Used; 2], content: &mut Content) {
+    let shown = face::clean(&text.text);
+    if shown.trim().is_empty() {
+        return;
+    }
+    let Some(used) = used.iter_mut().find(|used| used.weight == text.weight) else {
+        return;
+    };
+    let [r, g, b] = rgb(text.ink);
+    content.set_fill_rgb(r, g, b);
+    let start = text.start();
+    let (sin, cos) = text.turn_deg.to_radians().sin_cos();
+    content.begin_text();
+    content.set_font(used.name(), hundredth(text.size_mm));
+    // The page runs downwards, letters upwards.
+    content.set_text_matrix([
+        cos as f32,
+        sin as f32,
+        sin as f32,
+        -cos as f32,
+        hundredth(start.x),
+        hundredth(start.y),
+    ]);
+    content.show(Str(&used.shown(&shown)));
+    content.end_text();
+}
+
+fn embed(used: &Used, font: Ref, id: &mut impl FnMut() -> Ref, pdf: &mut Pdf) {
+    let Some(face) = used.weight.face() else {
+        return;
+    };
+    let name = match used.weight {
+        Weight::Regular => "BWLKRG+NotoSans-Regular",
+        Weight::Bold => "BWLKBD+NotoSans-Bold",
+    };
+    let system = SystemInfo {
+        registry: Str(b"Adobe"),
+        ordering: Str(b"Identity"),
+        supplement: 0,
+    };
+    let (cid, descriptor, data, cmap) = (id(), id(), id(), id());
+    pdf.type0_font(font)
+        .base_font(Name(name.as_bytes()))
+        .encoding_predefined(Name(b"Identity-H"))
+        .descendant_font(cid)
+        .to_unicode(cmap);
+    let em = f64::from(face.units_per_em());
+    let thousandths = |units: f64| (units * 1000.0 / em) as f32;
+    let mut descendant = pdf.cid_font(cid);
+    descendant
+        .subtype(CidFontType::Type2)
+        .base_font(Name(name.as_bytes()))
+        .system_info(system)
+        .font_descriptor(descriptor)
+        .default_width(0.0)
+        .cid_to_gid_map_predefined(Name(b"Identity"));
+    let widths = used.glyphs.remapped_gids().map(|glyph| {
+        thousandths(f64::from(
+            face.glyph_hor_advance(ttf_parser::GlyphId(glyph))
+                .unwrap_or(0),
+        ))
+    });
+    descendant.widths().consecutive(0, widths);
+    descendant.finish();
+    let bounds = face.global_bounding_box();
+    let side = |units: i16| thousandths(f64::from(units));
+    pdf.font_descriptor(descriptor)
+        .name(Name(name.as_bytes()))
+        .flags(FontFlags::NON_SYMBOLIC)
+        .bbox(Rect::new(
+            side(bounds.x_min),
+            side(bounds.y_min),
+            side(bounds.x_max),
+            side(bounds.y_max),
+        ))
+        .italic_angle(0.0)
+        .ascent(side(face.ascender()))
+        .descent(side(face.descender()))
+        .cap_height(side(face.capital_height().unwrap_or(714)))
+        .stem_v(if used.weight == Weight::Bold {
+            140.0
+        } else {
+            80.0
+        })
+        .font_file2(data);
+    let subset = subsetter::subset(used.weight.bytes(), 0, &used.glyphs)
+        .unwrap_or_else(|_| used.weight.bytes().to_vec());
+    let length = i32::try_from(subset.len()).unwrap_or(i32::MAX);
+    let subset = packed(&subset);
+    let mut stream = pdf.stream(data, &subset);
+    stream.filter(Filter::FlateDecode);
+    stream.pair(Name(b"Length1"), length);
+    stream.finish();
+    let mut map = UnicodeCmap::new(Name(b"Custom"), system);
+    for (glyph, character) in &used.characters {
+        map.pair(*glyph, *character);
+    }
+    let map = map.finish();
+    pdf.cmap(cmap, &packed(map.as_slice()))
+        .filter(Filter::FlateDecode);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{at, text};
+    use super::*;
+
+    fn page(said: &str) -> Page {
+        let mut page = Page::new(210.0, 297.0, "a page");
+        for (i, weight) in Weight::BOTH.into_iter().enumerate() {
+            page.marks.push(Mark::Text(text(
+                at(20.0, 20.0 + 10.0 * i as f64),
+                4.0,
+                weight,
+                Ink::TEXT,
+                said,
+            )));
+        }
+        page.marks.push(Mark::Circle(Circle {
+            centre: at(100.0, 100.0),
+            radius_mm: 10.0,
+            fill: Some(Ink::RULE),
+            stroke: Some(Stroke::whole(Ink::TEXT, 0.3)),
+        }));
+        page
+    }
+
+    #[test]
+    fn the_same_pages_give_the_same_bytes() {
+        let pages = [page("Garten κήπος сад"), page("once more")];
+        let bytes = document(&pages, "twice");
+        assert_eq!(bytes, document(&pages, "twice"));
+        assert!(bytes.starts_with(b"%PDF-"));
+        for never in [&b"CreationDate"[..], b"ModDate"] {
+            assert!(!bytes.windows(never.len()).any(|w| w == never));
+        }
+    }
+
+    #[test]
+    fn only_the_glyphs_used_are_carried() {
+        let bytes = document(&[page("abc")], "small");
+        assert!(bytes.len() < 20_000, "{}", bytes.len());
+    }
+
+    #[test]
+    fn hostile_texts_end_no_string() {
+        let bytes = document(&[page(") Tj ET \\ endstream \u{0}\u{202e}")], ") /JS (x");
+        let whole = String::from_utf8_lossy(&bytes);
+        assert!(
+            whole.contains("(\\) /JS \\(x)"),
+            "the title is one string, its brackets escaped"
+        );
+    }
+}

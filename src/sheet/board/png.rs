@@ -1,0 +1,174 @@
+//! A page as PNG, for those who cannot open the others.
+
+use super::{Ink, Mark, Page, Stroke, Text, face};
+use geo::Coord;
+use tiny_skia::{FillRule, LineJoin, Paint, PathBuilder, Pixmap, StrokeDash, Transform};
+use ttf_parser::OutlineBuilder;
+
+/// Dots in a millimetre at 150 dots per inch: sharp on paper, and an A4 page stays below 300 kB.
+pub const DOTS_A_MM: f64 = 150.0 / 25.4;
+
+/// The picture. `None` where it would be too large for memory.
+pub fn picture(page: &Page, dots_a_mm: f64) -> Option<Vec<u8>> {
+    let dots = |mm: f64| (mm * dots_a_mm).round().clamp(1.0, 20_000.0) as u32;
+    let mut canvas = Pixmap::new(dots(page.width_mm), dots(page.height_mm))?;
+    canvas.fill(tiny_skia::Color::WHITE);
+    let scale = Transform::from_scale(dots_a_mm as f32, dots_a_mm as f32);
+    for (_, mark) in page.each() {
+        match mark {
+            Mark::Path(path) => {
+                let mut builder = PathBuilder::new();
+                for line in &path.lines {
+                    trace(line, path.closed, &mut builder);
+                }
+                if let Some(shape) = builder.finish() {
+                    draw(&shape, path.fill, path.stroke, scale, &mut canvas);
+                }
+            }
+            Mark::Circle(circle) => {
+                let Coord { x, y } = circle.centre;
+                if let Some(shape) =
+                    PathBuilder::from_circle(x as f32, y as f32, circle.radius_mm as f32)
+                {
+                    draw(&shape, circle.fill, circle.stroke, scale, &mut canvas);
+                }
+            }
+            Mark::Text(text) => write(text, scale, &mut canvas),
+            Mark::Group(_) => {}
+        }
+    }
+    canvas.encode_png().ok()
+}
+
+fn trace(line: &[Coord<f64>], closed: bool, builder: &mut PathBuilder) {
+    for (i, point) in line.iter().enumerate() {
+        if i == 0 {
+            builder.move_to(point.x as f32, point.y as f32);
+        } else {
+            builder.line_to(point.x as f32, point.y as f32);
+        }
+    }
+    if closed && line.len() > 1 {
+        builder.close();
+    }
+}
+
+fn colour(Ink(r, g, b): Ink) -> Paint<'static> {
+    let mut paint = Paint::default();
+    paint.set_color_rgba8(r, g, b, 255);
+    paint
+}
+
+fn draw(
+    shape: &tiny_skia::Path,
+    fill: Option<Ink>,
+    stroke: Option<Stroke>,
+    scale: Transform,
+    canvas: &mut Pixmap,
+) {
+    if let Some(ink) = fill {
+        canvas.fill_path(shape, &colour(ink), FillRule::EvenOdd, scale, None);
+    }
+    if let Some(stroke) = stroke {
+        let dash: Vec<f32> = stroke.dash_mm.iter().map(|mm| *mm as f32).collect();
+        let pen = tiny_skia::Stroke {
+            width: stroke.width_mm as f32,
+            line_join: LineJoin::Round,
+            dash: StrokeDash::new(dash, 0.0),
+            ..tiny_skia::Stroke::default()
+        };
+        canvas.stroke_path(shape, &colour(stroke.ink), &pen, scale, None);
+    }
+}
+
+/// Outlines of glyphs, in millimetres from where each begins.
+struct Letters {
+    builder: PathBuilder,
+    from_x: f32,
+    scale: f32,
+}
+
+impl Letters {
+    fn at(&self, x: f32, y: f32) -> (f32, f32) {
+        (self.from_x + x * self.scale, -y * self.scale)
+    }
+}
+
+impl OutlineBuilder for Letters {
+    fn move_to(&mut self, x: f32, y: f32) {
+        let (x, y) = self.at(x, y);
+        self.builder.move_to(x, y);
+    }
+    fn line_to(&mut self, x: f32, y: f32) {
+        let (x, y) = self.at(x, y);
+        self.builder.line_to(x, y);
+    }
+    fn quad_to(&mut self, x1: f32, y1: f32, x: f32, y: f32) {
+        let ((x1, y1), (x, y)) = (self.at(x1, y1), self.at(x, y));
+        self.builder.quad_to(x1, y1, x, y);
+    }
+    fn curve_to(&mut self, x1: f32, y1: f32, x2: f32, y2: f32, x: f32, y: f32) {
+        let ((x1, y1), (x2, y2), (x, y)) = (self.at(x1, y1), self.at(x2, y2), self.at(x, y));
+        self.builder.cubic_to(x1, y1, x2, y2, x, y);
+    }
+    fn close(&mut self) {
+        self.builder.close();
+    }
+}
+
+fn write(text: &Text, scale: Transform, canvas: &mut Pixmap) {
+    let Some(face) = text.weight.face() else {
+        return;
+    };
+    let mut letters = Letters {
+        builder: PathBuilder::new(),
+        from_x: 0.0,
+        scale: (text.size_mm / f64::from(face.units_per_em())) as f32,
+    };
+    for c in face::clean(&text.text).chars() {
+        let glyph = face::glyph(face, c);
+        face.outline_glyph(glyph, &mut letters);
+        letters.from_x += f32::from(face.glyph_hor_advance(glyph).unwrap_or(0)) * letters.scale;
+    }
+    if let Some(shape) = letters.builder.finish() {
+        let start = text.start();
+        let place = Transform::from_translate(start.x as f32, start.y as f32)
+            .pre_rotate(text.turn_deg as f32);
+        let paint = colour(text.ink);
+        canvas.fill_path(
+            &shape,
+            &paint,
+            FillRule::Winding,
+            place.post_concat(scale),
+            None,
+        );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Weight, at, text};
+    use super::*;
+
+    #[test]
+    fn a_picture_has_the_size_of_its_page_and_ink_where_text_is() {
+        let mut page = Page::new(40.0, 20.0, "a page");
+        page.marks.push(Mark::Text(text(
+            at(5.0, 12.0),
+            6.0,
+            Weight::Bold,
+            Ink::TEXT,
+            "HHHH",
+        )));
+        let bytes = picture(&page, 10.0).expect("a picture");
+        let picture = Pixmap::decode_png(&bytes).expect("a PNG");
+        assert_eq!((picture.width(), picture.height()), (400, 200));
+        let dark = |x: std::ops::Range<u32>, y: std::ops::Range<u32>| {
+            x.flat_map(|x| y.clone().map(move |y| (x, y)))
+                .filter(|(x, y)| picture.pixel(*x, *y).is_some_and(|p| p.red() < 128))
+                .count()
+        };
+        assert!(dark(50..250, 75..121) > 1000);
+        assert_eq!(dark(0..400, 125..200), 0, "nothing below the base line");
+    }
+}
