@@ -9,8 +9,11 @@ pub mod page;
 pub mod sheets;
 pub mod stream;
 pub mod table;
+pub mod watch;
 
 use crate::fault::Fault;
+use crate::records::Records;
+use crate::records::entry::Entry;
 use crate::sheet::{self, Sheet};
 use crate::survey::measured::Status;
 use crate::survey::{Measured, Request};
@@ -20,11 +23,15 @@ use keep::{Folder, Kept};
 use line::Line;
 use one::{Fingerprint, Taken};
 use serde_json::Value;
+use std::collections::HashMap;
 use std::ops::ControlFlow;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// Surveys that may be under way or waiting for one before them, for each thread.
 const WINDOW: usize = 16;
+
+/// Sides of the thumbnails, millimetres: 64 pixels of CSS (96 to the inch).
+const THUMB_MM: f64 = 17.0;
 
 /// What is asked of the day.
 #[derive(Debug, Clone, Default)]
@@ -67,6 +74,8 @@ pub struct Summary {
     /// Of the withheld, those of which nothing could be read.
     pub unread: u64,
     pub unchanged: u64,
+    /// Revisions added to the records.
+    pub recorded: u64,
 }
 
 impl Summary {
@@ -74,7 +83,7 @@ impl Summary {
         self.ok + self.check + self.withheld
     }
 
-    fn count(&mut self, done: &Done) {
+    pub fn count(&mut self, done: &Done) {
         match done.line.status {
             Status::Ok => self.ok += 1,
             Status::Check => self.check += 1,
@@ -110,6 +119,13 @@ impl Summary {
     }
 }
 
+/// Where results are kept.
+#[derive(Debug, Default)]
+pub struct Stores {
+    pub folder: Option<Folder>,
+    pub records: Option<Records>,
+}
+
 /// Measures every survey, writes what is to be kept, and hands each to `say` in the order of `sites`, once everything
 /// of it is kept. `say` may stop the day.
 ///
@@ -118,15 +134,21 @@ impl Summary {
 pub fn run(
     sites: &[Site],
     plan: &Plan,
-    folder: Option<&Folder>,
+    stores: &mut Stores,
     say: &mut dyn FnMut(&Done) -> ControlFlow<()>,
 ) -> Result<Summary, Fault> {
+    let Stores { folder, records } = stores;
+    let folder = folder.as_ref();
     let mut template = plan.template.clone();
-    template.numbers_only = !plan.documents && folder.is_none();
+    template.numbers_only = !plan.documents && folder.is_none() && records.is_none();
     let work = Work {
         plan,
         template,
         folder,
+        recorded: match records {
+            Some(records) => Some(records.fingerprints()?),
+            None => None,
+        },
     };
     let mut day = match folder {
         Some(folder) => Some(sheets::DaySheets::begin(folder, plan.units)?),
@@ -137,38 +159,64 @@ pub fn run(
         0 => std::thread::available_parallelism().map_or(1, usize::from),
         threads => threads,
     };
-    let stopped: Option<Option<Fault>> = stream::in_order(
+    let mut take = |ready: Vec<Result<Made, Fault>>| -> Result<ControlFlow<()>, Fault> {
+        let mut broken = None;
+        let mut made = Vec::new();
+        for one in ready {
+            match one {
+                Ok(one) => made.push(one),
+                Err(fault) => {
+                    broken = Some(fault);
+                    break;
+                }
+            }
+        }
+        if let Some(records) = records.as_mut() {
+            // All that are ready in one transaction: a commit waits for the disk.
+            let entries: Vec<&Entry> = made.iter().filter_map(|one| one.entry.as_ref()).collect();
+            if !entries.is_empty() {
+                records.add(&entries)?;
+                summary.recorded += entries.len() as u64;
+            }
+        }
+        for one in made {
+            let done = match (one.done, records.as_ref()) {
+                (Some(done), _) => done,
+                (None, Some(records)) => from_records(records, &one.name)?,
+                (None, None) => continue,
+            };
+            summary.count(&done);
+            if let Some(day) = &mut day {
+                day.add(
+                    &done.line,
+                    done.geometry.as_ref(),
+                    &done.document,
+                    &done.link,
+                )?;
+            }
+            if say(&done).is_break() {
+                return Ok(ControlFlow::Break(()));
+            }
+        }
+        match broken {
+            Some(fault) => Err(fault),
+            None => Ok(ControlFlow::Continue(())),
+        }
+    };
+    let stopped: Option<Result<(), Fault>> = stream::in_order(
         sites,
         threads,
         WINDOW * threads,
-        |site| work.done(site),
-        |ready| {
-            for done in ready {
-                let done = match done {
-                    Ok(done) => done,
-                    Err(fault) => return ControlFlow::Break(Some(fault)),
-                };
-                summary.count(&done);
-                if let Some(day) = &mut day
-                    && let Err(fault) = day.add(
-                        &done.line,
-                        done.geometry.as_ref(),
-                        &done.document,
-                        &done.link,
-                    )
-                {
-                    return ControlFlow::Break(Some(fault));
-                }
-                if say(&done).is_break() {
-                    return ControlFlow::Break(None);
-                }
-            }
-            ControlFlow::Continue(())
+        |site| work.made(site),
+        |ready| match take(ready) {
+            Ok(ControlFlow::Continue(())) => ControlFlow::Continue(()),
+            Ok(ControlFlow::Break(())) => ControlFlow::Break(Ok(())),
+            Err(fault) => ControlFlow::Break(Err(fault)),
         },
     );
     match stopped {
-        Some(Some(fault)) => return Err(fault),
-        Some(None) => return Ok(summary),
+        Some(Err(fault)) => return Err(fault),
+        Some(Ok(())) => return Ok(summary),
         None => {}
     }
     if let Some(day) = day {
@@ -177,16 +225,50 @@ pub fn run(
     Ok(summary)
 }
 
+/// An unchanged survey as its latest record has it.
+fn from_records(records: &Records, name: &str) -> Result<Done, Fault> {
+    let record = records.find(name)?;
+    let mut document = records.document(record.id)?;
+    let parsed: Value = serde_json::from_str(&document).unwrap_or_default();
+    document.push('\n');
+    let line = Line::kept(&parsed, record.reason.clone()).ok_or_else(|| {
+        Fault::unreadable(
+            "records-damaged",
+            format!("the recorded document of {name} cannot be read."),
+            "Run again with --force to measure it anew.",
+        )
+    })?;
+    Ok(Done {
+        line,
+        document: document.into_bytes(),
+        geometry: records.outline(record.id)?,
+        read: true,
+        unchanged: true,
+        link: link(None, name),
+    })
+}
+
+/// What a thread hands over of one survey.
+struct Made {
+    name: String,
+    /// `None`: unchanged, and to be had from the records.
+    done: Option<Done>,
+    /// To be recorded.
+    entry: Option<Entry>,
+}
+
 /// What every thread works by.
 struct Work<'a> {
     plan: &'a Plan,
     template: Request,
     folder: Option<&'a Folder>,
+    /// The fingerprint of each survey's latest record; `None` where no records are kept.
+    recorded: Option<HashMap<String, String>>,
 }
 
 impl Work<'_> {
     /// One survey from its files to what is said of it. An error means that results can no longer be kept.
-    fn done(&self, site: &Site) -> Result<Done, Fault> {
+    fn made(&self, site: &Site) -> Result<Made, Fault> {
         let whole = catch_unwind(AssertUnwindSafe(|| self.measured_or_kept(site)));
         whole.unwrap_or_else(|panic| {
             // Broken while its sheets were drawn.
@@ -201,42 +283,49 @@ impl Work<'_> {
         }
     }
 
-    fn measured_or_kept(&self, site: &Site) -> Result<Done, Fault> {
+    fn measured_or_kept(&self, site: &Site) -> Result<Made, Fault> {
         let loaded = match one::load(site, &self.template) {
             Ok(loaded) => loaded,
             Err(fault) => return self.put(one::failed(self.named(site), &fault)),
         };
         if !self.plan.force
-            && self.folder.is_some()
+            && self.may_be_kept(&site.name)
             && let Some(fingerprint) = loaded.fingerprint()
-            && let Some(done) = self.kept(site, &fingerprint)
+            && self.is_recorded(&site.name, &fingerprint) != Some(false)
         {
-            return Ok(done);
+            let done = match self.folder {
+                Some(folder) => kept(folder, &site.name, &fingerprint).map(Some),
+                None => Some(None),
+            };
+            if let Some(done) = done {
+                return Ok(Made {
+                    name: site.name.clone(),
+                    done,
+                    entry: None,
+                });
+            }
         }
         self.put(loaded.measure())
     }
 
-    /// An earlier result that still holds, with everything that is asked for in its place.
-    fn kept(&self, site: &Site, fingerprint: &Fingerprint) -> Option<Done> {
-        let kept = self.folder?.unchanged(&site.name, fingerprint)?;
-        let Kept {
-            document,
-            geometry,
-            reason,
-        } = kept;
-        let parsed: Value = serde_json::from_slice(&document).ok()?;
-        Some(Done {
-            line: Line::kept(&parsed, reason)?,
-            document: sheets::squeezed(&document),
-            geometry,
-            read: true,
-            unchanged: true,
-            link: link(&site.name),
-        })
+    /// Whether there is anything to compare a fingerprint with: without, the logs need not be read twice.
+    fn may_be_kept(&self, name: &str) -> bool {
+        let recorded = self.recorded.as_ref().map(|all| all.contains_key(name));
+        let in_folder = self.folder.map(|folder| folder.has(name));
+        matches!(
+            (recorded, in_folder),
+            (Some(true), None | Some(true)) | (None, Some(true))
+        )
+    }
+
+    /// Whether the latest record is of the same; `None` where no records are kept.
+    fn is_recorded(&self, name: &str, fingerprint: &Fingerprint) -> Option<bool> {
+        let recorded = self.recorded.as_ref()?;
+        Some(recorded.get(name) == Some(&fingerprint.0))
     }
 
     /// Writes a survey's set of sheets, and says what there is to say. Only what can't be written is an error.
-    fn put(&self, mut taken: Taken) -> Result<Done, Fault> {
+    fn put(&self, mut taken: Taken) -> Result<Made, Fault> {
         let rendered = match self.render(&taken) {
             Ok(rendered) => rendered,
             Err(fault) => {
@@ -245,21 +334,26 @@ impl Work<'_> {
                 self.render(&taken)?
             }
         };
+        let measured = &taken.measured;
         if let Some(folder) = self.folder {
             folder.put(
-                &taken.measured.survey.name,
+                &measured.survey.name,
                 &rendered.sheets,
                 taken.fingerprint.as_ref(),
-                taken.measured.reason(),
+                measured.reason(),
             )?;
         }
-        Ok(Done {
-            line: Line::of(&taken.measured),
-            document: rendered.document,
-            geometry: rendered.geometry,
-            read: taken.read,
-            unchanged: false,
-            link: link(&taken.measured.survey.name),
+        Ok(Made {
+            name: measured.survey.name.clone(),
+            done: Some(Done {
+                line: Line::of(measured),
+                document: rendered.document,
+                geometry: rendered.geometry,
+                read: taken.read,
+                unchanged: false,
+                link: link(self.folder, &measured.survey.name),
+            }),
+            entry: rendered.entry,
         })
     }
 
@@ -279,17 +373,51 @@ impl Work<'_> {
         let mut sheets = Vec::new();
         if kept {
             sheets = sheet::all(measured, self.plan.units)?;
-            if let Some(bytes) = geometry.as_ref().and_then(page::thumbnail) {
-                let name = page::THUMBNAIL;
-                sheets.push(Sheet { name, bytes });
+            if geometry.is_some() {
+                sheets.push(Sheet {
+                    name: page::THUMBNAIL,
+                    bytes: sheet::plan::thumbnail(measured, THUMB_MM, THUMB_MM).into_bytes(),
+                });
             }
         }
+        let print = taken.fingerprint.as_ref();
+        let known = print.and_then(|print| self.is_recorded(&measured.survey.name, print));
+        // Measured again only because its sheets were missing: nothing new to record.
+        let new = known != Some(true) || self.plan.force;
+        let entry = if self.recorded.is_some() && taken.read && new {
+            Some(Entry::of(
+                measured,
+                &taken.request,
+                print.map(|print| print.0.as_str()),
+            )?)
+        } else {
+            None
+        };
         Ok(Rendered {
             document,
             geometry,
             sheets,
+            entry,
         })
     }
+}
+
+/// An earlier result that still holds, from its folder.
+fn kept(folder: &Folder, name: &str, fingerprint: &Fingerprint) -> Option<Done> {
+    let Kept {
+        document,
+        geometry,
+        reason,
+    } = folder.unchanged(name, fingerprint)?;
+    let parsed: Value = serde_json::from_slice(&document).ok()?;
+    Some(Done {
+        line: Line::kept(&parsed, reason)?,
+        document: sheets::squeezed(&document),
+        geometry,
+        read: true,
+        unchanged: true,
+        link: link(Some(folder), name),
+    })
 }
 
 /// Everything that is written of one survey.
@@ -297,10 +425,17 @@ struct Rendered {
     document: Vec<u8>,
     geometry: Option<Value>,
     sheets: Vec<Sheet>,
+    entry: Option<Entry>,
 }
 
-fn link(name: &str) -> String {
-    format!("{}/report.txt", name::folder(name))
+/// The sheet of a survey to open first.
+fn link(folder: Option<&Folder>, name: &str) -> String {
+    let own = name::folder(name);
+    let page = format!("{own}/sheet.html");
+    match folder {
+        Some(folder) if folder.root().join(&page).is_file() => page,
+        _ => format!("{own}/report.txt"),
+    }
 }
 
 /// The net lawn of a survey that has an area, as GeoJSON.

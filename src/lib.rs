@@ -26,6 +26,8 @@ pub mod order;
 pub mod survey;
 // everything a person or a program reads
 pub mod sheet;
+// what was measured, kept for years
+pub mod records;
 // many surveys at once
 pub mod day;
 // beside the house: invented walks with a known truth

@@ -4,13 +4,17 @@ mod cli {
     mod corpus;
     mod day;
     mod endless;
+    mod geopackage;
     mod inspect;
     mod job;
+    mod killed;
     mod measure;
     mod order;
     mod readme;
+    mod records;
     mod tape;
     mod usage;
+    mod watch;
 
     use assert_cmd::Command;
 

@@ -1,14 +1,16 @@
 //! `boundwalk day`: many surveys in one go.
 
+mod watch;
+
 use super::ask::{Asked, Options, UnitChoice};
 use super::{Stop, say, write};
 use boundwalk::day::find::{self, Found};
 use boundwalk::day::keep::Folder;
 use boundwalk::day::sheets::{self, MAP_END, MAP_HEAD};
 use boundwalk::day::table::Table;
-use boundwalk::day::{self, Done, Plan, Summary};
+use boundwalk::day::{self, Done, Plan, Stores, Summary};
 use boundwalk::fault::Fault;
-use boundwalk::units::Units;
+use boundwalk::records::Records;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{IsTerminal, Read};
 use std::ops::ControlFlow;
@@ -44,9 +46,27 @@ pub struct Args {
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
 
+    /// Also record every survey in this GeoPackage, which any GIS opens. Measuring again adds a revision; what has not
+    /// changed since its latest is not measured again
+    #[arg(long, value_name = "FILE.gpkg")]
+    records: Option<PathBuf>,
+
     /// Measure also what has not changed
     #[arg(long)]
     force: bool,
+
+    /// Keep looking into the folders and measure what arrives, each survey once its files have stopped changing; Ctrl-C
+    /// ends it
+    #[arg(long)]
+    watch: bool,
+
+    /// Between two looks
+    #[arg(long, value_name = "SECONDS", default_value_t = 5.0, value_parser = seconds, requires = "watch")]
+    every: f64,
+
+    /// Stop after so many looks instead of at Ctrl-C
+    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u64).range(1..), requires = "watch")]
+    looks: Option<u64>,
 
     /// Units on sheets for people; data files are always metric
     #[arg(long, value_enum, default_value_t = UnitChoice::Metric)]
@@ -75,8 +95,10 @@ enum FormatChoice {
 
 pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     let given = args.given()?;
-    let leave: Vec<PathBuf> = args.out.iter().cloned().collect();
-    let found = find::find(&given, &leave);
+    if args.watch {
+        return watch::run(args, &given);
+    }
+    let found = find::find(&given, &args.leave());
     if !args.quiet {
         tell_skipped(&found);
     }
@@ -90,23 +112,14 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         .in_file(names.join(", "))
         .into());
     }
-    let plan = Plan {
-        template: args.options.request(Asked::default(), Vec::new()),
-        units: args.units.into(),
-        threads: args.threads.map_or(0, usize::from),
-        force: args.force,
-        documents: args.format == FormatChoice::Json,
-        outlines: args.format == FormatChoice::Geojson,
-    };
-    let folder = match &args.out {
-        Some(out) => Some(Folder::open(out, &format!("{:?}", plan.units))?),
-        None => None,
-    };
-    let mut printer = Printer::new(args.format, plan.units, &found);
+    let plan = args.plan();
+    let mut stores = args.stores(&plan)?;
+    let names = found.sites.iter().map(|site| site.name.as_str());
+    let mut printer = Printer::new(args.format, Table::new(names, plan.units));
     let bar = progress(found.sites.len() as u64, args.quiet);
     let mut stop = None;
     let ended = printer.head().and_then(|()| {
-        let summary = day::run(&found.sites, &plan, folder.as_ref(), &mut |done| {
+        let summary = day::run(&found.sites, &plan, &mut stores, &mut |done| {
             let printed = bar.suspend(|| printer.print(done));
             bar.inc(1);
             match printed {
@@ -133,10 +146,46 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
             out.display()
         ));
     }
+    if !args.quiet
+        && let Some(records) = &args.records
+    {
+        say::note(&format!(
+            "Recorded {} survey{} in {}",
+            summary.recorded,
+            if summary.recorded == 1 { "" } else { "s" },
+            records.display()
+        ));
+    }
     Ok(exit_code(&summary))
 }
 
 impl Args {
+    /// Where surveys are never looked for.
+    fn leave(&self) -> Vec<PathBuf> {
+        self.out.iter().cloned().collect()
+    }
+
+    fn plan(&self) -> Plan {
+        Plan {
+            template: self.options.request(Asked::default(), Vec::new()),
+            units: self.units.into(),
+            threads: self.threads.map_or(0, usize::from),
+            force: self.force,
+            documents: self.format == FormatChoice::Json,
+            outlines: self.format == FormatChoice::Geojson,
+        }
+    }
+
+    fn stores(&self, plan: &Plan) -> Result<Stores, Stop> {
+        Ok(Stores {
+            folder: match &self.out {
+                Some(out) => Some(Folder::open(out, &format!("{:?}", plan.units))?),
+                None => None,
+            },
+            records: self.records.as_deref().map(Records::open).transpose()?,
+        })
+    }
+
     /// What was named, the list on standard input in its place.
     fn given(&self) -> Result<Vec<PathBuf>, Stop> {
         let mut given = Vec::new();
@@ -224,10 +273,10 @@ struct Printer {
 }
 
 impl Printer {
-    fn new(format: FormatChoice, units: Units, found: &Found) -> Printer {
+    fn new(format: FormatChoice, table: Table) -> Printer {
         Printer {
             format,
-            table: Table::new(found.sites.iter().map(|site| site.name.as_str()), units),
+            table,
             printed: 0,
         }
     }
@@ -261,5 +310,12 @@ impl Printer {
             FormatChoice::Geojson => write::stdout(MAP_END.as_bytes()),
             FormatChoice::Csv | FormatChoice::Json => Ok(()),
         }
+    }
+}
+
+fn seconds(text: &str) -> Result<f64, String> {
+    match text.trim().trim_end_matches('s').parse::<f64>() {
+        Ok(s) if (0.01..=86_400.0).contains(&s) => Ok(s),
+        _ => Err("it must be a number of seconds, 0.01 to 86400".into()),
     }
 }

@@ -53,8 +53,9 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         None,
         ask::StandardInput::Whole,
     )?;
-    let measured = survey::measure(&ask::Options::default().request(asked, Vec::new()))?;
-    let code = Output::report_and_sheets(args.dir.join(SHEETS)).write(&measured)?;
+    let request = ask::Options::default().request(asked, Vec::new());
+    let measured = survey::measure(&request)?;
+    let code = Output::report_and_sheets(args.dir.join(SHEETS)).write(&measured, &request)?;
     write::stdout(next(&args.dir).as_bytes())?;
     Ok(code)
 }

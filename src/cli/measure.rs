@@ -2,8 +2,10 @@
 
 use super::ask::{self, Options, UnitChoice};
 use super::{Stop, say, status_code, write};
+use boundwalk::records::Records;
+use boundwalk::records::entry::Entry;
 use boundwalk::sheet::{self, Format};
-use boundwalk::survey::{self, Input, Measured};
+use boundwalk::survey::{self, Input, Measured, Request};
 use boundwalk::units::Units;
 use std::io::IsTerminal;
 use std::path::PathBuf;
@@ -42,6 +44,10 @@ pub struct Output {
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
 
+    /// Also record the survey in this GeoPackage, which any GIS opens; measuring again adds a revision
+    #[arg(long, value_name = "FILE.gpkg")]
+    records: Option<PathBuf>,
+
     /// Units on sheets for people; data files are always metric
     #[arg(long, value_enum, default_value_t = UnitChoice::Metric)]
     units: UnitChoice,
@@ -70,8 +76,9 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         args.options.standard_input(),
     )?;
     let deduct = args.deduct.iter().cloned().map(Input::File).collect();
-    let measured = survey::measure(&args.options.request(asked, deduct))?;
-    args.output.write(&measured)
+    let request = args.options.request(asked, deduct);
+    let measured = survey::measure(&request)?;
+    args.output.write(&measured, &request)
 }
 
 impl Output {
@@ -80,13 +87,14 @@ impl Output {
         Output {
             format: FormatChoice::Text,
             out: Some(folder),
+            records: None,
             units: UnitChoice::Metric,
             quiet: false,
         }
     }
 
     /// Writes one survey's result where it was asked to go.
-    pub fn write(&self, measured: &Measured) -> Result<ExitCode, Stop> {
+    pub fn write(&self, measured: &Measured, request: &Request) -> Result<ExitCode, Stop> {
         let units = Units::from(self.units);
         let (format, reads_warnings_anyway) = match self.format {
             FormatChoice::Text => (Format::Text, std::io::stdout().is_terminal()),
@@ -101,6 +109,13 @@ impl Output {
             let names = sheet::set::write(measured, units, folder)?;
             if !self.quiet {
                 say::note(&sheet::set::told(folder, &names));
+            }
+        }
+        if let Some(file) = &self.records {
+            let entry = Entry::of(measured, request, None)?;
+            Records::open(file)?.add(&[&entry])?;
+            if !self.quiet {
+                say::note(&format!("Recorded in {}", file.display()));
             }
         }
         write::stdout(&sheet::one(measured, format, units)?)?;

@@ -8,6 +8,7 @@ mod demo;
 mod inspect;
 mod job;
 mod measure;
+mod records;
 mod say;
 mod shell;
 mod tape;
@@ -50,6 +51,8 @@ enum Command {
     Day(day::Args),
     /// Say what is in a log, and whether it is fit to measure from
     Inspect(inspect::Args),
+    /// What was measured here, when, with what, and what changed
+    Records(records::Args),
     /// Areas from tape measurements alone
     Tape(tape::Args),
     /// Print a commented job sheet to start from, or check one
@@ -118,6 +121,7 @@ fn run(command: Command) -> Result<ExitCode, Stop> {
         Command::Measure(args) => measure::run(&args),
         Command::Day(args) => day::run(&args),
         Command::Inspect(args) => inspect::run(&args),
+        Command::Records(args) => records::run(&args),
         Command::Tape(args) => tape::run(&args),
         Command::Job(args) => job::run(&args),
         Command::Demo(args) => demo::run(&args),

@@ -7,7 +7,7 @@ use boundwalk::fault::Fault;
 use boundwalk::job::Job;
 use boundwalk::job::read::sheet_bytes;
 use boundwalk::read::{LogFile, LogKind};
-use boundwalk::survey::taped;
+use boundwalk::survey::{Request, taped};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -56,7 +56,12 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         last_time: String::new(),
     };
     let measured = taped::measure(&job, &stem, file, args.confidence)?;
-    args.output.write(&measured)
+    let request = Request {
+        job,
+        confidence: Some(args.confidence),
+        ..Request::default()
+    };
+    args.output.write(&measured, &request)
 }
 
 fn hash(bytes: &[u8]) -> String {

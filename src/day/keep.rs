@@ -101,6 +101,11 @@ impl Folder {
         Ok(())
     }
 
+    /// Whether there is a set of this survey, of whatever it was made.
+    pub fn has(&self, survey: &str) -> bool {
+        self.root.join(name::folder(survey)).is_dir()
+    }
+
     /// The set of this survey, where it was made from the same and is whole.
     pub fn unchanged(&self, survey: &str, fingerprint: &Fingerprint) -> Option<Kept> {
         let place = self.root.join(name::folder(survey));

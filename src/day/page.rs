@@ -4,7 +4,6 @@
 use super::Summary;
 use super::line::Line;
 use crate::units::{Units, two_figures};
-use serde_json::Value;
 
 /// Name of the thumbnail in a survey's folder.
 pub const THUMBNAIL: &str = "thumb.svg";
@@ -126,67 +125,6 @@ pub fn end(summary: &Summary) -> String {
     )
 }
 
-/// The lawn's outline, small: a square of 64 units with north up, true in shape.
-pub fn thumbnail(geometry: &Value) -> Option<Vec<u8>> {
-    let rings = rings(geometry)?;
-    let all = || rings.iter().flatten();
-    let (west, east) = (least(all().map(|p| p.0))?, -least(all().map(|p| -p.0))?);
-    let (south, north) = (least(all().map(|p| p.1))?, -least(all().map(|p| -p.1))?);
-    let narrow = (0.5 * (south + north)).to_radians().cos();
-    let size = ((east - west) * narrow).max(north - south);
-    if size.is_nan() || size <= 0.0 {
-        return None;
-    }
-    let scale = 58.0 / size;
-    let (left, top) = (
-        0.5 * (64.0 - (east - west) * narrow * scale),
-        0.5 * (64.0 - (north - south) * scale),
-    );
-    let mut path = String::new();
-    for ring in &rings {
-        // The last place of a ring is its first again.
-        for (at, place) in ring.iter().take(ring.len().saturating_sub(1)).enumerate() {
-            let (x, y) = (
-                left + (place.0 - west) * narrow * scale,
-                top + (north - place.1) * scale,
-            );
-            path.push_str(&format!("{}{x:.1} {y:.1}", if at == 0 { "M" } else { "L" }));
-        }
-        path.push('Z');
-    }
-    Some(
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 64 64\"><path d=\"{path}\" fill=\"#a9cf9a\" \
-             stroke=\"#2f6b36\" fill-rule=\"evenodd\"/></svg>\n"
-        )
-        .into_bytes(),
-    )
-}
-
-/// All rings of a Polygon or MultiPolygon, as longitude and latitude.
-fn rings(geometry: &Value) -> Option<Vec<Vec<(f64, f64)>>> {
-    let coordinates = geometry.get("coordinates")?.as_array()?;
-    let polygons: Vec<&Value> = match geometry.get("type")?.as_str()? {
-        "Polygon" => vec![geometry.get("coordinates")?],
-        "MultiPolygon" => coordinates.iter().collect(),
-        _ => return None,
-    };
-    let mut rings = Vec::new();
-    for ring in polygons.into_iter().filter_map(Value::as_array).flatten() {
-        let places = ring.as_array()?.iter();
-        rings.push(
-            places
-                .map(|p| Some((p.get(0)?.as_f64()?, p.get(1)?.as_f64()?)))
-                .collect::<Option<Vec<_>>>()?,
-        );
-    }
-    Some(rings)
-}
-
-fn least(values: impl Iterator<Item = f64>) -> Option<f64> {
-    values.min_by(f64::total_cmp)
-}
-
 /// A text on the page.
 fn text(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
@@ -221,7 +159,6 @@ fn address(path: &str) -> String {
 mod tests {
     use super::*;
     use crate::survey::measured::Status;
-    use serde_json::json;
 
     #[test]
     fn names_can_not_break_out_of_the_page() {
@@ -238,18 +175,5 @@ mod tests {
         let row = row(&line, true, "a b--c/sheet.html", Units::Metric);
         assert!(!row.contains("<script") && !row.contains("<b>"), "{row}");
         assert!(row.contains("href=\"a%20b--c/sheet.html\"") && row.contains("R &amp; D"));
-    }
-
-    #[test]
-    fn a_thumbnail_is_true_in_shape() {
-        // At 60° a degree of longitude is half as long as one of latitude: this is a square.
-        let square = json!({"type": "Polygon", "coordinates": [[[10.0, 59.9999], [10.0004, 59.9999], [10.0004, 60.0001], [10.0, 60.0001], [10.0, 59.9999]]]});
-        let svg = String::from_utf8(thumbnail(&square).unwrap()).unwrap();
-        assert!(
-            svg.contains("d=\"M3.0 61.0L61.0 61.0L61.0 3.0L3.0 3.0Z\""),
-            "{svg}"
-        );
-        assert!(thumbnail(&json!({"type": "Point", "coordinates": [1, 2]})).is_none());
-        assert!(thumbnail(&Value::Null).is_none());
     }
 }

@@ -24,6 +24,14 @@ impl Table {
         }
     }
 
+    /// For names that are not known yet.
+    pub fn of_any(units: Units) -> Table {
+        Table {
+            names: NAMES,
+            units,
+        }
+    }
+
     pub fn head(&self) -> String {
         let unit = self.units.area_unit();
         let head = self.row(

@@ -5,7 +5,7 @@ use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-fn fixture(name: &str) -> Vec<u8> {
+pub fn fixture(name: &str) -> Vec<u8> {
     fs::read(
         Path::new(env!("CARGO_MANIFEST_DIR"))
             .join("fixtures/garden")
@@ -24,7 +24,7 @@ fn text(path: &Path) -> &str {
 }
 
 /// A day's folder: a survey with a sheet, loose logs, one that is empty, and things that are no logs.
-fn yard() -> (tempfile::TempDir, PathBuf) {
+pub fn yard() -> (tempfile::TempDir, PathBuf) {
     let temp = tempfile::tempdir().unwrap();
     let yard = temp.path().join("yard");
     for name in ["job.toml", "lawn.nmea", "patio.nmea"] {

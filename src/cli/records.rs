@@ -1,0 +1,315 @@
+//! `boundwalk records`: what did we measure here, when, with what, and what changed.
+
+use super::ask::UnitChoice;
+use super::{Stop, exit_code, write};
+use boundwalk::day::line::Line;
+use boundwalk::day::sheets::{self, MAP_END, MAP_HEAD};
+use boundwalk::fault::{Fault, Kind};
+use boundwalk::records::Records;
+use boundwalk::records::look::{Record, Wanted};
+use boundwalk::records::report;
+use serde_json::Value;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum Command {
+    /// List what was measured: the latest revision of each survey
+    List(ListArgs),
+    /// Show one survey: what was measured, when, with what
+    Show(ShowArgs),
+    /// Take results out again: documents, a table or a map
+    Export(ExportArgs),
+    /// Say what changed between two measurings, against both bands
+    Compare(CompareArgs),
+}
+
+/// Which records.
+#[derive(Debug, clap::Args)]
+struct Choice {
+    /// Surveys whose name, job number or site has this in it, any case
+    #[arg(long, value_name = "WORDS")]
+    about: Option<String>,
+
+    /// Surveys near this place, degrees: 52.1,-1.2
+    #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true)]
+    near: Option<(f64, f64)>,
+
+    /// How near, metres
+    #[arg(long, value_name = "METRES", default_value_t = 50.0, value_parser = metres, requires = "near")]
+    within: f64,
+
+    /// Walked on this day or later, YYYY-MM-DD
+    #[arg(long, value_name = "DATE", value_parser = day)]
+    since: Option<String>,
+
+    /// Walked on this day or earlier, YYYY-MM-DD
+    #[arg(long, value_name = "DATE", value_parser = day)]
+    until: Option<String>,
+
+    /// Every revision, not only the latest
+    #[arg(long)]
+    all: bool,
+}
+
+#[derive(Debug, clap::Args)]
+struct ListArgs {
+    /// The file of records
+    #[arg(value_name = "FILE.gpkg")]
+    file: PathBuf,
+
+    #[command(flatten)]
+    choice: Choice,
+
+    /// What to print
+    #[arg(long, value_enum, default_value_t = TextOrJson::Text)]
+    format: TextOrJson,
+
+    /// Units of the table
+    #[arg(long, value_enum, default_value_t = UnitChoice::Metric)]
+    units: UnitChoice,
+}
+
+#[derive(Debug, clap::Args)]
+struct ShowArgs {
+    /// The file of records
+    #[arg(value_name = "FILE.gpkg")]
+    file: PathBuf,
+
+    /// The survey's name or job number; NAME@2 is its second revision
+    #[arg(value_name = "SURVEY")]
+    survey: String,
+
+    /// What to print; json is the result document as it was recorded
+    #[arg(long, value_enum, default_value_t = TextOrJson::Text)]
+    format: TextOrJson,
+
+    /// Units of the report
+    #[arg(long, value_enum, default_value_t = UnitChoice::Metric)]
+    units: UnitChoice,
+}
+
+#[derive(Debug, clap::Args)]
+struct ExportArgs {
+    /// The file of records
+    #[arg(value_name = "FILE.gpkg")]
+    file: PathBuf,
+
+    #[command(flatten)]
+    choice: Choice,
+
+    /// What to print: result documents one a line, a table, or the net lawns on a map
+    #[arg(long, value_enum, default_value_t = ExportFormat::Json)]
+    format: ExportFormat,
+}
+
+#[derive(Debug, clap::Args)]
+struct CompareArgs {
+    /// The file of records
+    #[arg(value_name = "FILE.gpkg")]
+    file: PathBuf,
+
+    /// The survey; alone, its latest revision is compared with the one before
+    #[arg(value_name = "SURVEY")]
+    first: String,
+
+    /// The survey or revision to compare it with
+    #[arg(value_name = "SURVEY")]
+    second: Option<String>,
+
+    /// What to print
+    #[arg(long, value_enum, default_value_t = TextOrJson::Text)]
+    format: TextOrJson,
+
+    /// Units of the report
+    #[arg(long, value_enum, default_value_t = UnitChoice::Metric)]
+    units: UnitChoice,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum TextOrJson {
+    Text,
+    Json,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum ExportFormat {
+    Json,
+    Csv,
+    Geojson,
+}
+
+pub fn run(args: &Args) -> Result<ExitCode, Stop> {
+    match &args.command {
+        Command::List(args) => list(args),
+        Command::Show(args) => show(args),
+        Command::Export(args) => export(args),
+        Command::Compare(args) => compare(args),
+    }
+}
+
+impl Choice {
+    fn wanted(&self) -> Wanted {
+        Wanted {
+            words: self.about.clone(),
+            near: self.near.map(|(lat, lon)| (lat, lon, self.within)),
+            since: self.since.clone(),
+            until: self.until.clone(),
+            all: self.all,
+        }
+    }
+}
+
+fn list(args: &ListArgs) -> Result<ExitCode, Stop> {
+    let found = Records::look_into(&args.file)?.list(&args.choice.wanted())?;
+    match args.format {
+        TextOrJson::Text => write::stdout(report::list(&found, args.units.into()).as_bytes())?,
+        TextOrJson::Json => {
+            for record in &found {
+                write::stdout(&json_line(record)?)?;
+            }
+        }
+    }
+    // As a search that found nothing.
+    Ok(match found.is_empty() {
+        true => exit_code(Kind::Unreadable),
+        false => ExitCode::SUCCESS,
+    })
+}
+
+fn show(args: &ShowArgs) -> Result<ExitCode, Stop> {
+    let records = Records::look_into(&args.file)?;
+    let record = records.find(&args.survey)?;
+    let bytes = match args.format {
+        TextOrJson::Text => report::one(&records, &record, args.units.into())?.into_bytes(),
+        TextOrJson::Json => {
+            let mut document = records.document(record.id)?.into_bytes();
+            document.push(b'\n');
+            document
+        }
+    };
+    write::stdout(&bytes)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+fn export(args: &ExportArgs) -> Result<ExitCode, Stop> {
+    let records = Records::look_into(&args.file)?;
+    let found = records.list(&args.choice.wanted())?;
+    match args.format {
+        ExportFormat::Json => {}
+        ExportFormat::Csv => write::stdout(&sheets::csv_head())?,
+        ExportFormat::Geojson => write::stdout(MAP_HEAD.as_bytes())?,
+    }
+    for (at, record) in found.iter().enumerate() {
+        let document = records.document(record.id)?;
+        match args.format {
+            ExportFormat::Json => write::stdout(format!("{document}\n").as_bytes())?,
+            ExportFormat::Csv => write::stdout(&sheets::csv_row(&line(record, &document)?))?,
+            ExportFormat::Geojson => {
+                let outline = records.outline(record.id)?;
+                let feature = sheets::feature(&line(record, &document)?, outline.as_ref());
+                let comma = if at > 0 { ",\n" } else { "" };
+                write::stdout(format!("{comma}{feature}").as_bytes())?;
+            }
+        }
+    }
+    if args.format == ExportFormat::Geojson {
+        write::stdout(MAP_END.as_bytes())?;
+    }
+    Ok(match found.is_empty() {
+        true => exit_code(Kind::Unreadable),
+        false => ExitCode::SUCCESS,
+    })
+}
+
+fn line(record: &Record, document: &str) -> Result<Line, Stop> {
+    let document: Value = serde_json::from_str(document).unwrap_or_default();
+    Line::kept(&document, record.reason.clone()).ok_or_else(|| {
+        Fault::unreadable(
+            "records-damaged",
+            format!(
+                "the document of {}, revision {}, cannot be read.",
+                record.name, record.revision
+            ),
+            "Measure it again from its logs.",
+        )
+        .into()
+    })
+}
+
+fn compare(args: &CompareArgs) -> Result<ExitCode, Stop> {
+    let records = Records::look_into(&args.file)?;
+    let (first, second) = match &args.second {
+        Some(second) => (records.find(&args.first)?, records.find(second)?),
+        None => {
+            let latest = records.find(&args.first)?;
+            if latest.revision < 2 {
+                return Err(Fault::usage(
+                    "one-revision",
+                    format!(
+                        "{} was measured once; there is nothing to compare it with.",
+                        latest.name
+                    ),
+                    "Name a second survey, or measure it again.",
+                )
+                .into());
+            }
+            let before = records.find(&format!("{}@{}", latest.name, latest.revision - 1))?;
+            (before, latest)
+        }
+    };
+    let comparison = records.compare(first, second)?;
+    let bytes = match args.format {
+        TextOrJson::Text => report::comparison(&comparison, args.units.into()).into_bytes(),
+        TextOrJson::Json => json_line(&comparison)?,
+    };
+    write::stdout(&bytes)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+fn json_line(value: &impl serde::Serialize) -> Result<Vec<u8>, Stop> {
+    let mut line = serde_json::to_vec(value).map_err(|error| {
+        Fault::withheld(
+            "json",
+            format!("the result could not be written as JSON ({error})."),
+            "",
+        )
+    })?;
+    line.push(b'\n');
+    Ok(line)
+}
+
+fn place(text: &str) -> Result<(f64, f64), String> {
+    let mut parts = text.split([',', ' ']).filter(|part| !part.is_empty());
+    let mut next = |most: f64, what: &str| match parts.next().map(str::parse::<f64>) {
+        Some(Ok(degrees)) if degrees.abs() <= most => Ok(degrees),
+        _ => Err(format!(
+            "it must be latitude,longitude in degrees; the {what} is missing or out of range"
+        )),
+    };
+    let place = (next(90.0, "latitude")?, next(180.0, "longitude")?);
+    match parts.next() {
+        None => Ok(place),
+        Some(_) => Err("there is more than a latitude and a longitude".into()),
+    }
+}
+
+fn metres(text: &str) -> Result<f64, String> {
+    match boundwalk::units::length_m(text) {
+        Ok(m) if m >= 0.0 => Ok(m),
+        Ok(_) => Err("it must not be below 0".into()),
+        Err(fault) => Err(fault.to_string()),
+    }
+}
+
+fn day(text: &str) -> Result<String, String> {
+    text.parse::<jiff::civil::Date>()
+        .map(|date| date.to_string())
+        .map_err(|_| "it must be a day such as 2026-05-14".into())
+}

@@ -1,0 +1,237 @@
+//! Adding surveys: one transaction for as many as are ready, each a new revision.
+
+use super::Records;
+use super::blob::{Blob, Envelope};
+use super::entry::{Entry, Shape};
+use super::schema::{Trouble, program};
+use crate::fault::Fault;
+use crate::survey::report;
+use rusqlite::{Transaction, TransactionBehavior, params};
+use std::collections::{BTreeMap, HashMap};
+
+/// When a survey was recorded: the clock, as records are about when. UTC, ISO 8601, milliseconds.
+const NOW: &str = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')";
+
+impl Records {
+    /// Records these surveys, all or none. Gives the revision of each.
+    ///
+    /// # Errors
+    /// A full disk, or another program that never ends its writing.
+    pub fn add(&mut self, entries: &[&Entry]) -> Result<Vec<i64>, Fault> {
+        self.add_all(entries).map_err(|error| self.told(error))
+    }
+
+    fn add_all(&mut self, entries: &[&Entry]) -> Result<Vec<i64>, Trouble> {
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let version = version_id(&transaction)?;
+        let mut extents: BTreeMap<&'static str, Envelope> = BTreeMap::new();
+        let mut revisions = Vec::new();
+        for entry in entries {
+            revisions.push(one(&transaction, entry, version, &mut extents)?);
+        }
+        if !entries.is_empty() {
+            changed(&transaction, &extents)?;
+        }
+        transaction.commit()?;
+        Ok(revisions)
+    }
+
+    /// The fingerprint of every survey's latest revision, by name.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn fingerprints(&self) -> Result<HashMap<String, String>, Fault> {
+        let read = || -> rusqlite::Result<HashMap<String, String>> {
+            // SQLite gives the other columns of the row that holds the greatest.
+            let mut latest = self
+                .connection
+                .prepare("SELECT name, fingerprint, max(revision) FROM surveys GROUP BY name")?;
+            let rows = latest.query_map([], |row| {
+                Ok((row.get::<_, String>(0)?, row.get::<_, Option<String>>(1)?))
+            })?;
+            let mut all = HashMap::new();
+            for row in rows {
+                if let (name, Some(fingerprint)) = row? {
+                    all.insert(name, fingerprint);
+                }
+            }
+            Ok(all)
+        };
+        read().map_err(|error| self.told(error.into()))
+    }
+}
+
+fn version_id(transaction: &Transaction<'_>) -> rusqlite::Result<i64> {
+    let this = params![program(), report::SCHEMA];
+    transaction
+        .prepare_cached("INSERT OR IGNORE INTO versions (program, result_schema) VALUES (?1, ?2)")?
+        .execute(this)?;
+    transaction
+        .prepare_cached("SELECT id FROM versions WHERE program = ?1 AND result_schema = ?2")?
+        .query_row(this, |row| row.get(0))
+}
+
+fn one(
+    transaction: &Transaction<'_>,
+    entry: &Entry,
+    version: i64,
+    extents: &mut BTreeMap<&'static str, Envelope>,
+) -> rusqlite::Result<i64> {
+    let head = &entry.measured;
+    let revision: i64 = transaction
+        .prepare_cached("SELECT coalesce(max(revision), 0) + 1 FROM surveys WHERE name = ?1")?
+        .query_row([&head.name], |row| row.get(0))?;
+    let area = head.area.as_ref();
+    transaction
+        .prepare_cached(&format!(
+            "INSERT INTO surveys (name, revision, recorded_at, version_id, status, reason, job, site, walked_on, gross_m2, \
+             deductions_m2, net_m2, sigma_m2, confidence, band_m2, low_m2, high_m2, perimeter_m, receiver, lat, lon, \
+             fingerprint, document) VALUES (?1, ?2, {NOW}, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, \
+             ?17, ?18, ?19, ?20, ?21, ?22)"
+        ))?
+        .execute(params![
+            head.name,
+            revision,
+            version,
+            head.status,
+            head.reason,
+            head.job,
+            head.site,
+            head.walked_on,
+            area.map(|a| a.gross_m2),
+            area.map(|a| a.deductions_m2),
+            area.map(|a| a.net_m2),
+            area.map(|a| a.sigma_m2),
+            area.map(|a| a.confidence),
+            area.map(|a| a.band_m2),
+            area.map(|a| a.low_m2),
+            area.map(|a| a.high_m2),
+            head.perimeter_m,
+            head.receiver,
+            head.place.map(|place| place.0),
+            head.place.map(|place| place.1),
+            entry.fingerprint,
+            entry.document,
+        ])?;
+    let survey = transaction.last_insert_rowid();
+    tables(transaction, entry, survey)?;
+    let mut layer = |name: &'static str, blob: Option<&Blob>| {
+        if let Some(blob) = blob {
+            extents
+                .entry(name)
+                .and_modify(|all| *all = all.with(blob.envelope))
+                .or_insert(blob.envelope);
+        }
+    };
+    let bytes = |shape: &Shape| shape.blob.as_ref().map(|blob| blob.bytes.clone());
+    for shape in &entry.lawns {
+        transaction
+            .prepare_cached(
+                "INSERT INTO lawns (geom, survey_id, survey, revision, label, net_m2, sigma_m2) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+            )?
+            .execute(params![bytes(shape), survey, head.name, revision, shape.label, shape.area_m2, shape.other_m2])?;
+        layer("lawns", shape.blob.as_ref());
+    }
+    for shape in &entry.deductions {
+        transaction
+            .prepare_cached(
+                "INSERT INTO deductions (geom, survey_id, survey, revision, label, kind, area_m2, deducted_m2) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+            )?
+            .execute(params![
+                bytes(shape),
+                survey,
+                head.name,
+                revision,
+                shape.label,
+                shape.kind,
+                shape.area_m2,
+                shape.other_m2
+            ])?;
+        layer("deductions", shape.blob.as_ref());
+    }
+    for blob in &entry.walks {
+        transaction
+            .prepare_cached(
+                "INSERT INTO walks (geom, survey_id, survey, revision) VALUES (?1, ?2, ?3, ?4)",
+            )?
+            .execute(params![blob.bytes, survey, head.name, revision])?;
+        layer("walks", Some(blob));
+    }
+    for shape in &entry.bands {
+        transaction
+            .prepare_cached(
+                "INSERT INTO bands (geom, survey_id, survey, revision, edge, area_m2) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+            )?
+            .execute(params![bytes(shape), survey, head.name, revision, shape.kind, shape.area_m2])?;
+        layer("bands", shape.blob.as_ref());
+    }
+    Ok(revision)
+}
+
+fn tables(transaction: &Transaction<'_>, entry: &Entry, survey: i64) -> rusqlite::Result<()> {
+    for line in &entry.measured.orders {
+        transaction
+            .prepare_cached(
+                "INSERT INTO orders (survey_id, item, quantity, unit, net, allowance, basis) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+            )?
+            .execute(params![survey, line.item, line.order, line.unit, line.net, line.allowance, line.basis])?;
+    }
+    for file in &entry.measured.files {
+        let kind = serde_json::to_value(file.kind).ok();
+        transaction
+            .prepare_cached(
+                "INSERT INTO log_files (survey_id, name, sha256, kind, lines, fixes, damaged, first_time, last_time) \
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+            )?
+            .execute(params![
+                survey,
+                file.name,
+                file.sha256,
+                kind.as_ref().and_then(|k| k.as_str()).unwrap_or_default(),
+                i64::try_from(file.lines).unwrap_or(i64::MAX),
+                i64::try_from(file.fixes).unwrap_or(i64::MAX),
+                i64::try_from(file.damaged).unwrap_or(i64::MAX),
+                file.first_time,
+                file.last_time,
+            ])?;
+    }
+    for setting in &entry.settings {
+        transaction
+            .prepare_cached(
+                "INSERT INTO settings (survey_id, name, value, source) VALUES (?1, ?2, ?3, ?4)",
+            )?
+            .execute(params![survey, setting.name, setting.value, setting.source])?;
+    }
+    for (code, doubt, message) in &entry.measured.warnings {
+        transaction
+            .prepare_cached(
+                "INSERT INTO warnings (survey_id, code, doubt, message) VALUES (?1, ?2, ?3, ?4)",
+            )?
+            .execute(params![survey, code, doubt, message])?;
+    }
+    Ok(())
+}
+
+/// Keeps each layer's extent around everything in it (Requirement 148), and says when the contents changed.
+fn changed(
+    transaction: &Transaction<'_>,
+    extents: &BTreeMap<&'static str, Envelope>,
+) -> rusqlite::Result<()> {
+    transaction
+        .prepare_cached(&format!(
+            "UPDATE gpkg_contents SET last_change = {NOW} WHERE data_type = 'attributes' AND table_name <> 'record_schema'"
+        ))?
+        .execute([])?;
+    for (layer, extent) in extents {
+        transaction
+            .prepare_cached(&format!(
+                "UPDATE gpkg_contents SET last_change = {NOW}, min_x = min(coalesce(min_x, ?2), ?2), \
+                 max_x = max(coalesce(max_x, ?3), ?3), min_y = min(coalesce(min_y, ?4), ?4), \
+                 max_y = max(coalesce(max_y, ?5), ?5) WHERE table_name = ?1"
+            ))?
+            .execute(params![layer, extent.min_x, extent.max_x, extent.min_y, extent.max_y])?;
+    }
+    Ok(())
+}

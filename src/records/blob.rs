@@ -1,0 +1,294 @@
+//! Geometries as a GeoPackage stores them: a header with the envelope, then Well-Known Binary.
+//!
+//! # References
+//! OGC 12-128r19, GeoPackage Encoding Standard 1.4, clause 2.1.3 "Geometry Encoding"; OGC 06-103r4, Simple Feature
+//! Access, clause 8.2 "Well-known Binary Representation".
+
+use geojson::{GeometryValue, LineStringType, PolygonType, Position};
+use serde_json::{Value, json};
+
+/// Longitude and latitude on WGS 84 (EPSG 4326), x first as WKB has it whatever the reference system says.
+pub const SRS: i32 = 4326;
+
+/// "GP", version 1, then flags: standard binary, not empty, envelope of x and y, little endian.
+const HEADER: [u8; 4] = [b'G', b'P', 0, 0b0000_0011];
+/// Bytes before the WKB: the above, the reference system, four numbers.
+const BEFORE_WKB: usize = 4 + 4 + 4 * 8;
+
+const LITTLE_ENDIAN: u8 = 1;
+const LINE_STRING: u32 = 2;
+const POLYGON: u32 = 3;
+const MULTI_LINE_STRING: u32 = 5;
+const MULTI_POLYGON: u32 = 6;
+
+/// West, east, south, north, degrees: in the order of the header.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Envelope {
+    pub min_x: f64,
+    pub max_x: f64,
+    pub min_y: f64,
+    pub max_y: f64,
+}
+
+impl Envelope {
+    const NOTHING: Envelope = Envelope {
+        min_x: f64::INFINITY,
+        max_x: f64::NEG_INFINITY,
+        min_y: f64::INFINITY,
+        max_y: f64::NEG_INFINITY,
+    };
+
+    fn take_in(&mut self, x: f64, y: f64) {
+        self.min_x = self.min_x.min(x);
+        self.max_x = self.max_x.max(x);
+        self.min_y = self.min_y.min(y);
+        self.max_y = self.max_y.max(y);
+    }
+
+    /// The smallest that holds both.
+    pub fn with(self, other: Envelope) -> Envelope {
+        let mut both = self;
+        both.take_in(other.min_x, other.min_y);
+        both.take_in(other.max_x, other.max_y);
+        both
+    }
+}
+
+/// A geometry ready to be stored.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Blob {
+    pub bytes: Vec<u8>,
+    pub envelope: Envelope,
+}
+
+/// Polygons as one MultiPolygon, lines as one MultiLineString; `None` for anything else and for nothing.
+pub fn encode(geometry: &GeometryValue) -> Option<Blob> {
+    let mut wkb = Vec::new();
+    let mut envelope = Envelope::NOTHING;
+    match geometry {
+        GeometryValue::Polygon { coordinates } => {
+            polygons(std::slice::from_ref(coordinates), &mut wkb, &mut envelope)?;
+        }
+        GeometryValue::MultiPolygon { coordinates } => {
+            polygons(coordinates, &mut wkb, &mut envelope)?
+        }
+        GeometryValue::LineString { coordinates } => {
+            lines(std::slice::from_ref(coordinates), &mut wkb, &mut envelope)?;
+        }
+        GeometryValue::MultiLineString { coordinates } => {
+            lines(coordinates, &mut wkb, &mut envelope)?
+        }
+        _ => return None,
+    }
+    if !(envelope.min_x.is_finite() && envelope.max_y.is_finite()) {
+        return None;
+    }
+    let mut bytes = Vec::with_capacity(BEFORE_WKB + wkb.len());
+    bytes.extend(HEADER);
+    bytes.extend(SRS.to_le_bytes());
+    for value in [
+        envelope.min_x,
+        envelope.max_x,
+        envelope.min_y,
+        envelope.max_y,
+    ] {
+        bytes.extend(value.to_le_bytes());
+    }
+    bytes.extend(wkb);
+    Some(Blob { bytes, envelope })
+}
+
+fn start(kind: u32, count: usize, wkb: &mut Vec<u8>) -> Option<()> {
+    wkb.push(LITTLE_ENDIAN);
+    wkb.extend(kind.to_le_bytes());
+    wkb.extend(u32::try_from(count).ok()?.to_le_bytes());
+    Some(())
+}
+
+fn polygons(all: &[PolygonType], wkb: &mut Vec<u8>, envelope: &mut Envelope) -> Option<()> {
+    start(MULTI_POLYGON, all.len(), wkb)?;
+    for rings in all {
+        start(POLYGON, rings.len(), wkb)?;
+        for ring in rings {
+            places(ring, wkb, envelope)?;
+        }
+    }
+    Some(())
+}
+
+fn lines(all: &[LineStringType], wkb: &mut Vec<u8>, envelope: &mut Envelope) -> Option<()> {
+    start(MULTI_LINE_STRING, all.len(), wkb)?;
+    for line in all {
+        wkb.push(LITTLE_ENDIAN);
+        wkb.extend(LINE_STRING.to_le_bytes());
+        places(line, wkb, envelope)?;
+    }
+    Some(())
+}
+
+fn places(line: &[Position], wkb: &mut Vec<u8>, envelope: &mut Envelope) -> Option<()> {
+    wkb.extend(u32::try_from(line.len()).ok()?.to_le_bytes());
+    for place in line {
+        let [x, y] = *place.as_slice().first_chunk::<2>()?;
+        wkb.extend(x.to_le_bytes());
+        wkb.extend(y.to_le_bytes());
+        envelope.take_in(x, y);
+    }
+    Some(())
+}
+
+/// The envelope in a stored geometry's header, whoever wrote it; `None` where it is empty, has none, or is no geometry.
+pub fn envelope(blob: &[u8]) -> Option<Envelope> {
+    let flags = *blob.get(3)?;
+    let kind = (flags >> 1) & 0b111;
+    if !blob.starts_with(b"GP") || is_empty(blob)? || kind == 0 || kind > 4 {
+        return None;
+    }
+    let little = flags & 1 == 1;
+    let number = |at: usize| -> Option<f64> {
+        let bytes: [u8; 8] = blob.get(8 + 8 * at..16 + 8 * at)?.try_into().ok()?;
+        Some(if little {
+            f64::from_le_bytes(bytes)
+        } else {
+            f64::from_be_bytes(bytes)
+        })
+    };
+    Some(Envelope {
+        min_x: number(0)?,
+        max_x: number(1)?,
+        min_y: number(2)?,
+        max_y: number(3)?,
+    })
+}
+
+/// The header's flag for an empty geometry; `None` where it is no geometry.
+pub fn is_empty(blob: &[u8]) -> Option<bool> {
+    (blob.starts_with(b"GP") && blob.len() >= 8)
+        .then(|| blob.get(3).is_some_and(|flags| flags & 0b0001_0000 != 0))
+}
+
+/// Polygons as GeoJSON, one as such; `None` where there is none.
+pub fn as_geojson(mut polygons: Polygons) -> Option<Value> {
+    match polygons.len() {
+        0 => None,
+        1 => polygons
+            .pop()
+            .map(|only| json!({"type": "Polygon", "coordinates": only})),
+        _ => Some(json!({"type": "MultiPolygon", "coordinates": polygons})),
+    }
+}
+
+/// Polygons, their rings, and each ring's places: longitude, latitude.
+pub type Polygons = Vec<Vec<Vec<[f64; 2]>>>;
+
+/// A stored MultiPolygon of ours: polygons, rings, places.
+pub fn decode_polygons(blob: &[u8]) -> Option<Polygons> {
+    envelope(blob)?;
+    let mut wkb = Wkb(blob.get(BEFORE_WKB..)?);
+    let count = wkb.start(MULTI_POLYGON)?;
+    let mut all = Vec::new();
+    for _ in 0..count {
+        let rings = wkb.start(POLYGON)?;
+        all.push(
+            (0..rings)
+                .map(|_| wkb.places())
+                .collect::<Option<Vec<_>>>()?,
+        );
+    }
+    Some(all)
+}
+
+/// What is left of a WKB to read.
+struct Wkb<'a>(&'a [u8]);
+
+impl Wkb<'_> {
+    fn take<const N: usize>(&mut self) -> Option<[u8; N]> {
+        let (head, rest) = self.0.split_first_chunk::<N>()?;
+        self.0 = rest;
+        Some(*head)
+    }
+
+    /// The number of parts of a geometry of this kind.
+    fn start(&mut self, kind: u32) -> Option<u32> {
+        let [order] = self.take::<1>()?;
+        let found = u32::from_le_bytes(self.take()?);
+        (order == LITTLE_ENDIAN && found == kind).then(|| self.take().map(u32::from_le_bytes))?
+    }
+
+    fn places(&mut self) -> Option<Vec<[f64; 2]>> {
+        let count = u32::from_le_bytes(self.take()?);
+        // No more than there are bytes for, whatever the count claims.
+        if count as usize > self.0.len() / 16 {
+            return None;
+        }
+        (0..count)
+            .map(|_| {
+                Some([
+                    f64::from_le_bytes(self.take()?),
+                    f64::from_le_bytes(self.take()?),
+                ])
+            })
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn value(json: Value) -> GeometryValue {
+        serde_json::from_value::<geojson::Geometry>(json)
+            .unwrap()
+            .value
+    }
+
+    /// Byte by byte as Table "GeoPackage SQL Geometry Binary Format" (2.1.3.1.1) and OGC 06-103r4, 8.2.8 lay it out.
+    #[test]
+    fn a_polygon_byte_by_byte() {
+        let blob = encode(&value(json!({"type": "Polygon", "coordinates": [[[1.0, 2.0], [3.0, 2.0], [3.0, 5.0], [1.0, 2.0]]]}))).unwrap();
+        let mut expected = vec![0x47, 0x50, 0x00, 0x03, 0xe6, 0x10, 0x00, 0x00];
+        for number in [1.0f64, 3.0, 2.0, 5.0] {
+            expected.extend(number.to_le_bytes());
+        }
+        expected.extend([1, 6, 0, 0, 0, 1, 0, 0, 0]);
+        expected.extend([1, 3, 0, 0, 0, 1, 0, 0, 0, 4, 0, 0, 0]);
+        for number in [1.0f64, 2.0, 3.0, 2.0, 3.0, 5.0, 1.0, 2.0] {
+            expected.extend(number.to_le_bytes());
+        }
+        assert_eq!(blob.bytes, expected);
+        assert_eq!(envelope(&blob.bytes), Some(blob.envelope));
+        assert_eq!(is_empty(&blob.bytes), Some(false));
+    }
+
+    #[test]
+    fn polygons_come_back_as_they_went() {
+        for shape in [
+            json!({"type": "Polygon", "coordinates": [[[0.1, 0.2], [3.0, 2.0], [3.0, 5.0], [0.1, 0.2]], [[1.0, 2.0], [1.1, 2.0], [1.1, 2.1], [1.0, 2.0]]]}),
+            json!({"type": "MultiPolygon", "coordinates": [[[[1.0, 2.0], [3.0, 2.0], [3.0, 5.0], [1.0, 2.0]]], [[[-1.0, -2.0], [3.0, 2.0], [3.0, 5.0], [-1.0, -2.0]]]]}),
+        ] {
+            let blob = encode(&value(shape.clone())).unwrap();
+            assert_eq!(
+                decode_polygons(&blob.bytes).and_then(as_geojson),
+                Some(shape)
+            );
+        }
+    }
+
+    #[test]
+    fn what_is_no_geometry_is_refused_without_a_panic() {
+        let whole = encode(&value(
+            json!({"type": "LineString", "coordinates": [[1.0, 2.0], [3.0, 2.0]]}),
+        ))
+        .unwrap();
+        assert_eq!(decode_polygons(&whole.bytes), None);
+        let polygon = encode(&value(json!({"type": "Polygon", "coordinates": [[[1.0, 2.0], [3.0, 2.0], [3.0, 5.0], [1.0, 2.0]]]}))).unwrap();
+        for cut in 0..polygon.bytes.len() {
+            assert_eq!(decode_polygons(&polygon.bytes[..cut]), None, "{cut}");
+        }
+        let mut long = polygon.bytes.clone();
+        long[58..62].copy_from_slice(&u32::MAX.to_le_bytes());
+        assert_eq!(decode_polygons(&long), None);
+        assert!(encode(&value(json!({"type": "Point", "coordinates": [1.0, 2.0]}))).is_none());
+        assert!(encode(&value(json!({"type": "MultiPolygon", "coordinates": []}))).is_none());
+    }
+}

@@ -1,0 +1,196 @@
+//! What changed between two measurings: the difference in area against both bands, how far the outlines cover each other,
+//! and what else is not the same.
+
+use super::Records;
+use super::look::{Record, Table};
+use crate::fault::Fault;
+use crate::plane::Plane;
+use geo::{Area, BooleanOps, Centroid, Distance, Euclidean};
+use serde::Serialize;
+use serde_json::Value;
+
+/// How two areas stand to each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// The difference is within what both bands together allow.
+    WithinBands,
+    /// It is more: the ground, the walk or the settings are not the same.
+    BeyondBands,
+    /// One of them has no area.
+    NotComparable,
+}
+
+/// Areas, square metres.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Difference {
+    /// Second less first.
+    pub difference_m2: f64,
+    pub difference_percent: f64,
+    /// The root of the sum of both bands' squares: what two independent measurings may differ by at their confidence.
+    pub allowed_m2: f64,
+}
+
+/// The outlines laid over each other, square metres on the ground.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Overlap {
+    pub both_m2: f64,
+    pub only_first_m2: f64,
+    pub only_second_m2: f64,
+    /// What both cover, as percent of what either covers: 100 where the outlines are the same.
+    pub percent: f64,
+    /// From the middle of the first to that of the second, metres.
+    pub apart_m: f64,
+}
+
+/// A setting that is not the same; `None` where it was not there.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Changed {
+    pub name: String,
+    pub first: Option<String>,
+    pub second: Option<String>,
+}
+
+/// Two records compared.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Comparison {
+    pub first: Record,
+    pub second: Record,
+    pub verdict: Verdict,
+    pub area: Option<Difference>,
+    pub overlap: Option<Overlap>,
+    pub settings: Vec<Changed>,
+    /// Logs by name and the first figures of their SHA-256.
+    pub logs_only_first: Vec<String>,
+    pub logs_only_second: Vec<String>,
+    /// Both were measured from at least one log in common: their errors are then mostly the same, and bands that
+    /// allow for two independent walks are too wide a yardstick.
+    pub share_a_log: bool,
+}
+
+impl Records {
+    /// Compares two records.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn compare(&self, first: Record, second: Record) -> Result<Comparison, Fault> {
+        let area = match (first.net_m2, first.band_m2, second.net_m2, second.band_m2) {
+            (Some(net), Some(band), Some(other_net), Some(other_band)) => Some(Difference {
+                difference_m2: other_net - net,
+                difference_percent: 100.0 * (other_net - net) / net.max(f64::MIN_POSITIVE),
+                allowed_m2: band.hypot(other_band),
+            }),
+            _ => None,
+        };
+        let verdict = match &area {
+            Some(d) if d.difference_m2.abs() <= d.allowed_m2 => Verdict::WithinBands,
+            Some(_) => Verdict::BeyondBands,
+            None => Verdict::NotComparable,
+        };
+        let overlap = self.overlap(&first, &second)?;
+        let settings = self.changed(first.id, second.id)?;
+        let (before, after) = (self.logs(first.id)?, self.logs(second.id)?);
+        let only = |these: &[(String, String)], those: &[(String, String)]| -> Vec<String> {
+            these
+                .iter()
+                .filter(|(_, hash)| those.iter().all(|(_, other)| other != hash))
+                .map(|(name, hash)| format!("{name} {}", hash.get(..12).unwrap_or(hash)))
+                .collect()
+        };
+        Ok(Comparison {
+            verdict,
+            area,
+            overlap,
+            settings,
+            logs_only_first: only(&before, &after),
+            logs_only_second: only(&after, &before),
+            share_a_log: before
+                .iter()
+                .any(|(_, hash)| after.iter().any(|(_, other)| other == hash)),
+            first,
+            second,
+        })
+    }
+
+    /// Lays both outlines on one plane at the first's site.
+    fn overlap(&self, first: &Record, second: &Record) -> Result<Option<Overlap>, Fault> {
+        let (Some(lat), Some(lon)) = (first.lat, first.lon) else {
+            return Ok(None);
+        };
+        let height_m = serde_json::from_str::<Value>(&self.document(first.id)?)
+            .ok()
+            .and_then(|document| document.pointer("/plane/height_m")?.as_f64())
+            .unwrap_or(0.0);
+        let plane = Plane::new(lat, lon, height_m)?;
+        let (one, other) = (self.lawn(first.id, &plane)?, self.lawn(second.id, &plane)?);
+        let (Some(middle), Some(other_middle)) = (one.centroid(), other.centroid()) else {
+            return Ok(None);
+        };
+        let apart_m = Euclidean.distance(middle, other_middle);
+        // Beyond this the plane is no longer true, and no lawn reaches so far.
+        const SAME_SITE_M: f64 = 100_000.0;
+        let both_m2 = if apart_m < SAME_SITE_M {
+            one.intersection(&other).unsigned_area()
+        } else {
+            0.0
+        };
+        let (one_m2, other_m2) = (one.unsigned_area(), other.unsigned_area());
+        let either_m2 = one_m2 + other_m2 - both_m2;
+        Ok(Some(Overlap {
+            both_m2,
+            only_first_m2: (one_m2 - both_m2).max(0.0),
+            only_second_m2: (other_m2 - both_m2).max(0.0),
+            percent: if either_m2 > 0.0 {
+                100.0 * both_m2 / either_m2
+            } else {
+                0.0
+            },
+            apart_m,
+        }))
+    }
+
+    fn changed(&self, first: i64, second: i64) -> Result<Vec<Changed>, Fault> {
+        let read = |id: i64| -> Result<Vec<(String, String)>, Fault> {
+            Ok(self
+                .rows(Table::Settings, id)?
+                .iter()
+                .map(|row| (text(row, "name"), text(row, "value")))
+                .collect())
+        };
+        let (before, after) = (read(first)?, read(second)?);
+        let value = |all: &[(String, String)], name: &str| {
+            // The last one said is the one that holds: the call's comes after the sheet's.
+            all.iter()
+                .rev()
+                .find(|(n, _)| n == name)
+                .map(|(_, v)| v.clone())
+        };
+        let mut changed: Vec<Changed> = Vec::new();
+        for (name, _) in before.iter().chain(&after) {
+            let (was, is) = (value(&before, name), value(&after, name));
+            if was != is && changed.iter().all(|c| &c.name != name) {
+                changed.push(Changed {
+                    name: name.clone(),
+                    first: was,
+                    second: is,
+                });
+            }
+        }
+        Ok(changed)
+    }
+
+    fn logs(&self, id: i64) -> Result<Vec<(String, String)>, Fault> {
+        Ok(self
+            .rows(Table::LogFiles, id)?
+            .iter()
+            .map(|row| (text(row, "name"), text(row, "sha256")))
+            .collect())
+    }
+}
+
+fn text(row: &Value, column: &str) -> String {
+    row.get(column)
+        .and_then(Value::as_str)
+        .unwrap_or_default()
+        .to_owned()
+}

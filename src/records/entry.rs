@@ -1,0 +1,214 @@
+//! What is recorded of one survey, made ready where it is measured, so that the one writer only writes.
+
+use super::blob::{Blob, encode};
+use crate::fault::{Fault, Weight};
+use crate::job::keys::Origin;
+use crate::lawn::Kind;
+use crate::sheet;
+use crate::sheet::geojson::{line, polygons};
+use crate::survey::{Measured, Request};
+
+/// One of the shapes of a survey.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shape {
+    pub label: String,
+    /// `None` where it is too small to draw.
+    pub blob: Option<Blob>,
+    pub kind: &'static str,
+    pub area_m2: f64,
+    /// Of a lawn: its sigma; of a deduction: what it takes off.
+    pub other_m2: f64,
+}
+
+/// A setting and where it came from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Setting {
+    pub name: String,
+    pub value: String,
+    pub source: String,
+}
+
+/// A survey ready to be recorded.
+#[derive(Debug, Clone)]
+pub struct Entry {
+    pub measured: Head,
+    pub fingerprint: Option<String>,
+    /// The result document on one line.
+    pub document: String,
+    pub lawns: Vec<Shape>,
+    pub deductions: Vec<Shape>,
+    pub walks: Vec<Blob>,
+    /// "low" and "high".
+    pub bands: Vec<Shape>,
+    pub settings: Vec<Setting>,
+}
+
+/// The parts of a result that have columns of their own.
+#[derive(Debug, Clone)]
+pub struct Head {
+    pub name: String,
+    pub status: &'static str,
+    pub reason: Option<String>,
+    pub job: Option<String>,
+    pub site: Option<String>,
+    pub walked_on: Option<String>,
+    pub area: Option<crate::survey::measured::Area>,
+    pub perimeter_m: Option<f64>,
+    pub receiver: Option<String>,
+    pub place: Option<(f64, f64)>,
+    pub orders: Vec<crate::order::takeoff::Line>,
+    pub files: Vec<crate::read::LogFile>,
+    /// Code, whether it is a doubt, message.
+    pub warnings: Vec<(&'static str, bool, String)>,
+}
+
+impl Entry {
+    /// # Errors
+    /// When a number or a coordinate is not finite.
+    pub fn of(
+        measured: &Measured,
+        request: &Request,
+        fingerprint: Option<&str>,
+    ) -> Result<Entry, Fault> {
+        let mut document = String::from_utf8(sheet::json::line(measured)?).unwrap_or_default();
+        document.truncate(document.trim_end().len());
+        let mut entry = Entry {
+            measured: head(measured),
+            fingerprint: fingerprint.map(str::to_owned),
+            document,
+            lawns: Vec::new(),
+            deductions: Vec::new(),
+            walks: Vec::new(),
+            bands: Vec::new(),
+            settings: settings(request),
+        };
+        let Some(plane) = &measured.on else {
+            return Ok(entry);
+        };
+        let drawing = &measured.drawing;
+        if measured.area.is_some() {
+            for (drawn, sums) in drawing.lawns.iter().zip(&measured.lawns) {
+                entry.lawns.push(Shape {
+                    label: sums.label.clone(),
+                    blob: polygons(plane, &drawn.net)?.as_ref().and_then(encode),
+                    kind: "",
+                    area_m2: sums.net_m2,
+                    other_m2: sums.sigma_m2,
+                });
+            }
+        }
+        for deduction in &drawing.deductions {
+            entry.deductions.push(Shape {
+                label: deduction.label.clone(),
+                blob: polygons(plane, &deduction.outline)?
+                    .as_ref()
+                    .and_then(encode),
+                kind: match deduction.kind {
+                    Kind::Bed => "bed",
+                    Kind::Walked => "walked",
+                    Kind::Path => "path",
+                },
+                area_m2: deduction.area_m2,
+                other_m2: deduction.deducted_m2,
+            });
+        }
+        for walk in &drawing.walks {
+            entry
+                .walks
+                .extend(line(plane, walk)?.as_ref().and_then(encode));
+        }
+        if let Some(area) = &measured.area {
+            for (kind, edge, area_m2) in [
+                ("low", &drawing.low, area.low_m2),
+                ("high", &drawing.high, area.high_m2),
+            ] {
+                if let Some(edge) = edge {
+                    entry.bands.push(Shape {
+                        label: String::new(),
+                        blob: polygons(plane, edge)?.as_ref().and_then(encode),
+                        kind,
+                        area_m2,
+                        other_m2: 0.0,
+                    });
+                }
+            }
+        }
+        Ok(entry)
+    }
+}
+
+fn head(measured: &Measured) -> Head {
+    Head {
+        name: measured.survey.name.clone(),
+        status: measured.status.word(),
+        reason: measured.reason().map(str::to_owned),
+        job: measured.survey.job.clone(),
+        site: measured.survey.site.clone(),
+        walked_on: measured.survey.date.clone(),
+        area: measured.area.clone(),
+        perimeter_m: measured.perimeter_m,
+        receiver: measured
+            .band
+            .as_ref()
+            .and_then(|band| serde_json::to_value(band.receiver).ok())
+            .and_then(|name| name.as_str().map(str::to_owned)),
+        place: measured.plane.as_ref().map(|plane| (plane.lat, plane.lon)),
+        orders: measured
+            .order
+            .as_ref()
+            .map(|order| order.takeoff.clone())
+            .unwrap_or_default(),
+        files: measured.log.files.clone(),
+        warnings: measured
+            .warnings
+            .iter()
+            .map(|w| (w.code, w.weight == Weight::Doubt, w.message.clone()))
+            .collect(),
+    }
+}
+
+/// The sheet's settings and the call's, which win over them.
+fn settings(request: &Request) -> Vec<Setting> {
+    let mut all: Vec<Setting> = request
+        .job
+        .settings
+        .iter()
+        .map(|setting| Setting {
+            name: setting.key.clone(),
+            value: setting.value.clone(),
+            source: match setting.from {
+                Origin::Sheet { line } => format!("job sheet, line {line}"),
+                Origin::Default => "default".to_owned(),
+            },
+        })
+        .collect();
+    let mut call = |name: &str, value: Option<String>| {
+        if let Some(value) = value {
+            all.push(Setting {
+                name: name.to_owned(),
+                value,
+                source: "call".to_owned(),
+            });
+        }
+    };
+    let number = |value: Option<f64>| value.map(|v| v.to_string());
+    call("carry_m", number(request.carry.offset_m));
+    call(
+        "carry_side",
+        request
+            .carry
+            .side
+            .map(|side| format!("{side:?}").to_lowercase()),
+    );
+    call("carry_sigma_m", number(request.carry.sigma_m));
+    call("sigma_m", number(request.sigma_m));
+    call("correlation_s", number(request.correlation_s));
+    call("confidence", number(request.confidence));
+    call("grid", request.grid.clone());
+    call("max_fixes", request.max_fixes.map(|n| n.to_string()));
+    call("strict", request.strict.then(|| "true".to_owned()));
+    for input in &request.deduct {
+        call("deduct", Some(input.name()));
+    }
+    all
+}

@@ -1,0 +1,193 @@
+//! The tables, and how an older file is brought up to date.
+
+use crate::fault::Fault;
+use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
+
+/// "GPKG" (Requirement 2).
+const APPLICATION_ID: i64 = 0x4750_4B47;
+/// Version 1.4.0 of the standard (Requirement 2: major, two digits minor, two digits bug-fix).
+const USER_VERSION: i64 = 10_400;
+/// Layers, each with a spatial index.
+pub const LAYERS: [&str; 4] = ["lawns", "deductions", "walks", "bands"];
+/// The version of the tables that this program writes.
+pub const NEWEST: i64 = STEPS.len() as i64;
+
+/// What brings a file from one version to the next. Never changed once released: a new version is a new step.
+const STEPS: [&[Step]; 2] = [
+    &[
+        Step::Sql(include_str!("schema/1-geopackage.sql")),
+        Step::Sql(include_str!("schema/1-records.sql")),
+        Step::EachLayer(include_str!("schema/rtree.sql")),
+    ],
+    &[Step::Sql(include_str!("schema/2-metadata.sql"))],
+];
+
+enum Step {
+    Sql(&'static str),
+    /// For each layer in the place of `<t>`.
+    EachLayer(&'static str),
+}
+
+/// SQLite's error, or what is wrong with the file.
+#[derive(Debug)]
+pub enum Trouble {
+    Sql(rusqlite::Error),
+    Fault(Fault),
+}
+
+impl From<rusqlite::Error> for Trouble {
+    fn from(error: rusqlite::Error) -> Trouble {
+        Trouble::Sql(error)
+    }
+}
+
+/// Makes the tables, or adds what an older version lacks, all in one transaction.
+pub fn bring_up(connection: &mut Connection, to: i64) -> Result<(), Trouble> {
+    if check(connection)? == to {
+        return Ok(());
+    }
+    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    // Another program may have done it while this one waited.
+    let from = version(&transaction)?;
+    for (step, number) in STEPS.iter().zip(1..) {
+        if number <= from || number > to {
+            continue;
+        }
+        for part in *step {
+            match part {
+                Step::Sql(sql) => transaction.execute_batch(sql)?,
+                Step::EachLayer(sql) => {
+                    for layer in LAYERS {
+                        transaction.execute_batch(&sql.replace("<t>", layer))?;
+                    }
+                }
+            }
+        }
+        transaction.execute(
+            "INSERT INTO record_schema (version, applied_at, program) VALUES (?1, strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), ?2)",
+            params![number, program()],
+        )?;
+    }
+    if from == 0 {
+        transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
+        transaction.pragma_update(None, "user_version", USER_VERSION)?;
+    }
+    transaction.commit()?;
+    Ok(())
+}
+
+/// The version of the tables; 0 for an empty file.
+pub fn check(connection: &mut Connection) -> Result<i64, Trouble> {
+    let transaction = connection.transaction()?;
+    version(&transaction)
+}
+
+fn version(transaction: &Transaction<'_>) -> Result<i64, Trouble> {
+    let tables: i64 =
+        transaction.query_row("SELECT count(*) FROM sqlite_master", [], |row| row.get(0))?;
+    if tables == 0 {
+        return Ok(0);
+    }
+    let ours: Option<i64> = transaction
+        .query_row(
+            "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'record_schema'",
+            [],
+            |row| row.get(0),
+        )
+        .optional()?;
+    let application: i64 =
+        transaction.pragma_query_value(None, "application_id", |row| row.get(0))?;
+    if ours.is_none() || application != APPLICATION_ID {
+        return Err(Trouble::Fault(Fault::usage(
+            "not-records",
+            "this is a database of another kind, not a file of records.",
+            "Name a file of records, or a new file; a GIS can show several files together.",
+        )));
+    }
+    let version: i64 =
+        transaction.query_row("SELECT max(version) FROM record_schema", [], |row| {
+            row.get(0)
+        })?;
+    if version > NEWEST {
+        return Err(Trouble::Fault(Fault::usage(
+            "records-newer",
+            format!(
+                "these records are of version {version}, written by a newer boundwalk; this one knows versions up to {NEWEST}."
+            ),
+            "Use the newer boundwalk.",
+        )));
+    }
+    Ok(version)
+}
+
+/// Name and version of this program.
+pub fn program() -> String {
+    format!("boundwalk {}", env!("CARGO_PKG_VERSION"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::records::Records;
+
+    /// A file of the first version, with a survey in it, is brought up to date and loses nothing.
+    #[test]
+    fn an_older_file_is_brought_up_to_date() {
+        let temp = tempfile::tempdir().unwrap();
+        let path = temp.path().join("old.gpkg");
+        let mut old = Connection::open(&path).unwrap();
+        bring_up(&mut old, 1).unwrap_or_else(|trouble| panic!("{trouble:?}"));
+        old.execute_batch(
+            "INSERT INTO versions (program, result_schema) VALUES ('boundwalk 0.0.9', 'boundwalk/result/1');
+             INSERT INTO surveys (name, revision, recorded_at, version_id, status, document)
+             VALUES ('yard/J-1', 1, '2025-05-14T09:00:00.000Z', 1, 'ok', '{}');",
+        )
+        .unwrap();
+        let tables = |db: &Connection| -> i64 {
+            db.query_row(
+                "SELECT count(*) FROM sqlite_master WHERE name = 'gpkg_metadata'",
+                [],
+                |row| row.get(0),
+            )
+            .unwrap()
+        };
+        assert_eq!(tables(&old), 0);
+        drop(old);
+        let records = Records::open(&path).unwrap();
+        assert_eq!(tables(&records.connection), 1);
+        let kept = records.find("yard/J-1").unwrap();
+        assert_eq!(kept.program, "boundwalk 0.0.9");
+        let steps: Vec<i64> = records
+            .connection
+            .prepare("SELECT version FROM record_schema ORDER BY id")
+            .unwrap()
+            .query_map([], |row| row.get(0))
+            .unwrap()
+            .map(Result::unwrap)
+            .collect();
+        assert_eq!(steps, [1, 2]);
+        // Opened again it is left alone.
+        drop(records);
+        let before = std::fs::read(&path).unwrap();
+        drop(Records::open(&path).unwrap());
+        assert_eq!(std::fs::read(&path).unwrap(), before);
+    }
+
+    /// Two programs meeting at a new file make its tables once.
+    #[test]
+    fn a_new_file_is_made_once_whoever_comes() {
+        let temp = tempfile::tempdir().unwrap();
+        let path = temp.path().join("new.gpkg");
+        std::thread::scope(|scope| {
+            for _ in 0..4 {
+                scope.spawn(|| Records::open(&path).unwrap_or_else(|fault| panic!("{fault}")));
+            }
+        });
+        let records = Records::open(&path).unwrap();
+        let steps: i64 = records
+            .connection
+            .query_row("SELECT count(*) FROM record_schema", [], |row| row.get(0))
+            .unwrap();
+        assert_eq!(steps, NEWEST);
+    }
+}
