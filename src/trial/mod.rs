@@ -19,3 +19,4 @@ pub mod score;
 pub mod shape;
 pub mod walker;
 pub mod write;
+pub mod yard;
