@@ -3,27 +3,14 @@
 
 use std::fmt::Write;
 
-/// A small generator: splitmix64 (Steele, Lea & Flood 2014, "Fast splittable pseudorandom number generators").
-pub struct Seeded(pub u64);
+#[path = "seeded.rs"]
+mod seeded;
 
-impl Seeded {
-    pub fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
+pub use seeded::Seeded;
 
-    /// Below `n`, which is not 0.
-    pub fn below(&mut self, n: usize) -> usize {
-        usize::try_from(self.next() % (n as u64)).unwrap_or(0)
-    }
-
-    /// From -1 to 1.
-    fn either_way(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1u64 << 52) as f64 - 1.0
-    }
+/// From -1 to 1.
+fn either_way(dice: &mut Seeded) -> f64 {
+    (dice.next() >> 11) as f64 / (1u64 << 52) as f64 - 1.0
 }
 
 /// A log and the fixes that a reader must find in it.
@@ -49,12 +36,12 @@ struct Epoch {
 fn epoch(number: u64, noise: &mut Seeded) -> Epoch {
     // 0.12 m a step at ten steps a second.
     let along = number as f64 * 0.12 / RADIUS_M;
-    let north_m = RADIUS_M * along.sin() + 0.01 * noise.either_way();
-    let east_m = RADIUS_M * along.cos() + 0.01 * noise.either_way();
+    let north_m = RADIUS_M * along.sin() + 0.01 * either_way(noise);
+    let east_m = RADIUS_M * along.cos() + 0.01 * either_way(noise);
     Epoch {
         lat_deg: 52.1 + north_m / METRES_PER_DEG,
         lon_deg: 1.2 + east_m / (METRES_PER_DEG * 0.614),
-        height_m: 80.0 + 0.02 * noise.either_way(),
+        height_m: 80.0 + 0.02 * either_way(noise),
         day: 1 + number / EPOCHS_OF_A_DAY,
         tenths: number % EPOCHS_OF_A_DAY,
     }
