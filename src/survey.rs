@@ -48,6 +48,8 @@ pub struct Request {
     pub strict: bool,
     /// The national grid, such as `EPSG:25832`, of eastings and northings in point lists, and of those written.
     pub grid: Option<String>,
+    /// Take the logs of one walk in the order of their times, rather than in the order given.
+    pub by_time: bool,
     /// Stop reading each log after so many fixes.
     pub max_fixes: Option<u64>,
     /// Numbers only: the outlines of the band, which take longer than all the rest, are not drawn.

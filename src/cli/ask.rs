@@ -3,6 +3,7 @@
 use boundwalk::fault::Fault;
 use boundwalk::job::read::looks_like_sheet;
 use boundwalk::job::{Carry, Job, Side};
+use boundwalk::read::Kept;
 use boundwalk::survey::{Input, Request};
 use boundwalk::units::{self, Units};
 use std::io::Read;
@@ -41,6 +42,10 @@ pub struct Options {
     /// the feature `proj`)
     #[arg(long, value_name = "EPSG:NNNN")]
     grid: Option<String>,
+
+    /// Take several logs of one walk in the order of their times, rather than as they are named
+    #[arg(long)]
+    by_time: bool,
 
     /// Stop after so many fixes of each log
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u64).range(1..))]
@@ -107,6 +112,7 @@ impl Options {
             confidence: self.confidence,
             strict: self.strict,
             grid: self.grid.clone(),
+            by_time: self.by_time,
             max_fixes: self.max_fixes,
             numbers_only: false,
         }
@@ -229,32 +235,24 @@ fn sheet_name(sheet: &Path, job: &Job) -> String {
 /// The most that is kept of standard input, bytes: nearly four weeks of GGA, RMC and GST at 1 Hz.
 const MOST_PIPED: u64 = 512 * 1024 * 1024;
 
-/// All of standard input, as a log.
+/// All of standard input, kept in a temporary file, as a log.
 pub fn stdin() -> Result<Input, Stop> {
-    let mut bytes = Vec::new();
-    std::io::stdin()
-        .lock()
-        .take(MOST_PIPED + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|error| {
-            Fault::unreadable(
-                "unreadable",
-                format!("standard input cannot be read ({error})."),
-                "Name a file instead.",
-            )
-        })?;
-    if bytes.len() as u64 > MOST_PIPED {
-        return Err(Fault::unreadable(
+    let kept = Kept::of(&mut std::io::stdin().lock(), MOST_PIPED).map_err(|error| {
+        Fault::unreadable(
+            "unreadable",
+            format!("standard input cannot be read or kept ({error})."),
+            "Name a file instead.",
+        )
+    })?;
+    match kept {
+        Some(kept) => Ok(Input::Kept(kept)),
+        None => Err(Fault::unreadable(
             "endless",
             "standard input goes on after 512 MB.",
             "Save the log to a file and name that, or stop after so many fixes with --max-fixes.",
         )
-        .into());
+        .into()),
     }
-    Ok(Input::Bytes {
-        name: "standard input".into(),
-        bytes,
-    })
 }
 
 /// Whether a file opens like a job sheet. One that cannot be opened is left to the log reader, which says why; a pipe

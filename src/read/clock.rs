@@ -69,7 +69,8 @@ pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Warning> {
     if back_between_files > 0 {
         warnings.push(Warning::note(
             "files-order",
-            "The files were taken in the order given, though their times say another order.",
+            "The files were taken in the order given, though their times say another order. If the times are right, use \
+             --by-time.",
         ));
     }
     if disorder > 0 {

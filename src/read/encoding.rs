@@ -55,6 +55,33 @@ impl Plain {
         })
     }
 
+    /// One more block where it is UTF-8 already, which nearly all is: checked where it is wanted. 0 where it must be
+    /// decoded after all; its bytes are then in `tail`.
+    fn as_it_is(&mut self, out: &mut [u8]) -> io::Result<usize> {
+        let before = self.tail.len();
+        let Some(room) = out.get_mut(before..).filter(|_| before < CHARACTER) else {
+            return Ok(0);
+        };
+        let got = self.inner.read(room)?;
+        if got == 0 {
+            return Ok(0);
+        }
+        if let Some(start) = out.get_mut(..before) {
+            start.copy_from_slice(&self.tail);
+        }
+        let block = out.get(..before + got).unwrap_or(&[]);
+        let good = match std::str::from_utf8(block) {
+            Ok(_) => block.len(),
+            // Only a character that is cut by the end of the block.
+            Err(e) if e.error_len().is_none() => e.valid_up_to(),
+            Err(_) => 0,
+        };
+        self.tail.clear();
+        self.tail
+            .extend_from_slice(block.get(good..).unwrap_or(&[]));
+        Ok(good)
+    }
+
     /// Decodes one more block into `ready`.
     fn decode(&mut self) -> io::Result<()> {
         self.ready.clear();
@@ -168,11 +195,20 @@ fn utf8(from: &[u8], ended: bool, to: &mut Vec<u8>) -> usize {
     from.len()
 }
 
+/// The longest character, bytes.
+const CHARACTER: usize = 4;
+
 impl Read for Plain {
     fn read(&mut self, out: &mut [u8]) -> io::Result<usize> {
         while self.at >= self.ready.len() {
             if self.ended {
                 return Ok(0);
+            }
+            if self.coding == Coding::Utf8 && self.mark == 0 && out.len() > CHARACTER {
+                match self.as_it_is(out)? {
+                    0 => {}
+                    n => return Ok(n),
+                }
             }
             self.decode()?;
         }

@@ -22,18 +22,75 @@ const TEXT: usize = 4096;
 /// Faults in the XML after which the rest is given up.
 const MOST_FAULTS: u32 = 1000;
 const BLOCK: usize = 64 * 1024;
+/// Elements left open within each other, and the bytes of a name: the parser keeps the names of all that are open, at
+/// most 26 MB then. A file that never closes its points may still hold a day of them.
+const DEEPEST: usize = 100_000;
+const LONGEST_NAME: usize = 255;
 
-/// A buffered reader that counts lines and stops anything endless.
+/// A buffered reader that stops anything endless, and knows on which line the present event began. Lines are counted
+/// only where one is asked for: to count them at every event takes a tenth of the time.
 struct Lines<'a> {
     inner: &'a mut dyn Read,
     buffer: Vec<u8>,
     at: usize,
     filled: usize,
-    /// The line that reading has come to, from 1.
+    /// The line, from 1, at this place of the buffer.
     line: u64,
-    begun: bool,
-    /// Bytes taken since the last event.
+    counted: usize,
+    /// Where the present event began in the buffer, or on which line if that is in an earlier buffer.
+    began: usize,
+    began_line: Option<u64>,
+    /// The last byte of the buffer before.
+    last: u8,
+    /// Bytes taken since the event began.
     since: usize,
+}
+
+impl<'a> Lines<'a> {
+    fn new(inner: &'a mut dyn Read) -> Lines<'a> {
+        Lines {
+            inner,
+            buffer: vec![0; BLOCK],
+            at: 0,
+            filled: 0,
+            line: 1,
+            counted: 0,
+            began: 0,
+            began_line: None,
+            last: b'\n',
+            since: 0,
+        }
+    }
+
+    fn begin(&mut self) {
+        self.began = self.at;
+        self.began_line = None;
+        self.since = 0;
+    }
+
+    /// The line on which the present event began.
+    fn began_line(&mut self) -> u32 {
+        let line = match self.began_line {
+            Some(line) => line,
+            None => self.count_to(self.began),
+        };
+        u32::try_from(line).unwrap_or(u32::MAX)
+    }
+
+    /// The line at a place of the buffer that isn't before the last that was asked for.
+    fn count_to(&mut self, to: usize) -> u64 {
+        let part = self.buffer.get(self.counted..to).unwrap_or(&[]);
+        self.line += memchr::memchr_iter(b'\n', part).count() as u64;
+        self.counted = self.counted.max(to);
+        self.line
+    }
+
+    /// Lines read, a last one without its end included.
+    fn lines(&mut self) -> u64 {
+        let line = self.count_to(self.at);
+        let taken = self.buffer.get(..self.at).unwrap_or(&[]);
+        line - u64::from(*taken.last().unwrap_or(&self.last) == b'\n')
+    }
 }
 
 impl Read for Lines<'_> {
@@ -50,8 +107,13 @@ impl BufRead for Lines<'_> {
             if self.since > LONGEST {
                 return Err(io::Error::other("an element without an end"));
             }
-            self.at = 0;
-            self.filled = 0;
+            if self.began_line.is_none() {
+                self.began_line = Some(self.count_to(self.began));
+            }
+            self.count_to(self.filled);
+            let ended = self.buffer.get(..self.filled).unwrap_or(&[]);
+            self.last = *ended.last().unwrap_or(&self.last);
+            (self.at, self.filled, self.counted) = (0, 0, 0);
             self.filled = self.inner.read(&mut self.buffer)?;
         }
         Ok(self.buffer.get(self.at..self.filled).unwrap_or(&[]))
@@ -59,12 +121,7 @@ impl BufRead for Lines<'_> {
 
     fn consume(&mut self, n: usize) {
         let to = (self.at + n).min(self.filled);
-        let taken = self.buffer.get(self.at..to).unwrap_or(&[]);
-        self.line += memchr::memchr_iter(b'\n', taken).count() as u64;
-        if let Some(last) = taken.last() {
-            self.begun = *last != b'\n';
-        }
-        self.since += taken.len();
+        self.since += to - self.at;
         self.at = to;
     }
 }
@@ -110,16 +167,7 @@ struct Point {
 
 /// Reads one file.
 pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
-    let lines = Lines {
-        inner: from,
-        buffer: vec![0; BLOCK],
-        at: 0,
-        filled: 0,
-        line: 1,
-        begun: false,
-        since: 0,
-    };
-    let mut xml = Reader::from_reader(lines);
+    let mut xml = Reader::from_reader(Lines::new(from));
     let config = xml.config_mut();
     config.check_end_names = false;
     config.allow_unmatched_ends = true;
@@ -128,30 +176,45 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     let mut buffer = Vec::new();
     let mut faults = 0;
     let mut broken_at = None;
+    let mut depth = 0usize;
     loop {
         buffer.clear();
-        xml.get_mut().since = 0;
+        xml.get_mut().begin();
+        let event = xml.read_event_into(&mut buffer);
         // An element stands on the line where it begins.
-        let line = u32::try_from(xml.get_ref().line).unwrap_or(u32::MAX);
-        match xml.read_event_into(&mut buffer) {
+        let mut line = || xml.get_mut().began_line();
+        match event {
             Ok(Event::Eof) => break,
-            Ok(Event::Start(tag)) => walk.start(&tag, line),
-            Ok(Event::Empty(tag)) => {
-                walk.start(&tag, line);
-                walk.end(tag.local_name().as_ref(), line);
+            Ok(Event::Start(tag)) => {
+                depth += 1;
+                if depth > DEEPEST || tag.name().as_ref().len() > LONGEST_NAME {
+                    let line = line();
+                    walk.batch.tally.add(Reason::BadXml, file, line);
+                    let what = "elements without end within each other".to_string();
+                    broken_at = Some((line, what));
+                    break;
+                }
+                walk.start(&tag, &mut line);
             }
-            Ok(Event::End(tag)) => walk.end(tag.local_name().as_ref(), line),
+            Ok(Event::Empty(tag)) => {
+                walk.start(&tag, &mut line);
+                walk.end(tag.local_name().as_ref(), &mut line);
+            }
+            Ok(Event::End(tag)) => {
+                depth = depth.saturating_sub(1);
+                walk.end(tag.local_name().as_ref(), &mut line);
+            }
             Ok(Event::Text(text)) if walk.field.is_some() => walk.text(&text.into_inner()),
             Ok(Event::CData(text)) if walk.field.is_some() => walk.text(&text.into_inner()),
             Ok(Event::GeneralRef(name)) if walk.field.is_some() => walk.reference(&name),
             Ok(_) => {}
             Err(Error::IllFormed(_)) if faults < MOST_FAULTS => {
                 faults += 1;
-                walk.batch.tally.add(Reason::BadXml, file, line);
+                walk.batch.tally.add(Reason::BadXml, file, line());
             }
             Err(e) => {
-                walk.batch.tally.add(Reason::BadXml, file, line);
-                broken_at = Some((line, why(&e)));
+                walk.batch.tally.add(Reason::BadXml, file, line());
+                broken_at = Some((line(), why(&e)));
                 break;
             }
         }
@@ -164,14 +227,14 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     if broken_at.is_none() && !walk.batch.stopped {
         walk.finish();
         if walk.open > 0 {
+            let last = xml.get_mut().lines().max(1);
             broken_at = Some((
-                u32::try_from(xml.get_ref().line).unwrap_or(u32::MAX),
+                u32::try_from(last).unwrap_or(u32::MAX),
                 "the file ends inside an element".to_string(),
             ));
         }
     }
-    let lines = xml.get_ref();
-    walk.batch.lines = lines.line - 1 + u64::from(lines.begun);
+    walk.batch.lines = xml.get_mut().lines();
     if let Some((line, why)) = broken_at {
         walk.batch.warnings.push(Warning::doubt(
             "gpx-broken",
@@ -228,13 +291,14 @@ impl Walk {
         }
     }
 
-    fn start(&mut self, tag: &BytesStart<'_>, line: u32) {
+    /// `line` works out the line on which the tag stands.
+    fn start(&mut self, tag: &BytesStart<'_>, line: &mut dyn FnMut() -> u32) {
         let local = tag.local_name();
         let name: &[u8] = local.as_ref().as_bytes();
         match name {
-            b"trkpt" => self.begin(Sort::Track, tag, line),
-            b"rtept" => self.begin(Sort::Route, tag, line),
-            b"wpt" => self.begin(Sort::Waypoint, tag, line),
+            b"trkpt" => self.begin(Sort::Track, tag, line()),
+            b"rtept" => self.begin(Sort::Route, tag, line()),
+            b"wpt" => self.begin(Sort::Waypoint, tag, line()),
             b"trk" | b"rte" => {
                 self.finish();
                 self.new_track = true;
@@ -302,7 +366,7 @@ impl Walk {
         }
     }
 
-    fn end(&mut self, name: &str, line: u32) {
+    fn end(&mut self, name: &str, line: &mut dyn FnMut() -> u32) {
         match name.as_bytes() {
             b"trkpt" | b"rtept" | b"wpt" => {
                 self.open -= 1;
@@ -338,7 +402,7 @@ impl Walk {
                 if !text.is_empty() {
                     point.stamp = Stamp::parse(text.as_bytes());
                     if point.stamp.is_none() {
-                        self.batch.tally.add(Reason::BadTime, self.file, line);
+                        self.batch.tally.add(Reason::BadTime, self.file, line());
                     }
                 }
             }

@@ -3,13 +3,12 @@
 use crate::fault::Fault;
 use crate::read::batch::Batch;
 use crate::read::encoding::Plain;
+use crate::read::hash::{self, Hash};
 use flate2::read::MultiGzDecoder;
-use sha2::{Digest, Sha256};
 use std::fs::File;
-use std::io::{self, Cursor, Read};
+use std::io::{self, Cursor, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
-use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
-use std::thread::JoinHandle;
+use std::sync::Arc;
 
 /// Where a log comes from.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +16,8 @@ pub enum Input {
     File(PathBuf),
     /// Standard input, read as it comes.
     Stdin,
+    /// Standard input, kept so that it can be read again.
+    Kept(Kept),
     /// Already read (a test), with the name sheets call it by.
     Bytes {
         name: String,
@@ -29,7 +30,7 @@ impl Input {
     pub fn name(&self) -> String {
         match self {
             Input::File(path) => file_name(path),
-            Input::Stdin => "standard input".to_string(),
+            Input::Stdin | Input::Kept(_) => "standard input".to_string(),
             Input::Bytes { name, .. } => name.clone(),
         }
     }
@@ -39,8 +40,47 @@ impl Input {
         match self {
             Input::File(path) => path.is_file(),
             Input::Stdin => false,
-            Input::Bytes { .. } => true,
+            Input::Kept(_) | Input::Bytes { .. } => true,
         }
+    }
+
+    /// Whether it is a pipe, which may never end.
+    fn endless(&self) -> bool {
+        match self {
+            Input::File(path) => !path.is_file(),
+            Input::Stdin => true,
+            Input::Kept(_) | Input::Bytes { .. } => false,
+        }
+    }
+}
+
+/// What came through a pipe, in a temporary file without a name, which goes when the last use of it does.
+#[derive(Debug, Clone)]
+pub struct Kept(Arc<File>);
+
+impl Kept {
+    /// Keeps at most `most_bytes` of it; `None` where it goes on.
+    ///
+    /// # Errors
+    /// Where it can't be read, or the file can't be written.
+    pub fn of(from: &mut dyn Read, most_bytes: u64) -> io::Result<Option<Kept>> {
+        let mut file = tempfile::tempfile()?;
+        let bytes = io::copy(&mut from.take(most_bytes + 1), &mut file)?;
+        Ok((bytes <= most_bytes).then(|| Kept(Arc::new(file))))
+    }
+
+    /// From its first byte. One reading at a time: they share their place in the file.
+    fn open(&self) -> io::Result<(File, u64)> {
+        let mut file = self.0.try_clone()?;
+        file.seek(SeekFrom::Start(0))?;
+        let bytes = file.metadata()?.len();
+        Ok((file, bytes))
+    }
+}
+
+impl PartialEq for Kept {
+    fn eq(&self, other: &Kept) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
     }
 }
 
@@ -53,8 +93,10 @@ fn file_name(path: &Path) -> String {
 
 /// Bytes looked at before the kind of file is decided.
 pub(crate) const HEAD: usize = 256 * 1024;
-/// Below this a file is hashed where it is read: a thread costs more than it saves.
-const HASHED_INLINE: u64 = 512 * 1024;
+/// Bytes after which a pipe is given up that was to stop after so many fixes and doesn't give them: to begin with, and
+/// for each fix. A receiver that logs raw observations beside its positions writes some kB for each.
+const ENDLESS: u64 = 512 << 20;
+const ENDLESS_PER_FIX: u64 = 16 << 10;
 
 /// An opened input: its first bytes in plain UTF-8 and the rest to come.
 pub(crate) struct Opened {
@@ -67,39 +109,37 @@ pub(crate) struct Opened {
 }
 
 impl Opened {
-    /// The SHA-256 of the stored bytes, in hexadecimal. Ends the reading. Where it ended early, a file is gone
-    /// through once more; of standard input it is then what was read.
+    /// The SHA-256 of the stored bytes, in hexadecimal; empty where they can't be read any more. Ends the reading.
+    /// Where it ended early, a kept input is gone through to its end; of a pipe it is then what was read.
     pub fn finish(self, input: &Input, batch: &Batch) -> String {
         drop(self.rest);
-        let hasher = self.hash.finish();
         let early = batch.stopped || batch.broken.is_some();
-        let whole = match input {
-            Input::File(path) if early && path.is_file() => of_file(path).unwrap_or(hasher),
-            Input::Bytes { bytes, .. } if early => Sha256::new_with_prefix(bytes),
-            _ => hasher,
-        };
-        whole
-            .finalize()
-            .iter()
-            .map(|byte| format!("{byte:02x}"))
-            .collect()
+        if early && self.hash.is_of_passing() {
+            let anew = match input {
+                Input::File(path) if path.is_file() => Some(File::open(path).and_then(hash::of)),
+                Input::Kept(kept) => Some(kept.open().and_then(|(file, _)| hash::of(file))),
+                Input::Bytes { bytes, .. } => Some(hash::of(bytes.as_slice())),
+                _ => None,
+            };
+            if let Some(anew) = anew {
+                return anew.unwrap_or_default();
+            }
+        }
+        self.hash.finish()
     }
 }
 
-fn of_file(path: &Path) -> io::Result<Sha256> {
-    let mut file = File::open(path)?;
-    let mut hasher = Sha256::new();
-    let mut block = vec![0; 64 * 1024];
-    loop {
-        match file.read(&mut block)? {
-            0 => return Ok(hasher),
-            n => hasher.update(block.get(..n).unwrap_or(&[])),
-        }
-    }
+/// What is needed of an input beside its text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Wanted {
+    /// Its hash; a second reading does without.
+    pub hash: bool,
+    /// Fixes that it is to stop after.
+    pub max_fixes: Option<u64>,
 }
 
 /// Opens an input, unzips it where it is gzip, and brings it to UTF-8.
-pub(crate) fn open(input: &Input) -> Result<Opened, Fault> {
+pub(crate) fn open(input: &Input, wanted: Wanted) -> Result<Opened, Fault> {
     let name = input.name();
     let (raw, size): (Box<dyn Read>, Option<u64>) = match input {
         Input::Bytes { bytes, .. } => (
@@ -107,6 +147,10 @@ pub(crate) fn open(input: &Input) -> Result<Opened, Fault> {
             Some(bytes.len() as u64),
         ),
         Input::Stdin => (Box::new(io::stdin()), None),
+        Input::Kept(kept) => {
+            let (file, size) = kept.open().map_err(|e| cannot_open(&e).in_file(&name))?;
+            (Box::new(file), Some(size))
+        }
         Input::File(path) => {
             let shown = path.display().to_string();
             let refuse = |e: io::Error| cannot_open(&e).in_file(shown.clone());
@@ -123,8 +167,22 @@ pub(crate) fn open(input: &Input) -> Result<Opened, Fault> {
             (Box::new(file), meta.is_file().then_some(meta.len()))
         }
     };
-    let (hash, tee) = Hash::start(size);
-    let mut stored = Ahead::new(Box::new(Tee { inner: raw, tee }));
+    let raw: Box<dyn Read> = match wanted.max_fixes {
+        Some(fixes) if input.endless() => Box::new(Patient {
+            inner: raw,
+            left: ENDLESS.saturating_add(fixes.saturating_mul(ENDLESS_PER_FIX)),
+        }),
+        _ => raw,
+    };
+    let path = match input {
+        Input::File(path) if !input.endless() => Some(path.as_path()),
+        _ => None,
+    };
+    let (hash, raw) = match wanted.hash {
+        true => Hash::start(raw, size, path),
+        false => (Hash::Unwanted, raw),
+    };
+    let mut stored = Ahead::new(raw);
     // A file may have been zipped twice on its way here; more is no honest log.
     for _ in 0..2 {
         let first = stored.peek(2).map_err(|e| cannot_open(&e).in_file(&name))?;
@@ -243,74 +301,22 @@ impl Read for Ahead {
     }
 }
 
-/// Hashing beside the reading.
-enum Hash {
-    Inline(Receiver<Sha256>),
-    Thread(JoinHandle<Sha256>),
-}
-
-enum TeeTo {
-    Inline(Sha256, SyncSender<Sha256>),
-    Thread(SyncSender<Vec<u8>>, Receiver<Vec<u8>>),
-}
-
-struct Tee {
+/// A pipe that is given up after so many bytes.
+struct Patient {
     inner: Box<dyn Read>,
-    tee: TeeTo,
+    left: u64,
 }
 
-impl Hash {
-    fn start(size: Option<u64>) -> (Hash, TeeTo) {
-        if size.is_some_and(|n| n < HASHED_INLINE) {
-            let (tx, rx) = sync_channel(1);
-            return (Hash::Inline(rx), TeeTo::Inline(Sha256::new(), tx));
-        }
-        let (tx, rx) = sync_channel::<Vec<u8>>(4);
-        let (back, returned) = sync_channel::<Vec<u8>>(8);
-        let handle = std::thread::spawn(move || {
-            let mut hasher = Sha256::new();
-            for block in rx {
-                hasher.update(&block);
-                // A full or closed way back only means that the block isn't used again.
-                let _ = back.try_send(block);
-            }
-            hasher
-        });
-        (Hash::Thread(handle), TeeTo::Thread(tx, returned))
-    }
-
-    fn finish(self) -> Sha256 {
-        match self {
-            Hash::Inline(rx) => rx.recv().unwrap_or_default(),
-            Hash::Thread(handle) => handle.join().unwrap_or_default(),
-        }
-    }
-}
-
-impl Read for Tee {
+impl Read for Patient {
     fn read(&mut self, out: &mut [u8]) -> io::Result<usize> {
+        if self.left == 0 {
+            return Err(io::Error::other(
+                "it goes on and on without the positions asked for",
+            ));
+        }
         let n = self.inner.read(out)?;
-        let got = out.get(..n).unwrap_or(&[]);
-        match &mut self.tee {
-            TeeTo::Inline(hasher, _) => hasher.update(got),
-            TeeTo::Thread(tx, returned) => {
-                let mut block = returned.try_recv().unwrap_or_default();
-                block.clear();
-                block.extend_from_slice(got);
-                if !block.is_empty() {
-                    let _ = tx.send(block);
-                }
-            }
-        }
+        self.left = self.left.saturating_sub(n as u64);
         Ok(n)
-    }
-}
-
-impl Drop for Tee {
-    fn drop(&mut self) {
-        if let TeeTo::Inline(hasher, tx) = &mut self.tee {
-            let _ = tx.try_send(std::mem::take(hasher));
-        }
     }
 }
 
@@ -318,6 +324,11 @@ impl Drop for Tee {
 mod tests {
     use super::*;
     use std::io::Write;
+
+    const WANTED: Wanted = Wanted {
+        hash: true,
+        max_fixes: None,
+    };
 
     fn bytes(name: &str, bytes: &[u8]) -> Input {
         Input::Bytes {
@@ -327,7 +338,7 @@ mod tests {
     }
 
     fn drain(input: &Input) -> (Vec<u8>, String) {
-        let mut opened = open(input).unwrap();
+        let mut opened = open(input, WANTED).unwrap();
         let mut all = Vec::new();
         opened.rest.read_to_end(&mut all).unwrap();
         (all, opened.finish(input, &Batch::default()))
@@ -359,7 +370,7 @@ mod tests {
         let zipped = gz.finish().unwrap();
         assert_eq!(drain(&bytes("z", &zipped)).0, text);
         // Cut short: what came before the break is kept, and the break is met again.
-        let mut cut = open(&bytes("z", &zipped[..zipped.len() - 12])).unwrap();
+        let mut cut = open(&bytes("z", &zipped[..zipped.len() - 12]), WANTED).unwrap();
         let mut some = Vec::new();
         assert!(cut.rest.read_to_end(&mut some).is_err());
         assert!(text.starts_with(&some));
@@ -367,10 +378,12 @@ mod tests {
 
     #[test]
     fn a_missing_file_and_a_folder_are_named() {
-        let fault = open(&Input::File("no/such/log.nmea".into())).err().unwrap();
+        let fault = open(&Input::File("no/such/log.nmea".into()), WANTED)
+            .err()
+            .unwrap();
         assert_eq!(fault.code(), "no-such-file");
         assert!(fault.to_string().contains("no/such/log.nmea"));
-        let fault = open(&Input::File("src".into())).err().unwrap();
+        let fault = open(&Input::File("src".into()), WANTED).err().unwrap();
         assert_eq!(fault.code(), "directory");
     }
 }

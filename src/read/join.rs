@@ -4,7 +4,7 @@ use crate::fault::{Fault, Warning};
 use crate::fix::{Fix, Quality};
 use crate::grid::Grid;
 use crate::read::batch::{Batch, Limits};
-use crate::read::input::{self, Input, Opened};
+use crate::read::input::{self, Input, Opened, Wanted};
 use crate::read::points::{self, Sheet};
 use crate::read::sniff::{self, Form};
 use crate::read::tally::{Reason, Tally};
@@ -149,7 +149,13 @@ struct Part {
 }
 
 fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<Part, Fault> {
-    let opened = input::open(input)?;
+    let opened = input::open(
+        input,
+        Wanted {
+            hash: true,
+            max_fixes: options.max_fixes,
+        },
+    )?;
     let name = opened.name.clone();
     let form = sniff::form(&opened.head).map_err(|fault| fault.in_file(&name))?;
     let (mut batch, sha256) = match form {
@@ -257,7 +263,11 @@ fn read_nmea(
     let mut batch = pass.batch;
     if pass.policy != guess {
         if input.rereadable() {
-            let mut again = input::open(input)?;
+            let again = Wanted {
+                hash: false,
+                max_fixes: None,
+            };
+            let mut again = input::open(input, again)?;
             batch = nmea::read(&mut again.rest, end, pass.policy, file, limits).batch;
         } else {
             batch.warnings.push(Warning::doubt(

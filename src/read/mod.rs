@@ -5,6 +5,7 @@ mod clock;
 mod encoding;
 mod engines;
 mod gpx;
+mod hash;
 mod input;
 pub mod inspect;
 mod join;
@@ -16,7 +17,7 @@ pub mod sniff;
 mod stamp;
 mod tally;
 
-pub use input::Input;
+pub use input::{Input, Kept};
 pub use join::{Options, Order, read, read_with, time_text};
 
 use crate::fault::Warning;

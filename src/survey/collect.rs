@@ -58,6 +58,10 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
     let job: &Job = &request.job;
     let mut collected = Collected {
         how: read::Options {
+            order: match request.by_time {
+                true => read::Order::ByTime,
+                false => read::Order::Given,
+            },
             grid: request.grid.clone(),
             max_fixes: request.max_fixes,
             ..read::Options::default()

@@ -96,3 +96,70 @@ fn a_sheet_larger_than_any_is_refused() {
         assert!(stderr.len() < 600, "{command}: {stderr}");
     }
 }
+
+/// A call with at most so much address space, to which so many bytes of a pattern are piped.
+#[cfg(unix)]
+fn within(most_kb: u64, args: &str, bytes: usize, begin: &[u8], pattern: &[u8]) -> (String, i32) {
+    use std::process::{Command, Stdio};
+    let program = env!("CARGO_BIN_EXE_boundwalk");
+    let mut child = Command::new("sh")
+        .args([
+            "-c",
+            &format!("ulimit -v {most_kb} && exec '{program}' {args}"),
+        ])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut pipe = child.stdin.take().unwrap();
+    let begin = begin.to_vec();
+    let block = pattern.repeat(1 + 100_000 / pattern.len());
+    let feeder = std::thread::spawn(move || {
+        let mut written = begin.len();
+        let mut open = pipe.write_all(&begin).is_ok();
+        while open && written < bytes {
+            open = pipe.write_all(&block).is_ok();
+            written += block.len();
+        }
+    });
+    let output = child.wait_with_output().unwrap();
+    feeder.join().unwrap();
+    let said = [output.stdout, output.stderr].concat();
+    let said = String::from_utf8_lossy(&said).into_owned();
+    (said, output.status.code().unwrap_or(-1))
+}
+
+/// Far more than may be kept in memory: zeros, empty lines, one line, one row, and elements within elements.
+#[cfg(unix)]
+#[test]
+fn memory_is_bounded_whatever_comes() {
+    let kinds: [(&[u8], &[u8]); 7] = [
+        (b"", b"\0"),
+        (b"", b"\n"),
+        (b"", b"A"),
+        (b"", b"$"),
+        (b"name,lat,lon\nA,52.1,1.2\n\"", b"x"),
+        (b"<gpx><trk><name>", b"x"),
+        (b"<gpx>", b"<trk>\n"),
+    ];
+    for (begin, pattern) in kinds {
+        for command in ["measure -", "inspect -"] {
+            let (said, code) = within(90_000, command, 100_000_000, begin, pattern);
+            let what = String::from_utf8_lossy(begin);
+            assert!([0, 1, 3].contains(&code), "{command} {what}: {code} {said}");
+            assert!(said.len() < 4_000, "{command} {what}: {said}");
+            assert!(said.contains("osition"), "{command} {what}: {said}");
+        }
+    }
+}
+
+/// It was to stop after so many positions, and not one comes.
+#[cfg(unix)]
+#[test]
+fn a_pipe_that_never_ends_and_holds_nothing_is_given_up() {
+    for command in ["measure - --max-fixes 9", "inspect - --max-fixes 9"] {
+        let (said, _) = within(90_000, command, usize::MAX, b"", b"\0");
+        assert!(said.contains("osition"), "{command}: {said}");
+    }
+}
