@@ -31,15 +31,16 @@ struct Score {
 
 /// Drops the fixes of engines that contradict the chosen one, or with `only_tell` says that there are two.
 pub(crate) fn choose(batch: &mut Batch, only_tell: bool) {
+    let first = batch.streams.first();
+    if batch.streams.iter().all(|stream| Some(stream) == first) {
+        return;
+    }
     let mut scores: BTreeMap<u8, Score> = BTreeMap::new();
     for (fix, stream) in batch.fixes.iter().zip(&batch.streams) {
         let score = scores.entry(*stream).or_default();
         score.fixes += 1.0;
         score.quality += weight(fix.quality);
         score.satellites += f64::from(fix.satellites.unwrap_or(0));
-    }
-    if scores.len() < 2 {
-        return;
     }
     let apart = compare(&batch.fixes, &batch.streams);
     if apart.is_empty() {

@@ -57,6 +57,8 @@ struct Accuracy {
 
 #[derive(Debug, Clone, Default)]
 struct Epoch {
+    /// Whether it is in use.
+    open: bool,
     time_us: Option<i64>,
     date: Option<Date>,
     first: Option<Solution>,
@@ -81,13 +83,21 @@ pub struct From {
     pub line: u32,
 }
 
-/// What the merger gives: fixes with the stream that each position came from.
+/// Puts sentences together.
 #[derive(Debug, Default)]
 pub struct Merger {
+    /// The two open epochs, which take turns: an epoch is too large to be moved about.
+    slots: [Epoch; 2],
+    /// Whether the second slot is the newer one.
+    turned: bool,
+    pub merged: Merged,
+}
+
+/// What the merger gives: fixes with the stream that each position came from.
+#[derive(Debug, Default)]
+pub struct Merged {
     file: u16,
     keep_all: bool,
-    older: Option<Epoch>,
-    newer: Option<Epoch>,
     pub fixes: Vec<Fix>,
     pub streams: Vec<u8>,
     pub tally: Tally,
@@ -101,52 +111,65 @@ impl Merger {
     /// `keep_all`: also keep what can't be measured from (void, dead reckoning, made up), for `inspect`.
     pub fn new(file: u16, keep_all: bool) -> Merger {
         Merger {
-            file,
-            keep_all,
+            merged: Merged {
+                file,
+                keep_all,
+                ..Merged::default()
+            },
             ..Merger::default()
         }
     }
 
     /// Takes one sentence.
     pub fn add(&mut self, from: From, parsed: Parsed) {
+        let merged = &mut self.merged;
         if let Some(quality @ (Quality::Manual | Quality::Simulator)) = parsed.quality
-            && self.made_up.is_none()
+            && merged.made_up.is_none()
         {
-            self.made_up = Some((from.line, quality));
+            merged.made_up = Some((from.line, quality));
         }
         if from.kind.source().is_none() && parsed.time_us.is_none() {
             return;
         }
-        for epoch in [&mut self.newer, &mut self.older].into_iter().flatten() {
-            if same_time(epoch.time_us, parsed.time_us) {
+        let [a, b] = &mut self.slots;
+        let (newer, older) = if self.turned { (b, a) } else { (a, b) };
+        for epoch in [newer, &mut *older] {
+            if epoch.open && same_time(epoch.time_us, parsed.time_us) {
                 match epoch.take(from, &parsed) {
                     Taken::Yes => return,
                     Taken::Repeated => {
-                        self.tally.add(Reason::Repeated, self.file, from.line);
+                        merged.tally.add(Reason::Repeated, merged.file, from.line);
                         return;
                     }
                     Taken::Another => break,
                 }
             }
         }
-        if let Some(epoch) = self.older.take() {
-            self.flush(epoch);
+        if older.open {
+            merged.flush(older);
         }
-        self.older = self.newer.take();
-        let mut epoch = Epoch {
-            time_us: parsed.time_us,
-            ..Epoch::default()
-        };
+        older.begin(parsed.time_us);
         // A new epoch takes anything.
-        let _ = epoch.take(from, &parsed);
-        self.newer = Some(epoch);
+        let _ = older.take(from, &parsed);
+        self.turned = !self.turned;
     }
 
     /// Ends the reading: hands over the open epochs, and gives the first fixes the date that came after them.
     pub fn end(&mut self) {
-        for epoch in [self.older.take(), self.newer.take()].into_iter().flatten() {
-            self.flush(epoch);
+        let [a, b] = &mut self.slots;
+        let (newer, older) = if self.turned { (b, a) } else { (a, b) };
+        for epoch in [older, newer] {
+            if epoch.open {
+                self.merged.flush(epoch);
+                epoch.open = false;
+            }
         }
+        self.merged.date_the_first();
+    }
+}
+
+impl Merged {
+    fn date_the_first(&mut self) {
         let Some(known) = self.fixes.iter().position(|fix| fix.date.is_some()) else {
             return;
         };
@@ -165,16 +188,16 @@ impl Merger {
         }
     }
 
-    fn flush(&mut self, epoch: Epoch) {
-        let date = self.date_of(&epoch);
-        let Some(first) = epoch.first else {
+    fn flush(&mut self, epoch: &Epoch) {
+        let date = self.date_of(epoch);
+        let Some(first) = &epoch.first else {
             if let Some(line) = epoch.void_line {
                 self.tally.add(Reason::Void, self.file, line);
             }
             return;
         };
         let lone = epoch.more.is_empty();
-        for solution in std::iter::once(&first).chain(&epoch.more) {
+        for solution in std::iter::once(first).chain(&epoch.more) {
             let mut quality = solution.quality.unwrap_or(Quality::Unknown);
             let made_up = matches!(quality, Quality::Manual | Quality::Simulator);
             let void = !made_up && epoch.void.contains(&solution.talker);
@@ -254,6 +277,23 @@ fn same_time(a: Option<i64>, b: Option<i64>) -> bool {
 }
 
 impl Epoch {
+    /// Empties it and opens it for another time.
+    fn begin(&mut self, time_us: Option<i64>) {
+        let (mut more, mut void) = (
+            std::mem::take(&mut self.more),
+            std::mem::take(&mut self.void),
+        );
+        more.clear();
+        void.clear();
+        *self = Epoch {
+            open: true,
+            time_us,
+            more,
+            void,
+            ..Epoch::default()
+        };
+    }
+
     fn take(&mut self, from: From, parsed: &Parsed) -> Taken {
         let Some(source) = from.kind.source() else {
             self.take_facts(from, parsed);

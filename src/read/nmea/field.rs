@@ -21,7 +21,7 @@ impl<'a> Fields<'a> {
     #[inline]
     pub fn try_field(&mut self) -> Option<&'a [u8]> {
         let rest = self.rest?;
-        match rest.iter().position(|b| *b == b',') {
+        match comma(rest) {
             Some(comma) => {
                 let (field, after) = rest.split_at(comma);
                 self.rest = after.get(1..);
@@ -34,11 +34,45 @@ impl<'a> Fields<'a> {
         }
     }
 
+    /// What is left of the body.
+    #[inline]
+    pub fn rest(&self) -> &'a [u8] {
+        self.rest.unwrap_or(&[])
+    }
+
+    /// Goes on after text that ends with a comma, where that is what comes next.
+    #[inline]
+    pub fn past(&mut self, text: &[u8]) -> bool {
+        let after = self.rest.and_then(|rest| rest.strip_prefix(text));
+        if after.is_some() {
+            self.rest = after;
+        }
+        after.is_some()
+    }
+
     pub fn skip(&mut self, n: usize) {
         for _ in 0..n {
             self.try_field();
         }
     }
+}
+
+/// The place of the first comma: eight bytes at a time, as long as there are eight.
+#[inline]
+pub(super) fn comma(text: &[u8]) -> Option<usize> {
+    const EACH: u64 = 0x0101_0101_0101_0101;
+    const HIGH: u64 = 0x8080_8080_8080_8080;
+    let (words, tail) = text.as_chunks::<8>();
+    for (i, word) in words.iter().enumerate() {
+        let other = u64::from_le_bytes(*word) ^ (EACH * b',' as u64);
+        // The lowest high bit is that of the first zero byte; borrows mark bytes only after it.
+        let zeros = other.wrapping_sub(EACH) & !other & HIGH;
+        if zeros != 0 {
+            return Some(i * 8 + (zeros.trailing_zeros() / 8) as usize);
+        }
+    }
+    let at = tail.iter().position(|b| *b == b',')?;
+    Some(words.len() * 8 + at)
 }
 
 /// Something that is empty, readable, or neither.
@@ -246,6 +280,26 @@ mod tests {
         }
         assert_eq!(lat(b"", b"N"), Read::Empty);
         assert_eq!(lat(b"9000.000", b"S").ok().unwrap().0, -90.0);
+    }
+
+    #[test]
+    fn the_first_comma_as_its_slow_twin_finds_it() {
+        let mut bytes = *b"0123456789abcdefghijklm";
+        for first in 0..=bytes.len() {
+            for other in [b',', b'-', b'+', 0, 0xff, b',' | 0x80, b',' ^ 1] {
+                let before = bytes;
+                for at in [first, first + 1, first + 2, first + 9] {
+                    if let Some(b) = bytes.get_mut(at) {
+                        *b = if at == first { b',' } else { other };
+                    }
+                }
+                for len in 0..=bytes.len() {
+                    let text = &bytes[..len];
+                    assert_eq!(comma(text), text.iter().position(|b| *b == b','));
+                }
+                bytes = before;
+            }
+        }
     }
 
     #[test]

@@ -13,7 +13,7 @@ use crate::read::tally::Reason;
 use addresses::{Addresses, Policy};
 use epoch::{From, Merger};
 use scan::{Checksum, Found};
-use sentence::Bad;
+use sentence::{Bad, Parser};
 use std::io::{Cursor, Read};
 
 /// What one pass over a file gave, and the checksum policy that the whole file calls for.
@@ -42,7 +42,7 @@ pub(crate) fn first_policy(head: &[u8]) -> Policy {
 
 #[inline]
 fn address_of(body: &[u8]) -> &[u8] {
-    let end = body.iter().take(9).position(|b| *b == b',');
+    let end = field::comma(body.get(..9).unwrap_or(body));
     body.get(..end.unwrap_or(body.len())).unwrap_or(body)
 }
 
@@ -70,6 +70,7 @@ pub(crate) fn read(
     let mut merger = Merger::new(file, limits.keep_all);
     let mut stopped = false;
     let mut sky = Sky::default();
+    let mut parser = Parser::default();
     let (scanned, outcome) = scan::scan(from, end_of_line, &mut |line, found| {
         let line = u32::try_from(line).unwrap_or(u32::MAX);
         match found {
@@ -77,35 +78,36 @@ pub(crate) fn read(
                 if limits.keep_all && checksum != Checksum::Wrong && is_sky(body) {
                     sky.add(body);
                 }
-                one(&mut addresses, &mut merger, file, line, body, checksum);
+                let reader = (&mut addresses, &mut parser, &mut merger);
+                one(reader, file, line, body, checksum);
             }
             Found::Torn { body } if is_address(address_of(body)) => {
-                merger.tally.add(Reason::Torn, file, line);
+                merger.merged.tally.add(Reason::Torn, file, line);
             }
             Found::TooLong { body } if is_address(address_of(body)) => {
-                merger.tally.add(Reason::OverLong, file, line);
+                merger.merged.tally.add(Reason::OverLong, file, line);
             }
             // A `$` in a comment or in binary.
             Found::Torn { .. } | Found::TooLong { .. } => {}
         }
-        stopped = merger.fixes.len() >= limits.most_fixes;
+        stopped = merger.merged.fixes.len() >= limits.most_fixes;
         !stopped
     });
     merger.end();
     sky.end();
-    merger.fixes.truncate(limits.most_fixes);
-    merger.streams.truncate(limits.most_fixes);
+    merger.merged.fixes.truncate(limits.most_fixes);
+    merger.merged.streams.truncate(limits.most_fixes);
     let mut batch = Batch {
-        fixes: std::mem::take(&mut merger.fixes),
-        streams: std::mem::take(&mut merger.streams),
+        fixes: std::mem::take(&mut merger.merged.fixes),
+        streams: std::mem::take(&mut merger.merged.streams),
         stream_names: addresses.all().iter().map(|a| a.name.clone()).collect(),
         sentences: addresses.sentences(),
         lines: scanned.lines,
         unknown: scanned.strays,
-        made_up: merger.made_up,
+        made_up: merger.merged.made_up,
         stopped,
         broken: outcome.err(),
-        tally: merger.tally,
+        tally: merger.merged.tally,
         sky,
         ..Batch::default()
     };
@@ -118,8 +120,7 @@ pub(crate) fn read(
 
 #[inline]
 fn one(
-    addresses: &mut Addresses,
-    merger: &mut Merger,
+    (addresses, parser, merger): (&mut Addresses, &mut Parser, &mut Merger),
     file: u16,
     line: u32,
     body: &[u8],
@@ -136,12 +137,12 @@ fn one(
         };
         // Makers' own sentences without a checksum are no damage.
         if kind.is_some() || checksum == Checksum::Wrong {
-            merger.tally.add(reason, file, line);
+            merger.merged.tally.add(reason, file, line);
         }
         return;
     }
     let Some(kind) = kind else { return };
-    match sentence::parse(kind, body) {
+    match parser.parse(kind, body) {
         Ok(parsed) => merger.add(
             From {
                 kind,
@@ -157,7 +158,7 @@ fn one(
                 Bad::Position => Reason::BadPosition,
                 Bad::Short => Reason::Torn,
             };
-            merger.tally.add(reason, file, line);
+            merger.merged.tally.add(reason, file, line);
         }
     }
 }

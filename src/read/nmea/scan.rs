@@ -131,13 +131,13 @@ impl Walk {
             let (len, sum) = span(body);
             let Some(&stop) = body.get(len) else {
                 // Ran out of window: wait for more unless there is none or it is no sentence.
-                if !last && rest.len() < LONGEST {
+                if !last && rest.len() <= LONGEST {
                     return (at, true);
                 }
                 self.begun = true;
                 self.sentence = true;
                 at += rest.len();
-                let found = if rest.len() >= LONGEST {
+                let found = if rest.len() > LONGEST {
                     Found::TooLong { body }
                 } else {
                     Found::Sentence {
@@ -150,7 +150,8 @@ impl Walk {
                 }
                 continue;
             };
-            if stop == b'*' && body.len() < len + 3 && !last {
+            // What is held back must leave room in the buffer.
+            if stop == b'*' && len < LONGEST && body.len() < len + 3 && !last {
                 return (at, true);
             }
             self.begun = true;

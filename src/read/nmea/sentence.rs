@@ -83,156 +83,232 @@ pub enum Bad {
     Short,
 }
 
-/// Reads one body (address included, without `$` and `*hh`).
-pub fn parse(kind: Kind, body: &[u8]) -> Result<Parsed, Bad> {
-    let mut f = Fields::new(body);
-    f.skip(1);
-    match kind {
-        Kind::Gga => gga(f),
-        Kind::Rmc => rmc(f),
-        Kind::Gns => gns(f),
-        Kind::Gll => gll(f),
-        Kind::Gst => gst(f),
-        Kind::Gbs => gbs(f),
-        Kind::Zda => zda(f),
-    }
+/// Reads sentences. The sentences of one epoch repeat its time and mostly its place to the letter: the last of each
+/// is kept with its text, so that it is worked out once.
+#[derive(Debug, Default)]
+pub struct Parser {
+    time: Last<i64, 16>,
+    position: Last<Position, 48>,
+    date: Last<Date, 8>,
 }
 
-fn gga(mut f: Fields<'_>) -> Result<Parsed, Bad> {
-    let mut parsed = Parsed {
-        time_us: time(f.field())?,
-        position: position(&mut f)?,
-        ..Parsed::default()
-    };
-    let quality = f.try_field().ok_or(Bad::Short)?.trim_ascii();
-    parsed.quality = match quality {
-        [] => None,
-        [d] if d.is_ascii_digit() => Quality::from_gga(d - b'0'),
-        _ => None,
-    };
-    parsed.void = parsed.quality == Some(Quality::NoFix);
-    parsed.satellites = small(f.field()).ok();
-    parsed.hdop = dilution(f.field());
-    parsed.altitude_m = number(f.field()).ok();
-    f.skip(1);
-    parsed.separation_m = number(f.field()).ok();
-    Ok(parsed)
+/// Something that was read and the text it was read from, with the comma after it.
+#[derive(Debug)]
+struct Last<T, const N: usize> {
+    text: [u8; N],
+    len: usize,
+    value: Option<T>,
 }
 
-fn rmc(mut f: Fields<'_>) -> Result<Parsed, Bad> {
-    let time_us = time(f.field())?;
-    let status = f.field();
-    let mut parsed = Parsed {
-        time_us,
-        position: position(&mut f)?,
-        void: !status.trim_ascii().eq_ignore_ascii_case(b"A"),
-        ..Parsed::default()
-    };
-    f.skip(1); // speed
-    f.try_field().ok_or(Bad::Short)?; // course
-    parsed.date = date(f.field());
-    f.skip(2); // magnetic variation
-    parsed.quality = mode(f.field());
-    Ok(parsed)
-}
-
-fn gns(mut f: Fields<'_>) -> Result<Parsed, Bad> {
-    let mut parsed = Parsed {
-        time_us: time(f.field())?,
-        position: position(&mut f)?,
-        ..Parsed::default()
-    };
-    parsed.quality = mode(f.try_field().ok_or(Bad::Short)?);
-    parsed.void = parsed.quality == Some(Quality::NoFix);
-    parsed.satellites = small(f.field()).ok();
-    parsed.hdop = dilution(f.field());
-    parsed.altitude_m = number(f.field()).ok();
-    parsed.separation_m = number(f.field()).ok();
-    Ok(parsed)
-}
-
-fn gll(mut f: Fields<'_>) -> Result<Parsed, Bad> {
-    let position = position(&mut f)?;
-    let time_us = time(f.field())?;
-    // Before NMEA 2.0 the status was not there at all.
-    let status = f.field().trim_ascii();
-    Ok(Parsed {
-        time_us,
-        position,
-        void: !status.is_empty() && !status.eq_ignore_ascii_case(b"A"),
-        quality: mode(f.field()),
-        ..Parsed::default()
-    })
-}
-
-fn gst(mut f: Fields<'_>) -> Result<Parsed, Bad> {
-    let time_us = time(f.field())?;
-    // The ellipse (fields 3 to 5) is often empty or contradicts the two sigmas: only those are used.
-    f.skip(4);
-    let sigma_north_m = sigma(f.field());
-    Ok(Parsed {
-        time_us,
-        sigma_north_m,
-        sigma_east_m: sigma(f.field()),
-        ..Parsed::default()
-    })
-}
-
-fn gbs(mut f: Fields<'_>) -> Result<Parsed, Bad> {
-    let time_us = time(f.field())?;
-    let (north, east) = (f.field(), f.field());
-    // Some makers put a unit after each value; then these aren't the two sigmas.
-    let plain = !east.trim_ascii().eq_ignore_ascii_case(b"M");
-    Ok(Parsed {
-        time_us,
-        sigma_north_m: sigma(north).filter(|_| plain),
-        sigma_east_m: sigma(east).filter(|_| plain),
-        ..Parsed::default()
-    })
-}
-
-fn zda(mut f: Fields<'_>) -> Result<Parsed, Bad> {
-    let time_us = time(f.field())?;
-    let (day, month, year) = (small(f.field()), small(f.field()), number(f.field()));
-    let date = match (day, month, year) {
-        (Read::Is(d), Read::Is(m), Read::Is(y)) if (1980.0..2100.0).contains(&y) => {
-            Date::new(y as i16, m as i8, d as i8).ok()
+impl<T, const N: usize> Default for Last<T, N> {
+    fn default() -> Last<T, N> {
+        Last {
+            text: [0; N],
+            len: 0,
+            value: None,
         }
-        _ => None,
-    };
-    Ok(Parsed {
-        time_us,
-        date,
-        ..Parsed::default()
-    })
-}
-
-fn time(field: &[u8]) -> Result<Option<i64>, Bad> {
-    match time_us(field) {
-        Read::Is(us) => Ok(Some(us)),
-        Read::Empty => Ok(None),
-        Read::Bad => Err(Bad::Time),
     }
 }
 
-/// The four fields of a position; `None` where both numbers are empty.
-fn position(f: &mut Fields<'_>) -> Result<Option<Position>, Bad> {
-    let (lat, side) = (f.field(), f.field());
-    let lat = degrees(lat, side, *b"NS", 90);
-    let (lon, side) = (f.field(), f.try_field().ok_or(Bad::Short)?);
-    let lon = degrees(lon, side, *b"EW", 180);
-    match (lat, lon) {
-        (Read::Is((lat_deg, a)), Read::Is((lon_deg, b))) => Ok(Some(Position {
-            lat_deg,
-            lon_deg: if lon_deg >= 180.0 {
-                lon_deg - 360.0
-            } else {
-                lon_deg
-            },
-            decimals: a.min(b),
-        })),
-        (Read::Empty, Read::Empty) => Ok(None),
-        _ => Err(Bad::Position),
+impl<T: Copy, const N: usize> Last<T, N> {
+    /// What it says, if the same text comes next.
+    #[inline]
+    fn again(&self, f: &mut Fields<'_>) -> Option<T> {
+        let value = self.value?;
+        let text = self.text.get(..self.len)?;
+        f.past(text).then_some(value)
+    }
+
+    /// Keeps it, unless its text is longer than usual or has no comma after it.
+    fn keep(&mut self, before: &[u8], after: &Fields<'_>, value: T) {
+        let len = before.len() - after.rest().len();
+        let text = before.get(..len).filter(|text| text.ends_with(b","));
+        if let Some(text) = text
+            && let Some(place) = self.text.get_mut(..len)
+        {
+            place.copy_from_slice(text);
+            (self.len, self.value) = (len, Some(value));
+        }
+    }
+}
+
+impl Parser {
+    /// Reads one body (address included, without `$` and `*hh`).
+    ///
+    /// # Errors
+    /// What makes it unusable.
+    pub fn parse(&mut self, kind: Kind, body: &[u8]) -> Result<Parsed, Bad> {
+        let mut f = Fields::new(body);
+        f.skip(1);
+        match kind {
+            Kind::Gga => self.gga(f),
+            Kind::Rmc => self.rmc(f),
+            Kind::Gns => self.gns(f),
+            Kind::Gll => self.gll(f),
+            Kind::Gst => self.gst(f),
+            Kind::Gbs => self.gbs(f),
+            Kind::Zda => self.zda(f),
+        }
+    }
+
+    fn gga(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
+        let mut parsed = Parsed {
+            time_us: self.time(&mut f)?,
+            position: self.position(&mut f)?,
+            ..Parsed::default()
+        };
+        let quality = f.try_field().ok_or(Bad::Short)?.trim_ascii();
+        parsed.quality = match quality {
+            [] => None,
+            [d] if d.is_ascii_digit() => Quality::from_gga(d - b'0'),
+            _ => None,
+        };
+        parsed.void = parsed.quality == Some(Quality::NoFix);
+        parsed.satellites = small(f.field()).ok();
+        parsed.hdop = dilution(f.field());
+        parsed.altitude_m = number(f.field()).ok();
+        f.skip(1);
+        parsed.separation_m = number(f.field()).ok();
+        Ok(parsed)
+    }
+
+    fn rmc(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
+        let time_us = self.time(&mut f)?;
+        let status = f.field();
+        let mut parsed = Parsed {
+            time_us,
+            position: self.position(&mut f)?,
+            void: !status.trim_ascii().eq_ignore_ascii_case(b"A"),
+            ..Parsed::default()
+        };
+        f.skip(1); // speed
+        f.try_field().ok_or(Bad::Short)?; // course
+        parsed.date = self.date.again(&mut f);
+        if parsed.date.is_none() {
+            let before = f.rest();
+            parsed.date = date(f.field());
+            if let Some(date) = parsed.date {
+                self.date.keep(before, &f, date);
+            }
+        }
+        f.skip(2); // magnetic variation
+        parsed.quality = mode(f.field());
+        Ok(parsed)
+    }
+
+    fn gns(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
+        let mut parsed = Parsed {
+            time_us: self.time(&mut f)?,
+            position: self.position(&mut f)?,
+            ..Parsed::default()
+        };
+        parsed.quality = mode(f.try_field().ok_or(Bad::Short)?);
+        parsed.void = parsed.quality == Some(Quality::NoFix);
+        parsed.satellites = small(f.field()).ok();
+        parsed.hdop = dilution(f.field());
+        parsed.altitude_m = number(f.field()).ok();
+        parsed.separation_m = number(f.field()).ok();
+        Ok(parsed)
+    }
+
+    fn gll(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
+        let position = self.position(&mut f)?;
+        let time_us = self.time(&mut f)?;
+        // Before NMEA 2.0 the status was not there at all.
+        let status = f.field().trim_ascii();
+        Ok(Parsed {
+            time_us,
+            position,
+            void: !status.is_empty() && !status.eq_ignore_ascii_case(b"A"),
+            quality: mode(f.field()),
+            ..Parsed::default()
+        })
+    }
+
+    fn gst(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
+        let time_us = self.time(&mut f)?;
+        // The ellipse (fields 3 to 5) is often empty or contradicts the two sigmas: only those are used.
+        f.skip(4);
+        let sigma_north_m = sigma(f.field());
+        Ok(Parsed {
+            time_us,
+            sigma_north_m,
+            sigma_east_m: sigma(f.field()),
+            ..Parsed::default()
+        })
+    }
+
+    fn gbs(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
+        let time_us = self.time(&mut f)?;
+        let (north, east) = (f.field(), f.field());
+        // Some makers put a unit after each value; then these aren't the two sigmas.
+        let plain = !east.trim_ascii().eq_ignore_ascii_case(b"M");
+        Ok(Parsed {
+            time_us,
+            sigma_north_m: sigma(north).filter(|_| plain),
+            sigma_east_m: sigma(east).filter(|_| plain),
+            ..Parsed::default()
+        })
+    }
+
+    fn zda(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
+        let time_us = self.time(&mut f)?;
+        let (day, month, year) = (small(f.field()), small(f.field()), number(f.field()));
+        let date = match (day, month, year) {
+            (Read::Is(d), Read::Is(m), Read::Is(y)) if (1980.0..2100.0).contains(&y) => {
+                Date::new(y as i16, m as i8, d as i8).ok()
+            }
+            _ => None,
+        };
+        Ok(Parsed {
+            time_us,
+            date,
+            ..Parsed::default()
+        })
+    }
+
+    fn time(&mut self, f: &mut Fields<'_>) -> Result<Option<i64>, Bad> {
+        if let Some(us) = self.time.again(f) {
+            return Ok(Some(us));
+        }
+        let before = f.rest();
+        match time_us(f.field()) {
+            Read::Is(us) => {
+                self.time.keep(before, f, us);
+                Ok(Some(us))
+            }
+            Read::Empty => Ok(None),
+            Read::Bad => Err(Bad::Time),
+        }
+    }
+
+    /// The four fields of a position; `None` where both numbers are empty.
+    fn position(&mut self, f: &mut Fields<'_>) -> Result<Option<Position>, Bad> {
+        if let Some(position) = self.position.again(f) {
+            return Ok(Some(position));
+        }
+        let before = f.rest();
+        let (lat, side) = (f.field(), f.field());
+        let lat = degrees(lat, side, *b"NS", 90);
+        let (lon, side) = (f.field(), f.try_field().ok_or(Bad::Short)?);
+        let lon = degrees(lon, side, *b"EW", 180);
+        match (lat, lon) {
+            (Read::Is((lat_deg, a)), Read::Is((lon_deg, b))) => {
+                let position = Position {
+                    lat_deg,
+                    lon_deg: if lon_deg >= 180.0 {
+                        lon_deg - 360.0
+                    } else {
+                        lon_deg
+                    },
+                    decimals: a.min(b),
+                };
+                self.position.keep(before, f, position);
+                Ok(Some(position))
+            }
+            (Read::Empty, Read::Empty) => Ok(None),
+            _ => Err(Bad::Position),
+        }
     }
 }
 
