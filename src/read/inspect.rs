@@ -49,15 +49,18 @@ pub struct Inspected {
     pub verdict: Verdict,
     /// Reasons in plain words, the weightiest first.
     pub why: Vec<String>,
+    /// What was read another way than it stands there: columns guessed, checksums let pass, times put in order.
+    pub notes: Vec<String>,
     /// Every fix as read, before any cleaning.
     #[serde(skip)]
     pub as_read: Vec<Fix>,
-    /// The commonest quality in each of [`STRIP`] equal parts of the log's time; `None` where there was no fix.
+    /// The commonest quality in each of at most [`STRIP`] equal parts of the log's time, none shorter than the usual
+    /// interval; `None` where there was no fix.
     #[serde(skip)]
     pub strip: Vec<Option<Quality>>,
 }
 
-/// Parts of the log's time in [`Inspected::strip`].
+/// The most parts of the log's time in [`Inspected::strip`].
 pub const STRIP: usize = 60;
 
 /// A time without fixes.
@@ -107,8 +110,6 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
     warnings.extend(clock::run_on(&mut usable, &names));
     let mut running = log.fixes.clone();
     clock::run_on(&mut running, &names);
-    let strip = strip(&running);
-    drop(running);
     let file = log.files.into_iter().next();
     let file = file.unwrap_or_else(|| crate::read::LogFile {
         name: input.name(),
@@ -121,6 +122,8 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
         last_time: String::new(),
     });
     let interval_s = interval(&usable);
+    let strip = strip(&running, interval(&running));
+    drop(running);
     let has_sky = log.sky.worst_pdop.is_some() || !log.sky.in_view.is_empty();
     let mut seen = Inspected {
         name: file.name,
@@ -145,6 +148,7 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
         dropped: log.dropped,
         verdict: Verdict::Fit,
         why: Vec::new(),
+        notes: Vec::new(),
         as_read: log.fixes,
         strip,
     };
@@ -155,10 +159,14 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
         .collect();
     (seen.verdict, seen.why) = verdict::judge(&seen, &usable, doubts);
     // What was asked for is no doubt, but the figures above are of a part only.
-    let asked = warnings
-        .iter()
-        .filter(|w| w.code == "stopped" && w.weight != Weight::Doubt);
-    seen.why.extend(asked.map(|w| w.message.clone()));
+    for warning in warnings.into_iter().filter(|w| w.weight != Weight::Doubt) {
+        match warning.code {
+            "stopped" => seen.why.push(warning.message),
+            // `dropped` says it better.
+            "damaged" => {}
+            _ => seen.notes.push(warning.message),
+        }
+    }
     Ok(seen)
 }
 
@@ -264,19 +272,22 @@ fn range(values: impl Iterator<Item = f64>) -> Option<Range> {
     })
 }
 
-fn strip(fixes: &[Fix]) -> Vec<Option<Quality>> {
+fn strip(fixes: &[Fix], interval_s: Option<f64>) -> Vec<Option<Quality>> {
     let times = || fixes.iter().filter_map(|f| f.clock_s);
     let (Some(first), Some(last)) = (times().next(), times().next_back()) else {
         return Vec::new();
     };
-    let width = (last - first) / STRIP as f64;
-    if width <= 0.0 {
+    let Some(interval_s) = interval_s.filter(|_| last > first) else {
         return Vec::new();
-    }
-    let mut counts = vec![BTreeMap::<Quality, u64>::new(); STRIP];
+    };
+    // The fixes of a steady log stand in the middle of their parts.
+    let (from, span) = (first - interval_s / 2.0, last - first + interval_s);
+    let parts = (span / interval_s).round().clamp(1.0, STRIP as f64) as usize;
+    let width = span / parts as f64;
+    let mut counts = vec![BTreeMap::<Quality, u64>::new(); parts];
     for fix in fixes {
         if let Some(clock) = fix.clock_s {
-            let part = (((clock - first) / width) as usize).min(STRIP - 1);
+            let part = (((clock - from) / width) as usize).min(parts - 1);
             if let Some(counts) = counts.get_mut(part) {
                 *counts.entry(fix.quality).or_default() += 1;
             }

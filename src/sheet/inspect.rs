@@ -102,6 +102,9 @@ fn one(file: &Inspected, out: &mut Lines) {
 }
 
 fn lists(file: &Inspected, out: &mut Lines) {
+    for note in &file.notes {
+        out.pair("note", note);
+    }
     if file.unknown > 0 {
         out.pair("not records", &format!("{} lines", file.unknown));
     }

@@ -3,6 +3,8 @@
 use super::standing::{apart_m, flat};
 use super::{Inspected, is_usable};
 use crate::fix::{Fix, Quality};
+use crate::read::LogKind;
+use crate::read::sniff::WANTED;
 use serde::Serialize;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -28,6 +30,9 @@ const MUCH: f64 = 0.1;
 /// Dilution and satellites beyond which positions grow poor (common practice, no source).
 const POOR_HDOP: f32 = 3.0;
 const FEW_SATELLITES: u8 = 6;
+/// A claimed sigma per axis beyond which a log is like one without carrier-phase corrections, which are out by a metre
+/// or more; float solutions are out by some decimetres.
+const METRES_M: f64 = 0.5;
 /// Scatter this many times the claim is no accident: claims two or three times too small are common.
 const OVERCLAIM: f64 = 3.0;
 
@@ -64,6 +69,8 @@ fn unfit(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
         } else if seen.as_read.iter().any(|f| !is_usable(f)) || !seen.dropped.is_empty() {
             "There is no usable position in it: the receiver never had a valid fix, or every record is damaged."
                 .to_string()
+        } else if seen.sentences.is_empty() && seen.kind == LogKind::Nmea {
+            format!("There is no position in it, nor anything else that can be read. {WANTED}")
         } else {
             "There is no position in it.".to_string()
         });
@@ -158,12 +165,22 @@ fn doubtful(seen: &Inspected, usable: &[Fix], why: &mut Vec<String>) {
         );
     }
     if unknown > MUCH
-        && usable
-            .iter()
-            .all(|f| f.sigma_east_m.is_none() && f.hdop.is_none())
+        && let Some(claimed) = claimed_m(usable)
     {
+        if claimed > METRES_M {
+            why.push(format!(
+                "The log claims errors of about {} for its positions. Enough for a large lawn, not for a small one.",
+                short_m(claimed)
+            ));
+        }
+    } else if unknown > MUCH && usable.iter().all(|f| f.hdop.is_none()) {
         why.push(
             "The log says nothing of how good its positions are: the band rests on an assumption."
+                .to_string(),
+        );
+    } else if unknown > MUCH && code + float + fixed == 0.0 {
+        why.push(
+            "The log does not say whether its positions were corrected (RTK or not): the band rests on an assumption."
                 .to_string(),
         );
     }
@@ -181,12 +198,25 @@ fn doubtful(seen: &Inspected, usable: &[Fix], why: &mut Vec<String>) {
             100.0 * few
         ));
     }
-    if usable.iter().all(|f| f.clock_s.is_none()) && seen.kind != crate::read::LogKind::Points {
+    if usable.iter().all(|f| f.clock_s.is_none()) && seen.kind != LogKind::Points {
         why.push(
             "There are no times: pauses can't be told from slow walking, nor a loop from a jump."
                 .to_string(),
         );
     }
+}
+
+/// The middle of the claimed sigmas per axis, metres; `None` where fewer than half of the positions have any.
+fn claimed_m(usable: &[Fix]) -> Option<f64> {
+    let mut claims: Vec<f32> = usable
+        .iter()
+        .filter_map(|f| Some(f.sigma_east_m?.max(f.sigma_north_m?)))
+        .collect();
+    if claims.len() * 2 < usable.len() {
+        return None;
+    }
+    claims.sort_by(f32::total_cmp);
+    claims.get(claims.len() / 2).map(|c| f64::from(*c))
 }
 
 fn fit(seen: &Inspected, usable: &[Fix]) -> String {
