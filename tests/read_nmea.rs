@@ -401,3 +401,19 @@ fn an_exchanged_latitude_and_longitude_is_refused() {
     let fault = read(&[input(exchanged)]).expect_err("exchanged positions are read");
     assert!(fault.to_string().contains("exchanged"), "{fault}");
 }
+
+/// Loggers and terminals put a time or a tag before each line, in brackets of any kind.
+#[test]
+fn a_bracketed_prefix_is_no_drawing() {
+    for prefix in ["[12:00:00.123] RX> ", "<13>May 14 box: ", "<RX> ", "{7} "] {
+        let lines: String = (0..9)
+            .map(|i| {
+                let body =
+                    format!("GPGGA,12351{i},4807.03{i},N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,");
+                let sum = body.bytes().fold(0, |sum, b| sum ^ b);
+                format!("{prefix}${body}*{sum:02X}\r\n")
+            })
+            .collect();
+        assert_eq!(log(lines).fixes.len(), 9, "{prefix}");
+    }
+}

@@ -225,13 +225,14 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     }
     // A point that the break cut through has lost its time or accuracy: it isn't used.
     if broken_at.is_none() && !walk.batch.stopped {
-        walk.finish();
         if walk.open > 0 {
             let last = xml.get_mut().lines().max(1);
             broken_at = Some((
                 u32::try_from(last).unwrap_or(u32::MAX),
                 "the file ends inside an element".to_string(),
             ));
+        } else {
+            walk.finish();
         }
     }
     walk.batch.lines = xml.get_mut().lines();

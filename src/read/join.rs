@@ -104,7 +104,7 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
         log.unknown += batch.unknown;
         log.sky = std::mem::take(&mut batch.sky);
         for mut warning in std::mem::take(&mut batch.warnings) {
-            if names.len() > 1 {
+            if names.len() > 1 && warning.code != "damaged" {
                 warning.message = format!("{}: {}", part.name, warning.message);
             }
             log.warnings.push(warning);

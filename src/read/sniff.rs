@@ -69,10 +69,17 @@ pub fn form(head: &[u8]) -> Result<Form, Fault> {
         }
     }
     let text = head.trim_ascii_start();
-    if text.starts_with(b"<") {
+    let drawn = match text.first() {
+        Some(b'<') => is_xml(text),
+        Some(b'{' | b'[') => contains(text, b"\"coordinates\""),
+        _ => false,
+    };
+    // A logger's prefix may open like them: "[12:00:00] $GNGGA", "<13> $GNGGA".
+    let prefixed = !drawn && has_sentence(head);
+    if text.starts_with(b"<") && !prefixed {
         return xml(text);
     }
-    if text.starts_with(b"{") || text.starts_with(b"[") {
+    if (text.starts_with(b"{") || text.starts_with(b"[")) && !prefixed {
         return Ok(Form::GeoJson);
     }
     if is_wkt(text) {
@@ -104,6 +111,15 @@ pub(crate) const WANTED: &str =
 
 fn contains(text: &[u8], what: &[u8]) -> bool {
     memchr::memmem::find(text, what).is_some()
+}
+
+/// Whether it says of itself that it is XML, or has a track's points.
+fn is_xml(text: &[u8]) -> bool {
+    let opens = |name: &[u8]| {
+        text.get(..name.len())
+            .is_some_and(|t| t.eq_ignore_ascii_case(name))
+    };
+    opens(b"<?xml") || opens(b"<!") || opens(b"<gpx") || contains(text, b"trkpt")
 }
 
 fn xml(text: &[u8]) -> Result<Form, Fault> {
@@ -227,6 +243,17 @@ mod tests {
         assert_eq!(form(b"name;lat;lon\nA;52,1;-1,2\n").unwrap(), Form::Table);
         assert_eq!(form(b"A 52.1 -1.2\n").unwrap(), Form::Table);
         assert_eq!(form(&[0; 1000]).unwrap(), Form::Nmea);
+        for prefix in [
+            "[2026-05-14 12:35:19.123] RX> ",
+            "{12} ",
+            "<13>May 14: ",
+            "<RX> ",
+        ] {
+            let line = format!(
+                "{prefix}$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47\r\n"
+            );
+            assert_eq!(form(line.as_bytes()).unwrap(), Form::Nmea, "{prefix}");
+        }
         for other in [&b"PK\x03\x04abc"[..], b"%PDF-1.7", b"<kml><Document/>"] {
             assert_eq!(form(other).unwrap_err().code(), "not-a-log");
         }

@@ -180,3 +180,95 @@ fn standard_input_that_never_ends() {
     let rows = output.stdout.iter().filter(|b| **b == b'\n').count();
     assert_eq!(rows, 51);
 }
+
+/// What measure would only note is said here too: this is where one asks.
+#[test]
+fn what_was_guessed_or_let_pass_is_noted() {
+    let folder = folder();
+    let points = "name,lat,lon\nA,52.1,1.2\nB,52.1,1.2003\nC,52.1003,1.2003\nD,52.1003,1.2\n";
+    let list = file(&folder, "corners.csv", points);
+    let bare: String = walk(4)
+        .lines()
+        .map(|l| format!("{}\n", &l[..l.len() - 3]))
+        .collect();
+    let bare = file(&folder, "bare.nmea", &bare);
+    let (text, _, _) = call(&["inspect", &list, &bare]);
+    assert!(text.contains("\"lat\""), "{text}");
+    assert!(text.contains("no checksums"), "{text}");
+    let (json, _, _) = call(&["inspect", "--format", "json", &list, &bare]);
+    let document: Value = serde_json::from_str(&json).unwrap_or_else(|e| panic!("{e}"));
+    for at in [0, 1] {
+        assert_eq!(
+            document["files"][at]["notes"].as_array().map(Vec::len),
+            Some(1)
+        );
+    }
+}
+
+/// A strip with places for more fixes than there are would show gaps that the log doesn't have.
+#[test]
+fn a_steady_log_has_no_blanks_in_its_strip() {
+    let folder = folder();
+    for (every, count) in [(1, 30), (1, 61), (1, 120), (7, 45), (12, 48)] {
+        let log: String = (0..count)
+            .map(|i| {
+                let s = i * every;
+                let time = format!("10{:02}{:02}.00", s / 60, s % 60);
+                let minutes = 30.0 + f64::from(i) / 1852.0;
+                sealed(&format!(
+                    "GNGGA,{time},51{minutes:010.7},N,00007.5,W,1,14,0.8,30.0,M,45.9,M,,"
+                ))
+            })
+            .collect();
+        let log = file(&folder, "steady.nmea", &log);
+        let (text, _, _) = call(&["inspect", &log]);
+        let strip = text
+            .lines()
+            .find(|l| l.starts_with('|'))
+            .unwrap_or_default();
+        let places = strip.len().saturating_sub(2);
+        assert_eq!(
+            strip,
+            format!("|{}|", "1".repeat(places)),
+            "{every} {count}"
+        );
+        assert!(places == 60.min(count as usize), "{every} {count}: {strip}");
+    }
+}
+
+/// Without a word on how they were fixed, positions that claim metres are no better than a phone's.
+#[test]
+fn claimed_metres_are_a_doubt() {
+    let folder = folder();
+    let track = |accuracy: &str| {
+        let points: String = (0..40)
+            .map(|i| {
+                format!(
+                    "<trkpt lat=\"{}\" lon=\"1.2\"><time>2026-05-14T10:00:{i:02}Z</time>{accuracy}</trkpt>\n",
+                    52.1 + f64::from(i) * 1e-5
+                )
+            })
+            .collect();
+        format!("<gpx><trk><trkseg>{points}</trkseg></trk></gpx>")
+    };
+    for (accuracy, verdict) in [
+        ("<hacc>1.4</hacc>", "doubtful"),
+        ("<hacc>0.02</hacc>", "fit"),
+    ] {
+        let log = file(&folder, "track.gpx", &track(accuracy));
+        let (out, _, _) = call(&["inspect", "--format", "json", &log]);
+        let document: Value = serde_json::from_str(&out).unwrap_or_else(|e| panic!("{e}"));
+        assert_eq!(document["files"][0]["verdict"], verdict, "{out}");
+    }
+}
+
+#[test]
+fn nothing_at_all_is_not_called_a_log() {
+    let folder = folder();
+    let nothing = file(&folder, "zeros", &"\0".repeat(10_000));
+    let (text, _, _) = call(&["inspect", &nothing]);
+    assert!(
+        text.contains("nor anything else that can be read"),
+        "{text}"
+    );
+}

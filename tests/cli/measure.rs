@@ -367,3 +367,28 @@ fn the_command_line_wins_over_the_sheet() {
     // The antenna 0.2 m inside an edge of 57.2 m: the lawn is that much larger, and a little for its corners.
     assert!((10.9..12.3).contains(&grown), "{grown}");
 }
+
+/// A walk cut in two whose pieces are named the wrong way round.
+#[test]
+fn pieces_of_a_walk_are_put_in_the_order_of_their_times() {
+    let folder = garden();
+    let log = fs::read_to_string(folder.path().join("lawn.nmea")).unwrap();
+    let lines: Vec<&str> = log.lines().collect();
+    let middle = (lines.len() / 2..)
+        .find(|i| lines[*i].contains("GGA"))
+        .unwrap();
+    let (first, second) = lines.split_at(middle);
+    let (a, b) = (folder.path().join("a.nmea"), folder.path().join("b.nmea"));
+    fs::write(&a, first.join("\n") + "\n").unwrap();
+    fs::write(&b, second.join("\n") + "\n").unwrap();
+    let whole = folder.path().join("lawn.nmea");
+    let (whole, _) = document(&[text(&whole)]);
+    let (pieces, _) = document(&["--by-time", text(&b), text(&a)]);
+    // But for an epoch that was cut through.
+    let apart = number(&whole, "/area/net_m2") - number(&pieces, "/area/net_m2");
+    assert!(apart.abs() < 0.01, "{apart}");
+    assert_eq!(pieces["log"]["files"][0]["name"], "b.nmea");
+    assert!(!pieces["warnings"].to_string().contains("files-order"));
+    let (given, _) = document(&[text(&b), text(&a)]);
+    assert!(given["warnings"].to_string().contains("files-order"));
+}

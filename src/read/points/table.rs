@@ -204,7 +204,8 @@ fn first_rows(head: &[u8], separator: u8) -> Vec<(u32, Vec<String>)> {
 /// Which column is which.
 struct Layout {
     columns: Vec<Column>,
-    /// Rows up to this line are the header and what stands before it; 0 where there is none.
+    /// Rows up to this line are the header, in words that are known or not, and what stands before it; 0 where there
+    /// is none.
     header_line: u32,
     /// Latitude and longitude, or easting and northing, might be the other way round.
     doubtful: bool,
@@ -234,11 +235,17 @@ fn layout(rows: &[(u32, Vec<String>)], grid: bool) -> Result<Layout, Fault> {
         .filter(|cells| cells.iter().filter(|c| angle_deg(c).is_some()).count() >= 2)
         .collect();
     match by_numbers(&data, grid) {
-        Some((columns, doubtful)) => Ok(Layout {
-            columns,
-            header_line: 0,
-            doubtful,
-        }),
+        Some((columns, doubtful)) => {
+            // What stands before the first row of numbers is a header in other words.
+            let numbers =
+                |cells: &[String]| cells.iter().filter(|c| angle_deg(c).is_some()).count();
+            let first = rows.iter().find(|(_, cells)| numbers(cells) >= 2);
+            Ok(Layout {
+                columns,
+                header_line: first.map_or(0, |(line, _)| line.saturating_sub(1)),
+                doubtful,
+            })
+        }
         None => Err(Fault::unreadable(
             "no-columns",
             "No columns of positions were recognised.",
@@ -289,8 +296,8 @@ impl Layout {
             return Warning::note("columns", message);
         }
         message.push_str(
-            " There is no header and the two could be the other way round, which would give a wrong area: name the \
-             columns in a first row.",
+            " There is no header that says so, and the two could be the other way round, which would give a wrong \
+             area: name the columns in a first row (latitude, longitude).",
         );
         Warning::doubt("columns-guessed", message)
     }
