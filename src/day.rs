@@ -384,14 +384,12 @@ impl Work<'_> {
         let known = print.and_then(|print| self.is_recorded(&measured.survey.name, print));
         // Measured again only because its sheets were missing: nothing new to record.
         let new = known != Some(true) || self.plan.force;
-        let entry = if self.recorded.is_some() && taken.read && new {
-            Some(Entry::of(
-                measured,
-                &taken.request,
-                print.map(|print| print.0.as_str()),
-            )?)
-        } else {
-            None
+        let entry = match print {
+            Some(print) if self.recorded.is_some() && new => {
+                Some(Entry::of(measured, &taken.request, Some(&print.0))?)
+            }
+            // Where not every input could be read there is nothing to record.
+            _ => None,
         };
         Ok(Rendered {
             document,

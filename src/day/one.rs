@@ -151,7 +151,10 @@ impl Loaded {
         let outcome = catch_unwind(AssertUnwindSafe(|| survey::measure(&self.request)));
         match outcome {
             Ok(Ok(measured)) => Taken {
-                fingerprint: self.fingerprint_read(&measured),
+                // A survey refused before its logs were told of is known by what lies on the disk.
+                fingerprint: self
+                    .fingerprint_read(&measured)
+                    .or_else(|| self.fingerprint()),
                 measured,
                 request: self.request,
                 read: true,

@@ -17,6 +17,7 @@ th button{font:inherit;font-weight:600;border:0;background:none;padding:0;cursor
 th button::after{content:'';display:inline-block;width:1em}\
 th[aria-sort=ascending] button::after{content:' \\2191'}th[aria-sort=descending] button::after{content:' \\2193'}\
 .n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}\
+td:last-child{white-space:nowrap}\
 img{width:64px;height:64px;display:block}td small{display:block;color:#555;max-width:34rem}\
 .ok{color:var(--ok)}.check{color:var(--check);font-weight:600}.withheld{color:var(--withheld);font-weight:600}\
 @media print{th button::after{content:none}}";
