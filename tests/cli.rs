@@ -12,6 +12,7 @@ mod cli {
     mod order;
     mod readme;
     mod records;
+    mod sheets;
     mod tape;
     mod usage;
     mod watch;

@@ -262,7 +262,9 @@ impl Look {
                 Err(why) => Verdict::No(why),
             };
         }
-        if is_log {
+        // The edge of a sheet is no walk.
+        if is_log && !(file_name.ends_with(".gpx") && head(path).is_ok_and(|h| is_own_document(&h)))
+        {
             return Verdict::Log;
         }
         match content(path) {
@@ -320,6 +322,7 @@ fn content(path: &Path) -> Result<(), String> {
 /// Result documents and maps of ours.
 fn is_own_document(head: &[u8]) -> bool {
     memmem::find(head, b"\"boundwalk/result/").is_some()
+        || memmem::find(head, b"creator=\"boundwalk sheet ").is_some()
         || (memmem::find(head, b"\"FeatureCollection\"").is_some()
             && ["\"net_m2\"", "\"cut_from\""]
                 .iter()

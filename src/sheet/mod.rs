@@ -1,12 +1,17 @@
 //! Everything a person or a program reads. A sheet takes a [`Measured`] and gives bytes; it works out nothing about the
 //! ground that is not already in there.
 
+mod block;
 pub mod board;
 pub mod csv;
+pub mod dxf;
 pub mod geojson;
+pub mod gpx;
 pub mod inspect;
 pub mod json;
+pub mod kml;
 mod order;
+pub mod paper;
 pub mod plan;
 pub mod set;
 pub mod tape;
@@ -61,9 +66,30 @@ pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
         sheet("check.txt", tape::check_sheet(measured, units).into_bytes()),
         sheet("setout.txt", tape::set_out(measured, units).into_bytes()),
     ];
+    let plan = plan::lawn(measured, units);
+    let svg = |page: &board::Page| board::svg::file(page).into_bytes();
+    let site = paper::site(measured, units);
+    sheets.extend([
+        sheet("sheet.html", paper::page(&site).into_bytes()),
+        sheet("sheet.pdf", paper::printed(&site)),
+        sheet("crew.pdf", paper::printed(&paper::crew(measured, units))),
+        sheet("plan.svg", svg(&plan)),
+        sheet("setout.svg", svg(&plan::set_out(measured, units))),
+        sheet("lawn.gpx", gpx::file(measured)?),
+        sheet("lawn.kml", kml::file(measured)?),
+        sheet("lawn.dxf", dxf::file(measured)?),
+    ]);
+    if let Some(picture) = board::png::picture(&plan, board::png::DOTS_A_MM) {
+        sheets.push(sheet("plan.png", picture));
+    }
     if measured.order.is_some() || measured.area.is_none() {
         sheets.push(sheet("rows.csv", csv::cuts(measured)?));
         sheets.push(sheet("rows.geojson", geojson::rows(measured)?));
+        sheets.push(sheet(
+            "order.pdf",
+            paper::printed(&paper::order(measured, units)),
+        ));
+        sheets.push(sheet("rows.svg", svg(&plan::rows(measured, units))));
     }
     Ok(sheets)
 }

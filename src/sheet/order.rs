@@ -47,7 +47,7 @@ pub(super) fn cautions(order: &Ordered, out: &mut Lines) {
     }
 }
 
-fn chance(p: f64) -> String {
+pub(super) fn chance(p: f64) -> String {
     let percent = 100.0 * p;
     match percent {
         p if p < 0.1 => "under 0.1 %".to_owned(),
@@ -57,7 +57,7 @@ fn chance(p: f64) -> String {
 }
 
 /// "1 roll", "2 rolls".
-fn count(number: u64, noun: &str) -> String {
+pub(super) fn count(number: u64, noun: &str) -> String {
     if number == 1 {
         format!("1 {noun}")
     } else {
@@ -65,7 +65,7 @@ fn count(number: u64, noun: &str) -> String {
     }
 }
 
-fn covers(order: &Ordered, units: Units, out: &mut Lines) {
+pub(super) fn covers(order: &Ordered, units: Units, out: &mut Lines) {
     let on = if order.lawn_m2 > order.net_m2 {
         " on the slope"
     } else {
@@ -84,7 +84,7 @@ fn covers(order: &Ordered, units: Units, out: &mut Lines) {
     );
 }
 
-fn turf_lines(turf: &Turf, units: Units, out: &mut Lines) {
+pub(super) fn turf_lines(turf: &Turf, units: Units, out: &mut Lines) {
     let pallets =
         if turf.part_pallets && turf.ordered_pieces < turf.pallets * turf.pieces_per_pallet {
             format!("{}, the last in part", count(turf.pallets, "pallet"))
@@ -122,7 +122,7 @@ fn turf_lines(turf: &Turf, units: Units, out: &mut Lines) {
     );
 }
 
-fn materials(order: &Ordered, units: Units, out: &mut Lines) {
+pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
     if let Some(soil) = &order.soil {
         out.pair(
             "Topsoil",
@@ -229,7 +229,7 @@ fn two_or_more(value: f64) -> String {
     }
 }
 
-fn laying_lines(laying: &Laying, order: &Ordered, units: Units, out: &mut Lines) {
+pub(super) fn laying_lines(laying: &Laying, order: &Ordered, units: Units, out: &mut Lines) {
     let noun = order.turf.as_ref().map_or("piece", |turf| &turf.noun);
     let drops: Vec<String> = laying
         .deliveries
@@ -274,7 +274,7 @@ fn laying_lines(laying: &Laying, order: &Ordered, units: Units, out: &mut Lines)
     }
 }
 
-fn compared(turf: &Turf, out: &mut Lines) {
+pub(super) fn compared(turf: &Turf, out: &mut Lines) {
     let short = &turf.chance_short;
     let fewer = turf.ordered_pieces.saturating_sub(turf.pieces_per_pallet);
     let row = |name: &str, pieces: u64, p: f64| (name.to_owned(), pieces.to_string(), chance(p));
@@ -321,7 +321,7 @@ fn along(along: Along) -> &'static str {
     }
 }
 
-fn layout(rows: &Rows, turf: &Turf, units: Units, out: &mut Lines) {
+pub(super) fn layout(rows: &Rows, turf: &Turf, units: Units, out: &mut Lines) {
     out.blank();
     out.pair(
         "Rows",
@@ -397,7 +397,7 @@ fn layout(rows: &Rows, turf: &Turf, units: Units, out: &mut Lines) {
     }
 }
 
-fn price_lines(price: &Price, out: &mut Lines) {
+pub(super) fn price_lines(price: &Price, out: &mut Lines) {
     let title = match &price.valid_until {
         Some(date) => format!("Quotation, valid until {date}"),
         None => "Estimate, not a quotation".to_owned(),

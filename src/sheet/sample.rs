@@ -156,6 +156,7 @@ pub fn garden() -> Measured {
             "lead-in",
             "The walk up to the edge and away from it was left out.",
         )],
+        settings: Vec::new(),
         drawing: Drawing::default(),
         on: None,
     }
@@ -218,4 +219,242 @@ pub fn withheld() -> Measured {
          back where you began.",
     )];
     measured
+}
+
+/// A lawn of any shape and size, with beds, a patio, a band, a walk, corners, rows and a baseline, all drawn.
+pub fn random_lawn(chance: &mut crate::trial::chance::Chance, with_rows: bool) -> Measured {
+    use crate::trial::shape::{Outline, Shape};
+    let m2 = chance.log_between(15.0, if with_rows { 300.0 } else { 25_000.0 });
+    let shape = Shape::ALL[chance.below(Shape::ALL.len())];
+    let outline = Outline::random(shape, m2, chance);
+    let size = m2.sqrt();
+    let ring = outline.polygon((size / 60.0).max(0.1));
+    let mut corners: Vec<geo::Coord<f64>> = outline
+        .corners_m
+        .iter()
+        .map(|along| outline.point(*along))
+        .collect();
+    if corners.len() < 2 && chance.happens(0.5) {
+        // A round lawn with places where the surveyor stopped.
+        corners = (0..2 + chance.below(7))
+            .map(|k| outline.point(outline.perimeter_m * k as f64 / 9.0))
+            .collect();
+    }
+    let beds = (0..chance.below(7))
+        .map(|k| {
+            let at = outline.point(chance.between(0.0, outline.perimeter_m));
+            let part = chance.between(0.1, 0.9);
+            let name = [
+                "birch",
+                "yew",
+                "Ιτιά",
+                "Яблоня",
+                "old apple tree by the shed",
+                "x",
+                "holly",
+            ][k];
+            (
+                name.to_owned(),
+                geo::Coord {
+                    x: part * at.x,
+                    y: part * at.y,
+                },
+                chance.between(0.15, 0.03 * size + 0.2),
+            )
+        })
+        .collect::<Vec<_>>();
+    let patio = chance.happens(0.5).then(|| {
+        let (w, h) = (
+            chance.between(0.1, 0.4) * size,
+            chance.between(0.1, 0.3) * size,
+        );
+        let turn = chance.between(0.0, 3.0);
+        [(-w, -h), (w, -h), (w, h), (-w, h)]
+            .map(|(x, y)| geo::Coord {
+                x: 0.5 * (x * turn.cos() - y * turn.sin()),
+                y: 0.5 * (x * turn.sin() + y * turn.cos()),
+            })
+            .to_vec()
+    });
+    let part = chance.log_between(0.004, 0.25);
+    let walk = ring
+        .iter()
+        .map(|c| geo::Coord {
+            x: c.x + 0.02 * chance.normal(),
+            y: c.y + 0.02 * chance.normal(),
+        })
+        .collect();
+    drawn(ring, &corners, &beds, patio, part, walk, with_rows)
+}
+
+/// A whole result about this ring (anticlockwise); `part` is the band's part of the net area.
+pub fn drawn(
+    ring: Vec<geo::Coord<f64>>,
+    corners: &[geo::Coord<f64>],
+    beds: &[(String, geo::Coord<f64>, f64)],
+    patio: Option<Vec<geo::Coord<f64>>>,
+    part: f64,
+    walk: Vec<geo::Coord<f64>>,
+    with_rows: bool,
+) -> Measured {
+    use crate::lawn::{Outer, Shape, Taking, drawn::of_area, lay};
+    use crate::order::{Take, plan};
+    use crate::survey::measured::DrawnSide;
+    use crate::survey::report::letter;
+    use crate::tape::{lines::Side, setout};
+    let mut measured = garden();
+    let mut takings: Vec<Taking> = patio
+        .into_iter()
+        .map(|ring| Taking {
+            label: "patio".into(),
+            shape: Shape::Walked(ring),
+        })
+        .collect();
+    takings.extend(beds.iter().map(|(label, centre, radius_m)| Taking {
+        label: label.clone(),
+        shape: Shape::Bed {
+            centre: *centre,
+            radius_m: *radius_m,
+        },
+    }));
+    let outer = Outer {
+        label: "lawn".into(),
+        ring: ring.clone(),
+    };
+    let laid = lay(&[outer], &takings).expect("a lawn");
+    let gross_m2: f64 = laid.lawns.iter().map(|l| l.gross_m2).sum();
+    let net_m2: f64 = laid.lawns.iter().map(|l| l.net_m2).sum();
+    let band_m2 = part * net_m2;
+    measured.deductions = laid
+        .deductions
+        .iter()
+        .map(|d| DeductionFacts {
+            label: d.label.clone(),
+            kind: d.kind,
+            lat: 45.0,
+            lon: -30.0,
+            radius_m: d.radius_m,
+            area_m2: d.area_m2,
+            deducted_m2: d.deducted_m2,
+        })
+        .collect();
+    measured.area = Some(Area {
+        gross_m2,
+        deductions_m2: gross_m2 - net_m2,
+        net_m2,
+        sigma_m2: band_m2 / 2.0,
+        confidence: 0.95,
+        coverage_factor: 2.0,
+        band_m2,
+        low_m2: (net_m2 - band_m2).max(0.0),
+        high_m2: net_m2 + band_m2,
+        slope_m2: None,
+    });
+    // Clockwise from the first.
+    let mut clockwise: Vec<geo::Coord<f64>> = corners.to_vec();
+    clockwise.reverse();
+    measured.points = clockwise
+        .iter()
+        .enumerate()
+        .map(|(k, at)| Point {
+            name: letter(k),
+            lat: 45.0 + at.y / 111_000.0,
+            lon: -30.0 + at.x / 78_800.0,
+            x_m: at.x,
+            y_m: at.y,
+            sigma_m: 0.02,
+        })
+        .collect();
+    let mut backwards = ring.clone();
+    backwards.reverse();
+    let nearest = |at: geo::Coord<f64>| {
+        (0..backwards.len())
+            .min_by(|a, b| {
+                let far = |i: usize| (backwards[i].x - at.x).hypot(backwards[i].y - at.y);
+                far(*a).total_cmp(&far(*b))
+            })
+            .unwrap_or(0)
+    };
+    let mut sides = Vec::new();
+    if clockwise.len() >= 2 {
+        for k in 0..clockwise.len() {
+            let next = (k + 1) % clockwise.len();
+            let (from, to) = (nearest(clockwise[k]), nearest(clockwise[next]));
+            let n = backwards.len();
+            let steps = (to + n - from - 1) % n + 1;
+            let mut points: Vec<_> = (0..=steps).map(|s| backwards[(from + s) % n]).collect();
+            points[0] = clockwise[k];
+            if let Some(last) = points.last_mut() {
+                *last = clockwise[next];
+            }
+            sides.push(Side {
+                from: k,
+                to: next,
+                points,
+                tolerance_m: 0.05,
+            });
+        }
+    }
+    let names: Vec<String> = measured.points.iter().map(|p| p.name.clone()).collect();
+    measured.drawing = Drawing {
+        sides: sides
+            .iter()
+            .map(|side| DrawnSide {
+                from: names[side.from].clone(),
+                to: names[side.to].clone(),
+                length_m: side
+                    .points
+                    .windows(2)
+                    .map(|w| crate::ring::distance_m(w[0], w[1]))
+                    .sum(),
+                straight: side.is_straight(),
+                points: side.points.clone(),
+            })
+            .collect(),
+        low: of_area(&net(&laid.lawns), net_m2 - band_m2).ok(),
+        high: of_area(&net(&laid.lawns), net_m2 + band_m2).ok(),
+        lawns: laid.lawns,
+        deductions: laid.deductions,
+        walks: vec![walk],
+    };
+    let places: Vec<setout::Place> = beds
+        .iter()
+        .map(|(name, at, radius_m)| setout::Place {
+            name: name.clone(),
+            what: setout::What::BedCentre,
+            at: *at,
+            radius_m: Some(*radius_m),
+        })
+        .collect();
+    measured.taped.set_out = setout::set_out(&names, &clockwise, &sides, &places, 1.0);
+    measured.on = crate::plane::Plane::new(45.0, -30.0, 60.0).ok();
+    if !with_rows {
+        return measured;
+    }
+    measured.order = plan(
+        &Take {
+            net_m2,
+            sigma_m2: band_m2 / 2.0,
+            slope: None,
+            lawns: &measured.drawing.lawns,
+            deductions: &measured.drawing.deductions,
+            perimeter_m: None,
+        },
+        &settings(),
+        None,
+    )
+    .ok();
+    measured
+}
+
+/// Turf only.
+fn settings() -> crate::job::order::OrderSettings {
+    crate::job::order::OrderSettings {
+        turf: Some(crate::job::order::PROFILES[0].turf()),
+        ..Default::default()
+    }
+}
+
+fn net(lawns: &[crate::lawn::Lawn]) -> geo::MultiPolygon<f64> {
+    geo::MultiPolygon(lawns.iter().flat_map(|lawn| lawn.net.0.clone()).collect())
 }

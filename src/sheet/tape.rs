@@ -121,7 +121,7 @@ pub(super) fn agreement(measured: &Measured, units: Units, out: &mut Lines) {
         .iter()
         .map(|c| check_row(c, units))
         .collect();
-    grid(&head, &rows, out);
+    out.grid(&head, &rows);
     for check in &agreement.checks {
         if let Some(suspect) = &check.suspect {
             out.bullet("!", &format!("{}: {suspect}", check.line));
@@ -219,38 +219,13 @@ fn adjustment(agreement: &Agreement, report: &Report, units: Units, out: &mut Li
     }
 }
 
-/// Columns set under each other: the first to the left, the others to the right, the last to the left again.
-fn grid<const N: usize>(head: &[&str; N], rows: &[[String; N]], out: &mut Lines) {
-    let wide = |text: &str| text.chars().count();
-    let mut widths = [0; N];
-    for (k, width) in widths.iter_mut().enumerate() {
-        let cells = rows.iter().filter_map(|r| r.get(k)).map(|c| wide(c));
-        *width = cells.chain(head.get(k).map(|h| wide(h))).max().unwrap_or(0);
-    }
-    let line = |cells: Vec<&str>| {
-        let mut text = String::from(" ");
-        for (k, (cell, width)) in cells.iter().zip(widths).enumerate() {
-            let pad = " ".repeat(width.saturating_sub(wide(cell)));
-            if k == 0 || k + 1 == N {
-                text.push_str(&format!(" {cell}{pad}"));
-            } else {
-                text.push_str(&format!("  {pad}{cell}"));
-            }
-            if k + 2 == N {
-                text.push(' ');
-            }
-        }
-        text
-    };
-    out.set(&line(head.to_vec()));
-    for row in rows {
-        out.set(&line(row.iter().map(String::as_str).collect()));
-    }
-}
-
 /// The check sheet to take to the site. Where there is nothing to check against it says so, so that an older sheet
 /// never stands beside a newer result.
 pub fn check_sheet(measured: &Measured, units: Units) -> String {
+    checking(measured, units).text()
+}
+
+pub(super) fn checking(measured: &Measured, units: Units) -> Lines {
     let mut out = Lines::default();
     out.title("TAPE CHECK", &whose(measured));
     out.blank();
@@ -261,7 +236,7 @@ pub fn check_sheet(measured: &Measured, units: Units) -> String {
         .filter(|s| !s.lines.is_empty())
     else {
         out.paragraph(0, NO_CORNERS);
-        return out.text();
+        return out;
     };
     out.paragraph(
         0,
@@ -287,7 +262,7 @@ pub fn check_sheet(measured: &Measured, units: Units) -> String {
             ]
         })
         .collect();
-    grid(&head, &rows, &mut out);
+    out.grid(&head, &rows);
     if let (Some(last), Some(area)) = (sheet.lines.last(), &measured.area) {
         out.blank();
         out.paragraph(
@@ -302,7 +277,7 @@ pub fn check_sheet(measured: &Measured, units: Units) -> String {
     }
     curve_checks(sheet, units, &mut out);
     type_back(sheet, &mut out);
-    out.text()
+    out
 }
 
 fn why(why: Why) -> &'static str {
@@ -343,7 +318,7 @@ fn curve_checks(sheet: &CheckSheet, units: Units, out: &mut Lines) {
             ]
         })
         .collect();
-    grid(&["Along", "offset", "side", "tape reads"], &rows, out);
+    out.grid(&["Along", "offset", "side", "tape reads"], &rows);
 }
 
 /// What to put into the job sheet, ready but for the readings.
@@ -364,12 +339,16 @@ fn type_back(sheet: &CheckSheet, out: &mut Lines) {
 
 /// The set-out table; where there is no baseline to set out from it says so.
 pub fn set_out(measured: &Measured, units: Units) -> String {
+    setting_out(measured, units).text()
+}
+
+pub(super) fn setting_out(measured: &Measured, units: Units) -> Lines {
     let mut out = Lines::default();
     out.title("SETTING OUT", &whose(measured));
     out.blank();
     let Some(table) = measured.taped.set_out.as_ref() else {
         out.paragraph(0, NO_CORNERS);
-        return out.text();
+        return out;
     };
     let unit = units.length_unit();
     out.paragraph(
@@ -391,7 +370,7 @@ pub fn set_out(measured: &Measured, units: Units) -> String {
     ] {
         part(table, title, kinds, units, &mut out);
     }
-    out.text()
+    out
 }
 
 fn part(table: &SetOut, title: &str, kinds: &[What], units: Units, out: &mut Lines) {
@@ -423,7 +402,7 @@ fn part(table: &SetOut, title: &str, kinds: &[What], units: Units, out: &mut Lin
             ]
         })
         .collect();
-    grid(&["", "along", "offset", "side", ""], &cells, out);
+    out.grid(&["", "along", "offset", "side", ""], &cells);
 }
 
 fn whose(measured: &Measured) -> String {

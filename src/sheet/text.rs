@@ -4,7 +4,7 @@
 //! needs a look, what it was read from.
 
 pub(crate) mod lines;
-mod words;
+pub(in crate::sheet) mod words;
 
 use super::order;
 use super::tape;
@@ -68,7 +68,7 @@ fn heading(measured: &Measured, out: &mut Lines) {
 }
 
 /// The number first.
-fn net(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
+pub(super) fn net(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
     let shown = units.rounded_area(area.net_m2, area.band_m2);
     let unit = units.area_unit();
     let percent = two_figures(100.0 * area.band_m2 / area.net_m2.max(f64::MIN_POSITIVE));
@@ -131,7 +131,7 @@ fn edge(perimeter_m: f64, sigma_m: Option<f64>, coverage: f64, units: Units) -> 
 }
 
 /// Gross, each thing taken off, net: a sum that can be followed.
-fn breakdown(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
+pub(super) fn breakdown(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
     let shown = units.rounded_area(area.net_m2, area.band_m2);
     let amount = |m2: f64| fixed(at_digits(units.area(m2), shown.digits), shown.digits);
     if !measured.deductions.is_empty() {
@@ -235,7 +235,7 @@ fn certainty(area: &Area, band: &Band, units: Units, out: &mut Lines) {
     }
 }
 
-fn remedies(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
+pub(super) fn remedies(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
     let part = area.band_m2 / area.net_m2.max(f64::MIN_POSITIVE);
     if part <= WIDE && measured.next.is_empty() {
         return;
@@ -270,7 +270,7 @@ fn remedies(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
     out.table_headed("What you could do", "would leave", &rows, units.area_unit());
 }
 
-fn withheld(measured: &Measured, out: &mut Lines) {
+pub(super) fn withheld(measured: &Measured, out: &mut Lines) {
     out.blank();
     out.paragraph(
         0,
@@ -292,7 +292,7 @@ fn withheld(measured: &Measured, out: &mut Lines) {
     }
 }
 
-fn looks(measured: &Measured, out: &mut Lines) {
+pub(super) fn looks(measured: &Measured, out: &mut Lines) {
     let of = |weight: Weight| {
         measured
             .warnings
@@ -336,7 +336,7 @@ fn list(warnings: &[&Warning], mark: &str, out: &mut Lines) {
     }
 }
 
-fn source(measured: &Measured, out: &mut Lines) {
+pub(super) fn source(measured: &Measured, out: &mut Lines) {
     if measured.log.files.is_empty() {
         return;
     }
@@ -372,7 +372,7 @@ fn source(measured: &Measured, out: &mut Lines) {
     }
 }
 
-fn cautions(out: &mut Lines) {
+pub(super) fn cautions(out: &mut Lines) {
     out.blank();
     out.paragraph(
         0,

@@ -157,9 +157,23 @@ pub struct GridFacts {
     pub deductions: Vec<GridPlace>,
 }
 
+/// The edge between two neighbouring lettered corners.
+#[derive(Debug, Clone)]
+pub struct DrawnSide {
+    pub from: String,
+    pub to: String,
+    /// Corners included, plane metres.
+    pub points: Vec<Coord<f64>>,
+    pub length_m: f64,
+    /// As far as the receiver can tell.
+    pub straight: bool,
+}
+
 /// What the sheets draw, in plane metres.
 #[derive(Debug, Clone, Default)]
 pub struct Drawing {
+    /// From corner to corner, clockwise, lawn after lawn.
+    pub sides: Vec<DrawnSide>,
     pub lawns: Vec<Lawn>,
     pub deductions: Vec<Deduction>,
     /// Cleaned walk lines, one per walked thing.
@@ -211,6 +225,9 @@ pub struct Measured {
     pub warnings: Vec<Warning>,
     #[serde(flatten)]
     pub taped: TapeFacts,
+    /// What the result rests on beside the logs, and where each comes from.
+    #[serde(skip)]
+    pub settings: Vec<crate::job::keys::Setting>,
     #[serde(skip)]
     pub drawing: Drawing,
     /// The plane itself, for going back to degrees.

@@ -6,7 +6,7 @@ use super::measured::{
     RingFacts, Status, TapeFacts,
 };
 use super::walked::{self, Walked};
-use super::{Request, Survey, next, status};
+use super::{Request, Survey, next, settled, status};
 use crate::band::budget::{Assessment, Causes, assess};
 use crate::band::model::SigmaSource;
 use crate::band::propagate::{Pull, correlated_variance_m4, merge};
@@ -107,6 +107,7 @@ pub fn withheld(
         grid: None,
         warnings,
         taped: TapeFacts::default(),
+        settings: request.job.settings.clone(),
         drawing: Drawing::default(),
         on: plane.cloned(),
     }
@@ -217,7 +218,9 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         log: log_facts(collected, &rings),
         plane: Some(plane_facts(&survey.plane)),
         grid: None,
+        settings: request.job.settings.clone(),
         drawing: Drawing {
+            sides: settled::drawn_sides(survey),
             lawns: survey.laid.lawns.clone(),
             deductions: survey.laid.deductions.clone(),
             walks: rings

@@ -2,7 +2,7 @@
 //! and what the adjustment makes of the area.
 
 use super::Survey;
-use super::measured::TapeFacts;
+use super::measured::{DrawnSide, TapeFacts};
 use super::report::letter;
 use super::walked::{Walked, lettered};
 use crate::band::budget::{Causes, Term, assess};
@@ -458,6 +458,41 @@ fn lawn(
         wander_m4,
     };
     (lawn, part)
+}
+
+/// Every side of every lawn as drawn, clockwise, for the plan. None of a lawn with fewer than two corners.
+pub fn drawn_sides(survey: &Survey) -> Vec<DrawnSide> {
+    let (points, rings) = named(survey);
+    let mut drawn = Vec::new();
+    for (walked, ring) in survey.lawns.iter().zip(&rings) {
+        if ring.len() < 2 {
+            continue;
+        }
+        for side in sides(survey, walked, ring).into_iter().rev() {
+            let (Some(from), Some(to)) = (points.get(side.to), points.get(side.from)) else {
+                continue;
+            };
+            let along_m = side
+                .points
+                .windows(2)
+                .map(|w| crate::ring::distance_m(w[0], w[1]))
+                .sum();
+            let straight = side.is_straight();
+            drawn.push(DrawnSide {
+                from: from.name.clone(),
+                to: to.name.clone(),
+                // What bends less than a taut line is as long as the chord: wiggles are the receiver's.
+                length_m: if straight {
+                    crate::ring::distance_m(from.at, to.at)
+                } else {
+                    along_m
+                },
+                straight,
+                points: side.points.into_iter().rev().collect(),
+            });
+        }
+    }
+    drawn
 }
 
 /// The check sheet and the set-out table of the first lawn.

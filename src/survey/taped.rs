@@ -124,6 +124,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
             shapes: taped,
             ..TapeFacts::default()
         },
+        settings: job.settings.clone(),
         drawing: plan.map(|p| p.drawing).unwrap_or_default(),
         on: None,
     };

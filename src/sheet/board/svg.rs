@@ -56,7 +56,7 @@ fn write_group(group: &Group, out: &mut String) {
         let (head, said) = (escape(head), escape(said));
         let _ = write!(
             out,
-            " role=\"img\" aria-label=\"{head}: {said}\" data-head=\"{head}\" data-said=\"{said}\"><title>{head}: {said}</title"
+            " tabindex=\"0\" role=\"img\" aria-label=\"{head}: {said}\" data-head=\"{head}\" data-said=\"{said}\"><title>{head}: {said}</title"
         );
     }
     out.push_str(">\n");

@@ -1,9 +1,167 @@
 //! What lies on the ground, drawn: the lawn, what is taken off, the walk, the band.
 
-use crate::sheet::board::Ink;
+use super::hatch;
+use super::place::{Block, Placer};
+use super::view::View;
+use crate::sheet::board::{Circle, Ink, Mark, Path, Stroke};
+use crate::survey::Measured;
+use crate::survey::measured::Drawing;
+use geo::{Coord, CoordsIter};
 
 /// Light enough that text on it keeps a contrast of 12:1.
 pub const LAWN: Ink = Ink(0xdd, 0xec, 0xd3);
 pub const EDGE: Ink = Ink(0x1f, 0x4d, 0x2b);
 /// Of deductions.
 pub const TAKEN: Ink = Ink(0x6b, 0x3f, 0x1d);
+const WALKED: Ink = Ink(0x9a, 0xa3, 0x9e);
+const BAND: Ink = Ink(0x5b, 0x2a, 0x78);
+
+pub const EDGE_LINE: Stroke = Stroke::whole(EDGE, 0.3);
+pub const TAKEN_LINE: Stroke = Stroke::whole(TAKEN, 0.28);
+pub const HATCH_LINE: Stroke = Stroke::whole(TAKEN, 0.12);
+pub const WALK_LINE: Stroke = Stroke::whole(WALKED, 0.12);
+/// Told apart by their dashes where there is no colour.
+pub const HIGH_LINE: Stroke = Stroke {
+    ink: BAND,
+    width_mm: 0.16,
+    dash_mm: &[2.4, 0.9],
+};
+pub const LOW_LINE: Stroke = Stroke {
+    ink: BAND,
+    width_mm: 0.2,
+    dash_mm: &[0.35, 0.75],
+};
+/// Distance of hatching lines.
+const HATCH_MM: f64 = 1.3;
+
+/// Every place a plan must have room for.
+pub fn places(measured: &Measured) -> Vec<Coord<f64>> {
+    let drawing = &measured.drawing;
+    let mut places: Vec<Coord<f64>> = drawing
+        .lawns
+        .iter()
+        .flat_map(|lawn| lawn.outer.coords_iter())
+        .chain(
+            drawing
+                .deductions
+                .iter()
+                .flat_map(|d| d.outline.coords_iter()),
+        )
+        .chain(drawing.high.iter().flat_map(|high| high.coords_iter()))
+        .filter(|c| c.x.is_finite() && c.y.is_finite())
+        .collect();
+    places.dedup();
+    places
+}
+
+fn closed(lines: Vec<Vec<Coord<f64>>>, fill: Option<Ink>, stroke: Option<Stroke>) -> Mark {
+    Mark::Path(Path {
+        lines,
+        closed: true,
+        fill,
+        stroke,
+    })
+}
+
+/// The rings of all lawns' outer edges.
+pub fn edges(drawing: &Drawing, view: &View) -> Vec<Vec<Coord<f64>>> {
+    drawing
+        .lawns
+        .iter()
+        .flat_map(|lawn| view.rings(&lawn.outer))
+        .collect()
+}
+
+/// The lawn's ground, without its edge.
+pub fn lawns(drawing: &Drawing, view: &View, marks: &mut Vec<Mark>) {
+    for lawn in &drawing.lawns {
+        marks.push(closed(view.rings(&lawn.net), Some(LAWN), None));
+    }
+}
+
+/// The walked lines, faint.
+pub fn walks(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
+    let lines: Vec<_> = drawing.walks.iter().map(|walk| view.line(walk)).collect();
+    for line in &lines {
+        placer.line(line);
+    }
+    if !lines.is_empty() {
+        marks.push(Mark::Path(Path {
+            lines,
+            closed: false,
+            fill: None,
+            stroke: Some(WALK_LINE),
+        }));
+    }
+}
+
+/// The low and the high edge of the band, to scale.
+pub fn band(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
+    for (edge, stroke) in [(&drawing.high, HIGH_LINE), (&drawing.low, LOW_LINE)] {
+        if let Some(edge) = edge {
+            let rings = view.rings(edge);
+            for ring in &rings {
+                placer.ring(ring);
+            }
+            marks.push(closed(rings, None, Some(stroke)));
+        }
+    }
+}
+
+pub fn outlines(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
+    let rings = edges(drawing, view);
+    for ring in &rings {
+        placer.ring(ring);
+    }
+    marks.push(closed(rings, None, Some(EDGE_LINE)));
+}
+
+/// One deduction's outline, in its place among the others.
+pub struct Taken {
+    pub rings: Vec<Vec<Coord<f64>>>,
+    /// Beds: drawn round.
+    pub circle: Option<(Coord<f64>, f64)>,
+}
+
+/// Outlines of all deductions; their hatching follows once labels stand.
+pub fn taken(drawing: &Drawing, view: &View, placer: &mut Placer) -> Vec<Taken> {
+    drawing
+        .deductions
+        .iter()
+        .map(|deduction| {
+            let rings = view.rings(&deduction.outline);
+            let circle = deduction
+                .radius_m
+                .map(|m| (view.at(deduction.centre), m * view.mm_per_m));
+            for ring in &rings {
+                placer.ring(ring);
+            }
+            Taken { rings, circle }
+        })
+        .collect()
+}
+
+impl Taken {
+    /// Hatched, but for where labels stand.
+    pub fn draw(&self, gaps: &[Block], marks: &mut Vec<Mark>) {
+        let lines = hatch::lines(&self.rings, HATCH_MM, gaps);
+        let outline = match self.circle {
+            Some((centre, radius_mm)) => Mark::Circle(Circle {
+                centre,
+                radius_mm: radius_mm.max(0.3),
+                fill: Some(Ink::WHITE),
+                stroke: Some(TAKEN_LINE),
+            }),
+            None => closed(self.rings.clone(), Some(Ink::WHITE), Some(TAKEN_LINE)),
+        };
+        marks.push(outline);
+        if !lines.is_empty() {
+            marks.push(Mark::Path(Path {
+                lines,
+                closed: false,
+                fill: None,
+                stroke: Some(HATCH_LINE),
+            }));
+        }
+    }
+}

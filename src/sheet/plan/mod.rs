@@ -1,7 +1,20 @@
-//! The lawn drawn to scale.
+//! The lawn drawn to scale: the plan, the turf rows, the setting out; and a small picture for lists.
 
+mod fit;
+mod frame;
 pub mod ground;
+mod hatch;
+mod labels;
+mod lawn;
+mod place;
+#[cfg(test)]
+mod roomy;
+mod rows;
+mod setout;
 mod thumb;
-pub mod view;
+mod view;
 
+pub use lawn::{lawn, lettered};
+pub use rows::{laid_out, rows};
+pub use setout::{from_baseline, set_out};
 pub use thumb::thumbnail;

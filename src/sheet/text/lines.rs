@@ -1,4 +1,6 @@
-//! Lines of plain text, never wider than a terminal's 80 columns.
+//! Lines of plain text, never wider than a terminal's 80 columns; and what was said, for sheets that lay it out themselves.
+
+use crate::sheet::block::{Block, Table};
 
 /// The width every line keeps to.
 pub const WIDTH: usize = 80;
@@ -7,7 +9,7 @@ const VALUES: usize = 16;
 
 /// A text being laid out.
 #[derive(Debug, Default)]
-pub struct Lines(Vec<String>);
+pub struct Lines(Vec<String>, Vec<Block>);
 
 impl Lines {
     pub fn blank(&mut self) {
@@ -23,12 +25,13 @@ impl Lines {
             self.push(format!("{left}{}{right}", " ".repeat(gap)));
         } else {
             self.push(left.to_owned());
-            self.hanging(0, 0, right);
+            self.indented(0, 0, right);
         }
         self.0.push("=".repeat(WIDTH));
     }
 
     pub fn heading(&mut self, text: &str) {
+        self.1.push(Block::Heading(text.to_owned()));
         self.blank();
         self.push(text.to_owned());
         self.0.push("-".repeat(wide(text)));
@@ -36,9 +39,10 @@ impl Lines {
 
     /// A name and its value; a long name has a line of its own.
     pub fn pair(&mut self, name: &str, value: &str) {
+        self.1.push(Block::Pair(name.to_owned(), value.to_owned()));
         let mut head = format!("{name}{}", " ".repeat(VALUES.saturating_sub(wide(name))));
         if wide(name) >= VALUES {
-            self.hanging(0, 2, name);
+            self.indented(0, 2, name);
             head = " ".repeat(VALUES);
         }
         for part in wrap(value, WIDTH - VALUES) {
@@ -53,6 +57,11 @@ impl Lines {
 
     /// A paragraph whose first line starts at `first` and whose others start at `rest`.
     pub fn hanging(&mut self, first: usize, rest: usize, text: &str) {
+        self.1.push(Block::Say(text.to_owned()));
+        self.indented(first, rest, text);
+    }
+
+    fn indented(&mut self, first: usize, rest: usize, text: &str) {
         for (at, part) in wrap(text, WIDTH - first.max(rest)).iter().enumerate() {
             self.push(format!(
                 "{}{part}",
@@ -62,6 +71,7 @@ impl Lines {
     }
 
     pub fn bullet(&mut self, mark: &str, text: &str) {
+        self.1.push(Block::Point(text.to_owned()));
         for (at, part) in wrap(text, WIDTH - 4).iter().enumerate() {
             let head = if at == 0 {
                 format!("  {mark} ")
@@ -74,6 +84,12 @@ impl Lines {
 
     /// Rows of a name, an amount (set under each other by the decimal point, with its unit) and a remark.
     pub fn table(&mut self, rows: &[(String, String, String)], unit: &str) {
+        self.1
+            .push(Block::Table(Table::amounts("", "", rows, unit)));
+        self.amounts(rows, unit);
+    }
+
+    fn amounts(&mut self, rows: &[(String, String, String)], unit: &str) {
         let decimals = |text: &str| text.find('.').map_or(0, |at| text.len() - at);
         let most = rows.iter().map(|row| decimals(&row.1)).max().unwrap_or(0);
         let rows: Vec<_> = rows
@@ -130,9 +146,10 @@ impl Lines {
         rows: &[(String, String, String)],
         unit: &str,
     ) {
-        let headed: Vec<_> = rows.to_vec();
+        self.1
+            .push(Block::Table(Table::amounts(names, remarks, rows, unit)));
         let before = self.0.len();
-        self.table(&headed, unit);
+        self.amounts(rows, unit);
         // The heading stands where the first row's columns do.
         let first_remark = rows.first().map_or("", |row| row.2.as_str());
         let column = self.0.get(before).and_then(|line| {
@@ -147,6 +164,44 @@ impl Lines {
             line.push_str(remarks);
         }
         self.0.insert(before, line);
+    }
+
+    /// Columns set under each other: the first to the left, the others to the right, the last to the left again.
+    pub fn grid<const N: usize>(&mut self, head: &[&str; N], rows: &[[String; N]]) {
+        self.1.push(Block::Table(Table {
+            head: head.iter().map(|cell| (*cell).to_owned()).collect(),
+            rows: rows.iter().map(|row| row.to_vec()).collect(),
+            right: (0..N).map(|k| k > 0 && k + 1 < N).collect(),
+        }));
+        let mut widths = [0; N];
+        for (k, width) in widths.iter_mut().enumerate() {
+            let cells = rows.iter().filter_map(|r| r.get(k)).map(|c| wide(c));
+            *width = cells.chain(head.get(k).map(|h| wide(h))).max().unwrap_or(0);
+        }
+        let line = |cells: Vec<&str>| {
+            let mut text = String::from(" ");
+            for (k, (cell, width)) in cells.iter().zip(widths).enumerate() {
+                let pad = " ".repeat(width.saturating_sub(wide(cell)));
+                if k == 0 || k + 1 == N {
+                    text.push_str(&format!(" {cell}{pad}"));
+                } else {
+                    text.push_str(&format!("  {pad}{cell}"));
+                }
+                if k + 2 == N {
+                    text.push(' ');
+                }
+            }
+            text
+        };
+        self.push(line(head.to_vec()));
+        for row in rows {
+            self.push(line(row.iter().map(String::as_str).collect()));
+        }
+    }
+
+    /// What was said, without its layout.
+    pub fn said(self) -> Vec<Block> {
+        self.1
     }
 
     /// A line that is already laid out.

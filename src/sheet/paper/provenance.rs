@@ -1,0 +1,84 @@
+//! Where the numbers come from: files with their hashes, version, settings and the place each was set.
+
+use super::super::block::{Block, Table};
+use super::super::text;
+use super::said;
+use crate::job::keys::Origin;
+use crate::survey::Measured;
+
+pub fn provenance(measured: &Measured) -> Vec<Block> {
+    let mut blocks = said(|out| text::source(measured, out));
+    if measured.log.files.is_empty() {
+        blocks.push(Block::Heading("Read from".to_owned()));
+        blocks.push(Block::Say("No file could be read.".to_owned()));
+    }
+    let rows: Vec<Vec<String>> = measured
+        .log
+        .files
+        .iter()
+        .map(|file| vec![file.name.clone(), file.sha256.clone()])
+        .collect();
+    if !rows.is_empty() {
+        blocks.push(Block::Table(Table::new(
+            &["File", "SHA-256 of its bytes"],
+            &[false, false],
+            rows,
+        )));
+    }
+    if let Some(plane) = &measured.plane {
+        blocks.push(Block::Pair(
+            "Plane".to_owned(),
+            format!(
+                "{}; lengths times {:.9} for a height of {:.1} m",
+                plane.projection, plane.height_factor, plane.height_m
+            ),
+        ));
+    }
+    if let Some(area) = &measured.area {
+        blocks.push(Block::Pair(
+            "Confidence".to_owned(),
+            format!(
+                "{}, coverage factor {:.3}",
+                area.confidence, area.coverage_factor
+            ),
+        ));
+    }
+    blocks.push(Block::Pair(
+        "Worked out by".to_owned(),
+        format!(
+            "boundwalk {}, {}",
+            env!("CARGO_PKG_VERSION"),
+            measured.schema
+        ),
+    ));
+    blocks.push(Block::Heading("Settings".to_owned()));
+    if measured.settings.is_empty() {
+        blocks.push(Block::Say(
+            "No job sheet: everything is as the log says, as asked on the command line, or a default.".to_owned(),
+        ));
+        return blocks;
+    }
+    let rows = measured
+        .settings
+        .iter()
+        .map(|setting| {
+            vec![
+                setting.key.clone(),
+                setting.value.clone(),
+                match setting.from {
+                    Origin::Sheet { line } => format!("job sheet, line {line}"),
+                    Origin::Default => "default".to_owned(),
+                },
+            ]
+        })
+        .collect();
+    blocks.push(Block::Table(Table::new(
+        &["Setting", "value", "from"],
+        &[false, false, false],
+        rows,
+    )));
+    blocks.push(Block::Say(
+        "What was asked on the command line goes before the job sheet.".to_owned(),
+    ));
+    blocks
+}

@@ -1,0 +1,188 @@
+//! The site sheet: the number, how sure it is, what follows from it, and what it rests on.
+
+use super::super::block::{Bar, Block, Paper, Table};
+use super::super::text::words;
+use super::super::{order, plan, tape, text};
+use super::{beds, cautions, edges, paper, provenance, said};
+use crate::fault::Weight;
+use crate::survey::Measured;
+use crate::survey::measured::{Area, Band, Status};
+use crate::units::{Rounded, Units, two_figures};
+
+/// Below this part of the band's variance a cause changes no figure that is shown.
+const SHOWN: f64 = 0.002;
+
+pub fn site(measured: &Measured, units: Units) -> Paper {
+    let mut blocks = Vec::new();
+    let doubts: Vec<String> = measured
+        .warnings
+        .iter()
+        .filter(|w| w.weight == Weight::Doubt)
+        .map(|w| w.message.clone())
+        .collect();
+    match &measured.area {
+        Some(area) => blocks.push(lead(area, measured, units)),
+        None => blocks.push(Block::Lead(
+            "No area is given".to_owned(),
+            vec!["The log was read, but no honest number can be had from it.".to_owned()],
+        )),
+    }
+    if measured.status != Status::Ok && !doubts.is_empty() {
+        let head = match measured.status {
+            Status::Withheld => "Why no area is given",
+            _ => "Look at this before anyone orders",
+        };
+        blocks.push(Block::Alert(head.to_owned(), doubts));
+    }
+    if !measured.drawing.lawns.is_empty() {
+        blocks.push(Block::Heading("Plan".to_owned()));
+        blocks.push(Block::Plan(Box::new(plan::lawn(measured, units))));
+    }
+    if let Some(area) = &measured.area {
+        blocks.push(Block::Heading("Numbers".to_owned()));
+        if measured.deductions.is_empty() && measured.lawns.len() < 2 {
+            blocks.push(Block::Say(
+                "Nothing was taken off: the net area is what lies inside the edge.".to_owned(),
+            ));
+        }
+        blocks.extend(said(|out| text::breakdown(area, measured, units, out)));
+        blocks.extend(said(|out| tape::shapes(measured, units, out)));
+        if let Some(band) = &measured.band {
+            blocks.extend(budget(area, band, units));
+        }
+        blocks.extend(said(|out| tape::agreement(measured, units, out)));
+        blocks.extend(said(|out| text::remedies(area, measured, units, out)));
+    }
+    let notes: Vec<Block> = measured
+        .warnings
+        .iter()
+        .filter(|w| w.weight == Weight::Note)
+        .map(|w| Block::Point(w.message.clone()))
+        .collect();
+    if !notes.is_empty() {
+        blocks.push(Block::Heading("Notes".to_owned()));
+        blocks.extend(notes);
+    }
+    if let Some(ordered) = &measured.order {
+        blocks.extend(said(|out| order::section(ordered, units, out)));
+    }
+    if let Some(rows) = plan::laid_out(measured, units) {
+        blocks.push(Block::Heading("Turf rows".to_owned()));
+        blocks.push(Block::Plan(Box::new(rows)));
+    }
+    if let Some(set_out) = plan::from_baseline(measured, units) {
+        blocks.push(Block::Heading("Setting out".to_owned()));
+        blocks.push(Block::Plan(Box::new(set_out)));
+    }
+    blocks.extend(edges(measured, units));
+    blocks.extend(corners(measured, units));
+    blocks.extend(beds(measured, units));
+    blocks.extend(cautions(measured));
+    blocks.extend(provenance::provenance(measured));
+    paper(measured, "Lawn area", blocks)
+}
+
+fn lead(area: &Area, measured: &Measured, units: Units) -> Block {
+    let shown = units.rounded_area(area.net_m2, area.band_m2);
+    let unit = units.area_unit();
+    let percent = two_figures(100.0 * area.band_m2 / area.net_m2.max(f64::MIN_POSITIVE));
+    let mut about = vec![format!(
+        "Net area, ± {percent} %: between {} and {} {unit}, {}.",
+        shown.low,
+        shown.high,
+        words::chance(area.confidence)
+    )];
+    for block in said(|out| text::net(area, measured, units, out)) {
+        // The report's own second and further lines: slope, edge.
+        if let Block::Pair(name, value) = block
+            && !name.is_empty()
+            && name != "Net area"
+        {
+            about.push(format!("{name}: {value}."));
+        }
+    }
+    Block::Lead(
+        format!("{} ± {} {unit}", shown.value, shown.uncertainty),
+        about,
+    )
+}
+
+/// What the band is made of, a bar for each cause.
+fn budget(area: &Area, band: &Band, units: Units) -> Vec<Block> {
+    let whole_m4: f64 = band.terms.iter().map(|term| term.sigma_m2.powi(2)).sum();
+    let mut blocks = vec![
+        Block::Heading("How sure is it".to_owned()),
+        Block::Say(words::receiver(band, units)),
+    ];
+    let mut terms: Vec<_> = band
+        .terms
+        .iter()
+        .filter(|term| whole_m4 > 0.0 && term.sigma_m2.powi(2) > SHOWN * whole_m4)
+        .collect();
+    terms.sort_by(|a, b| b.sigma_m2.total_cmp(&a.sigma_m2));
+    if !terms.is_empty() {
+        blocks.push(Block::Bars(
+            terms
+                .iter()
+                .map(|term| {
+                    let share = term.sigma_m2.powi(2) / whole_m4;
+                    let part = if share < 0.01 {
+                        "under 1 %".to_owned()
+                    } else {
+                        format!("{:.0} %", 100.0 * share)
+                    };
+                    Bar {
+                        name: words::cause(term.term),
+                        value: format!(
+                            "± {} {}, {part}",
+                            two_figures(units.area(area.coverage_factor * term.sigma_m2)),
+                            units.area_unit()
+                        ),
+                        share,
+                    }
+                })
+                .collect(),
+        ));
+        blocks.push(Block::Say(
+            "Each is a band of its own and its share of the whole; independent causes add by their squares, so the parts do not \
+             add up to it."
+                .to_owned(),
+        ));
+    }
+    if band.correlation_s.is_none() && band.worst_case_m2 > 1.02 * area.band_m2 {
+        let worst = Rounded::new(units.area(area.net_m2), units.area(band.worst_case_m2));
+        blocks.push(Block::Say(format!(
+            "A receiver's error drifts, and how slowly is not known from one walk. At the least lucky pace the band would be \
+             ± {} {}.",
+            worst.uncertainty,
+            units.area_unit()
+        )));
+    }
+    blocks
+}
+
+fn corners(measured: &Measured, units: Units) -> Vec<Block> {
+    if measured.points.is_empty() || measured.on.is_none() {
+        return Vec::new();
+    }
+    let rows = measured
+        .points
+        .iter()
+        .map(|p| {
+            vec![
+                p.name.clone(),
+                format!("{:.7}", p.lat),
+                format!("{:.7}", p.lon),
+                format!("± {}", units.small_length(p.sigma_m)),
+            ]
+        })
+        .collect();
+    vec![
+        Block::Heading("Corners and marks".to_owned()),
+        Block::Table(Table::new(
+            &["", "latitude °", "longitude °", "one sigma"],
+            &[false, true, true, true],
+            rows,
+        )),
+    ]
+}

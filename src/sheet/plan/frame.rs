@@ -1,0 +1,430 @@
+//! What stands round a drawing: the frame, and the strip below that says what it is, to what scale, and which way is north.
+
+use super::fit::{Fit, MARGIN_MM, STRIP_MM};
+use super::place::{Block, Placer};
+use crate::sheet::board::{
+    Anchor, Circle, Ink, Mark, Page, Path, Stroke, Text, Weight, at, face, text,
+};
+use crate::sheet::text::words;
+use crate::survey::Measured;
+use crate::units::{FOOT_M, Units};
+use geo::Coord;
+
+const THIN: Stroke = Stroke::whole(Ink::TEXT, 0.2);
+const SMALL_MM: f64 = 2.3;
+const BODY_MM: f64 = 2.8;
+
+/// One line of the strip's figures: name, value.
+pub type Figure = (String, String);
+
+/// A sample of how something is drawn, and what it is.
+#[derive(Clone, Copy)]
+pub struct Key {
+    pub mark: Sample,
+    pub said: &'static str,
+}
+
+#[derive(Clone, Copy)]
+pub enum Sample {
+    Line(Stroke),
+    Hatch(Stroke),
+    Fill(Ink, Stroke),
+}
+
+/// What the strip says.
+pub struct Strip {
+    /// "PLAN", "TURF ROWS".
+    pub kind: &'static str,
+    pub figures: Vec<Figure>,
+    pub keys: Vec<Key>,
+    /// Below the title.
+    pub note: String,
+}
+
+/// "J-0417, 12 Example Lane" or the survey's own name.
+pub fn whose(measured: &Measured) -> String {
+    let survey = &measured.survey;
+    let mut about: Vec<&str> = Vec::new();
+    about.extend(survey.job.as_deref());
+    about.extend(survey.site.as_deref());
+    if about.is_empty() {
+        about.push(&survey.name);
+    }
+    about.join(", ")
+}
+
+/// A page with its frame and strip; the drawing comes on top.
+pub fn page(measured: &Measured, fit: &Fit, strip: &Strip, units: Units) -> Page {
+    let title = format!("{}: {}", strip.kind, whose(measured));
+    let mut page = Page::new(fit.width_mm, fit.height_mm, &face::clean(&title));
+    let (left, right) = (MARGIN_MM, fit.width_mm - MARGIN_MM);
+    let (top, bottom) = (MARGIN_MM, fit.height_mm - MARGIN_MM);
+    let strip_top = bottom - STRIP_MM;
+    page.marks.push(Mark::Path(Path {
+        lines: vec![vec![
+            at(left, top),
+            at(right, top),
+            at(right, bottom),
+            at(left, bottom),
+        ]],
+        closed: true,
+        fill: None,
+        stroke: Some(THIN),
+    }));
+    page.line(&[at(left, strip_top), at(right, strip_top)], THIN);
+    // Four columns: what, how much, how drawn, what scale.
+    let width = right - left;
+    let shares = if width > 250.0 {
+        [0.32, 0.28, 0.22]
+    } else if width > 200.0 {
+        [0.29, 0.30, 0.22]
+    } else {
+        [0.27, 0.29, 0.235]
+    };
+    let mut x = left;
+    let mut edges = vec![left];
+    for share in shares {
+        x += share * width;
+        edges.push(x);
+        page.line(
+            &[at(x, strip_top), at(x, bottom)],
+            Stroke::whole(Ink::RULE, 0.15),
+        );
+    }
+    edges.push(right);
+    let column = |k: usize| {
+        let (from, to) = (
+            edges.get(k).copied().unwrap_or(left),
+            edges.get(k + 1).copied().unwrap_or(right),
+        );
+        (from + 2.5, to - from - 5.0)
+    };
+    what(measured, strip, column(0), strip_top, bottom, &mut page);
+    figures(&strip.figures, column(1), strip_top, &mut page);
+    keys(&strip.keys, column(2), strip_top, &mut page);
+    scale(fit, column(3), strip_top, bottom, units, &mut page);
+    page
+}
+
+fn push(page: &mut Page, text: Text) {
+    page.marks.push(Mark::Text(text));
+}
+
+fn what(
+    measured: &Measured,
+    strip: &Strip,
+    (x, room): (f64, f64),
+    top: f64,
+    bottom: f64,
+    page: &mut Page,
+) {
+    let mut y = top + 6.0;
+    push(
+        page,
+        text(at(x, y), 4.2, Weight::Bold, Ink::TEXT, strip.kind),
+    );
+    let mut lines = face::wrap(&whose(measured), BODY_MM, Weight::Regular, room);
+    if lines.len() > 2 {
+        lines.truncate(2);
+        if let Some(last) = lines.last_mut() {
+            *last = face::fit(&format!("{last} …"), BODY_MM, Weight::Regular, room);
+        }
+    }
+    for line in lines {
+        y += 4.1;
+        push(
+            page,
+            text(at(x, y), BODY_MM, Weight::Regular, Ink::TEXT, line),
+        );
+    }
+    if let Some(date) = &measured.survey.date {
+        y += 4.1;
+        push(
+            page,
+            text(
+                at(x, y),
+                BODY_MM,
+                Weight::Regular,
+                Ink::TEXT,
+                face::fit(
+                    &format!("Walked {}", words::date(date)),
+                    BODY_MM,
+                    Weight::Regular,
+                    room,
+                ),
+            ),
+        );
+    }
+    let small = format!(
+        "{} Areas are horizontal. Not a survey of legal boundaries or levels.",
+        strip.note
+    );
+    let lines = face::wrap(small.trim(), SMALL_MM, Weight::Regular, room);
+    let mut y = bottom - 2.2 - 2.9 * (lines.len().saturating_sub(1)) as f64;
+    for line in lines {
+        push(
+            page,
+            text(at(x, y), SMALL_MM, Weight::Regular, Ink::SOFT, line),
+        );
+        y += 2.9;
+    }
+}
+
+fn figures(figures: &[Figure], (x, room): (f64, f64), top: f64, page: &mut Page) {
+    let mut y = top + 5.6;
+    for (i, (name, value)) in figures.iter().enumerate() {
+        let (weight, size) = match i {
+            0 => (Weight::Bold, 3.3),
+            _ => (Weight::Regular, BODY_MM),
+        };
+        let value = face::fit(value, size, weight, room);
+        let taken = face::width_mm(&value, size, weight) + 1.5;
+        push(
+            page,
+            text(
+                at(x, y),
+                size.min(BODY_MM),
+                weight,
+                Ink::TEXT,
+                face::fit(name, size.min(BODY_MM), weight, (room - taken).max(4.0)),
+            ),
+        );
+        push(
+            page,
+            Text {
+                anchor: Anchor::End,
+                ..text(at(x + room, y), size, weight, Ink::TEXT, value)
+            },
+        );
+        y += 4.4;
+    }
+}
+
+fn keys(keys: &[Key], (x, room): (f64, f64), top: f64, page: &mut Page) {
+    let mut y = top + 5.2;
+    for key in keys {
+        let (from, to) = (at(x, y - 0.9), at(x + 8.0, y - 0.9));
+        match key.mark {
+            Sample::Line(stroke) => page.line(&[from, to], stroke),
+            Sample::Hatch(stroke) => {
+                for k in 0..6 {
+                    let x = x + 1.1 * f64::from(k) + 0.6;
+                    page.line(&[at(x, y + 0.2), at(x + 2.0, y - 1.8)], stroke);
+                }
+            }
+            Sample::Fill(ink, stroke) => page.marks.push(Mark::Path(Path {
+                lines: vec![vec![
+                    at(x, y - 2.1),
+                    at(x + 8.0, y - 2.1),
+                    at(x + 8.0, y + 0.3),
+                    at(x, y + 0.3),
+                ]],
+                closed: true,
+                fill: Some(ink),
+                stroke: Some(stroke),
+            })),
+        }
+        push(
+            page,
+            text(
+                at(x + 10.0, y),
+                SMALL_MM,
+                Weight::Regular,
+                Ink::TEXT,
+                face::fit(key.said, SMALL_MM, Weight::Regular, room - 10.0),
+            ),
+        );
+        y += 4.2;
+    }
+}
+
+fn scale(fit: &Fit, (x, room): (f64, f64), top: f64, bottom: f64, units: Units, page: &mut Page) {
+    push(
+        page,
+        text(
+            at(x, top + 6.0),
+            3.6,
+            Weight::Bold,
+            Ink::TEXT,
+            format!("1 : {}", crate::units::fixed(f64::from(fit.scale), 0)),
+        ),
+    );
+    push(
+        page,
+        text(
+            at(x, top + 9.8),
+            SMALL_MM,
+            Weight::Regular,
+            Ink::SOFT,
+            format!("on {}", fit.paper_name()),
+        ),
+    );
+    north(at(x + room - 7.2, top + 11.5), fit.view.turn_rad, page);
+    bar(fit, at(x, bottom - 8.0), room - 2.0, units, page);
+    let said = "Print at 100 %, not “fit to page”.";
+    push(
+        page,
+        text(
+            at(x, bottom - 2.0),
+            SMALL_MM,
+            Weight::Regular,
+            Ink::SOFT,
+            face::fit(said, SMALL_MM, Weight::Regular, room),
+        ),
+    );
+}
+
+/// Which way is grid north: a needle, half of it open, so that it reads in black and white.
+fn north(middle: Coord<f64>, turn_rad: f64, page: &mut Page) {
+    let (sin, cos) = turn_rad.sin_cos();
+    // Up on the page, turned clockwise.
+    let place = |right: f64, up: f64| {
+        at(
+            middle.x + right * cos + up * sin,
+            middle.y + right * sin - up * cos,
+        )
+    };
+    page.marks.push(Mark::Circle(Circle {
+        centre: middle,
+        radius_mm: 5.2,
+        fill: None,
+        stroke: Some(Stroke::whole(Ink::RULE, 0.2)),
+    }));
+    for (side, fill) in [(1.0, Ink::TEXT), (-1.0, Ink::WHITE)] {
+        page.marks.push(Mark::Path(Path {
+            lines: vec![vec![
+                place(0.0, 5.0),
+                place(side * 1.7, -4.2),
+                place(0.0, -2.6),
+            ]],
+            closed: true,
+            fill: Some(fill),
+            stroke: Some(Stroke::whole(Ink::TEXT, 0.2)),
+        }));
+    }
+    let letter = place(0.0, 6.9);
+    push(
+        page,
+        Text {
+            anchor: Anchor::Middle,
+            ..text(
+                at(letter.x, letter.y + 1.1),
+                3.2,
+                Weight::Bold,
+                Ink::TEXT,
+                "N",
+            )
+        },
+    );
+}
+
+/// Lengths a scale bar may have, in its unit.
+const BARS: [f64; 16] = [
+    0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0, 10_000.0,
+    20_000.0, 50_000.0,
+];
+
+fn bar(fit: &Fit, place: Coord<f64>, room: f64, units: Units, page: &mut Page) {
+    let unit_m = match units {
+        Units::Metric => 1.0,
+        Units::Imperial => FOOT_M,
+    };
+    let mm = |length: f64| length * unit_m * fit.view.mm_per_m;
+    let end_text = 4.0;
+    let Some(length) = BARS.into_iter().rev().find(|l| mm(*l) <= room - end_text) else {
+        return;
+    };
+    let parts = 4;
+    let step = mm(length) / f64::from(parts);
+    for k in 0..parts {
+        let x = place.x + step * f64::from(k);
+        page.marks.push(Mark::Path(Path {
+            lines: vec![vec![
+                at(x, place.y),
+                at(x + step, place.y),
+                at(x + step, place.y + 1.6),
+                at(x, place.y + 1.6),
+            ]],
+            closed: true,
+            fill: Some(if k % 2 == 0 { Ink::TEXT } else { Ink::WHITE }),
+            stroke: Some(Stroke::whole(Ink::TEXT, 0.15)),
+        }));
+    }
+    for (part, anchor) in [
+        (0.0, Anchor::Start),
+        (0.5, Anchor::Middle),
+        (1.0, Anchor::Middle),
+    ] {
+        let value = length * part;
+        let mut said = format!("{value}");
+        if part == 1.0 {
+            said = format!("{said} {}", units.length_unit());
+        }
+        push(
+            page,
+            Text {
+                anchor,
+                ..text(
+                    at(place.x + part * mm(length), place.y - 1.0),
+                    SMALL_MM,
+                    Weight::Regular,
+                    Ink::TEXT,
+                    said,
+                )
+            },
+        );
+    }
+}
+
+/// A page for what cannot be drawn: it says why.
+pub fn empty(measured: &Measured, kind: &str, why: &str) -> Page {
+    let title = format!("{kind}: {}", whose(measured));
+    let mut page = Page::new(210.0, 297.0, &face::clean(&title));
+    push(
+        &mut page,
+        text(at(20.0, 30.0), 5.0, Weight::Bold, Ink::TEXT, kind),
+    );
+    let mut y = 38.0;
+    for said in [whose(measured).as_str(), why] {
+        for said in face::wrap(said, 3.4, Weight::Regular, 170.0) {
+            y += 5.0;
+            push(
+                &mut page,
+                text(at(20.0, y), 3.4, Weight::Regular, Ink::TEXT, said),
+            );
+        }
+        y += 2.0;
+    }
+    page.about = face::clean(why);
+    page
+}
+
+/// A short note in a corner of the drawing, if there is room for it.
+pub fn note(said: &str, fit: &Fit, placer: &mut Placer, page: &mut Page) {
+    let room = fit.room();
+    let wide = face::width_mm(said, SMALL_MM, Weight::Regular);
+    let spots = [room.min().y + 3.2, room.max().y - 2.6].map(|y| super::place::Spot {
+        block: Block {
+            middle: at(room.min().x + 2.0 + 0.5 * wide, y),
+            width_mm: wide,
+            height_mm: SMALL_MM,
+            turn_deg: 0.0,
+        },
+        tied_to: None,
+    });
+    if let Some(spot) = placer.place(spots) {
+        push(
+            page,
+            Text {
+                anchor: Anchor::Middle,
+                ..text(
+                    at(spot.block.middle.x, spot.block.middle.y + 0.8),
+                    SMALL_MM,
+                    Weight::Regular,
+                    Ink::SOFT,
+                    said,
+                )
+            },
+        );
+    }
+}

@@ -1,0 +1,337 @@
+//! The first plan: the lawn with its edges, what is taken off, and its band.
+
+use super::fit::{self, Fit};
+use super::frame::{self, Key, Sample, Strip};
+use super::ground::{self, Taken};
+use super::labels::{self, Words};
+use super::place::Placer;
+use super::view::View;
+use crate::lawn::Kind;
+use crate::sheet::board::{Mark, Page, Stroke, at};
+use crate::sheet::text::words;
+use crate::survey::Measured;
+use crate::survey::measured::{DeductionFacts, Point};
+use crate::units::{Units, fixed};
+use geo::Coord;
+
+/// Said where there is nothing to draw.
+pub const NOTHING: &str = "There is no drawing of this lawn: either no area could be given, or it was measured by tape alone, figure \
+    by figure.";
+
+/// What cannot be labelled for want of room, so that it is told rather than missed.
+#[derive(Debug, Default, PartialEq)]
+pub struct Left {
+    pub corners: usize,
+    pub edges: usize,
+    pub taken: usize,
+}
+
+/// The plan; where there is nothing to draw, a page that says so.
+pub fn lawn(measured: &Measured, units: Units) -> Page {
+    let Some(fit) = fit::choose(&ground::places(measured)) else {
+        return frame::empty(measured, "PLAN", NOTHING);
+    };
+    let mut page = frame::page(measured, &fit, &strip(measured, units), units);
+    page.about = about(measured, units);
+    let mut placer = Placer::new(fit.room());
+    let left = draw(measured, &fit, units, &mut placer, &mut page.marks);
+    if left != Left::default() {
+        frame::note(
+            "Some labels did not fit on this plan: the tables of corners and edges have them all.",
+            &fit,
+            &mut placer,
+            &mut page,
+        );
+    }
+    page
+}
+
+fn draw(
+    measured: &Measured,
+    fit: &Fit,
+    units: Units,
+    placer: &mut Placer,
+    marks: &mut Vec<Mark>,
+) -> Left {
+    let (drawing, view) = (&measured.drawing, &fit.view);
+    let mut under = Vec::new();
+    ground::lawns(drawing, view, &mut under);
+    ground::walks(drawing, view, placer, &mut under);
+    let taken = ground::taken(drawing, view, placer);
+    let mut over = Vec::new();
+    ground::band(drawing, view, placer, &mut over);
+    ground::outlines(drawing, view, placer, &mut over);
+    let mut left = Left::default();
+    let mut said = Vec::new();
+    left.corners = corners(measured, view, units, placer, &mut said);
+    left.taken = names(measured, &taken, view, units, placer, &mut said);
+    left.edges = lengths(measured, view, units, placer, &mut said);
+    marks.append(&mut under);
+    for taken in &taken {
+        taken.draw(&placer.gaps(), marks);
+    }
+    marks.append(&mut over);
+    marks.append(&mut said);
+    left
+}
+
+/// The lettered corners: those that begin a side.
+pub fn lettered(measured: &Measured) -> Vec<&Point> {
+    measured
+        .points
+        .iter()
+        .filter(|p| measured.drawing.sides.iter().any(|s| s.from == p.name))
+        .collect()
+}
+
+pub(super) fn corners(
+    measured: &Measured,
+    view: &View,
+    units: Units,
+    placer: &mut Placer,
+    marks: &mut Vec<Mark>,
+) -> usize {
+    let rings = ground::edges(&measured.drawing, view);
+    let mut without = 0;
+    for point in lettered(measured) {
+        let place = at(point.x_m, point.y_m);
+        let tip = (
+            format!("Corner {}", point.name),
+            format!(
+                "{}{} within {} (one sigma)",
+                degrees(measured, point),
+                next_edge(measured, point, units),
+                units.small_length(point.sigma_m)
+            ),
+        );
+        let outward = labels::outward(view, &rings, place);
+        if !labels::corner(&point.name, view.at(place), outward, tip, placer, marks) {
+            without += 1;
+        }
+    }
+    without
+}
+
+/// Tape surveys lie on no particular ground.
+fn degrees(measured: &Measured, point: &Point) -> String {
+    match &measured.on {
+        Some(_) => format!("{:.7}°, {:.7}°;", point.lat, point.lon),
+        None => String::new(),
+    }
+}
+
+fn next_edge(measured: &Measured, point: &Point, units: Units) -> String {
+    measured
+        .drawing
+        .sides
+        .iter()
+        .find(|s| s.from == point.name)
+        .map_or(String::new(), |s| {
+            format!(" {} to {};", units.plain_length(s.length_m), s.to)
+        })
+}
+
+/// What is written beside a deduction.
+fn name(facts: &DeductionFacts, units: Units) -> Words {
+    let label = crate::sheet::board::face::fit(
+        &facts.label,
+        labels::NAME_MM,
+        crate::sheet::board::Weight::Regular,
+        42.0,
+    );
+    let second = match facts.radius_m {
+        Some(m) => format!("r {}", units.plain_length(m)),
+        None => units.plain_area(facts.deducted_m2),
+    };
+    if facts.kind == Kind::Bed {
+        let one = format!("{label} {second}");
+        Words::new(&[one.trim()], labels::NAME_MM, labels::TAKEN_INK)
+    } else {
+        Words::new(&[&label, &second], labels::NAME_MM, labels::TAKEN_INK)
+    }
+}
+
+fn names(
+    measured: &Measured,
+    taken: &[Taken],
+    view: &View,
+    units: Units,
+    placer: &mut Placer,
+    marks: &mut Vec<Mark>,
+) -> usize {
+    let mut without = 0;
+    let drawn = measured.deductions.iter().zip(&measured.drawing.deductions);
+    for ((facts, deduction), taken) in drawn.zip(taken) {
+        let words = name(facts, units);
+        let tip = (
+            facts.label.clone(),
+            format!(
+                "{}; {} taken off",
+                words::taken_off(facts, units),
+                units.plain_area(facts.deducted_m2)
+            ),
+        );
+        let middle = view.at(deduction.centre);
+        match taken.circle {
+            Some((centre, radius)) if 2.0 * radius < words.width_mm() + 2.0 => {
+                let spots = labels::round_about(
+                    centre,
+                    at(1.0, -0.5),
+                    radius,
+                    words.width_mm(),
+                    words.height_mm(),
+                );
+                if !words.put("taken", Some(tip), spots, placer, marks) {
+                    without += 1;
+                }
+            }
+            _ => {
+                if !labels::taken(&words, &taken.rings, middle, tip, placer, marks) {
+                    without += 1;
+                }
+            }
+        }
+    }
+    without
+}
+
+fn lengths(
+    measured: &Measured,
+    view: &View,
+    units: Units,
+    placer: &mut Placer,
+    marks: &mut Vec<Mark>,
+) -> usize {
+    let rings = ground::edges(&measured.drawing, view);
+    let mut sides: Vec<_> = measured.drawing.sides.iter().collect();
+    // The long ones first: they matter most and have room.
+    sides.sort_by(|a, b| b.length_m.total_cmp(&a.length_m));
+    let mut without = 0;
+    for side in sides {
+        let points: Vec<Coord<f64>> = side.points.iter().map(|p| view.at(*p)).collect();
+        let said = if side.straight {
+            units.plain_length(side.length_m)
+        } else {
+            format!("{} round", units.plain_length(side.length_m))
+        };
+        let outside = match labels::point_along(&points, 0.5) {
+            Some((place, way)) => {
+                let right = at(place.x - way.y * 0.8, place.y + way.x * 0.8);
+                if labels::contains(&rings, right) {
+                    -1.0
+                } else {
+                    1.0
+                }
+            }
+            None => 1.0,
+        };
+        if !labels::along(&said, &points, outside, placer, marks) {
+            without += 1;
+        }
+    }
+    if measured.drawing.sides.is_empty()
+        && let (Some(perimeter), Some(ring)) = (measured.perimeter_m, rings.first())
+    {
+        let said = format!("{} all round", units.plain_length(perimeter));
+        if !labels::along(&said, ring, 1.0, placer, marks) {
+            without += 1;
+        }
+    }
+    without
+}
+
+fn strip(measured: &Measured, units: Units) -> Strip {
+    let mut figures = Vec::new();
+    if let Some(area) = &measured.area {
+        let shown = units.rounded_area(area.net_m2, area.band_m2);
+        let unit = units.area_unit();
+        let amount = |m2: f64| fixed(units.area(m2), shown.digits);
+        figures.push((
+            "Net".to_owned(),
+            format!("{} ± {} {unit}", shown.value, shown.uncertainty),
+        ));
+        figures.push((
+            "Inside the edge".to_owned(),
+            format!("{} {unit}", amount(area.gross_m2)),
+        ));
+        figures.push((
+            "Taken off".to_owned(),
+            format!("{} {unit}", amount(area.deductions_m2)),
+        ));
+        figures.push((
+            "Low to high".to_owned(),
+            format!("{} to {} {unit}", shown.low, shown.high),
+        ));
+        figures.push(("Held".to_owned(), words::chance(area.confidence)));
+        if let Some(perimeter) = measured.perimeter_m {
+            figures.push(("Edge".to_owned(), units.plain_length(perimeter)));
+        }
+    } else {
+        figures.push(("No area is given".to_owned(), String::new()));
+    }
+    let mut keys = vec![Key {
+        mark: Sample::Fill(ground::LAWN, ground::EDGE_LINE),
+        said: "lawn and its edge",
+    }];
+    let drawing = &measured.drawing;
+    if !drawing.deductions.is_empty() {
+        keys.push(Key {
+            mark: Sample::Hatch(Stroke::whole(ground::TAKEN, 0.2)),
+            said: "taken off",
+        });
+    }
+    if drawing.high.is_some() {
+        keys.push(Key {
+            mark: Sample::Line(ground::HIGH_LINE),
+            said: "high edge of band",
+        });
+        keys.push(Key {
+            mark: Sample::Line(ground::LOW_LINE),
+            said: "low edge of band",
+        });
+    }
+    if !drawing.walks.is_empty() {
+        keys.push(Key {
+            mark: Sample::Line(ground::WALK_LINE),
+            said: "as walked",
+        });
+    }
+    Strip {
+        kind: "PLAN",
+        figures,
+        keys,
+        note: String::new(),
+    }
+}
+
+/// The plan in words.
+fn about(measured: &Measured, units: Units) -> String {
+    let mut said = String::new();
+    if let Some(area) = &measured.area {
+        let shown = units.rounded_area(area.net_m2, area.band_m2);
+        said.push_str(&format!(
+            "Net area {} plus or minus {} {}. ",
+            shown.value,
+            shown.uncertainty,
+            units.area_unit()
+        ));
+    }
+    let edges: Vec<String> = measured
+        .drawing
+        .sides
+        .iter()
+        .map(|s| format!("{} to {} {}", s.from, s.to, units.plain_length(s.length_m)))
+        .collect();
+    if !edges.is_empty() {
+        said.push_str(&format!("Edges clockwise: {}. ", edges.join(", ")));
+    }
+    let taken: Vec<&str> = measured
+        .deductions
+        .iter()
+        .map(|d| d.label.as_str())
+        .collect();
+    if !taken.is_empty() {
+        said.push_str(&format!("Taken off: {}.", taken.join(", ")));
+    }
+    said
+}

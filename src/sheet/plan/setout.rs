@@ -1,0 +1,345 @@
+//! The third plan: everything as chainage along a baseline and offset from it.
+
+use super::fit::{self, Fit};
+use super::frame::{self, Key, Sample, Strip};
+use super::ground;
+use super::labels::{self, Words};
+use super::lawn::{NOTHING, corners};
+use super::place::{Placer, Spot};
+use crate::sheet::board::{Circle, Ink, Mark, Page, Stroke, Weight, at, line};
+use crate::survey::Measured;
+use crate::tape::setout::{Baseline, Row, SetOut, What};
+use crate::units::{Units, fixed};
+use geo::Coord;
+
+const TAPE: Ink = Ink(0x0b, 0x3f, 0x7a);
+const BASELINE: Stroke = Stroke {
+    ink: TAPE,
+    width_mm: 0.5,
+    dash_mm: &[6.0, 1.2, 1.2, 1.2],
+};
+const OFFSET: Stroke = Stroke {
+    ink: TAPE,
+    width_mm: 0.16,
+    dash_mm: &[1.0, 0.8],
+};
+const CURVE: Stroke = Stroke {
+    ink: TAPE,
+    width_mm: 0.1,
+    dash_mm: &[0.3, 0.6],
+};
+/// How far the baseline is drawn on at both ends, millimetres.
+const OVER_MM: f64 = 5.0;
+const SIZE_MM: f64 = 2.3;
+/// Places closer than this on the paper are one.
+const SAME_MM: f64 = 1.0;
+
+/// Said where there is no baseline.
+const NO_BASELINE: &str = "There are no two corners to lay a baseline between.";
+
+/// The plan; where there is no baseline, a page that says so.
+pub fn set_out(measured: &Measured, units: Units) -> Page {
+    from_baseline(measured, units)
+        .unwrap_or_else(|| frame::empty(measured, "SETTING OUT", NO_BASELINE))
+}
+
+/// The plan, where there is a baseline to set out from.
+pub fn from_baseline(measured: &Measured, units: Units) -> Option<Page> {
+    let table = measured.taped.set_out.as_ref()?;
+    let mut places = ground::places(measured);
+    places.extend([table.baseline.start, table.baseline.end]);
+    places.extend(table.rows.iter().map(|row| foot(&table.baseline, row)));
+    let Some(fit) = fit::choose(&places) else {
+        return Some(frame::empty(measured, "SETTING OUT", NOTHING));
+    };
+    let mut page = frame::page(measured, &fit, &strip(table, units), units);
+    page.about = format!(
+        "Baseline from {} to {}, {}. Chainages and offsets are in the table.",
+        table.baseline.from,
+        table.baseline.to,
+        units.plain_length(table.baseline.length_m)
+    );
+    let mut placer = Placer::new(fit.room());
+    let left = draw(measured, table, &fit, units, &mut placer, &mut page.marks);
+    if left > 0 {
+        frame::note(
+            "Some figures did not fit on this plan: the set-out table has them all.",
+            &fit,
+            &mut placer,
+            &mut page,
+        );
+    }
+    Some(page)
+}
+
+/// Along the baseline and to its left, one metre each.
+fn ways(baseline: &Baseline) -> (Coord<f64>, Coord<f64>) {
+    let (dx, dy) = (
+        baseline.end.x - baseline.start.x,
+        baseline.end.y - baseline.start.y,
+    );
+    let length = dx.hypot(dy).max(f64::MIN_POSITIVE);
+    let along = at(dx / length, dy / length);
+    (along, at(-along.y, along.x))
+}
+
+/// Where a point's offset leaves the baseline.
+fn foot(baseline: &Baseline, row: &Row) -> Coord<f64> {
+    let (along, _) = ways(baseline);
+    at(
+        baseline.start.x + row.chainage_m * along.x,
+        baseline.start.y + row.chainage_m * along.y,
+    )
+}
+
+fn place(baseline: &Baseline, row: &Row) -> Coord<f64> {
+    let (_, left) = ways(baseline);
+    let foot = foot(baseline, row);
+    let offset = match row.side {
+        Some("left") => row.offset_m,
+        Some(_) => -row.offset_m,
+        None => 0.0,
+    };
+    at(foot.x + offset * left.x, foot.y + offset * left.y)
+}
+
+fn draw(
+    measured: &Measured,
+    table: &SetOut,
+    fit: &Fit,
+    units: Units,
+    placer: &mut Placer,
+    marks: &mut Vec<Mark>,
+) -> usize {
+    let (drawing, view) = (&measured.drawing, &fit.view);
+    let baseline = &table.baseline;
+    ground::lawns(drawing, view, marks);
+    let taken = ground::taken(drawing, view, placer);
+    let mut over = Vec::new();
+    ground::outlines(drawing, view, placer, &mut over);
+    // The tape, a little over both ends, and over what lies beyond them.
+    let chainages = table.rows.iter().map(|row| row.chainage_m);
+    let (low, high) = chainages.fold((0.0, baseline.length_m), |(low, high), c| {
+        (f64::min(low, c), f64::max(high, c))
+    });
+    let beyond = OVER_MM / view.mm_per_m;
+    let (along, _) = ways(baseline);
+    let on_line = |chainage: f64| {
+        view.at(at(
+            baseline.start.x + chainage * along.x,
+            baseline.start.y + chainage * along.y,
+        ))
+    };
+    let tape = [on_line(low - beyond), on_line(high + beyond)];
+    placer.line(&tape);
+    over.push(line(&tape, BASELINE));
+    for row in &table.rows {
+        let ends = [view.at(foot(baseline, row)), view.at(place(baseline, row))];
+        if row.what != What::Curve {
+            placer.line(&ends);
+        }
+        if row.side.is_some() {
+            let stroke = if row.what == What::Curve {
+                CURVE
+            } else {
+                OFFSET
+            };
+            over.push(line(&ends, stroke));
+        }
+        if row.what != What::Corner {
+            over.push(Mark::Circle(Circle {
+                centre: ends[1],
+                radius_mm: 0.4,
+                fill: Some(TAPE),
+                stroke: None,
+            }));
+        }
+    }
+    let curve_lines: Vec<_> = table
+        .rows
+        .iter()
+        .filter(|row| row.what == What::Curve && row.side.is_some())
+        .map(|row| [view.at(foot(baseline, row)), view.at(place(baseline, row))])
+        .collect();
+    for ends in curve_lines {
+        placer.line(&ends);
+    }
+    let mut said = Vec::new();
+    corners(measured, view, units, placer, &mut said);
+    let mut left = 0;
+    let curve = |row: &&Row| row.what == What::Curve;
+    let in_turn = table
+        .rows
+        .iter()
+        .filter(|row| !curve(row))
+        .chain(table.rows.iter().filter(curve));
+    let mut feet: Vec<Coord<f64>> = Vec::new();
+    let mut places: Vec<Coord<f64>> = Vec::new();
+    let near = |known: &[Coord<f64>], at: Coord<f64>| {
+        known
+            .iter()
+            .any(|k| (k.x - at.x).hypot(k.y - at.y) < SAME_MM)
+    };
+    for row in in_turn {
+        let (foot, place) = (view.at(foot(baseline, row)), view.at(place(baseline, row)));
+        // Where two points share a place or a chainage, once says it.
+        let known = (near(&feet, foot), near(&places, place));
+        feet.push(foot);
+        places.push(place);
+        left += figures(row, baseline, fit, known, units, placer, &mut said);
+    }
+    for taken in &taken {
+        taken.draw(&placer.gaps(), marks);
+    }
+    marks.append(&mut over);
+    marks.append(&mut said);
+    left
+}
+
+fn short(m: f64, units: Units) -> String {
+    match units {
+        Units::Metric => fixed(m, 2),
+        Units::Imperial => units.plain_length(m),
+    }
+}
+
+/// A point's chainage at the baseline and its offset along its own line; how many of them found no room.
+fn figures(
+    row: &Row,
+    baseline: &Baseline,
+    fit: &Fit,
+    (foot_known, place_known): (bool, bool),
+    units: Units,
+    placer: &mut Placer,
+    marks: &mut Vec<Mark>,
+) -> usize {
+    let view = &fit.view;
+    let (foot, place) = (view.at(foot(baseline, row)), view.at(place(baseline, row)));
+    let (from, to) = (view.at(baseline.start), view.at(baseline.end));
+    let length = (to.x - from.x).hypot(to.y - from.y).max(1e-9);
+    let along = at((to.x - from.x) / length, (to.y - from.y) / length);
+    let (dx, dy) = (place.x - foot.x, place.y - foot.y);
+    let far = dx.hypot(dy);
+    // On the baseline: away to the side where there is room.
+    let away = if far > 1e-6 {
+        at(dx / far, dy / far)
+    } else {
+        at(-along.y, along.x)
+    };
+    let turn = labels::upright(away.y.atan2(away.x).to_degrees());
+    let mut left = 0;
+    let chainage = Words {
+        weight: Weight::Bold,
+        ..Words::new(&[&short(row.chainage_m, units)], SIZE_MM, TAPE)
+    };
+    let half = 0.5 * chainage.width_mm();
+    let spots: Vec<Spot> = [1.0, 2.5, 4.5, 7.0, 10.0, 14.0]
+        .into_iter()
+        .flat_map(|gap| {
+            [-1.0, 1.0].into_iter().flat_map(move |side| {
+                [0.0, 1.9, -1.9, 3.4, -3.4].map(move |shift| (gap, side, shift))
+            })
+        })
+        .map(|(gap, side, shift)| {
+            let out = side * (gap + half);
+            Spot {
+                block: chainage.block(
+                    at(
+                        foot.x + out * away.x + shift * along.x,
+                        foot.y + out * away.y + shift * along.y,
+                    ),
+                    turn,
+                ),
+                tied_to: (gap > 4.0).then_some(foot),
+            }
+        })
+        .collect();
+    if !foot_known && !chainage.put("chainage", None, spots, placer, marks) {
+        left += 1;
+    }
+    if row.side.is_some() && far > 1e-6 && !place_known {
+        let said = match row.what {
+            What::Curve | What::Corner => short(row.offset_m, units),
+            _ => format!("{} {}", row.name, short(row.offset_m, units)),
+        };
+        let said = crate::sheet::board::face::fit(&said, SIZE_MM, Weight::Regular, 40.0);
+        let words = Words::new(&[&said], SIZE_MM, Ink::TEXT);
+        let beside = 0.5 * words.height_mm() + 0.8;
+        let mut spots: Vec<Spot> = Vec::new();
+        for part in [0.5, 0.65, 0.35, 0.8, 0.2] {
+            for side in [1.0, -1.0] {
+                let middle = at(
+                    foot.x + part * dx + side * beside * along.x,
+                    foot.y + part * dy + side * beside * along.y,
+                );
+                spots.push(Spot {
+                    block: words.block(middle, turn),
+                    tied_to: None,
+                });
+            }
+        }
+        if row.what != What::Curve {
+            spots.extend(labels::round_about(
+                place,
+                away,
+                1.0,
+                words.width_mm(),
+                words.height_mm(),
+            ));
+        }
+        if !words.put("offset", None, spots, placer, marks) {
+            left += 1;
+        }
+    }
+    left
+}
+
+fn strip(table: &SetOut, units: Units) -> Strip {
+    let count = |what: &[What]| table.rows.iter().filter(|r| what.contains(&r.what)).count();
+    let mut figures = vec![
+        (
+            format!("Baseline {} to {}", table.baseline.from, table.baseline.to),
+            units.plain_length(table.baseline.length_m),
+        ),
+        ("Zero at".to_owned(), table.baseline.from.clone()),
+        ("Corners".to_owned(), count(&[What::Corner]).to_string()),
+        (
+            "Beds and marks".to_owned(),
+            count(&[What::BedCentre, What::Mark]).to_string(),
+        ),
+    ];
+    let curve = count(&[What::Curve]);
+    if curve > 0 {
+        figures.push(("On the curve".to_owned(), curve.to_string()));
+        figures.push((
+            "Curve every".to_owned(),
+            units.plain_length(table.spacing_m),
+        ));
+    }
+    Strip {
+        kind: "SETTING OUT",
+        figures,
+        keys: vec![
+            Key {
+                mark: Sample::Line(BASELINE),
+                said: "baseline: lay the tape",
+            },
+            Key {
+                mark: Sample::Line(OFFSET),
+                said: "offset, at right angles",
+            },
+            Key {
+                mark: Sample::Line(ground::EDGE_LINE),
+                said: "edge of the lawn",
+            },
+            Key {
+                mark: Sample::Hatch(Stroke::whole(ground::TAKEN, 0.2)),
+                said: "no turf",
+            },
+        ],
+        note: match units {
+            Units::Metric => "Bold: along the baseline; plain: offset; metres.".to_owned(),
+            Units::Imperial => "Bold: along the baseline; plain: offset.".to_owned(),
+        },
+    }
+}

@@ -1,0 +1,155 @@
+//! `--out DIR`: the whole set of sheets, whatever the things on it are called.
+
+use super::call;
+use std::fs;
+use std::path::Path;
+
+/// Ends attributes, elements, comments, strings and lines; begins formulas; is in three scripts.
+const HOSTILE: &str =
+    "=1+1\"'><script>alert(1)</script><img src=x onerror=alert(1)>]]>&amp;%%d^J κήπος сад";
+
+/// The example survey with hostile names, and where its sheets are.
+fn hostile(folder: &Path) -> std::path::PathBuf {
+    let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/garden");
+    for log in ["lawn.nmea", "patio.nmea"] {
+        fs::copy(fixture.join(log), folder.join(log)).expect("a log");
+    }
+    let quoted = format!("{HOSTILE:?}").replace("\\'", "'");
+    let sheet = fs::read_to_string(fixture.join("job.toml"))
+        .expect("a job sheet")
+        .replace("\"An invented garden\"", &quoted)
+        .replace("\"patio\"", &quoted)
+        .replace("\"birch\"", &quoted);
+    fs::write(folder.join("job.toml"), sheet).expect("written");
+    let out = folder.join("sheets");
+    let (_, stderr, code) = call(&[
+        "measure",
+        folder.to_str().expect("a path"),
+        "--out",
+        out.to_str().expect("a path"),
+    ]);
+    assert!(code == 0 || code == 3, "{code}: {stderr}");
+    let told: Vec<&str> = stderr.lines().filter(|l| l.contains("Wrote")).collect();
+    assert_eq!(told.len(), 1, "one line says what was written: {stderr}");
+    for entry in fs::read_dir(&out).expect("a folder") {
+        let name = entry.expect("a file").file_name();
+        let name = name.to_string_lossy();
+        assert!(told[0].contains(&*name), "{name} is not told: {}", told[0]);
+        assert!(
+            name.chars().all(|c| c.is_ascii_lowercase() || c == '.'),
+            "{name}"
+        );
+    }
+    out
+}
+
+fn text(path: &Path) -> String {
+    String::from_utf8(fs::read(path).unwrap_or_else(|e| panic!("{}: {e}", path.display())))
+        .expect("UTF-8")
+}
+
+#[test]
+fn hostile_names_stay_text_on_every_sheet() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = hostile(folder.path());
+    for name in [
+        "sheet.html",
+        "plan.svg",
+        "rows.svg",
+        "setout.svg",
+        "lawn.kml",
+        "lawn.gpx",
+    ] {
+        let text = text(&out.join(name)).to_lowercase();
+        for never in ["<script>alert", "<img", "onerror=alert(1)>", "=\"=1+1\"'"] {
+            assert!(!text.contains(never), "{never} in {name}");
+        }
+    }
+    let page = text(&out.join("sheet.html"));
+    assert!(
+        page.contains("&lt;script&gt;alert(1)&lt;/script&gt;"),
+        "it is shown, though"
+    );
+    assert_eq!(page.matches("<script>").count(), 1, "our own");
+    assert!(page.contains("κήπος сад"));
+    // Nothing is fetched: no address but those of namespaces.
+    for (at, _) in page.match_indices("http") {
+        let around = &page[at..page.len().min(at + 40)];
+        assert!(
+            around.starts_with("http-equiv") || around.starts_with("http://www.w3.org/2000/svg"),
+            "{around}"
+        );
+    }
+    // A cell that a spreadsheet would run is marked as text.
+    for name in ["takeoff.csv", "points.csv", "rows.csv"] {
+        for record in csv::Reader::from_path(out.join(name))
+            .expect("a table")
+            .records()
+        {
+            for cell in record.expect("a row").iter() {
+                assert!(!cell.starts_with(['=', '@', '+']), "{cell:?} in {name}");
+            }
+        }
+    }
+    for name in ["sheet.pdf", "crew.pdf", "order.pdf"] {
+        let bytes = fs::read(out.join(name)).expect("a PDF");
+        assert!(
+            bytes.starts_with(b"%PDF-1.") && bytes.ends_with(b"%%EOF"),
+            "{name}"
+        );
+    }
+    assert!(
+        fs::read(out.join("plan.png"))
+            .expect("a picture")
+            .starts_with(b"\x89PNG")
+    );
+    assert!(
+        fs::read(out.join("lawn.dxf"))
+            .expect("a drawing")
+            .is_ascii()
+    );
+}
+
+#[test]
+fn the_same_survey_gives_the_same_bytes() {
+    let (one, two) = (
+        tempfile::tempdir().expect("a folder"),
+        tempfile::tempdir().expect("a folder"),
+    );
+    let (one, two) = (hostile(one.path()), hostile(two.path()));
+    let mut files = 0;
+    for entry in fs::read_dir(&one).expect("a folder") {
+        let name = entry.expect("a file").file_name();
+        let (a, b) = (fs::read(one.join(&name)), fs::read(two.join(&name)));
+        assert_eq!(a.ok(), b.ok(), "{name:?}");
+        files += 1;
+    }
+    assert!(files >= 18, "{files}");
+}
+
+#[test]
+fn the_site_sheet_says_what_it_rests_on() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let page = text(&hostile(folder.path()).join("sheet.html"));
+    let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/garden/lawn.nmea");
+    let digest = {
+        use sha2::Digest;
+        sha2::Sha256::digest(fs::read(fixture).expect("a log"))
+            .iter()
+            .map(|byte| format!("{byte:02x}"))
+            .collect::<String>()
+    };
+    for said in [
+        digest.as_str(),
+        concat!("boundwalk ", env!("CARGO_PKG_VERSION")),
+        "job sheet, line",
+        "default",
+        "walk.carry_sigma_m",
+        "how truly the edge was followed",
+        "Buried services",
+        "Not a survey of legal boundaries",
+        "207.2 ± 2.3 m²",
+    ] {
+        assert!(page.contains(said), "{said}");
+    }
+}
