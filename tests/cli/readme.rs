@@ -116,3 +116,18 @@ fn the_day_in_the_readme_is_real() {
         "the README does not hold what day prints now:\n{printed}"
     );
 }
+
+/// What `inspect` says of the example's walk is what the README shows of it.
+#[test]
+fn the_look_at_a_log_in_the_readme_is_real() {
+    let home = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = fs::read_to_string(home.join("README.md")).unwrap();
+    let log = home.join("fixtures/garden/lawn.nmea");
+    let (printed, _, _) = super::call(&["inspect", log.to_str().unwrap()]);
+    let (head, _) = printed.split_once("\n\nQuality over time").unwrap();
+    let block = format!("```\n$ boundwalk inspect boundwalk-demo/lawn.nmea\n{head}\n```\n");
+    assert!(
+        readme.contains(&block),
+        "the README does not hold what inspect prints now:\n{printed}"
+    );
+}
