@@ -228,6 +228,9 @@ pub struct Measured {
     /// What the result rests on beside the logs, and where each comes from.
     #[serde(skip)]
     pub settings: Vec<crate::job::keys::Setting>,
+    /// What was asked beside the job sheet, and goes before it: name, value.
+    #[serde(skip)]
+    pub asked: Vec<(&'static str, String)>,
     #[serde(skip)]
     pub drawing: Drawing,
     /// The plane itself, for going back to degrees.

@@ -153,3 +153,30 @@ fn the_site_sheet_says_what_it_rests_on() {
         assert!(page.contains(said), "{said}");
     }
 }
+
+#[test]
+fn what_was_asked_on_the_command_line_is_told_as_such() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let log = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/garden/lawn.nmea");
+    let out = folder.path().join("sheets");
+    let (log, out_text) = (log.to_str().expect("a path"), out.to_str().expect("a path"));
+    let (_, stderr, code) = call(&[
+        "measure",
+        log,
+        "--sigma",
+        "0.3",
+        "--confidence",
+        "0.9",
+        "--out",
+        out_text,
+        "-q",
+    ]);
+    assert!(code == 0 || code == 3, "{code}: {stderr}");
+    let page = text(&out.join("sheet.html"));
+    for row in [
+        "<td>sigma</td><td>0.3 m</td><td>asked, before the job sheet</td>",
+        "<td>confidence</td><td>0.9</td><td>asked, before the job sheet</td>",
+    ] {
+        assert!(page.contains(row), "{row}");
+    }
+}

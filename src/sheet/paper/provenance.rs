@@ -52,16 +52,22 @@ pub fn provenance(measured: &Measured) -> Vec<Block> {
         ),
     ));
     blocks.push(Block::Heading("Settings".to_owned()));
-    if measured.settings.is_empty() {
+    if measured.settings.is_empty() && measured.asked.is_empty() {
         blocks.push(Block::Say(
-            "No job sheet: everything is as the log says, as asked on the command line, or a default.".to_owned(),
+            "No job sheet, and nothing asked: everything is as the log says, or a default."
+                .to_owned(),
         ));
         return blocks;
     }
-    let rows = measured
-        .settings
-        .iter()
-        .map(|setting| {
+    let asked = measured.asked.iter().map(|(name, value)| {
+        vec![
+            (*name).to_owned(),
+            value.clone(),
+            "asked, before the job sheet".to_owned(),
+        ]
+    });
+    let rows = asked
+        .chain(measured.settings.iter().map(|setting| {
             vec![
                 setting.key.clone(),
                 setting.value.clone(),
@@ -70,15 +76,12 @@ pub fn provenance(measured: &Measured) -> Vec<Block> {
                     Origin::Default => "default".to_owned(),
                 },
             ]
-        })
+        }))
         .collect();
     blocks.push(Block::Table(Table::new(
         &["Setting", "value", "from"],
         &[false, false, false],
         rows,
     )));
-    blocks.push(Block::Say(
-        "What was asked on the command line goes before the job sheet.".to_owned(),
-    ));
     blocks
 }
