@@ -11,6 +11,12 @@ use crate::units::INCH_M;
 pub struct OrderSettings {
     /// The order covers the area's error at this chance, 0.5 to 0.9999.
     pub chance_enough: f64,
+    /// How steeply the lawn falls as a whole, metres in 100 m along the plan; `None`: level, or as the heights say.
+    pub slope_percent: Option<f64>,
+    /// Its standard error, in the same unit.
+    pub slope_sigma_percent: f64,
+    /// Which way it falls, degrees clockwise from grid north.
+    pub fall_deg: Option<f64>,
     pub turf: Option<Turf>,
     pub soil: Option<Soil>,
     pub edging: Option<Edging>,
@@ -211,6 +217,9 @@ impl Default for OrderSettings {
     fn default() -> OrderSettings {
         OrderSettings {
             chance_enough: 0.95,
+            slope_percent: None,
+            slope_sigma_percent: SLOPE_SIGMA_PERCENT,
+            fall_deg: None,
             turf: Some(PROFILES[0].turf()),
             soil: None,
             edging: None,
@@ -224,11 +233,34 @@ impl Default for OrderSettings {
     }
 }
 
+/// A slope taken with a board, a level and a rule over a few metres, or with a clinometer: a degree or so. Judgement.
+const SLOPE_SIGMA_PERCENT: f64 = 2.0;
+
 /// Reads `[order]` and its tables. Without any of its tables the order is for turf.
 pub(super) fn read(mut keys: Keys<'_>) -> OrderSettings {
     let chance_enough = keys.number_or("chance_enough", Limits::between(0.5, 0.9999), 0.95);
+    // Turf is not laid on banks steeper than 1 in 1 without netting.
+    let slope_percent = keys.number("slope_percent", Limits::between(0.0, 100.0));
+    let slope_sigma_percent = keys.number_or(
+        "slope_sigma_percent",
+        Limits::NOT_NEGATIVE.up_to(50.0),
+        SLOPE_SIGMA_PERCENT,
+    );
+    let fall_deg = keys.number("fall_deg", Limits::between(-360.0, 360.0));
+    for key in ["fall_deg", "slope_sigma_percent"] {
+        if keys.has(key) && !keys.has("slope_percent") {
+            keys.fault(
+                Some(key),
+                format!("{key} is about a slope, but nothing says how steep it is."),
+                "Add slope_percent.",
+            );
+        }
+    }
     let mut order = OrderSettings {
         chance_enough,
+        slope_percent,
+        slope_sigma_percent,
+        fall_deg,
         turf: keys.table("turf").map(turf),
         soil: keys.table("soil").map(soil),
         edging: keys.table("edging").and_then(edging),

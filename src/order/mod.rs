@@ -24,6 +24,7 @@ use crate::job::order::OrderSettings;
 use crate::job::price::PriceSettings;
 use crate::lawn::{Deduction, Lawn};
 use serde::Serialize;
+pub use slope::Slope;
 
 /// What was measured, as far as an order needs it.
 #[derive(Debug, Clone)]
@@ -39,30 +40,23 @@ pub struct Take<'a> {
     pub perimeter_m: Option<f64>,
 }
 
-/// A lawn that slopes as one plane.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Slope {
-    /// Net area on the slope.
-    pub surface_m2: f64,
-    /// Which way it falls, degrees clockwise from grid north, where known.
-    pub fall_deg: Option<f64>,
-}
-
 /// `order` of the result.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Ordered {
     /// Net area and the allowance for its error; on a slope, both of the sloping ground.
     pub cover_area_m2: f64,
     pub chance_enough: f64,
-    /// One-sided, at `chance_enough`.
+    /// One-sided, at `chance_enough`; of what turf lies on.
     pub allowance_m2: f64,
-    /// Of the net area.
+    /// Of `lawn_m2`.
     pub allowance_percent: f64,
     /// At the ordered quantity of turf; without turf, at the cover area.
     pub chance_short: f64,
     pub net_m2: f64,
-    /// What turf, seed and fertiliser go on: the sloping area where it is known, else the net area.
+    /// What turf, seed and fertiliser go on: the sloping area where it is known, else the net area; and its standard
+    /// error.
     pub lawn_m2: f64,
+    pub lawn_sigma_m2: f64,
     pub turf: Option<turf::Turf>,
     pub soil: Option<soil::Soil>,
     pub edging: Option<edging::Edging>,
@@ -117,14 +111,15 @@ pub fn plan(
         ));
     }
     let mut warnings = Vec::new();
-    let allowance_m2 = chance::allowance_m2(settings.chance_enough, take.sigma_m2);
-    let cover = 1.0 + allowance_m2 / take.net_m2;
-    let lawn_m2 = take
-        .slope
-        .map(|slope| slope.surface_m2)
-        .filter(|surface| surface.is_finite() && *surface >= take.net_m2)
-        .unwrap_or(take.net_m2);
-    if allowance_m2 > ALLOWANCE_LIMIT * take.net_m2 {
+    // What lies on the ground, and what goes by the plan.
+    let (lawn_m2, lawn_sigma_m2) = take.slope.map_or((take.net_m2, take.sigma_m2), |slope| {
+        slope.ground_m2(take.net_m2, take.sigma_m2)
+    });
+    let allowance_m2 = chance::allowance_m2(settings.chance_enough, lawn_sigma_m2);
+    let cover = 1.0 + allowance_m2 / lawn_m2;
+    let plan_cover =
+        1.0 + chance::allowance_m2(settings.chance_enough, take.sigma_m2) / take.net_m2;
+    if allowance_m2 > ALLOWANCE_LIMIT * lawn_m2 {
         warnings.push(Warning::doubt(
             "allowance",
             format!(
@@ -132,13 +127,20 @@ pub fn plan(
                  ({:.0} %) over the measured {:.1} m².",
                 100.0 * settings.chance_enough,
                 allowance_m2,
-                100.0 * allowance_m2 / take.net_m2,
-                take.net_m2
+                100.0 * allowance_m2 / lawn_m2,
+                lawn_m2
             ),
         ));
     }
     let turf = match &settings.turf {
-        Some(turf) => Some(turf::plan(take, turf, lawn_m2, cover, &mut warnings)?),
+        Some(turf) => {
+            let ground = turf::Ground {
+                m2: lawn_m2,
+                sigma_m2: lawn_sigma_m2,
+                cover,
+            };
+            Some(turf::plan(take, turf, &ground, &mut warnings)?)
+        }
         None => None,
     };
     let cover_area_m2 = lawn_m2 * cover;
@@ -146,17 +148,18 @@ pub fn plan(
         cover_area_m2,
         chance_enough: settings.chance_enough,
         allowance_m2,
-        allowance_percent: 100.0 * allowance_m2 / take.net_m2,
+        allowance_percent: 100.0 * allowance_m2 / lawn_m2,
         chance_short: turf.as_ref().map_or_else(
-            || chance::short(take.net_m2 * cover, take.net_m2, take.sigma_m2),
+            || chance::short(lawn_m2 * cover, lawn_m2, lawn_sigma_m2),
             |turf| turf.chance_short.ordered,
         ),
         net_m2: take.net_m2,
         lawn_m2,
+        lawn_sigma_m2,
         soil: settings
             .soil
             .as_ref()
-            .map(|s| soil::soil(s, take.net_m2, cover)),
+            .map(|s| soil::soil(s, take.net_m2, plan_cover)),
         edging: settings.edging.as_ref().map(|s| edging::plan(take, s)),
         seed: settings.seed.map(|s| soil::seed(s, lawn_m2, cover)),
         fertiliser: settings
@@ -166,7 +169,7 @@ pub fn plan(
         old_turf: settings
             .old_turf
             .as_ref()
-            .map(|s| soil::old_turf(s, take.net_m2, cover)),
+            .map(|s| soil::old_turf(s, lawn_m2, cover)),
         mulch: settings
             .mulch
             .as_ref()

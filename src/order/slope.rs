@@ -3,6 +3,48 @@
 use geo::{Coord, MapCoords, MultiPolygon};
 use serde::Serialize;
 
+/// How a lawn falls, taken as one plane. Turf, seed and fertiliser lie on the ground, so their area is the plan's times
+/// [`Slope::factor`]; soil depths are upright and go by the plan.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Slope {
+    /// Metres of fall in 100 m along the plan, 0 or more.
+    pub percent: f64,
+    /// Its standard error, in the same unit.
+    pub sigma_percent: f64,
+    /// Which way it falls, degrees clockwise from grid north, where known.
+    pub fall_deg: Option<f64>,
+    /// "given" in the job sheet, or from the "heights" of the walk.
+    pub source: &'static str,
+}
+
+impl Slope {
+    /// Ground over plan, 1 / cos of the slope: 1.005 at 10 %, 1.020 at 20 %, 1.118 at 50 %.
+    pub fn factor(&self) -> f64 {
+        (self.percent / 100.0).hypot(1.0)
+    }
+
+    /// The area on the ground and its standard error, m², from those of the plan. The slope's own error is taken to
+    /// first order and, so that a lawn called level is not called exactly level, to second.
+    pub fn ground_m2(&self, plan_m2: f64, plan_sigma_m2: f64) -> (f64, f64) {
+        let (slope, sigma) = (self.percent / 100.0, self.sigma_percent / 100.0);
+        let factor = self.factor();
+        // d sqrt(1 + g²) = g / sqrt(1 + g²) dg + dg² / 2 (1 + g²)^-3/2
+        let first = slope / factor * sigma;
+        let second = sigma * sigma / (factor.powi(3) * std::f64::consts::SQRT_2);
+        let of_slope = plan_m2 * first.hypot(second);
+        (plan_m2 * factor, (factor * plan_sigma_m2).hypot(of_slope))
+    }
+
+    /// How the plan is stretched, where it is known which way.
+    pub fn stretch(&self) -> Option<Stretch> {
+        let fall_deg = self.fall_deg?;
+        Some(Stretch {
+            factor: self.factor(),
+            fall_deg,
+        })
+    }
+}
+
 /// The ground is `factor` times as long as the plan along `fall_deg`, and as long as the plan across it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Stretch {
@@ -58,6 +100,40 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
     use geo::{Area, polygon};
+
+    /// Erosion-control tables: 5:1 is 1.0198, 3:1 1.0541, 2:1 1.1180, 1:1 1.4142.
+    #[test]
+    fn ground_over_plan_and_how_sure_it_is() {
+        for (percent, factor) in [
+            (20.0, 1.0198),
+            (100.0 / 3.0, 1.0541),
+            (50.0, 1.1180),
+            (100.0, 1.4142),
+        ] {
+            let slope = Slope {
+                percent,
+                sigma_percent: 2.0,
+                fall_deg: None,
+                source: "given",
+            };
+            assert_abs_diff_eq!(slope.factor(), factor, epsilon = 5e-5);
+            // The error by differences.
+            let steeper = Slope {
+                percent: percent + 1e-3,
+                ..slope
+            };
+            let rate = (steeper.factor() - slope.factor()) / 1e-3;
+            let (ground_m2, sigma_m2) = slope.ground_m2(100.0, 0.0);
+            assert_abs_diff_eq!(ground_m2, 100.0 * slope.factor(), epsilon = 1e-9);
+            assert_abs_diff_eq!(sigma_m2, 100.0 * rate * 2.0, epsilon = 5e-3);
+            let (_, both_m2) = slope.ground_m2(100.0, 3.0);
+            assert_abs_diff_eq!(
+                both_m2,
+                sigma_m2.hypot(3.0 * slope.factor()),
+                epsilon = 1e-9
+            );
+        }
+    }
 
     /// Surface over plan is 1 / cos(slope): 1.0642 at 20° (any table of secants).
     #[test]

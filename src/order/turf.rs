@@ -4,11 +4,11 @@ use super::chance;
 use super::pack::Rule;
 use super::perimeter::{self, Strip};
 use super::rows::{self, Rows};
-use super::slope::Stretch;
+use super::slope::Slope;
 use super::{Take, whole_up};
 use crate::fault::{Fault, Warning};
 use crate::job::order::{Method, Turf as Settings};
-use geo::Area;
+use geo::{Area, BoundingRect};
 use serde::Serialize;
 
 /// `order.turf` of the result.
@@ -79,15 +79,21 @@ pub struct ChanceShort {
     pub by_10_percent: f64,
 }
 
-/// `lawn_m2` is what turf must lie on (on a slope, the sloping area), `cover` how much more is covered for error, 1 or
-/// more.
+/// What turf must lie on: on a slope, the sloping area.
+pub(super) struct Ground {
+    pub m2: f64,
+    pub sigma_m2: f64,
+    /// How much more is covered for its error, 1 or more.
+    pub cover: f64,
+}
+
 pub(super) fn plan(
     take: &Take<'_>,
     settings: &Settings,
-    lawn_m2: f64,
-    cover: f64,
+    ground: &Ground,
     warnings: &mut Vec<Warning>,
 ) -> Result<Turf, Fault> {
+    let (lawn_m2, cover) = (ground.m2, ground.cover);
     let rule = Rule {
         length_m: settings.piece_length_m,
         min_piece_m: settings.min_piece_m,
@@ -95,15 +101,12 @@ pub(super) fn plan(
     };
     check(settings)?;
     let piece_m2 = settings.piece_width_m * settings.piece_length_m;
-    let stretch = take.slope.as_ref().and_then(|slope| {
-        slope.fall_deg.map(|fall_deg| Stretch {
-            factor: (slope.surface_m2 / take.net_m2).max(1.0),
-            fall_deg,
-        })
-    });
+    let stretch = take.slope.as_ref().and_then(Slope::stretch);
 
     let mut strip = None;
+    let lay_out = settings.method != Method::Percent && can_be_laid(take, settings, warnings);
     let rows = match settings.method {
+        _ if !lay_out => None,
         Method::Percent => None,
         Method::Rows | Method::Perimeter => {
             let lawns: Vec<_> = if settings.method == Method::Perimeter {
@@ -153,7 +156,7 @@ pub(super) fn plan(
         let method = if strip.is_some() { "perimeter" } else { "rows" };
         (method, laid as f64 * scale, None)
     } else {
-        if settings.method != Method::Percent {
+        if lay_out {
             warnings.push(Warning::note(
                 "no-plan",
                 format!(
@@ -181,8 +184,8 @@ pub(super) fn plan(
     };
 
     let short = |pieces: u64| {
-        let covered_m2 = take.net_m2 * pieces as f64 * size / needed;
-        chance::short(covered_m2, take.net_m2, take.sigma_m2)
+        let covered_m2 = lawn_m2 * pieces as f64 * size / needed;
+        chance::short(covered_m2, lawn_m2, ground.sigma_m2)
     };
     let by = |percent: f64| whole_up(lawn_m2 * (1.0 + percent / 100.0) / piece_m2);
     let by_percent = ByPercent {
@@ -236,6 +239,34 @@ pub(super) fn plan(
         rows,
         strip,
     })
+}
+
+/// More pieces than this are not laid out one by one: ten hectares in pieces of 1 m² make a document of ten megabytes.
+const MOST_PIECES: f64 = 100_000.0;
+
+/// Whether rows on this lawn make a list anyone could use; if not, says so.
+fn can_be_laid(take: &Take<'_>, settings: &Settings, warnings: &mut Vec<Warning>) -> bool {
+    let piece_m2 = settings.piece_width_m * settings.piece_length_m;
+    let drawn_m2: f64 = take.lawns.iter().map(|l| l.net.unsigned_area()).sum();
+    let across_m = take
+        .lawns
+        .iter()
+        .filter_map(|l| l.net.bounding_rect())
+        .map(|bounds| bounds.width().hypot(bounds.height()))
+        .fold(0.0, f64::max);
+    let fits =
+        drawn_m2 / piece_m2 <= MOST_PIECES && across_m / settings.piece_width_m <= MOST_PIECES;
+    if !fits {
+        warnings.push(Warning::note(
+            "too-large-for-rows",
+            format!(
+                "The lawn takes more than {MOST_PIECES:.0} pieces or rows, too many to lay out one by one; turf is counted \
+                 as area and {} % for cutting. Divide the job, or choose a larger piece.",
+                settings.cutting_percent
+            ),
+        ));
+    }
+    fits
 }
 
 /// A drawn lawn smaller than the measured one by more than this part would take too few rows.

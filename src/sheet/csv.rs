@@ -1,6 +1,6 @@
 //! Tables for a spreadsheet: the take-off, and the lettered points. Metric, full enough to work on, RFC 4180.
 
-use super::order;
+use super::{order, text};
 use crate::fault::Fault;
 use crate::lawn::Kind;
 use crate::survey::Measured;
@@ -73,13 +73,22 @@ pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
             &places(area.sigma_m2),
             &band,
         ]));
-        if let Some(slope) = area.slope_m2 {
-            rows.push(m2(
+        if let (Some(slope_m2), Some(sigma_m2), Some(band_m2), Some(slope)) = (
+            area.slope_m2,
+            area.slope_sigma_m2,
+            area.slope_band_m2,
+            &measured.slope,
+        ) {
+            rows.push(row([
                 "net area on the slope",
                 "",
-                slope,
-                "from the heights in the log",
-            ));
+                &places(slope_m2),
+                "m2",
+                &places((slope_m2 - band_m2).max(0.0)),
+                &places(slope_m2 + band_m2),
+                &places(sigma_m2),
+                &text::words::slope(slope),
+            ]));
         }
         if measured.lawns.len() > 1 {
             for lawn in &measured.lawns {

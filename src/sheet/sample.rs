@@ -98,12 +98,15 @@ pub fn garden() -> Measured {
             low_m2: net_m2 - band_m2,
             high_m2: net_m2 + band_m2,
             slope_m2: None,
+            slope_sigma_m2: None,
+            slope_band_m2: None,
         }),
         lawns: vec![LawnArea {
             label: "lawn".into(),
             net_m2,
             sigma_m2,
         }],
+        slope: None,
         perimeter_m: Some(44.61),
         perimeter_sigma_m: Some(0.13),
         band: Some(Band {

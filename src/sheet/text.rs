@@ -90,11 +90,17 @@ pub(super) fn net(area: &Area, measured: &Measured, units: Units, out: &mut Line
         ),
     );
     if let Some(slope_m2) = area.slope_m2 {
-        let slope = units.rounded_area(slope_m2, area.band_m2);
+        let slope = units.rounded_area(slope_m2, area.slope_band_m2.unwrap_or(area.band_m2));
         out.pair(
             "On the slope",
-            &format!("{} {unit}; order turf and seed for this", slope.value),
+            &format!(
+                "{} {unit} ± {} {unit}; turf and seed are ordered for this",
+                slope.value, slope.uncertainty
+            ),
         );
+    }
+    if let Some(slope) = measured.slope.filter(|s| s.percent > 0.0) {
+        out.pair("", &words::slope(&slope));
     }
     if let Some(perimeter_m) = measured.perimeter_m {
         out.pair(

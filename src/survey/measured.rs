@@ -5,6 +5,7 @@ pub use crate::band::budget::Term;
 pub use crate::band::model::{Receiver, SigmaSource};
 use crate::fault::{Warning, Weight};
 use crate::lawn::{Deduction, Lawn};
+use crate::order::Slope;
 use crate::plane::Plane;
 use crate::read::{Dropped, LogFile};
 use crate::tape::lines::CheckSheet;
@@ -58,8 +59,24 @@ pub struct Area {
     /// Never below 0.
     pub low_m2: f64,
     pub high_m2: f64,
-    /// Net area on the slope, where heights are good enough.
+    /// Net area on the slope, where it slopes and that is known.
     pub slope_m2: Option<f64>,
+    /// Of `slope_m2`, one sigma: of the plan's area and of the slope.
+    pub slope_sigma_m2: Option<f64>,
+    /// `slope_m2 ± slope_band_m2` at `confidence`.
+    pub slope_band_m2: Option<f64>,
+}
+
+impl Area {
+    /// Puts the net area on a slope. A slope of 0 leaves the plan's area as the only one.
+    pub fn lay_on(&mut self, slope: &Slope) {
+        if slope.percent > 0.0 {
+            let (ground_m2, sigma_m2) = slope.ground_m2(self.net_m2, self.sigma_m2);
+            self.slope_m2 = Some(ground_m2);
+            self.slope_sigma_m2 = Some(sigma_m2);
+            self.slope_band_m2 = Some(self.coverage_factor * sigma_m2);
+        }
+    }
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -208,6 +225,8 @@ pub struct Measured {
     pub survey: Identity,
     pub area: Option<Area>,
     pub lawns: Vec<LawnArea>,
+    /// Which way and how steeply the lawn falls; `None` where it is level or not known.
+    pub slope: Option<Slope>,
     pub perimeter_m: Option<f64>,
     pub perimeter_sigma_m: Option<f64>,
     pub band: Option<Band>,

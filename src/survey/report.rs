@@ -126,6 +126,7 @@ pub fn withheld(
         survey: identity(request, collected),
         area: None,
         lawns: Vec::new(),
+        slope: None,
         perimeter_m: None,
         perimeter_sigma_m: None,
         band: None,
@@ -185,6 +186,8 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         low_m2: (net_m2 - band.band_m2).max(0.0),
         high_m2: net_m2 + band.band_m2,
         slope_m2: None,
+        slope_sigma_m2: None,
+        slope_band_m2: None,
     };
     if !(area.net_m2.is_finite() && area.band_m2.is_finite()) {
         status = Status::Withheld;
@@ -197,6 +200,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         status,
         survey: identity(request, collected),
         lawns: lawn_areas(survey, confidence),
+        slope: None,
         perimeter_m: Some(perimeter_m),
         perimeter_sigma_m: Some(
             survey
@@ -295,16 +299,25 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
 
 /// Works out the order the job sheet asks for. What it warns of comes before all else.
 pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
-    let (Some(settings), Some(area)) = (&job.order, &measured.area) else {
+    let (Some(settings), Some(area)) = (&job.order, &mut measured.area) else {
         return;
     };
+    // What the sheet says of the slope goes before what the heights say.
+    if let Some(percent) = settings.slope_percent {
+        measured.slope = Some(Slope {
+            percent,
+            sigma_percent: settings.slope_sigma_percent,
+            fall_deg: settings.fall_deg.map(|deg| deg.rem_euclid(360.0)),
+            source: "given",
+        });
+    }
+    if let Some(slope) = &measured.slope {
+        area.lay_on(slope);
+    }
     let take = Take {
         net_m2: area.net_m2,
         sigma_m2: area.sigma_m2,
-        slope: area.slope_m2.map(|surface_m2| Slope {
-            surface_m2,
-            fall_deg: None,
-        }),
+        slope: measured.slope,
         lawns: &measured.drawing.lawns,
         deductions: &measured.drawing.deductions,
         perimeter_m: measured.perimeter_m,

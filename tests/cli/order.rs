@@ -208,6 +208,31 @@ fn shapes_without_a_plan_are_ordered_by_percentage() {
     assert_eq!(turf["rows"], Value::Null);
 }
 
+/// 12 % makes the ground 0.7 % longer along the fall: 1.00717 (square root of 1 + 0.12²).
+#[test]
+fn a_slope_said_in_the_sheet_is_ordered_for() {
+    let sloping = SHEET.replace(
+        "[order.turf]",
+        "[order]\nslope_percent = 12\nfall_deg = 90\n[order.turf]",
+    );
+    let document = document(&sloping);
+    let number = |pointer: &str| document.pointer(pointer).and_then(Value::as_f64).unwrap();
+    let factor = (1.0_f64 + 0.12 * 0.12).sqrt();
+    let net = number("/area/net_m2");
+    approx::assert_abs_diff_eq!(number("/area/slope_m2"), net * factor, epsilon = 1e-9);
+    let rows = &document["order"]["turf"]["rows"];
+    approx::assert_abs_diff_eq!(
+        rows["stretch"]["factor"].as_f64().unwrap(),
+        factor,
+        epsilon = 1e-9
+    );
+    let pieces = rows["layout"][0]["pieces"].as_array().unwrap();
+    let end = pieces.last().and_then(|p| p["end_m"].as_f64()).unwrap();
+    approx::assert_abs_diff_eq!(end, 12.0 * factor, epsilon = 1e-6);
+    // Soil is by the plan, as its depth is measured upright.
+    approx::assert_abs_diff_eq!(number("/order/soil/settled_m3"), 0.1 * net, epsilon = 1e-9);
+}
+
 /// The example survey carries an order, and its sheets hold it.
 #[test]
 fn the_example_garden_is_ordered() {

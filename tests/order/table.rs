@@ -292,8 +292,10 @@ fn a_slope_stretches_rows_along_the_fall() {
     let surface_m2 = 80.0 / 20_f64.to_radians().cos();
     let sloping = |fall_deg| Take {
         slope: Some(Slope {
-            surface_m2,
+            percent: 100.0 * 20_f64.to_radians().tan(),
+            sigma_percent: 0.0,
             fall_deg,
+            source: "given",
         }),
         ..take(&lawns)
     };
@@ -340,4 +342,18 @@ fn lawns_are_laid_each_by_itself() {
     assert_eq!((rows.pieces_lower_bound, rows.pieces), (120, 120));
     assert!(rows.layout.iter().any(|row| row.lawn == "back"));
     assert_eq!(rows.layout.last().map(|row| row.row), Some(rows.rows));
+}
+
+/// An airfield is not laid roll by roll, and a mistaken one does not fill the memory.
+#[test]
+fn what_is_too_large_for_rows_is_counted_by_percentage() {
+    for shape in [
+        rectangle(40_000.0, 30_000.0),
+        polygon(&[(0.0, 0.0), (3e6, 2e6), (3e6, 2e6 + 1e-3)]),
+    ] {
+        let lawns = lawn(shape);
+        let order = order(&take(&lawns), PROFILES[0].turf());
+        assert_eq!(order.turf.map(|t| t.method), Some("percent"));
+        assert_eq!(order.warnings[0].code, "too-large-for-rows");
+    }
 }

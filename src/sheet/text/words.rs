@@ -1,6 +1,7 @@
 //! Facts of a survey in an estimator's words.
 
 use crate::lawn::Kind;
+use crate::order::Slope;
 use crate::read::{LogFile, LogKind};
 use crate::survey::measured::{Band, DeductionFacts, Receiver, SigmaSource};
 use crate::units::{Units, fixed, two_figures};
@@ -37,6 +38,39 @@ pub fn taken_off(deduction: &DeductionFacts, units: Units) -> String {
     } else {
         way
     }
+}
+
+/// "12 % ± 2 %, falling south (180°), as given in the job sheet".
+pub fn slope(slope: &Slope) -> String {
+    let fall = match slope.fall_deg {
+        Some(deg) => format!(", falling {} ({deg:.0}°)", compass(deg)),
+        None => String::new(),
+    };
+    let from = match slope.source {
+        "given" => "as given in the job sheet",
+        _ => "from the heights in the log",
+    };
+    let shown = crate::units::Rounded::new(slope.percent, slope.sigma_percent);
+    format!(
+        "slope {} % (standard error {} %){fall}, {from}",
+        shown.value, shown.uncertainty
+    )
+}
+
+/// The nearest of the eight winds.
+fn compass(deg: f64) -> &'static str {
+    const WINDS: [&str; 8] = [
+        "north",
+        "north-east",
+        "east",
+        "south-east",
+        "south",
+        "south-west",
+        "west",
+        "north-west",
+    ];
+    let eighth = (deg.rem_euclid(360.0) / 45.0).round() as usize;
+    WINDS.get(eighth % 8).copied().unwrap_or("north")
 }
 
 fn across(m: f64, units: Units) -> String {
