@@ -1,6 +1,6 @@
 //! Edging, run by run: pieces are joined within a run, never from one run to the next.
 
-use super::{Take, whole_up};
+use super::{Slope, Take, whole_up};
 use crate::job::order::Edging as Settings;
 use crate::lawn::{Deduction, Kind};
 use geo::{BooleanOps, Contains, Euclidean, Length, LineString, MultiLineString, MultiPolygon};
@@ -34,15 +34,46 @@ const MEET_M: f64 = 1e-6;
 /// Shorter runs are left by clipping, not by gardeners. Metres.
 const RUN_M: f64 = 0.05;
 
+/// On a slope whose fall is known the edge is measured along the ground, else on the plan.
 pub(super) fn plan(take: &Take<'_>, settings: &Settings) -> Edging {
+    let Some(stretch) = take.slope.as_ref().and_then(Slope::stretch) else {
+        return flat(take, settings);
+    };
+    let mut lawns = take.lawns.to_vec();
+    let (mut plan_m, mut ground_m) = (0.0, 0.0);
+    for lawn in &mut lawns {
+        plan_m += edge_m(&lawn.outer);
+        lawn.outer = stretch.stretched(&lawn.outer);
+        ground_m += edge_m(&lawn.outer);
+    }
+    let mut deductions = take.deductions.to_vec();
+    for deduction in &mut deductions {
+        deduction.outline = stretch.stretched(&deduction.outline);
+        deduction.radius_m = None;
+    }
+    let ground = Take {
+        lawns: &lawns,
+        deductions: &deductions,
+        perimeter_m: take
+            .perimeter_m
+            .filter(|_| plan_m > 0.0)
+            .map(|measured| measured * ground_m / plan_m),
+        ..take.clone()
+    };
+    flat(&ground, settings)
+}
+
+fn edge_m(outer: &MultiPolygon<f64>) -> f64 {
+    outer
+        .iter()
+        .map(|polygon| Euclidean.length(polygon.exterior()))
+        .sum()
+}
+
+fn flat(take: &Take<'_>, settings: &Settings) -> Edging {
     let mut lengths: Vec<(String, f64)> = Vec::new();
     if settings.around_lawn {
-        let rings: f64 = take
-            .lawns
-            .iter()
-            .flat_map(|lawn| &lawn.outer)
-            .map(|polygon| Euclidean.length(polygon.exterior()))
-            .sum();
+        let rings: f64 = take.lawns.iter().map(|lawn| edge_m(&lawn.outer)).sum();
         // A drawn edge that still wiggles is longer than the edge that was measured.
         let scale = match take.perimeter_m {
             Some(measured) if rings > 0.0 => measured / rings,

@@ -33,6 +33,8 @@ pub struct Take<'a> {
     pub net_m2: f64,
     pub sigma_m2: f64,
     pub slope: Option<Slope>,
+    /// Measured by tape alone.
+    pub taped: bool,
     /// As drawn; none where the area was taped without a plan.
     pub lawns: &'a [Lawn],
     pub deductions: &'a [Deduction],
@@ -123,8 +125,12 @@ pub fn plan(
         warnings.push(Warning::doubt(
             "allowance",
             format!(
-                "Tape the lawn or use a better receiver before ordering: to be {:.0} % sure, the order is {:.1} m² \
-                 ({:.0} %) over the measured {:.1} m².",
+                "{} before ordering: to be {:.0} % sure, the order is {:.1} m² ({:.0} %) over the measured {:.1} m².",
+                if take.taped {
+                    "Tape every length a second time"
+                } else {
+                    "Tape the lawn or use a better receiver"
+                },
                 100.0 * settings.chance_enough,
                 allowance_m2,
                 100.0 * allowance_m2 / lawn_m2,

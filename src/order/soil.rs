@@ -52,7 +52,10 @@ pub(super) fn soil(settings: &SoilSettings, net_m2: f64, cover: f64) -> Soil {
 /// Something spread by weight: for the area as measured, and to cover its error.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Spread {
+    /// As bought.
     pub g_per_m2: f64,
+    /// Of live seed, where purity or germination is less than whole.
+    pub live_g_per_m2: Option<f64>,
     pub kg: f64,
     pub order_kg: f64,
 }
@@ -61,6 +64,7 @@ pub(super) fn spread(g_per_m2: f64, area_m2: f64, cover: f64) -> Spread {
     let kg = area_m2 * g_per_m2 / 1000.0;
     Spread {
         g_per_m2,
+        live_g_per_m2: None,
         kg,
         order_kg: kg * cover,
     }
@@ -69,7 +73,10 @@ pub(super) fn spread(g_per_m2: f64, area_m2: f64, cover: f64) -> Spread {
 /// Seed as bought: the live seed wanted over purity times germination (pure live seed).
 pub(super) fn seed(settings: Seed, area_m2: f64, cover: f64) -> Spread {
     let live = settings.purity_percent / 100.0 * settings.germination_percent / 100.0;
-    spread(settings.g_per_m2 / live, area_m2, cover)
+    Spread {
+        live_g_per_m2: (live < 1.0).then_some(settings.g_per_m2),
+        ..spread(settings.g_per_m2 / live, area_m2, cover)
+    }
 }
 
 /// The first watering.

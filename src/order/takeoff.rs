@@ -17,6 +17,12 @@ pub struct Line {
     pub basis: String,
 }
 
+/// With at most three decimals, and no zeros at the end.
+fn short(value: f64) -> String {
+    let text = format!("{value:.3}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
 fn line(item: &str, unit: &'static str, net: f64, order: f64, basis: String) -> Line {
     Line {
         item: item.to_owned(),
@@ -33,17 +39,25 @@ pub(super) fn lines(order: &Ordered) -> Vec<Line> {
     if let Some(turf) = &order.turf {
         let piece_m2 = turf.piece_width_m * turf.piece_length_m;
         let basis = match (&turf.rows, turf.cutting_percent) {
-            (_, Some(percent)) => format!("area and {percent} % for cutting"),
+            (_, Some(percent)) => format!("area and {} % for cutting", short(percent)),
             (Some(rows), _) => format!(
-                "{} rows laid out, {:.0}° from north, lower bound {}",
-                rows.rows, rows.direction_deg, rows.pieces_lower_bound
+                "{}rows: {}, {:.0}° from north, at the very least {}",
+                match &turf.strip {
+                    Some(strip) => format!("a strip of {} round the edge, then ", strip.pieces),
+                    None => String::new(),
+                },
+                rows.rows,
+                rows.direction_deg,
+                rows.pieces_lower_bound
             ),
             (None, None) => "a strip round the edge".to_owned(),
         };
         lines.push(line(
             &format!(
-                "turf, {} {:.2} x {:.2} m",
-                turf.noun, turf.piece_width_m, turf.piece_length_m
+                "turf, {} {} x {} m",
+                turf.noun,
+                short(turf.piece_width_m),
+                short(turf.piece_length_m)
             ),
             "piece",
             order.lawn_m2 / piece_m2,
@@ -58,11 +72,12 @@ pub(super) fn lines(order: &Ordered) -> Vec<Line> {
             soil.tonnes,
             soil.order_tonnes,
             format!(
-                "{:.0} mm settled, {:.2} m³ settled, {:.2} m³ loose, {} t/m³",
-                1000.0 * soil.depth_m,
-                soil.settled_m3,
-                soil.loose_m3,
-                soil.density_t_m3
+                "{} mm deep, {} m³ settled, {} m³ loose (+ {} %), {} t/m³",
+                short(1000.0 * soil.depth_m),
+                short(soil.settled_m3),
+                short(soil.loose_m3),
+                short(soil.settlement_percent),
+                short(soil.density_t_m3)
             ),
         ));
         lines.push(line(
@@ -70,7 +85,7 @@ pub(super) fn lines(order: &Ordered) -> Vec<Line> {
             "bag",
             soil.loose_m3 / soil.bag_m3,
             soil.bags as f64,
-            format!("{} m³ loose in a bag", soil.bag_m3),
+            format!("{} m³ loose in a bag", short(soil.bag_m3)),
         ));
     }
     if let Some(edging) = &order.edging {
@@ -80,11 +95,11 @@ pub(super) fn lines(order: &Ordered) -> Vec<Line> {
             edging.length_m / edging.piece_m,
             edging.pieces as f64,
             format!(
-                "{:.2} m in {} runs, {} m pieces, {} m overlap",
-                edging.length_m,
+                "{} m, runs: {}; {} m pieces, {} m overlap",
+                short(edging.length_m),
                 edging.runs.len(),
-                edging.piece_m,
-                edging.overlap_m
+                short(edging.piece_m),
+                short(edging.overlap_m)
             ),
         ));
     }
@@ -95,7 +110,7 @@ pub(super) fn lines(order: &Ordered) -> Vec<Line> {
                 "kg",
                 spread.kg,
                 spread.order_kg,
-                format!("{} g/m²", spread.g_per_m2),
+                format!("{} g/m²", short(spread.g_per_m2)),
             ));
         }
     }
@@ -105,7 +120,7 @@ pub(super) fn lines(order: &Ordered) -> Vec<Line> {
             "L",
             water.litres,
             water.litres,
-            format!("{} mm", water.mm),
+            format!("{} mm", short(water.mm)),
         ));
     }
     if let Some(old) = &order.old_turf {
@@ -130,7 +145,7 @@ pub(super) fn lines(order: &Ordered) -> Vec<Line> {
                 "tree rings: {}; {:.0} mm deep, {} m clear of the trunk",
                 mulch.rings,
                 1000.0 * mulch.depth_m,
-                mulch.clear_radius_m
+                short(mulch.clear_radius_m)
             ),
         ));
     }

@@ -12,7 +12,16 @@ use crate::survey::measured::GridPlace;
 /// When the table cannot be written.
 pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
     let mut rows = vec![row([
-        "item", "label", "quantity", "unit", "low", "high", "sigma", "basis",
+        "item",
+        "label",
+        "quantity",
+        "unit",
+        "low",
+        "high",
+        "sigma",
+        "basis",
+        "net",
+        "allowance",
     ])];
     if let Some(area) = &measured.area {
         let m2 = |item: &str, label: &str, value: f64, basis: &str| {
@@ -124,23 +133,24 @@ pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
         ]));
     }
     if let Some(ordered) = &measured.order {
-        for [item, label, quantity, unit, net, allowance, basis] in order::takeoff(ordered) {
-            let basis = if net.is_empty() {
-                basis
-            } else {
-                format!("{basis}; net {net}, allowance {allowance}")
-            };
+        for line in order::takeoff(ordered) {
             rows.push(row([
-                &item,
-                &words(&label),
-                &quantity,
-                &unit,
+                &line.item,
+                &words(&line.label),
+                &line.quantity,
+                &words(&line.unit),
                 "",
                 "",
                 "",
-                &words(&basis),
+                &words(&line.basis),
+                &line.net,
+                &line.allowance,
             ]));
         }
+    }
+    // Only what is ordered has a net quantity and an allowance.
+    for row in &mut rows {
+        row.resize(10, String::new());
     }
     table(&rows)
 }

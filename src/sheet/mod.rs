@@ -13,6 +13,7 @@ pub mod kml;
 mod order;
 pub mod paper;
 pub mod plan;
+mod quantity;
 pub mod set;
 pub mod tape;
 pub mod text;

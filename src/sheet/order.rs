@@ -1,5 +1,8 @@
 //! The order on every sheet: the report's section, the take-off's rows, the list of cuts, the rows on a map.
 
+use super::quantity::{
+    at_most, count, depth, litres, many, per_area, priced, size, tonnes, volume, weight,
+};
 use super::text::lines::Lines;
 use crate::order::crew::Laying;
 use crate::order::price::Price;
@@ -56,15 +59,6 @@ pub(super) fn chance(p: f64) -> String {
     }
 }
 
-/// "1 roll", "2 rolls".
-pub(super) fn count(number: u64, noun: &str) -> String {
-    if number == 1 {
-        format!("1 {noun}")
-    } else {
-        format!("{number} {noun}s")
-    }
-}
-
 pub(super) fn covers(order: &Ordered, units: Units, out: &mut Lines) {
     let on = if order.lawn_m2 > order.net_m2 {
         " on the slope"
@@ -94,14 +88,13 @@ pub(super) fn turf_lines(turf: &Turf, units: Units, out: &mut Lines) {
     out.pair(
         "Turf",
         &format!(
-            "{} of {} x {}, {} on a pallet: {pallets}; about {} kg a {}, {:.0} kg in all",
+            "{} of {}, {} on a pallet: {pallets}; about {} a {}, {} in all",
             count(turf.ordered_pieces, &turf.noun),
-            units.small_length(turf.piece_width_m),
-            units.small_length(turf.piece_length_m),
+            size(turf.piece_width_m, turf.piece_length_m, units),
             turf.pieces_per_pallet,
-            two_figures(turf.kg_per_piece),
+            weight(turf.kg_per_piece, units),
             turf.noun,
-            turf.kg
+            weight(turf.kg, units)
         ),
     );
     let waste = &turf.waste;
@@ -127,23 +120,26 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
         out.pair(
             "Topsoil",
             &format!(
-                "{} t, or {} bags of {} m³ loose",
-                soil.order_tonnes, soil.bags, soil.bag_m3
+                "{}, or {} of {} loose",
+                tonnes(soil.order_tonnes, units),
+                count(soil.bags, "bag"),
+                volume(soil.bag_m3, units)
             ),
         );
+        let [light, heavy] = soil.tonnes_range;
         out.pair(
             "",
             &format!(
-                "{:.2} m³ settled at {} deep is {:.2} m³ loose (+ {} %), {:.1} t at {} t/m³; {:.1} to {:.1} t by kind and \
-                 moisture: ask the merchant",
-                soil.settled_m3,
-                units.small_length(soil.depth_m),
-                soil.loose_m3,
-                soil.settlement_percent,
-                soil.tonnes,
-                soil.density_t_m3,
-                soil.tonnes_range[0],
-                soil.tonnes_range[1]
+                "{} settled at {} deep is {} loose (+ {} %), {} at {} t/m³; {} to {} at the 1.2 to 1.7 t/m³ that topsoil \
+                 is sold at: ask the merchant",
+                volume(soil.settled_m3, units),
+                depth(soil.depth_m, units),
+                volume(soil.loose_m3, units),
+                at_most(soil.settlement_percent, 2),
+                tonnes(soil.tonnes, units),
+                at_most(soil.density_t_m3, 3),
+                tonnes(light, units),
+                tonnes(heavy, units)
             ),
         );
     }
@@ -169,19 +165,23 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
             &format!(
                 "{} of {}, by runs: {}",
                 count(edging.pieces, "piece"),
-                units.small_length(edging.piece_m),
+                units.plain_length(edging.piece_m),
                 runs.join(", ")
             ),
         );
     }
     for (name, spread) in [("Seed", &order.seed), ("Fertiliser", &order.fertiliser)] {
         if let Some(spread) = spread {
+            let live = match spread.live_g_per_m2 {
+                Some(live) => format!(" as bought ({} of live seed)", per_area(live, units)),
+                None => String::new(),
+            };
             out.pair(
                 name,
                 &format!(
-                    "{} kg at {} g/m²",
-                    two_or_more(spread.order_kg),
-                    two_or_more(spread.g_per_m2)
+                    "{} at {}{live}",
+                    weight(spread.order_kg, units),
+                    per_area(spread.g_per_m2, units)
                 ),
             );
         }
@@ -189,20 +189,25 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
     if let Some(water) = &order.water {
         out.pair(
             "First watering",
-            &format!("{:.0} L ({} mm)", water.litres, water.mm),
+            &format!(
+                "{} ({})",
+                litres(water.litres, units),
+                depth(water.mm / 1000.0, units)
+            ),
         );
     }
     if let Some(old) = &order.old_turf {
         out.pair(
             "Old turf",
             &format!(
-                "{:.1} m³ lifted ({:.1} m³ in the ground), {:.1} t: {} of {} m³ and {} t, filled by {}",
-                old.loose_m3,
-                old.bank_m3,
-                old.tonnes,
+                "{} lifted ({} in the ground, {} deep), {}: {} of {} and {}, filled by {}",
+                volume(old.loose_m3, units),
+                volume(old.bank_m3, units),
+                depth(old.depth_m, units),
+                tonnes(old.tonnes, units),
                 count(old.skips, "skip"),
-                old.skip_m3,
-                old.skip_t,
+                volume(old.skip_m3, units),
+                tonnes(old.skip_t, units),
                 old.skips_by
             ),
         );
@@ -211,21 +216,13 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
         out.pair(
             "Mulch",
             &format!(
-                "{:.2} m³ loose on {}, {} deep, {} clear of the trunk",
-                mulch.m3,
+                "{} loose on {}, {} deep, {} clear of the trunk",
+                volume(mulch.m3, units),
                 count(mulch.rings, "tree ring"),
-                units.small_length(mulch.depth_m),
+                depth(mulch.depth_m, units),
                 units.small_length(mulch.clear_radius_m)
             ),
         );
-    }
-}
-
-fn two_or_more(value: f64) -> String {
-    if value >= 100.0 {
-        format!("{value:.0}")
-    } else {
-        two_figures(value)
     }
 }
 
@@ -236,23 +233,23 @@ pub(super) fn laying_lines(laying: &Laying, order: &Ordered, units: Units, out: 
         .iter()
         .map(|drop| {
             format!(
-                "day {}: {}, {}, {:.0} kg",
+                "day {}: {}, {}, {}",
                 drop.day,
                 count(drop.pieces, noun),
                 count(drop.pallets, "pallet"),
-                drop.kg
+                weight(drop.kg, units)
             )
         })
         .collect();
     out.pair(
         "Laying",
         &format!(
-            "{} h at {} an hour, {} of {} h; each delivery laid within {} h of coming",
-            two_or_more(laying.hours),
+            "{} h of laying at {} an hour, {} of up to {} h; each delivery laid within {} h of coming",
+            two_figures(laying.hours),
             units.plain_area(laying.lay_m2_per_hour),
             count(laying.days, "day"),
-            laying.hours_per_day,
-            laying.lay_within_h
+            at_most(laying.hours_per_day, 2),
+            at_most(laying.lay_within_h, 2)
         ),
     );
     const SHOWN: usize = 6;
@@ -296,7 +293,7 @@ pub(super) fn compared(turf: &Turf, out: &mut Lines) {
                 short.by_10_percent,
             ),
         ],
-        &format!("{}s", turf.noun),
+        &many(&turf.noun),
     );
     if let Some(percent) = turf.cutting_percent {
         out.paragraph(
@@ -335,25 +332,26 @@ pub(super) fn layout(rows: &Rows, turf: &Turf, units: Units, out: &mut Lines) {
     out.pair(
         "",
         &format!(
-            "{} {}s laid out for the lawn as measured: {} at the very least, {} if no offcut were used again",
-            rows.pieces, turf.noun, rows.pieces_lower_bound, rows.pieces_no_reuse
+            "{} laid out for the lawn as measured: {} at the very least, {} if no offcut were used again",
+            count(rows.pieces, &turf.noun),
+            rows.pieces_lower_bound,
+            rows.pieces_no_reuse
         ),
     );
     if let Some(strip) = &turf.strip {
         out.pair(
             "",
             &format!(
-                "after a strip round the edge, {} long, of {} {}s",
+                "after a strip round the edge, {} long, of {}",
                 units.plain_length(strip.length_m),
-                strip.pieces,
-                turf.noun
+                count(strip.pieces, &turf.noun)
             ),
         );
     }
     out.pair(
         "",
         &format!(
-            "no piece under {} but a whole row, joints {} apart",
+            "no piece under {} but a whole row, joints at least {} apart",
             units.small_length(rows.min_piece_m),
             units.small_length(rows.stagger_m)
         ),
@@ -362,7 +360,7 @@ pub(super) fn layout(rows: &Rows, turf: &Turf, units: Units, out: &mut Lines) {
         .offcuts_m
         .iter()
         .filter(|length| **length >= rows.min_piece_m)
-        .map(|length| units.small_length(*length))
+        .map(|length| units.plain_length(*length))
         .collect();
     const SHOWN: usize = 5;
     let more = if usable.len() > SHOWN { ", ..." } else { "" };
@@ -386,14 +384,20 @@ pub(super) fn layout(rows: &Rows, turf: &Turf, units: Units, out: &mut Lines) {
             rows.offcuts_m.len() - usable.len()
         ),
     );
+    // They are of the largest lawn; beside the count for all of them they would mislead.
+    let lawns = rows
+        .layout
+        .windows(2)
+        .any(|pair| pair[0].lawn != pair[1].lawn);
     let others: Vec<String> = rows
         .alternatives
         .iter()
-        .filter(|a| a.along != rows.along)
+        .filter(|a| lawns || a.along != rows.along)
         .map(|a| format!("{} ({:.0}°) {}", along(a.along), a.direction_deg, a.pieces))
         .collect();
     if !others.is_empty() {
-        out.pair("Other ways", &others.join("; "));
+        let title = if lawns { "Largest lawn" } else { "Other ways" };
+        out.pair(title, &others.join("; "));
     }
 }
 
@@ -406,13 +410,7 @@ pub(super) fn price_lines(price: &Price, out: &mut Lines) {
     let mut rows: Vec<(String, String, String)> = price
         .lines
         .iter()
-        .map(|line| {
-            (
-                line.item.clone(),
-                line.amount.to_string(),
-                format!("{} {} at {}", line.quantity, line.unit, line.rate),
-            )
-        })
+        .map(|line| (line.item.clone(), line.amount.to_string(), priced(line)))
         .collect();
     rows.push((
         "before tax".to_owned(),
@@ -435,42 +433,49 @@ pub(super) fn price_lines(price: &Price, out: &mut Lines) {
     );
 }
 
-/// The take-off's rows: item, label, quantity to order, unit, net, allowance, basis.
-pub(super) fn takeoff(order: &Ordered) -> Vec<[String; 7]> {
-    let places = |value: f64| format!("{value:.6}");
-    let mut rows: Vec<[String; 7]> = order
+/// One row of the take-off.
+pub(super) struct TakeoffRow {
+    pub item: String,
+    pub label: String,
+    /// To order.
+    pub quantity: String,
+    pub unit: String,
+    pub basis: String,
+    /// For the lawn as measured, and what is added to it.
+    pub net: String,
+    pub allowance: String,
+}
+
+/// The take-off's rows.
+pub(super) fn takeoff(order: &Ordered) -> Vec<TakeoffRow> {
+    let places = |value: f64| at_most(value, 6);
+    let mut rows: Vec<TakeoffRow> = order
         .takeoff
         .iter()
-        .map(|line| {
-            [
-                "order".to_owned(),
-                line.item.clone(),
-                places(line.order),
-                line.unit.to_owned(),
-                places(line.net),
-                places(line.allowance),
-                line.basis.clone(),
-            ]
+        .map(|line| TakeoffRow {
+            item: "order".to_owned(),
+            label: line.item.clone(),
+            quantity: places(line.order),
+            unit: line.unit.to_owned(),
+            basis: line.basis.clone(),
+            net: places(line.net),
+            allowance: places(line.allowance),
         })
         .collect();
     if let Some(price) = &order.price {
         let mut money = |label: &str, amount: String, basis: String| {
-            rows.push([
-                price.document.to_owned(),
-                label.to_owned(),
-                amount,
-                price.currency.clone(),
-                String::new(),
-                String::new(),
+            rows.push(TakeoffRow {
+                item: price.document.to_owned(),
+                label: label.to_owned(),
+                quantity: amount,
+                unit: price.currency.clone(),
                 basis,
-            ]);
+                net: String::new(),
+                allowance: String::new(),
+            });
         };
         for line in &price.lines {
-            money(
-                &line.item,
-                line.amount.to_string(),
-                format!("{} {} at {}", line.quantity, line.unit, line.rate),
-            );
+            money(&line.item, line.amount.to_string(), priced(line));
         }
         money("before tax", price.net.to_string(), String::new());
         money(

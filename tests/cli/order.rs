@@ -147,7 +147,7 @@ fn a_wide_allowance_leads_the_sheet() {
     let (out, err, code) = run(&vague, &["--quiet"]);
     assert_eq!(code, 3, "{err}");
     assert!(
-        out.starts_with("Tape the lawn or use a better receiver before ordering"),
+        out.starts_with("Tape every length a second time before ordering"),
         "{out}"
     );
     let document = document(&vague);

@@ -147,6 +147,7 @@ fn take(lawns: &[Lawn]) -> Take<'_> {
         net_m2: lawns.iter().map(|l| l.net.unsigned_area()).sum(),
         sigma_m2: 0.0,
         slope: None,
+        taped: false,
         lawns,
         deductions: &[],
         perimeter_m: None,
@@ -174,6 +175,37 @@ fn a_pointed_lawn_takes_more_than_ten_percent() {
     let rows = turf.rows.expect("rows");
     assert_abs_diff_eq!(rows.direction_deg, 90.0, epsilon = 1e-9);
     assert!(turf.chance_short.by_10_percent > 0.99);
+}
+
+/// Two estimators' pages on carpet, which is cut from rolls as turf is: 16 x 18 ft from a roll 15 ft wide takes two pieces of
+/// 15 x 16 ft, 192 sq ft of them unused, where area and 10 % would be 317 sq ft; 8 x 8 ft from a roll 12 ft wide takes 96.
+#[test]
+fn goods_far_wider_than_what_is_left_over() {
+    const FOOT: f64 = 0.3048;
+    for (lawn_ft, roll_ft, pieces, turf_ft2, by_10_ft2) in [
+        ((18.0, 16.0), (15.0, 16.0), 2, 480.0, 317.0),
+        ((8.0, 8.0), (12.0, 8.0), 1, 96.0, 71.0),
+    ] {
+        let lawns = lawn(rectangle(lawn_ft.0 * FOOT, lawn_ft.1 * FOOT));
+        let roll = Turf {
+            piece_width_m: roll_ft.0 * FOOT,
+            piece_length_m: roll_ft.1 * FOOT,
+            ..PROFILES[0].turf()
+        };
+        let order = order(&take(&lawns), roll);
+        let turf = order.turf.expect("turf");
+        assert_eq!(turf.pieces, pieces);
+        let square_foot = FOOT * FOOT;
+        let ordered_m2 = turf.pieces as f64 * turf.piece_width_m * turf.piece_length_m;
+        assert_abs_diff_eq!(ordered_m2 / square_foot, turf_ft2, epsilon = 1e-6);
+        let unused_ft2 = turf_ft2 - lawn_ft.0 * lawn_ft.1;
+        assert_abs_diff_eq!(
+            turf.waste.cutting_m2 / square_foot,
+            unused_ft2,
+            epsilon = 1e-6
+        );
+        assert!(1.1 * lawn_ft.0 * lawn_ft.1 <= by_10_ft2);
+    }
 }
 
 /// And where it says 103, a plain lawn with a tree ring takes 94 along its length.
@@ -321,6 +353,39 @@ fn a_slope_stretches_rows_along_the_fall() {
     // Fall unknown: the flat rows, scaled.
     let order = order(&sloping(None), turf());
     assert_eq!(order.turf.expect("turf").pieces, 86); // 80 x 1.0642 = 85.1
+}
+
+/// Edging runs along the ground: 10 x 8 m falling 1 in 1 along its length has an edge of 2 (14.14 + 8) m.
+#[test]
+fn edging_runs_down_the_slope() {
+    let lawns = lawn(rectangle(10.0, 8.0));
+    let take = Take {
+        slope: Some(Slope {
+            percent: 100.0,
+            sigma_percent: 0.0,
+            fall_deg: Some(90.0),
+            source: "given",
+        }),
+        perimeter_m: Some(36.0),
+        ..take(&lawns)
+    };
+    let settings = OrderSettings {
+        edging: Some(boundwalk::job::order::Edging {
+            piece_m: 2.5,
+            overlap_m: 0.0,
+            around_lawn: true,
+            around_beds: true,
+        }),
+        turf: None,
+        ..OrderSettings::default()
+    };
+    let order = plan(&take, &settings, None).unwrap_or_else(|fault| panic!("{fault}"));
+    let edging = order.edging.expect("edging");
+    assert_abs_diff_eq!(
+        edging.length_m,
+        2.0 * (10.0 * 2f64.sqrt() + 8.0),
+        epsilon = 1e-6
+    );
 }
 
 /// Two lawns are laid each its own way and counted together.

@@ -22,6 +22,7 @@ fn area(net_m2: f64) -> Take<'static> {
         net_m2,
         sigma_m2: 0.0,
         slope: None,
+        taped: false,
         lawns: &[],
         deductions: &[],
         perimeter_m: None,
@@ -64,6 +65,36 @@ fn area_and_a_percentage() {
     let turf = guide.turf.expect("turf");
     assert_abs_diff_eq!(turf.waste.cutting_m2, 1.5, epsilon = 1e-9);
     assert_eq!((turf.pieces, turf.by_percent.by_5), (52, 53));
+    // Another grower (Australia): 8.2 x 5.9 m is 48.38 m², "50" with its trimming.
+    let guide = ordered(&area(8.2 * 5.9), &by_percent(3.0));
+    assert_eq!(pieces(&guide), 50); // 49.83
+}
+
+/// University of Maryland, "Example of how to determine how much fertilizer": 4550 sq ft at 1 lb of nitrogen a 1000 sq ft
+/// from a 24-2-12 bag take 18.96 lb. One pound is 0.453 592 37 kg.
+#[test]
+fn fertiliser_by_its_nitrogen() {
+    const POUND_KG: f64 = 0.453_592_37;
+    let square_foot = FOOT * FOOT;
+    let settings = OrderSettings {
+        fertiliser: Some(Spread {
+            g_per_m2: 1000.0 * POUND_KG / 0.24 / (1000.0 * square_foot),
+        }),
+        ..nothing()
+    };
+    let order = ordered(&area(4550.0 * square_foot), &settings);
+    let kg = order.fertiliser.expect("fertiliser").kg;
+    assert_abs_diff_eq!(kg / POUND_KG, 18.96, epsilon = 5e-3);
+}
+
+/// Common practice, no source: 38 m² at 30 mm and 1.4 t/m³ is 1.6 t where nothing is allowed for settling.
+#[test]
+fn a_top_up_without_settlement() {
+    let mut settings = topsoil(0.03);
+    settings.soil.as_mut().expect("soil").settlement_percent = 0.0;
+    let soil = ordered(&area(38.0), &settings).soil.expect("soil");
+    assert_abs_diff_eq!(soil.tonnes, 1.6, epsilon = 0.005);
+    assert_abs_diff_eq!(soil.order_tonnes, 2.0, epsilon = 1e-9); // in half tonnes
 }
 
 /// A turf explainer (US): half an acre in pallets of 50 square yards is 2420 square yards, 48.4 pallets: 49.
@@ -256,6 +287,7 @@ fn a_whole_job() {
         net_m2,
         sigma_m2: 0.0,
         slope: None,
+        taped: false,
         lawns: &lawns,
         deductions: &deductions,
         perimeter_m: Some(40.0),
@@ -426,6 +458,7 @@ fn the_order_covers_the_error() {
                 net_m2: 96.0 - PI,
                 sigma_m2,
                 slope: None,
+                taped: false,
                 lawns: &lawns,
                 deductions: &deductions,
                 perimeter_m: None,

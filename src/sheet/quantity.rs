@@ -1,0 +1,184 @@
+//! Amounts as a merchant reads them: so many rolls, cubic metres or yards, kilograms or pounds.
+
+use crate::order::price::PriceLine;
+use crate::units::{FOOT_M, INCH_M, Units, YARD_M, fixed, two_figures};
+
+/// One pound (international yard and pound agreement, 1959).
+const POUND_KG: f64 = 0.453_592_37;
+/// One short ton is 2000 lb.
+const SHORT_TON_T: f64 = 2.0 * POUND_KG;
+/// One US gallon is 231 cubic inches.
+const GALLON_L: f64 = 231.0 * INCH_M * INCH_M * INCH_M * 1000.0;
+
+/// "roll" to "rolls", "delivery" to "deliveries", "turf" to "turves".
+pub(super) fn many(noun: &str) -> String {
+    match noun {
+        "turf" => "turves".to_owned(),
+        _ => match noun.strip_suffix('y') {
+            Some(stem) if !stem.ends_with(['a', 'e', 'o', 'u']) => format!("{stem}ies"),
+            _ => format!("{noun}s"),
+        },
+    }
+}
+
+/// "1 roll", "2 rolls".
+pub(super) fn count(number: u64, noun: &str) -> String {
+    if number == 1 {
+        format!("1 {noun}")
+    } else {
+        format!("{number} {}", many(noun))
+    }
+}
+
+/// With at most so many decimals: 2.50 is "2.5", 18.000 is "18".
+pub(super) fn at_most(value: f64, decimals: i32) -> String {
+    let text = fixed(value, decimals);
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
+/// Two figures, or all that stand before the point.
+fn rough(value: f64) -> String {
+    if value.abs() >= 100.0 {
+        fixed(value, 0)
+    } else {
+        two_figures(value)
+    }
+}
+
+/// The size of a piece: "0.61 x 1.64 m", "16 x 24 in".
+pub(super) fn size(width_m: f64, length_m: f64, units: Units) -> String {
+    match units {
+        // Centimetres, or millimetres where either has any.
+        Units::Metric => {
+            let odd = |m: f64| (100.0 * m - (100.0 * m).round()).abs() > 0.05;
+            let digits = if odd(width_m) || odd(length_m) { 3 } else { 2 };
+            format!("{} x {} m", fixed(width_m, digits), fixed(length_m, digits))
+        }
+        Units::Imperial => format!(
+            "{} x {} in",
+            at_most(width_m / INCH_M, 1),
+            at_most(length_m / INCH_M, 1)
+        ),
+    }
+}
+
+/// A depth of soil or of water: "50 mm", "2 in".
+pub(super) fn depth(m: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{} mm", at_most(1000.0 * m, 1)),
+        Units::Imperial => format!("{} in", at_most(m / INCH_M, 2)),
+    }
+}
+
+/// "12.43 m³"; "16.26 yd³ (12.43 m³)".
+pub(super) fn volume(m3: f64, units: Units) -> String {
+    let shown = |v: f64| {
+        if v >= 0.995 {
+            fixed(v, 2)
+        } else {
+            two_figures(v)
+        }
+    };
+    match units {
+        Units::Metric => format!("{} m³", shown(m3)),
+        Units::Imperial => format!("{} yd³ ({} m³)", shown(m3 / YARD_M.powi(3)), shown(m3)),
+    }
+}
+
+/// "20 kg"; "44 lb (20 kg)".
+pub(super) fn weight(kg: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{} kg", rough(kg)),
+        Units::Imperial => format!("{} lb ({} kg)", rough(kg / POUND_KG), rough(kg)),
+    }
+}
+
+/// "17.4 t"; "19.2 short tons (17.4 t)".
+pub(super) fn tonnes(t: f64, units: Units) -> String {
+    let shown = |v: f64| {
+        if v >= 0.995 {
+            at_most(v, 1)
+        } else {
+            two_figures(v)
+        }
+    };
+    match units {
+        Units::Metric => format!("{} t", shown(t)),
+        Units::Imperial => format!("{} short tons ({} t)", shown(t / SHORT_TON_T), shown(t)),
+    }
+}
+
+/// "2321 L"; "613 US gal (2321 L)".
+pub(super) fn litres(l: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{} L", rough(l)),
+        Units::Imperial => format!("{} US gal ({} L)", rough(l / GALLON_L), rough(l)),
+    }
+}
+
+/// "35 g/m²"; "7.2 lb/1000 ft² (35 g/m²)".
+pub(super) fn per_area(g_per_m2: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{} g/m²", rough(g_per_m2)),
+        Units::Imperial => format!(
+            "{} lb/1000 ft² ({} g/m²)",
+            rough(g_per_m2 * FOOT_M * FOOT_M / POUND_KG),
+            rough(g_per_m2)
+        ),
+    }
+}
+
+/// "215 pieces at 3.25".
+pub(super) fn priced(line: &PriceLine) -> String {
+    let unit = match line.unit.as_str() {
+        "m2" => "m²".to_owned(),
+        "m3" => "m³".to_owned(),
+        "m" | "t" | "kg" | "" => line.unit.clone(),
+        word if line.quantity == rust_decimal::Decimal::ONE => word.to_owned(),
+        word if word.chars().all(char::is_alphabetic) && !word.ends_with('s') => many(word),
+        word => word.to_owned(),
+    };
+    let space = if unit.is_empty() { "" } else { " " };
+    format!("{}{space}{unit} at {}", line.quantity, line.rate)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sizes_keep_what_is_sold_by() {
+        assert_eq!(size(0.61, 1.64, Units::Metric), "0.61 x 1.64 m");
+        assert_eq!(size(0.4, 2.5, Units::Metric), "0.40 x 2.50 m");
+        assert_eq!(size(0.4064, 0.6096, Units::Metric), "0.406 x 0.610 m");
+        assert_eq!(size(0.4064, 0.6096, Units::Imperial), "16 x 24 in");
+    }
+
+    /// US handbooks: a cubic yard is 27 cubic feet, 0.7646 m³; a gallon 3.785 L; 1 lb/1000 sq ft is 4.88 g/m² (Cornell, *Safe Sports
+    /// Fields*, seeding rates).
+    #[test]
+    fn american_units_beside_the_metric() {
+        assert_eq!(volume(7.646, Units::Imperial), "10.00 yd³ (7.65 m³)");
+        assert_eq!(litres(3785.4, Units::Imperial), "1000 US gal (3785 L)");
+        assert_eq!(
+            per_area(24.41, Units::Imperial),
+            "5.0 lb/1000 ft² (24 g/m²)"
+        );
+        assert_eq!(weight(45.36, Units::Imperial), "100 lb (45 kg)");
+        assert_eq!(tonnes(17.42, Units::Imperial), "19.2 short tons (17.4 t)");
+    }
+
+    #[test]
+    fn one_and_many() {
+        assert_eq!(count(1, "roll"), "1 roll");
+        assert_eq!(count(0, "turf"), "0 turves");
+        assert_eq!(count(2, "delivery"), "2 deliveries");
+        assert_eq!(count(2, "day"), "2 days");
+        assert_eq!(at_most(18.0, 6), "18");
+        assert_eq!(at_most(9.048_17, 6), "9.04817");
+    }
+}
