@@ -77,8 +77,16 @@ pub enum Place {
     Time {
         tod_s: f64,
     },
-    /// The n-th standstill inside the ring, from 1.
+    /// The n-th standstill inside the ring (of a corner, on its edge), from 1.
     Pause(u32),
+}
+
+/// `[[corner]]`: a corner of the lawn by its name.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Corner {
+    pub name: String,
+    /// A pause is counted along the edge.
+    pub place: Place,
 }
 
 /// `[[bed]]`: a point with a radius.
@@ -109,6 +117,7 @@ pub struct Job {
     pub date: Option<jiff::civil::Date>,
     /// One for `[walk]`, several for `[[lawn]]`.
     pub walks: Vec<Walk>,
+    pub corners: Vec<Corner>,
     pub edges: Vec<Edge>,
     pub deducts: Vec<Deduct>,
     pub paths: Vec<Path>,

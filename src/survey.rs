@@ -2,6 +2,7 @@
 
 pub mod beds;
 pub mod collect;
+pub mod corners;
 pub mod measured;
 pub mod next;
 mod on_grid;
@@ -147,6 +148,7 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
         let fixes: Vec<_> = part.log.fixes.iter().enumerate().collect();
         deducts.push(walked::measure(&fixes, &plane, &asked).map_err(|f| (f, warnings.clone()))?);
     }
+    corners::fix(&request.job.corners, &plane, &mut lawns, &mut warnings);
     if let [only] = lawns.as_mut_slice()
         && !request.job.edges.is_empty()
     {
@@ -246,16 +248,31 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
         warnings,
         settled: Settled::default(),
     };
-    if !request.numbers_only || taped(&request.job) {
-        let confidence = request.confidence.unwrap_or(report::CONFIDENCE);
+    let confidence = request.confidence.unwrap_or(report::CONFIDENCE);
+    if taped(&request.job) {
         survey.settled = settled::settle(&survey, &request.job, confidence);
         survey.warnings.append(&mut survey.settled.warnings);
     }
-    if let Some((areas_m2, _)) = &survey.settled.adjusted {
-        // The picture shows the area that the tape settled on.
-        for (lawn, &area_m2) in survey.lawns.iter_mut().zip(areas_m2) {
-            lawn.area_m2 = area_m2;
-            lawn.edge.fill(area_m2);
+    if let Some(adjusted) = &survey.settled.adjusted {
+        // The picture, and with it the order, shows what the tape settled on.
+        let scale = survey.process.scale();
+        for (lawn, moved) in survey.lawns.iter_mut().zip(&adjusted.lawns) {
+            let was_m = crate::ring::perimeter_m(&lawn.edge.ring());
+            for (vertex, &at) in lawn.edge.vertices.iter_mut().zip(&moved.edge) {
+                vertex.at = at;
+            }
+            for &(vertex, sigma_m) in &moved.corner_sigma_m {
+                if let Some(corner) = lawn.edge.vertices.get_mut(vertex) {
+                    corner.sigma_m = sigma_m / scale;
+                }
+            }
+            lawn.area_m2 = moved.area_m2;
+            lawn.edge.fill(moved.area_m2);
+            // The letters stay where they were.
+            lawn.start = moved.first.unwrap_or(lawn.start);
+            if was_m > 0.0 {
+                lawn.edge.perimeter_m *= crate::ring::perimeter_m(&lawn.edge.ring()) / was_m;
+            }
         }
         let outers: Vec<Outer> = survey
             .lawns
@@ -274,6 +291,11 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
             .map(|d| d.deducted_m2)
             .sum::<f64>()
             + 0.0;
+    }
+    if !request.numbers_only {
+        let (check_sheet, set_out) = settled::sheets(&survey, confidence);
+        survey.settled.facts.check_sheet = check_sheet;
+        survey.settled.facts.set_out = set_out;
     }
     Ok(survey)
 }

@@ -115,6 +115,16 @@ fn regular_figures() {
     assert_relative_eq!(rectangle(30.0, 20.0), 600.0);
     assert_relative_eq!(triangle(50.0, 80.0), 2000.0);
     assert_relative_eq!(circle(15.0), 706.5 * PI / SCHOOL_PI, max_relative = 1e-12);
+    // A grower's page (Australia), pi = 3.14: circle of radius 3 28.26, oval of semi-axes 4 and 3 37.68, triangle 10 by 5 25 m².
+    assert_relative_eq!(circle(3.0), 28.26 * PI / SCHOOL_PI, max_relative = 1e-12);
+    let oval = taped(Figure::Ellipse {
+        length_m: 8.0,
+        width_m: 6.0,
+    });
+    assert_relative_eq!(oval.area_m2, 37.68 * PI / SCHOOL_PI, max_relative = 1e-12);
+    assert_relative_eq!(triangle(10.0, 5.0), 25.0);
+    // A ring of radii 10 and 4: 84 pi.
+    assert_relative_eq!(circle(10.0) - circle(4.0), 263.893_783, max_relative = 1e-8);
     // Clemson HGIC 1220, "Measuring the Area of a Home Lawn": 50 x 25 ft is 1,250 sq ft.
     assert_relative_eq!(rectangle(50.0, 25.0), 1250.0);
     // A maths help forum: trapezoids 25 m long of 19.4, 39.6 and 54.8: 737.5, then 1,180 m².

@@ -259,7 +259,12 @@ impl<'s> Keys<'s> {
         let mut tables = Vec::new();
         for (number, item) in items.iter().enumerate() {
             if let DeValue::Table(table) = item.get_ref() {
-                let name = format!("[[{key}]] number {}", number + 1);
+                let called = ["label", "name"]
+                    .iter()
+                    .find_map(|key| table.get(*key)?.get_ref().as_str())
+                    .map(|label| format!(" “{}”", clip(label)))
+                    .unwrap_or_default();
+                let name = format!("[[{key}]] number {}{called}", number + 1);
                 tables.push(self.inner(name, item.span().start, table));
             }
         }
@@ -611,7 +616,7 @@ mod tests {
             all[4]
         );
         assert!(
-            all[5].contains("[[bed]] number 2 has no radius_m"),
+            all[5].contains("[[bed]] number 2 “x” has no radius_m"),
             "{}",
             all[5]
         );

@@ -3,7 +3,7 @@
 use super::keys::{Faults, Keys, Limits, Sheet};
 use super::shape::Shape;
 use super::taped::{Offset, Square};
-use super::{Bed, Carry, Deduct, Edge, Job, Path as GardenPath, Place, Side, Tape, Walk};
+use super::{Bed, Carry, Corner, Deduct, Edge, Job, Path as GardenPath, Place, Side, Tape, Walk};
 use crate::fault::Fault;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -151,6 +151,9 @@ fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
         job.walks.push(walk(keys, folder, false));
     }
     name_apart(&mut job.walks);
+    for keys in root.tables("corner") {
+        job.corners.extend(named_corner(keys, &job.corners));
+    }
     let side = job.walks.iter().find_map(|walk| walk.carry.side);
     job.edges = root
         .tables("edge")
@@ -301,6 +304,27 @@ fn corner(keys: &mut Keys<'_>, key: &'static str) -> Option<String> {
     keys.need(key, name, "a corner's letter or a mark's name")
 }
 
+/// One `[[corner]]`, unless another has its name.
+fn named_corner(mut keys: Keys<'_>, known: &[Corner]) -> Option<Corner> {
+    let name = keys.text("name");
+    let name = keys.need("name", name, "what sheets and tapes call this corner");
+    let place = place(&mut keys, "on the edge");
+    if let Some(name) = &name
+        && known.iter().any(|k| k.name.eq_ignore_ascii_case(name))
+    {
+        keys.fault(
+            Some("name"),
+            format!("two corners are called {name}."),
+            "Each corner needs a name of its own.",
+        );
+    }
+    keys.done();
+    Some(Corner {
+        name: name?,
+        place: place?,
+    })
+}
+
 fn deduct(mut keys: Keys<'_>, folder: &Path, number: usize) -> Deduct {
     let label = keys
         .text("label")
@@ -340,7 +364,7 @@ fn bed(mut keys: Keys<'_>, number: usize) -> Option<Bed> {
     let label = keys
         .text("label")
         .unwrap_or_else(|| format!("bed {number}"));
-    let place = place(&mut keys);
+    let place = place(&mut keys, "inside the lawn");
     let radius_m = radius_m(&mut keys);
     let radius_sigma_m = keys.length_m("radius_sigma_m", SIGMA);
     keys.done();
@@ -372,7 +396,7 @@ fn radius_m(keys: &mut Keys<'_>) -> Option<f64> {
 }
 
 /// Exactly one of `lat` with `lon`, `time`, `pause`.
-fn place(keys: &mut Keys<'_>) -> Option<Place> {
+fn place(keys: &mut Keys<'_>, standing: &str) -> Option<Place> {
     let lat_deg = keys.number("lat", Limits::between(-90.0, 90.0));
     let lon_deg = keys.number("lon", Limits::between(-180.0, 180.0));
     let tod_s = keys.time_of_day_s("time");
@@ -386,7 +410,9 @@ fn place(keys: &mut Keys<'_>) -> Option<Place> {
         0 => keys.fault(
             None,
             format!("{} has no place.", keys.name()),
-            "Add lat and lon, or time (UTC, when you stood there), or pause (1 for the first standstill inside the lawn).",
+            format!(
+                "Add lat and lon, or time (UTC, when you stood there), or pause (1 for the first standstill {standing})."
+            ),
         ),
         1 => {
             if keys.has("lat") != keys.has("lon") {

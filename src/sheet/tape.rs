@@ -48,9 +48,19 @@ pub(super) fn shapes(measured: &Measured, units: Units, out: &mut Lines) {
 /// How one figure was worked out, where that is a choice.
 fn workings(one: &Taped, factor: f64, units: Units) -> Vec<String> {
     let mut said = Vec::new();
-    for stretch in &one.stretches {
+    // Chainage begins again on the other side of the baseline.
+    let right = one
+        .stretches
+        .windows(2)
+        .position(|pair| pair[1].from_m < pair[0].to_m);
+    for (at, stretch) in one.stretches.iter().enumerate() {
+        let side = match right {
+            Some(last_left) if at <= last_left => "on the left, ",
+            Some(_) => "on the right, ",
+            None => "",
+        };
         said.push(format!(
-            "{}, {}",
+            "{side}{}, {}",
             rule_words(stretch, units),
             units.plain_area(stretch.area_m2)
         ));
@@ -263,13 +273,15 @@ pub(super) fn checking(measured: &Measured, units: Units) -> Lines {
         })
         .collect();
     out.grid(&head, &rows);
-    if let (Some(last), Some(area)) = (sheet.lines.last(), &measured.area) {
+    if let (Some(band_m2), Some(area)) = (sheet.band_m2, &measured.area)
+        && band_m2 < area.band_m2
+    {
         out.blank();
         out.paragraph(
             0,
             &format!(
-                "If all of them fit, the edge is known to ± {} {} (now ± {} for the lawn as a whole).",
-                two_figures(units.area(last.band_m2)),
+                "If all of them fit, the area is known to ± {} {}; now it is ± {}.",
+                two_figures(units.area(band_m2)),
                 units.area_unit(),
                 two_figures(units.area(area.band_m2))
             ),

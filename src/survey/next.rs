@@ -36,6 +36,10 @@ pub fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
         "an RTK receiver with a fixed solution",
         band(&fixed, &Process::prior(SigmaSource::Gst, None)),
     );
+    let check_sheet = survey.settled.facts.check_sheet.as_ref();
+    if let Some(band_m2) = check_sheet.and_then(|sheet| sheet.band_m2) {
+        offer("taping the lines of the check sheet", band_m2);
+    }
     remedies.sort_by(|a, b| b.band_m2.total_cmp(&a.band_m2));
     remedies
 }

@@ -5,8 +5,8 @@ use super::measured::{
     Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, PlaneFacts, Point,
     RingFacts, Status, TapeFacts,
 };
-use super::walked::{self, Walked};
-use super::{Request, Survey, next, settled, status};
+use super::walked::Walked;
+use super::{Request, Survey, corners, next, settled, status};
 use crate::band::budget::{Assessment, Causes, assess};
 use crate::band::model::SigmaSource;
 use crate::band::propagate::{Pull, correlated_variance_m4, merge};
@@ -151,8 +151,8 @@ pub fn withheld(
 pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Measured {
     let confidence = request.confidence.unwrap_or(CONFIDENCE);
     let mut band = survey.assess(confidence);
-    if let Some((_, sigma_m2)) = survey.settled.adjusted {
-        band = by_tape(band, sigma_m2, confidence);
+    if let Some(adjusted) = &survey.settled.adjusted {
+        band = by_tape(band, adjusted.sigma_m2, confidence);
     }
     let net_m2 = survey.gross_m2 - survey.deductions_m2;
     let mut warnings = survey.warnings.clone();
@@ -218,7 +218,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
             worst_case_m2: band.worst_case_m2,
             terms: band.terms.clone(),
         }),
-        next: if band.band_m2 > 0.05 * net_m2 {
+        next: if band.band_m2 > 0.05 * net_m2 && survey.settled.adjusted.is_none() {
             next::remedies(survey, confidence)
         } else {
             Vec::new()
@@ -337,29 +337,20 @@ pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
 
 /// The band once the tape has settled the corners: what is left of the position is what makes up the new sigma.
 fn by_tape(mut band: Assessment, sigma_m2: f64, confidence: f64) -> Assessment {
-    let others: f64 = band
-        .terms
-        .iter()
-        .filter(|t| !matches!(t.term, "position" | "pole" | "edge"))
-        .map(|t| t.sigma_m2.powi(2))
-        .sum();
+    // Beds and paths are not what was taped.
+    let kept = |term: &str| matches!(term, "beds" | "paths");
+    let sum = |wanted: bool| -> f64 {
+        let terms = band.terms.iter().filter(|t| kept(t.term) == wanted);
+        terms.map(|t| t.sigma_m2.powi(2)).sum()
+    };
+    let (others, were) = (sum(true), sum(false));
     let left = (sigma_m2 * sigma_m2 - others).max(0.0);
-    let were: f64 = band
-        .terms
-        .iter()
-        .filter(|t| matches!(t.term, "position" | "pole" | "edge"))
-        .map(|t| t.sigma_m2.powi(2))
-        .sum();
     let share = if were > 0.0 {
         (left / were).sqrt()
     } else {
         0.0
     };
-    for term in band
-        .terms
-        .iter_mut()
-        .filter(|t| matches!(t.term, "position" | "pole" | "edge"))
-    {
+    for term in band.terms.iter_mut().filter(|t| !kept(t.term)) {
         term.sigma_m2 *= share;
     }
     // Tapes are normal; no mixture is left to speak of.
@@ -520,32 +511,21 @@ struct Lettered {
     sigma_m: f64,
 }
 
-/// A, B, … Z, AA, AB, …
-pub fn letter(mut index: usize) -> String {
-    let mut name = String::new();
-    loop {
-        name.insert(0, char::from(b'A' + (index % 26) as u8));
-        if index < 26 {
-            return name;
-        }
-        index = index / 26 - 1;
-    }
-}
-
-/// Corners clockwise from the one nearest the start, lawn after lawn.
+/// Corners clockwise from the one nearest the start or named first, lawn after lawn.
 fn letters(survey: &Survey) -> Vec<Lettered> {
-    let mut lettered = Vec::new();
-    for lawn in &survey.lawns {
-        for corner in walked::lettered(&lawn.edge, lawn.start) {
-            let corner = lawn.edge.vertices[corner];
-            lettered.push(Lettered {
-                name: letter(lettered.len()),
-                at: corner.at,
-                sigma_m: corner.sigma_m * survey.process.scale(),
-            });
-        }
-    }
-    lettered
+    let scale = survey.process.scale();
+    survey
+        .lawns
+        .iter()
+        .zip(corners::named(&survey.lawns))
+        .flat_map(|(lawn, named)| {
+            named.into_iter().map(move |(vertex, name)| Lettered {
+                name,
+                at: lawn.edge.vertices[vertex].at,
+                sigma_m: lawn.edge.vertices[vertex].sigma_m * scale,
+            })
+        })
+        .collect()
 }
 
 fn points(survey: &Survey, letters: &[Lettered]) -> Vec<Point> {
@@ -571,15 +551,4 @@ fn points(survey: &Survey, letters: &[Lettered]) -> Vec<Point> {
                 .map(|b| point(b.label.clone(), b.centre, sigma_m)),
         )
         .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::letter;
-
-    #[test]
-    fn letters_go_on_after_z() {
-        let names: Vec<_> = [0, 25, 26, 51, 52, 701, 702].map(letter).into();
-        assert_eq!(names, ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]);
-    }
 }

@@ -1,5 +1,6 @@
 //! One walked ring: from its fixes to its area, its pull on the error, and its drawn edge.
 
+use super::corners::{self, Fixed};
 use crate::band::budget::Coarse;
 use crate::band::evidence::{self, Difference};
 use crate::band::model::{Receiver, SigmaSource, fix_sigma_m};
@@ -48,6 +49,8 @@ pub struct Walked {
     pub closing_gap_m: f64,
     pub closing_sigma_m2: f64,
     pub start: Coord<f64>,
+    /// Corners the job sheet names; where there are any, they are the only ones.
+    pub fixed: Vec<Fixed>,
     pub gaps: Vec<Gap>,
     pub jumps: Vec<Jump>,
     pub removed: Vec<(usize, Removal)>,
@@ -257,6 +260,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         gradient2_m2,
         edge,
         start: spots[first].at,
+        fixed: Vec::new(),
         line,
         laps: laps.count() as u32,
         closing_gap_m,
@@ -493,16 +497,20 @@ pub fn carry_sides(
     };
     let vertices = &ring.edge.vertices;
     let n = vertices.len();
-    let corners: Vec<usize> = lettered(&ring.edge, ring.start);
-    let find = |name: &str| {
-        let at = (0..corners.len())
-            .find(|&k| super::report::letter(k) == name)
-            .map(|k| corners[k]);
+    let corners = corners::of(ring);
+    let find = |wanted: &str| {
+        let at = corners
+            .iter()
+            .find(|(_, name)| name.eq_ignore_ascii_case(wanted))
+            .map(|(vertex, _)| *vertex);
         at.ok_or_else(|| {
-            let last = super::report::letter(corners.len().saturating_sub(1));
+            let names: Vec<&str> = corners.iter().map(|(_, name)| name.as_str()).collect();
             Fault::usage(
                 "no-such-corner",
-                format!("[[edge]] names the corner “{name}”, but the corners found are A to {last}."),
+                format!(
+                    "[[edge]] names the corner “{wanted}”, but the corners found are: {}.",
+                    names.join(", ")
+                ),
                 "Measure once without [[edge]] and take the letters from the sheet's list of corners.",
             )
         })
@@ -539,21 +547,6 @@ pub fn carry_sides(
     ring.carried_m2 += added_m2;
     ring.area_m2 = area_m2;
     Ok(())
-}
-
-/// Indices of the corners, clockwise from the one nearest the start.
-pub fn lettered(edge: &Edge, start: Coord<f64>) -> Vec<usize> {
-    let mut corners: Vec<usize> = (0..edge.vertices.len())
-        .filter(|&i| edge.vertices[i].corner)
-        .collect();
-    corners.reverse();
-    let away = |i: usize| distance_m(edge.vertices[i].at, start);
-    if let Some(nearest) =
-        (0..corners.len()).min_by(|&a, &b| away(corners[a]).total_cmp(&away(corners[b])))
-    {
-        corners.rotate_left(nearest);
-    }
-    corners
 }
 
 /// Moves the spans of an edge outwards, each by its own distance; returns the area it then holds, m².

@@ -502,6 +502,12 @@ mod tests {
     use super::*;
     use approx::assert_relative_eq;
 
+    #[test]
+    fn letters_go_on_after_z() {
+        let names: Vec<_> = [0, 25, 26, 51, 52, 701, 702].map(letter).into();
+        assert_eq!(names, ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]);
+    }
+
     fn diagonal(from: usize, to: usize, length_m: f64) -> Diagonal {
         Diagonal { from, to, length_m }
     }

@@ -12,6 +12,11 @@ use serde::Serialize;
 pub const MOST_LINES: usize = 8;
 /// A further line must take at least this share off the area's variance.
 const WORTH_TAPING: f64 = 0.05;
+/// A walk that can't tell a smaller bulge than this from none, metres, is a poor one.
+pub const ROUGH_M: f64 = 0.25;
+/// A tolerance is three sigmas; of ten places along a side one lies beyond five about once in two thousand sides, where the
+/// error forgets itself between them (a normal error against a chord whose ends err too: 1.22 sigmas).
+const LOOSE: f64 = 5.0 / 3.0;
 /// Spacing of check offsets to a curved edge, metres (common practice, no source).
 pub const CHECK_SPACING_M: f64 = 1.0;
 
@@ -34,8 +39,6 @@ pub struct ToTape {
     /// The tape should read within this much of it, 95 times in 100.
     pub tolerance_m: f64,
     pub why: Why,
-    /// Half-width of the area's 95 % band once this line and those above it are taped and fit.
-    pub band_m2: f64,
 }
 
 /// The whole check sheet.
@@ -44,6 +47,8 @@ pub struct CheckSheet {
     /// Of each reading, one sigma, assumed for tolerances.
     pub tape_sigma_m: f64,
     pub lines: Vec<ToTape>,
+    /// Half-width of the net area's band if all of them were taped and fitted; null where that isn't foreseen.
+    pub band_m2: Option<f64>,
     /// Offsets from a baseline to curved edges; empty where every edge is straight.
     pub baseline: Option<Baseline>,
     pub offsets: Vec<Row>,
@@ -93,6 +98,17 @@ impl Side {
     pub fn is_straight(&self) -> bool {
         self.bulge_m() <= self.tolerance_m
     }
+
+    /// A poor walk now and then bulges by more than its tolerance where the edge does not: what was taped as straight is taken so up
+    /// to this, with a word of doubt.
+    pub fn may_be_straight(&self) -> bool {
+        let loose = if self.tolerance_m > ROUGH_M {
+            LOOSE
+        } else {
+            1.0
+        };
+        self.bulge_m() <= loose * self.tolerance_m
+    }
 }
 
 /// What the sheet is made from.
@@ -106,8 +122,6 @@ pub struct Measured<'a> {
     pub sides: &'a [Side],
     /// Derivative of the area by the points.
     pub area_gradient: &'a [f64],
-    /// Variance of the area that no tape between points takes off, m⁴.
-    pub other_m4: f64,
     pub tape_sigma_m: f64,
 }
 
@@ -144,6 +158,13 @@ pub fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
         );
         if let Some((i, j, _)) = best {
             lines.extend(state.take(i, j, Why::Diagonal));
+        }
+    }
+    // A poor walk shows little of the way between corners: there every side that may be straight is worth its tape.
+    for side in &edges {
+        let rough = side.tolerance_m > ROUGH_M;
+        if rough && lines.len() < MOST_LINES && !is_taken(measured, &lines, side.from, side.to) {
+            lines.extend(state.take(side.from, side.to, Why::Tightens));
         }
     }
     while lines.len() < MOST_LINES {
@@ -183,10 +204,20 @@ pub fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
     CheckSheet {
         tape_sigma_m: measured.tape_sigma_m,
         lines,
+        band_m2: None,
         baseline: baseline.filter(|_| !offsets.is_empty()),
         offsets,
         offset_tolerance_m,
     }
+}
+
+fn is_taken(measured: &Measured<'_>, taken: &[ToTape], i: usize, j: usize) -> bool {
+    let (Some(a), Some(b)) = (measured.names.get(i), measured.names.get(j)) else {
+        return true;
+    };
+    taken
+        .iter()
+        .any(|t| (&t.from == a && &t.to == b) || (&t.from == b && &t.to == a))
 }
 
 struct State<'a, 'b> {
@@ -258,15 +289,7 @@ impl<'a, 'b> State<'a, 'b> {
         taken: &[ToTape],
     ) -> Option<(usize, usize, f64)> {
         pairs
-            .filter(|(i, j)| {
-                let (Some(a), Some(b)) = (self.measured.names.get(*i), self.measured.names.get(*j))
-                else {
-                    return false;
-                };
-                !taken
-                    .iter()
-                    .any(|t| (&t.from == a && &t.to == b) || (&t.from == b && &t.to == a))
-            })
+            .filter(|(i, j)| !is_taken(self.measured, taken, *i, *j))
             .map(|(i, j)| (i, j, self.gain(i, j)))
             .filter(|(.., gain)| gain.is_finite())
             .max_by(|a, b| a.2.total_cmp(&b.2))
@@ -294,7 +317,6 @@ impl<'a, 'b> State<'a, 'b> {
             expected_m: self.expected(from, to),
             tolerance_m: chance::two_sided(0.95) * (walked + noise).sqrt(),
             why,
-            band_m2: chance::two_sided(0.95) * (self.area_m4 + self.measured.other_m4).sqrt(),
         })
     }
 }
@@ -325,7 +347,6 @@ mod tests {
             covariance: &covariance,
             sides: &sides,
             area_gradient: &flat_area_gradient(&points),
-            other_m4: 0.0,
             tape_sigma_m: 0.02,
         });
         let lines: Vec<String> = sheet
@@ -343,12 +364,6 @@ mod tests {
             1.96 * 0.5004_f64.sqrt(),
             epsilon = 1e-3
         );
-        // Each line tightens, and all together leave the tape's own error.
-        for pair in sheet.lines.windows(2) {
-            assert!(pair[1].band_m2 <= pair[0].band_m2 + 1e-12);
-        }
-        let last = sheet.lines.last().expect("lines");
-        assert!(last.band_m2 < 1.0, "{}", last.band_m2);
         assert!(sheet.offsets.is_empty());
     }
 }

@@ -116,11 +116,8 @@ fn size(shape: &Shape, s: f64) -> Result<Sized, Fault> {
         Figure::ThreeSides { sides_m, .. } => {
             let [a, b, c] = *sides_m;
             above_zero(shape, &[("sides_m", a), ("sides_m", b), ("sides_m", c)])?;
-            refuse_open_triangle(
-                [a, b, c],
-                ["The first side", "The second side", "The third side"].map(String::from),
-            )
-            .map_err(|f| named(shape, &f))?;
+            refuse_open_triangle([a, b, c], ["Side 1", "Side 2", "Side 3"].map(String::from))
+                .map_err(|f| named(shape, &f))?;
             let area = heron(a, b, c);
             // dA/da = a (b² + c² - a²) / 8A, from 16 A² = 2a²b² + 2b²c² + 2c²a² - a⁴ - b⁴ - c⁴.
             let by = |a: f64, b: f64, c: f64| a * (b * b + c * c - a * a) / (8.0 * area);

@@ -1,0 +1,300 @@
+//! The corners of the walked edges and what they are called: letters in the order of the walk, or the names the job
+//! sheet gives them.
+
+use super::walked::Walked;
+use crate::fault::Warning;
+use crate::job::{Corner, Place};
+use crate::plane::Plane;
+use crate::ring::distance_m;
+use crate::ring::edge::{Edge, Vertex, foot};
+use crate::tape::figure::letter;
+use crate::walk::{Spot, pauses, wander_m};
+use geo::Coord;
+
+/// A corner the job sheet names. Known by when it was passed: vertices move and multiply when an edge is carried.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fixed {
+    pub name: String,
+    pub t_s: f64,
+}
+
+/// The corners of each lawn, clockwise: vertex and name. Letters go on from lawn to lawn.
+pub fn named(lawns: &[Walked]) -> Vec<Vec<(usize, String)>> {
+    let given: Vec<&str> = lawns
+        .iter()
+        .flat_map(|l| &l.fixed)
+        .map(|f| f.name.as_str())
+        .collect();
+    let mut letters = (0..)
+        .map(letter)
+        .filter(|letter| !given.iter().any(|name| name.eq_ignore_ascii_case(letter)));
+    lawns
+        .iter()
+        .map(|lawn| {
+            if !lawn.fixed.is_empty() {
+                return clockwise(lawn);
+            }
+            lettered(&lawn.edge, lawn.start)
+                .into_iter()
+                .filter_map(|vertex| Some((vertex, letters.next()?)))
+                .collect()
+        })
+        .collect()
+}
+
+/// The corners of one lawn alone.
+pub fn of(lawn: &Walked) -> Vec<(usize, String)> {
+    named(std::slice::from_ref(lawn)).pop().unwrap_or_default()
+}
+
+/// Indices of the corners, clockwise from the one nearest the start.
+fn lettered(edge: &Edge, start: Coord<f64>) -> Vec<usize> {
+    let mut corners: Vec<usize> = (0..edge.vertices.len())
+        .filter(|&i| edge.vertices[i].corner)
+        .collect();
+    corners.reverse();
+    let away = |i: usize| distance_m(edge.vertices[i].at, start);
+    if let Some(nearest) =
+        (0..corners.len()).min_by(|&a, &b| away(corners[a]).total_cmp(&away(corners[b])))
+    {
+        corners.rotate_left(nearest);
+    }
+    corners
+}
+
+/// The corners the sheet names, clockwise from the first it names.
+fn clockwise(lawn: &Walked) -> Vec<(usize, String)> {
+    let vertices = &lawn.edge.vertices;
+    let mut found: Vec<(usize, String)> = Vec::new();
+    for fixed in &lawn.fixed {
+        let off_s = |i: usize| (vertices[i].t_s - fixed.t_s).abs();
+        let nearest = (0..vertices.len())
+            .filter(|&i| vertices[i].corner)
+            .min_by(|&a, &b| off_s(a).total_cmp(&off_s(b)));
+        if let Some(vertex) = nearest
+            && !found.iter().any(|(v, _)| *v == vertex)
+        {
+            found.push((vertex, fixed.name.clone()));
+        }
+    }
+    let first = found.first().map(|(vertex, _)| *vertex);
+    found.sort_by(|a, b| b.0.cmp(&a.0));
+    if let Some(at) = found.iter().position(|(vertex, _)| Some(*vertex) == first) {
+        found.rotate_left(at);
+    }
+    found
+}
+
+/// A corner further from every edge than this and the receiver's error allow is not one of its corners, metres.
+const FAR_M: f64 = 3.0;
+
+/// Takes the corners of the job sheet: on a lawn that has any, they are its only corners. One that cannot be placed is
+/// told, not dropped.
+pub fn fix(corners: &[Corner], plane: &Plane, lawns: &mut [Walked], warnings: &mut Vec<Warning>) {
+    for corner in corners {
+        match place(corner, plane, lawns) {
+            Ok((lawn, at, t_s)) => {
+                let Some(walked) = lawns.get_mut(lawn) else {
+                    continue;
+                };
+                if walked.fixed.is_empty() {
+                    for vertex in &mut walked.edge.vertices {
+                        vertex.corner = false;
+                    }
+                }
+                set(walked, at, t_s, &corner.name);
+            }
+            Err(why) => warnings.push(Warning::doubt(
+                "corner-not-found",
+                format!("The corner “{}” is not on the edge: {why}", corner.name),
+            )),
+        }
+    }
+    for walked in lawns.iter_mut().filter(|w| !w.fixed.is_empty()) {
+        walked.edge.fill(walked.area_m2);
+    }
+}
+
+/// Which lawn's edge a corner is on, where, and when the walk passed it (where that is known).
+fn place(
+    corner: &Corner,
+    plane: &Plane,
+    lawns: &[Walked],
+) -> Result<(usize, Coord<f64>, Option<f64>), String> {
+    match corner.place {
+        Place::At { lat_deg, lon_deg } => {
+            let at = plane.forward(lat_deg, lon_deg);
+            let away_m = |walked: &Walked| distance_m(nearest(&walked.edge, at).1, at);
+            let lawn = (0..lawns.len())
+                .min_by(|&a, &b| away_m(&lawns[a]).total_cmp(&away_m(&lawns[b])))
+                .ok_or("there is no edge.")?;
+            let far_m = away_m(&lawns[lawn]);
+            if far_m > FAR_M + 3.0 * lawns[lawn].sigma_m {
+                return Err(format!("it lies {far_m:.0} m from the nearest edge."));
+            }
+            Ok((lawn, at, None))
+        }
+        Place::Time { tod_s } => {
+            const DAY_S: f64 = 86_400.0;
+            let off_s = |spot: &Spot| {
+                let off = (spot.t_s - tod_s).rem_euclid(DAY_S);
+                off.min(DAY_S - off)
+            };
+            for (k, walked) in lawns.iter().enumerate() {
+                // With the lead-in: a surveyor stands at the first corner before the lap begins.
+                let line = &walked.spots;
+                if let Some(nearest) = (0..line.len())
+                    .min_by(|&a, &b| off_s(&line[a]).total_cmp(&off_s(&line[b])))
+                    .filter(|&i| off_s(&line[i]) <= 2.0)
+                {
+                    return Ok((k, stood(line, nearest), Some(line[nearest].t_s)));
+                }
+            }
+            Err("the walk round the edge has no fix at that time (times are UTC).".to_owned())
+        }
+        Place::Pause(number) => {
+            let mut found: Vec<(f64, usize, Coord<f64>)> = Vec::new();
+            for (k, walked) in lawns.iter().enumerate() {
+                for pause in pauses::find(&walked.line, walked.pace_m_s) {
+                    let t_s = 0.5 * (walked.line[pause.first].t_s + walked.line[pause.last].t_s);
+                    found.push((t_s, k, pause.at));
+                }
+            }
+            found.sort_by(|a, b| a.0.total_cmp(&b.0));
+            usize::try_from(number)
+                .ok()
+                .and_then(|n| found.get(n.checked_sub(1)?))
+                .map(|&(t_s, k, at)| (k, at, Some(t_s)))
+                .ok_or_else(|| {
+                    format!(
+                        "the walk stands still {} time(s) on the edge, not {number}.",
+                        found.len()
+                    )
+                })
+        }
+    }
+}
+
+/// Mean of the fixes of the standstill about one.
+fn stood(line: &[Spot], at: usize) -> Coord<f64> {
+    let here = line[at];
+    let near_m = 0.25 + 2.0 * wander_m(here.sigma(), 3.0);
+    let near = |spot: &Spot| distance_m(spot.at, here.at) < near_m;
+    let before = line[..at].iter().rev().take_while(|s| near(s)).count();
+    let after = line[at..].iter().take_while(|s| near(s)).count();
+    let stood = &line[at - before..at + after];
+    let sum = stood
+        .iter()
+        .fold(Coord { x: 0.0, y: 0.0 }, |sum, s| sum + (s.at - here.at));
+    here.at + sum / stood.len().max(1) as f64
+}
+
+/// The span of an edge nearest a place, and the place on it.
+fn nearest(edge: &Edge, at: Coord<f64>) -> (usize, Coord<f64>) {
+    nearest_of(edge, at, |_| true).unwrap_or((0, at))
+}
+
+fn nearest_of(
+    edge: &Edge,
+    at: Coord<f64>,
+    among: impl Fn(usize) -> bool,
+) -> Option<(usize, Coord<f64>)> {
+    let n = edge.vertices.len();
+    (0..n)
+        .filter(|&i| among(i))
+        .map(|i| {
+            (
+                i,
+                foot(at, edge.vertices[i].at, edge.vertices[(i + 1) % n].at),
+            )
+        })
+        .min_by(|a, b| distance_m(a.1, at).total_cmp(&distance_m(b.1, at)))
+}
+
+/// The edge is drawn through averages over some seconds; the corner passed at a time is this near in time, seconds.
+const NEAR_S: f64 = 12.0;
+
+/// The same among what the walk passed about a time, where it did so on its first lap: on a poor walk another part of the edge may lie
+/// nearer.
+fn nearest_in_time(edge: &Edge, at: Coord<f64>, t_s: Option<f64>) -> (usize, Coord<f64>) {
+    let n = edge.vertices.len();
+    let passed = |i: usize| {
+        let (a_s, b_s) = (edge.vertices[i].t_s, edge.vertices[(i + 1) % n].t_s);
+        // The span across the closing goes from the end of the lap to its start.
+        let (from_s, to_s) = if i + 1 == n {
+            (a_s, a_s)
+        } else {
+            (a_s.min(b_s), a_s.max(b_s))
+        };
+        t_s.is_some_and(|t_s| t_s > from_s - NEAR_S && t_s < to_s + NEAR_S)
+    };
+    nearest_of(edge, at, passed).unwrap_or_else(|| nearest(edge, at))
+}
+
+/// Vertices this near a corner are it, metres.
+const SAME_M: f64 = 0.3;
+
+/// Makes a corner of the edge: the vertex there, or a new one. Where nothing was carried aside it is put where the
+/// antenna stood.
+fn set(walked: &mut Walked, at: Coord<f64>, t_s: Option<f64>, name: &str) {
+    let (span, on_edge) = nearest_in_time(&walked.edge, at, t_s);
+    let vertices = &mut walked.edge.vertices;
+    let n = vertices.len();
+    if n == 0 {
+        return;
+    }
+    let next = (span + 1) % n;
+    let near = [span, next]
+        .into_iter()
+        .filter(|&i| !vertices[i].corner && distance_m(vertices[i].at, on_edge) < SAME_M)
+        .min_by(|&a, &b| {
+            distance_m(vertices[a].at, on_edge).total_cmp(&distance_m(vertices[b].at, on_edge))
+        });
+    let vertex = match near {
+        Some(vertex) => vertex,
+        None => {
+            let (from, to) = (vertices[span], vertices[next]);
+            let way_m = distance_m(from.at, to.at);
+            let part = if way_m > 0.0 {
+                distance_m(from.at, on_edge) / way_m
+            } else {
+                0.5
+            };
+            // Across the closing the clock does not run on.
+            let (low_s, high_s) = vertices
+                .iter()
+                .fold((from.t_s, from.t_s), |(low, high), v| {
+                    (low.min(v.t_s), high.max(v.t_s))
+                });
+            let step_s = to.t_s - from.t_s;
+            let between_s = if step_s.abs() > 0.5 * (high_s - low_s) {
+                from.t_s + 1e-3
+            } else {
+                from.t_s + part * step_s
+            };
+            vertices.insert(
+                span + 1,
+                Vertex {
+                    at: on_edge,
+                    corner: false,
+                    t_s: between_s,
+                    sigma_m: from.sigma_m,
+                },
+            );
+            span + 1
+        }
+    };
+    let corner = &mut vertices[vertex];
+    corner.corner = true;
+    if let Some(t_s) = t_s {
+        corner.t_s = t_s;
+        // Several laps are averaged already; one standstill is not better.
+        if walked.carried_m2 == 0.0 && walked.laps == 1 {
+            corner.at = at;
+        }
+    }
+    walked.fixed.push(Fixed {
+        name: name.to_owned(),
+        t_s: corner.t_s,
+    });
+}
