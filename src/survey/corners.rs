@@ -78,7 +78,7 @@ fn clockwise(lawn: &Walked) -> Vec<(usize, String)> {
         }
     }
     let first = found.first().map(|(vertex, _)| *vertex);
-    found.sort_by(|a, b| b.0.cmp(&a.0));
+    found.sort_by_key(|(vertex, _)| std::cmp::Reverse(*vertex));
     if let Some(at) = found.iter().position(|(vertex, _)| Some(*vertex) == first) {
         found.rotate_left(at);
     }
