@@ -146,7 +146,7 @@ fn everything_asked_a_year_later_is_answered() {
     for part in [
         "revision 1 of 2",
         "2026-05-14",
-        "207.2",
+        "207.1",
         "lawn.nmea",
         "patio",
         "roll",
