@@ -304,7 +304,7 @@ pub fn drawn(
     use crate::lawn::{Outer, Shape, Taking, drawn::of_area, lay};
     use crate::order::{Take, plan};
     use crate::survey::measured::DrawnSide;
-    use crate::survey::report::letter;
+    use crate::tape::figure::letter;
     use crate::tape::{lines::Side, setout};
     let mut measured = garden();
     let mut takings: Vec<Taking> = patio
@@ -353,6 +353,8 @@ pub fn drawn(
         low_m2: (net_m2 - band_m2).max(0.0),
         high_m2: net_m2 + band_m2,
         slope_m2: None,
+        slope_sigma_m2: None,
+        slope_band_m2: None,
     });
     // Clockwise from the first.
     let mut clockwise: Vec<geo::Coord<f64>> = corners.to_vec();
@@ -440,6 +442,7 @@ pub fn drawn(
             net_m2,
             sigma_m2: band_m2 / 2.0,
             slope: None,
+            taped: false,
             lawns: &measured.drawing.lawns,
             deductions: &measured.drawing.deductions,
             perimeter_m: None,
