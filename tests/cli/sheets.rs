@@ -148,7 +148,7 @@ fn the_site_sheet_says_what_it_rests_on() {
         "how truly the edge was followed",
         "Buried services",
         "Not a survey of legal boundaries",
-        "207.2 ± 2.3 m²",
+        "207.1 ± 2.0 m²",
     ] {
         assert!(page.contains(said), "{said}");
     }
