@@ -4,8 +4,8 @@
 //! OGC 12-128r19, GeoPackage Encoding Standard 1.4, clause 2.1.3 "Geometry Encoding"; OGC 06-103r4, Simple Feature
 //! Access, clause 8.2 "Well-known Binary Representation".
 
-use geojson::{GeometryValue, LineStringType, PolygonType, Position};
-use serde_json::{Value, json};
+use geo::{Coord, LineString, Polygon};
+use geojson::GeometryValue;
 
 /// Longitude and latitude on WGS 84 (EPSG 4326), x first as WKB has it whatever the reference system says.
 pub const SRS: i32 = 4326;
@@ -61,25 +61,43 @@ pub struct Blob {
     pub envelope: Envelope,
 }
 
-/// Polygons as one MultiPolygon, lines as one MultiLineString; `None` for anything else and for nothing.
-pub fn encode(geometry: &GeometryValue) -> Option<Blob> {
+/// Lines as one MultiLineString; `None` for anything else and for nothing.
+pub fn encode_lines(geometry: &GeometryValue) -> Option<Blob> {
     let mut wkb = Vec::new();
     let mut envelope = Envelope::NOTHING;
-    match geometry {
-        GeometryValue::Polygon { coordinates } => {
-            polygons(std::slice::from_ref(coordinates), &mut wkb, &mut envelope)?;
-        }
-        GeometryValue::MultiPolygon { coordinates } => {
-            polygons(coordinates, &mut wkb, &mut envelope)?
-        }
-        GeometryValue::LineString { coordinates } => {
-            lines(std::slice::from_ref(coordinates), &mut wkb, &mut envelope)?;
-        }
-        GeometryValue::MultiLineString { coordinates } => {
-            lines(coordinates, &mut wkb, &mut envelope)?
-        }
+    let all = match geometry {
+        GeometryValue::LineString { coordinates } => std::slice::from_ref(coordinates),
+        GeometryValue::MultiLineString { coordinates } => coordinates,
         _ => return None,
+    };
+    start(MULTI_LINE_STRING, all.len(), &mut wkb)?;
+    for line in all {
+        wkb.push(LITTLE_ENDIAN);
+        wkb.extend(LINE_STRING.to_le_bytes());
+        let ends = line
+            .iter()
+            .map(|place| place.as_slice().first_chunk::<2>().copied());
+        places(ends, &mut wkb, &mut envelope)?;
     }
+    whole(&wkb, envelope)
+}
+
+/// Polygons as one MultiPolygon, with every digit they have: rounded, an edge may cross itself. `None` for nothing.
+pub fn encode_polygons(polygons: &[Polygon<f64>]) -> Option<Blob> {
+    let mut wkb = Vec::new();
+    let mut envelope = Envelope::NOTHING;
+    start(MULTI_POLYGON, polygons.len(), &mut wkb)?;
+    for polygon in polygons {
+        start(POLYGON, 1 + polygon.interiors().len(), &mut wkb)?;
+        for ring in std::iter::once(polygon.exterior()).chain(polygon.interiors()) {
+            let ends = ring.0.iter().map(|at| Some([at.x, at.y]));
+            places(ends, &mut wkb, &mut envelope)?;
+        }
+    }
+    whole(&wkb, envelope)
+}
+
+fn whole(wkb: &[u8], envelope: Envelope) -> Option<Blob> {
     if !(envelope.min_x.is_finite() && envelope.max_y.is_finite()) {
         return None;
     }
@@ -105,31 +123,14 @@ fn start(kind: u32, count: usize, wkb: &mut Vec<u8>) -> Option<()> {
     Some(())
 }
 
-fn polygons(all: &[PolygonType], wkb: &mut Vec<u8>, envelope: &mut Envelope) -> Option<()> {
-    start(MULTI_POLYGON, all.len(), wkb)?;
-    for rings in all {
-        start(POLYGON, rings.len(), wkb)?;
-        for ring in rings {
-            places(ring, wkb, envelope)?;
-        }
-    }
-    Some(())
-}
-
-fn lines(all: &[LineStringType], wkb: &mut Vec<u8>, envelope: &mut Envelope) -> Option<()> {
-    start(MULTI_LINE_STRING, all.len(), wkb)?;
-    for line in all {
-        wkb.push(LITTLE_ENDIAN);
-        wkb.extend(LINE_STRING.to_le_bytes());
-        places(line, wkb, envelope)?;
-    }
-    Some(())
-}
-
-fn places(line: &[Position], wkb: &mut Vec<u8>, envelope: &mut Envelope) -> Option<()> {
+fn places(
+    line: impl ExactSizeIterator<Item = Option<[f64; 2]>>,
+    wkb: &mut Vec<u8>,
+    envelope: &mut Envelope,
+) -> Option<()> {
     wkb.extend(u32::try_from(line.len()).ok()?.to_le_bytes());
     for place in line {
-        let [x, y] = *place.as_slice().first_chunk::<2>()?;
+        let [x, y] = place?;
         wkb.extend(x.to_le_bytes());
         wkb.extend(y.to_le_bytes());
         envelope.take_in(x, y);
@@ -167,33 +168,19 @@ pub fn is_empty(blob: &[u8]) -> Option<bool> {
         .then(|| blob.get(3).is_some_and(|flags| flags & 0b0001_0000 != 0))
 }
 
-/// Polygons as GeoJSON, one as such; `None` where there is none.
-pub fn as_geojson(mut polygons: Polygons) -> Option<Value> {
-    match polygons.len() {
-        0 => None,
-        1 => polygons
-            .pop()
-            .map(|only| json!({"type": "Polygon", "coordinates": only})),
-        _ => Some(json!({"type": "MultiPolygon", "coordinates": polygons})),
-    }
-}
-
-/// Polygons, their rings, and each ring's places: longitude, latitude.
-pub type Polygons = Vec<Vec<Vec<[f64; 2]>>>;
-
-/// A stored MultiPolygon of ours: polygons, rings, places.
-pub fn decode_polygons(blob: &[u8]) -> Option<Polygons> {
+/// A stored MultiPolygon of ours: longitude and latitude.
+pub fn decode_polygons(blob: &[u8]) -> Option<Vec<Polygon<f64>>> {
     envelope(blob)?;
     let mut wkb = Wkb(blob.get(BEFORE_WKB..)?);
     let count = wkb.start(MULTI_POLYGON)?;
     let mut all = Vec::new();
     for _ in 0..count {
         let rings = wkb.start(POLYGON)?;
-        all.push(
-            (0..rings)
-                .map(|_| wkb.places())
-                .collect::<Option<Vec<_>>>()?,
-        );
+        let outer = wkb.places()?;
+        let holes = (1..rings)
+            .map(|_| wkb.places())
+            .collect::<Option<Vec<_>>>()?;
+        all.push(Polygon::new(outer, holes));
     }
     Some(all)
 }
@@ -215,7 +202,7 @@ impl Wkb<'_> {
         (order == LITTLE_ENDIAN && found == kind).then(|| self.take().map(u32::from_le_bytes))?
     }
 
-    fn places(&mut self) -> Option<Vec<[f64; 2]>> {
+    fn places(&mut self) -> Option<LineString<f64>> {
         let count = u32::from_le_bytes(self.take()?);
         // No more than there are bytes for, whatever the count claims.
         if count as usize > self.0.len() / 16 {
@@ -223,29 +210,30 @@ impl Wkb<'_> {
         }
         (0..count)
             .map(|_| {
-                Some([
-                    f64::from_le_bytes(self.take()?),
-                    f64::from_le_bytes(self.take()?),
-                ])
+                Some(Coord {
+                    x: f64::from_le_bytes(self.take()?),
+                    y: f64::from_le_bytes(self.take()?),
+                })
             })
-            .collect()
+            .collect::<Option<Vec<_>>>()
+            .map(LineString::new)
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use geo::polygon;
+    use serde_json::json;
 
-    fn value(json: Value) -> GeometryValue {
-        serde_json::from_value::<geojson::Geometry>(json)
-            .unwrap()
-            .value
+    fn triangle() -> Polygon<f64> {
+        polygon![(x: 1.0, y: 2.0), (x: 3.0, y: 2.0), (x: 3.0, y: 5.0)]
     }
 
     /// Byte by byte as Table "GeoPackage SQL Geometry Binary Format" (2.1.3.1.1) and OGC 06-103r4, 8.2.8 lay it out.
     #[test]
     fn a_polygon_byte_by_byte() {
-        let blob = encode(&value(json!({"type": "Polygon", "coordinates": [[[1.0, 2.0], [3.0, 2.0], [3.0, 5.0], [1.0, 2.0]]]}))).unwrap();
+        let blob = encode_polygons(&[triangle()]).unwrap();
         let mut expected = vec![0x47, 0x50, 0x00, 0x03, 0xe6, 0x10, 0x00, 0x00];
         for number in [1.0f64, 3.0, 2.0, 5.0] {
             expected.extend(number.to_le_bytes());
@@ -262,33 +250,38 @@ mod tests {
 
     #[test]
     fn polygons_come_back_as_they_went() {
-        for shape in [
-            json!({"type": "Polygon", "coordinates": [[[0.1, 0.2], [3.0, 2.0], [3.0, 5.0], [0.1, 0.2]], [[1.0, 2.0], [1.1, 2.0], [1.1, 2.1], [1.0, 2.0]]]}),
-            json!({"type": "MultiPolygon", "coordinates": [[[[1.0, 2.0], [3.0, 2.0], [3.0, 5.0], [1.0, 2.0]]], [[[-1.0, -2.0], [3.0, 2.0], [3.0, 5.0], [-1.0, -2.0]]]]}),
-        ] {
-            let blob = encode(&value(shape.clone())).unwrap();
-            assert_eq!(
-                decode_polygons(&blob.bytes).and_then(as_geojson),
-                Some(shape)
-            );
+        let holed = polygon! {
+            exterior: [(x: 0.1, y: 0.2), (x: 3.0, y: 2.0), (x: 3.0, y: 5.0)],
+            interiors: [[(x: 1.0, y: 2.0), (x: 1.1, y: 2.0), (x: 1.1, y: 2.1)]],
+        };
+        for shapes in [vec![holed.clone()], vec![triangle(), holed]] {
+            let blob = encode_polygons(&shapes).unwrap();
+            assert_eq!(decode_polygons(&blob.bytes), Some(shapes));
         }
     }
 
     #[test]
     fn what_is_no_geometry_is_refused_without_a_panic() {
-        let whole = encode(&value(
+        let value = |json| {
+            serde_json::from_value::<geojson::Geometry>(json)
+                .unwrap()
+                .value
+        };
+        let line = encode_lines(&value(
             json!({"type": "LineString", "coordinates": [[1.0, 2.0], [3.0, 2.0]]}),
         ))
         .unwrap();
-        assert_eq!(decode_polygons(&whole.bytes), None);
-        let polygon = encode(&value(json!({"type": "Polygon", "coordinates": [[[1.0, 2.0], [3.0, 2.0], [3.0, 5.0], [1.0, 2.0]]]}))).unwrap();
+        assert_eq!(decode_polygons(&line.bytes), None);
+        assert!(
+            encode_lines(&value(json!({"type": "Point", "coordinates": [1.0, 2.0]}))).is_none()
+        );
+        assert!(encode_polygons(&[]).is_none());
+        let polygon = encode_polygons(&[triangle()]).unwrap();
         for cut in 0..polygon.bytes.len() {
             assert_eq!(decode_polygons(&polygon.bytes[..cut]), None, "{cut}");
         }
         let mut long = polygon.bytes.clone();
         long[58..62].copy_from_slice(&u32::MAX.to_le_bytes());
         assert_eq!(decode_polygons(&long), None);
-        assert!(encode(&value(json!({"type": "Point", "coordinates": [1.0, 2.0]}))).is_none());
-        assert!(encode(&value(json!({"type": "MultiPolygon", "coordinates": []}))).is_none());
     }
 }

@@ -1,11 +1,11 @@
 //! What is recorded of one survey, made ready where it is measured, so that the one writer only writes.
 
-use super::blob::{Blob, encode};
+use super::blob::{Blob, encode_lines, encode_polygons};
 use crate::fault::{Fault, Weight};
 use crate::job::keys::Origin;
 use crate::lawn::Kind;
 use crate::sheet;
-use crate::sheet::geojson::{line, polygons};
+use crate::sheet::geojson::{line, pieces};
 use crate::survey::{Measured, Request};
 
 /// One of the shapes of a survey.
@@ -90,7 +90,7 @@ impl Entry {
             for (drawn, sums) in drawing.lawns.iter().zip(&measured.lawns) {
                 entry.lawns.push(Shape {
                     label: sums.label.clone(),
-                    blob: polygons(plane, &drawn.net)?.as_ref().and_then(encode),
+                    blob: encode_polygons(&pieces(plane, &drawn.net)?),
                     kind: "",
                     area_m2: sums.net_m2,
                     other_m2: sums.sigma_m2,
@@ -100,9 +100,7 @@ impl Entry {
         for deduction in &drawing.deductions {
             entry.deductions.push(Shape {
                 label: deduction.label.clone(),
-                blob: polygons(plane, &deduction.outline)?
-                    .as_ref()
-                    .and_then(encode),
+                blob: encode_polygons(&pieces(plane, &deduction.outline)?),
                 kind: match deduction.kind {
                     Kind::Bed => "bed",
                     Kind::Walked => "walked",
@@ -115,7 +113,7 @@ impl Entry {
         for walk in &drawing.walks {
             entry
                 .walks
-                .extend(line(plane, walk)?.as_ref().and_then(encode));
+                .extend(line(plane, walk)?.as_ref().and_then(encode_lines));
         }
         if let Some(area) = &measured.area {
             for (kind, edge, area_m2) in [
@@ -125,7 +123,7 @@ impl Entry {
                 if let Some(edge) = edge {
                     entry.bands.push(Shape {
                         label: String::new(),
-                        blob: polygons(plane, edge)?.as_ref().and_then(encode),
+                        blob: encode_polygons(&pieces(plane, edge)?),
                         kind,
                         area_m2,
                         other_m2: 0.0,

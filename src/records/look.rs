@@ -4,7 +4,9 @@ use super::Records;
 use super::blob;
 use crate::fault::Fault;
 use crate::plane::Plane;
-use geo::{Coord, Distance, Euclidean, MultiPolygon, Polygon};
+use crate::sheet::geojson::shown;
+use geo::{Distance, Euclidean, MapCoords, MultiPolygon};
+use geojson::Geometry;
 use rusqlite::{OptionalExtension, Row, params};
 use serde::Serialize;
 use serde_json::Value;
@@ -270,7 +272,7 @@ impl Records {
         for blob in self.geometries(id)? {
             polygons.extend(blob::decode_polygons(&blob).unwrap_or_default());
         }
-        Ok(blob::as_geojson(polygons))
+        Ok(shown(polygons).and_then(|shape| serde_json::to_value(Geometry::new(shape)).ok()))
     }
 
     /// The net lawns of a record on a plane, metres.
@@ -280,17 +282,12 @@ impl Records {
     pub fn lawn(&self, id: i64, plane: &Plane) -> Result<MultiPolygon<f64>, Fault> {
         let mut lawn = Vec::new();
         for blob in self.geometries(id)? {
-            for rings in blob::decode_polygons(&blob).unwrap_or_default() {
-                let mut rings = rings.into_iter().map(|ring| {
-                    ring.into_iter()
-                        .map(|[lon, lat]| plane.forward(lat, lon))
-                        .collect::<Vec<Coord<f64>>>()
-                        .into()
-                });
-                if let Some(outer) = rings.next() {
-                    lawn.push(Polygon::new(outer, rings.collect()));
-                }
-            }
+            let polygons = blob::decode_polygons(&blob).unwrap_or_default();
+            lawn.extend(
+                polygons
+                    .iter()
+                    .map(|polygon| polygon.map_coords(|at| plane.forward(at.y, at.x))),
+            );
         }
         Ok(MultiPolygon(lawn))
     }

@@ -9,7 +9,9 @@ use crate::lawn::Kind;
 use crate::plane::Plane;
 use crate::survey::Measured;
 use geo::orient::Direction;
-use geo::{BooleanOps, BoundingRect, Coord, LineString, MapCoords, MultiPolygon, Orient, Rect};
+use geo::{
+    BooleanOps, BoundingRect, Coord, LineString, MapCoords, MultiPolygon, Orient, Polygon, Rect,
+};
 use geojson::{
     Feature, FeatureCollection, Geometry, GeometryValue, JsonObject, JsonValue, Position,
 };
@@ -233,6 +235,11 @@ pub(crate) fn polygons(
     plane: &Plane,
     area: &MultiPolygon<f64>,
 ) -> Result<Option<GeometryValue>, Fault> {
+    Ok(shown(pieces(plane, area)?))
+}
+
+/// Polygons in degrees, cut at the antimeridian, with every digit they have.
+pub(crate) fn pieces(plane: &Plane, area: &MultiPolygon<f64>) -> Result<Vec<Polygon<f64>>, Fault> {
     let mut pieces = Vec::new();
     for polygon in &area.try_map_coords(|at| degrees(plane, at))?.0 {
         let Some(bounds) = polygon.bounding_rect() else {
@@ -258,6 +265,11 @@ pub(crate) fn polygons(
             }
         }
     }
+    Ok(pieces)
+}
+
+/// The same as it is written: rounded, and turned by the right-hand rule.
+pub(crate) fn shown(pieces: Vec<Polygon<f64>>) -> Option<GeometryValue> {
     let mut written: Vec<Vec<Vec<Position>>> = Vec::new();
     for piece in pieces {
         // Rounding first: it may turn a sliver over.
@@ -273,13 +285,13 @@ pub(crate) fn polygons(
     } else {
         None
     };
-    Ok(match only {
+    match only {
         Some(coordinates) => Some(GeometryValue::Polygon { coordinates }),
         None if written.is_empty() => None,
         None => Some(GeometryValue::MultiPolygon {
             coordinates: written,
         }),
-    })
+    }
 }
 
 fn rounded(at: Coord<f64>) -> Coord<f64> {
@@ -365,7 +377,7 @@ pub(crate) fn line(plane: &Plane, walk: &[Coord<f64>]) -> Result<Option<Geometry
 #[cfg(test)]
 mod tests {
     use super::*;
-    use geo::{Area, Polygon, polygon};
+    use geo::{Area, polygon};
 
     fn plane(lat: f64, lon: f64) -> Plane {
         Plane::new(lat, lon, 0.0).unwrap_or_else(|fault| panic!("{fault}"))

@@ -155,7 +155,10 @@ fn killed_at_any_moment_nothing_is_half_there() {
     // A small generator of its own: which moments are met is chance anyway.
     let mut state = 0x2545_f491_4f6c_dd1d_u64;
     let mut met = (0, 0);
-    for kill in 0..kills() {
+    let mut tried = 0;
+    while met.0 < kills() && tried < 4 * kills() {
+        let kill = tried;
+        tried += 1;
         state = state
             .wrapping_mul(6_364_136_223_846_793_005)
             .wrapping_add(1_442_695_040_888_963_407);
@@ -181,11 +184,11 @@ fn killed_at_any_moment_nothing_is_half_there() {
         met.1 += u32::from((1..SURVEYS).contains(&after.0));
     }
     println!(
-        "killed {} of {} runs, {} of them between two surveys",
-        met.0,
-        kills(),
-        met.1
+        "killed {} of {tried} runs, {} of them between two surveys",
+        met.0, met.1
     );
+    // The rest had ended before they were to be killed.
+    assert!(met.0 >= kills() / 2);
     assert_eq!(
         command(&yard, &out, &file, false).status().unwrap().code(),
         Some(0)
