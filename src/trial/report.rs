@@ -270,7 +270,7 @@ pub fn blunders(pairs: &[(Figure, Figure)]) -> String {
     }
     let mut rows: BTreeMap<&str, Row> = BTreeMap::new();
     let mut misses = String::new();
-    let (mut caught_all, mut missed_all) = (0, 0);
+    let (mut caught_all, mut missed_all, mut no_area_all) = (0, 0, 0);
     for (clean, spoilt) in pairs {
         let (end, moved) = ending(&clean.outcome, &spoilt.outcome);
         let name = spoilt.walk.blunder.map_or("none", |b| b.name());
@@ -282,7 +282,9 @@ pub fn blunders(pairs: &[(Figure, Figure)]) -> String {
         if let Some(count) = row.count.get_mut(end as usize) {
             *count += 1;
         }
-        row.no_area += usize::from(end == Ending::Caught && moved.is_infinite());
+        let no_area = usize::from(end == Ending::Caught && moved.is_infinite());
+        row.no_area += no_area;
+        no_area_all += no_area;
         let moved_and_caught = end == Ending::Caught && moved > 1.0 && moved.is_finite();
         row.moved += usize::from(moved_and_caught);
         caught_all += usize::from(moved_and_caught);
@@ -313,8 +315,15 @@ pub fn blunders(pairs: &[(Figure, Figure)]) -> String {
     let of = caught_all + missed_all;
     let _ = writeln!(
         out,
-        "\nOf {of} blunders that moved a given area by more than the clean walk's band, {caught_all} were flagged ({}).\n",
-        percent(caught_all as f64 / of as f64, 2)
+        "\nOf {of} blunders that moved a given area by more than the clean walk's band, {caught_all} were flagged ({}); of {} \
+         with those after which no area was given, {} ({}).\n",
+        percent(caught_all as f64 / of as f64, 1),
+        of + no_area_all,
+        caught_all + no_area_all,
+        percent(
+            (caught_all + no_area_all) as f64 / (of + no_area_all) as f64,
+            1
+        ),
     );
     if !misses.is_empty() {
         out.push_str("| moved, bands | walk | seed | what was done |\n|---|---|---|---|\n");
