@@ -148,7 +148,7 @@ fn rough_m(spots: &[Spot], step_s: f64) -> f64 {
         .collect();
     // Two woven streams are rough at every step; that is for the chains to find out.
     let sigma_m = spots.first().map_or(0.0, Spot::sigma);
-    (median(&mut bends).unwrap_or(0.0) / (1.1774 * 3f64.sqrt())).min(0.75 * sigma_m)
+    (median(&mut bends).unwrap_or(0.0) / (1.1774 * 3f64.sqrt())).min(sigma_m)
 }
 
 /// What walking and noise together may do between two fixes.
@@ -175,6 +175,8 @@ fn chains(spots: &[Spot], reach: &Reach) -> Vec<Vec<usize>> {
     // Chains that could still go on; a log of pure noise must not make this quadratic.
     const OPEN: usize = 12;
     const RECENT: usize = 4;
+    // Noise takes a step this many times its reach once in 10⁹ steps.
+    const UNLUCKY: f64 = 1.5;
     let mut chains: Vec<Vec<usize>> = Vec::new();
     let mut open: Vec<usize> = Vec::new();
     for (i, spot) in spots.iter().enumerate() {
@@ -191,7 +193,19 @@ fn chains(spots: &[Spot], reach: &Reach) -> Vec<Vec<usize>> {
                 (true, true) => a.2.total_cmp(&b.2),
                 _ => a.0.cmp(&b.0),
             })
-            .map(|(at, _, _)| at);
+            .map(|(at, tail, _)| {
+                // After a minute anything is within reach of an old tail: one unlucky step must not send the walk back
+                // there and make a stray of all that was walked since.
+                let goes_on = || {
+                    let last = spots.get(*chains.get(*open.first()?)?.last()?)?;
+                    Some(distance_m(last.at, spot.at) < UNLUCKY * reach.between_m(last, spot))
+                };
+                if i - tail > RECENT && goes_on() == Some(true) {
+                    0
+                } else {
+                    at
+                }
+            });
         match next {
             Some(at) => {
                 let chain = open.remove(at);

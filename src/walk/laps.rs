@@ -1,7 +1,7 @@
 //! Finds the laps of a walk: by how it winds about its own inside, and where it comes back to its start.
 
-use super::Spot;
-use crate::ring::{cross, distance_m, dot};
+use super::{Spot, turning};
+use crate::ring::{cross, distance_m, dot, signed_area_m2};
 use geo::Coord;
 use std::f64::consts::TAU;
 
@@ -209,26 +209,7 @@ const CALM_S: (f64, f64) = (0.75, 2.0);
 /// times as long as the way walked, so that a few hundredths of it are wider than the lawn, and no line across the
 /// lawn gets past the noise at its foot.
 fn calmed(spots: &[Spot], sigma_m: f64) -> Vec<Spot> {
-    let half_s = sigma_m.clamp(CALM_S.0, CALM_S.1);
-    let (mut from, mut to) = (0, 0);
-    let mut sum = Coord { x: 0.0, y: 0.0 };
-    spots
-        .iter()
-        .map(|spot| {
-            while to < spots.len() && spots[to].t_s <= spot.t_s + half_s {
-                sum = sum + spots[to].at;
-                to += 1;
-            }
-            while spots[from].t_s < spot.t_s - half_s {
-                sum = sum - spots[from].at;
-                from += 1;
-            }
-            Spot {
-                at: sum / (to - from).max(1) as f64,
-                ..*spot
-            }
-        })
-        .collect()
+    turning::averaged(spots, sigma_m.clamp(CALM_S.0, CALM_S.1))
 }
 
 /// Keeps spots at least a `most`-th of the way apart.
@@ -496,7 +477,13 @@ fn leg(
         }
     }
     let (_, coarse) = best?;
-    let bounds = sharpen(spots, thin, &coarse);
+    let mut bounds = sharpen(spots, thin, &coarse);
+    let whole = &spots[bounds[0]..=bounds[most_laps]];
+    let ring: Vec<_> = whole.iter().map(|spot| spot.at).collect();
+    let laps = turning::laps(whole, most_laps, signed_area_m2(&ring), sigma_m);
+    if laps > most_laps {
+        bounds = split(spots, thin, &coarse, laps);
+    }
     let gaps_m = bounds
         .windows(2)
         .map(|w| distance_m(spots[w[0]].at, spots[w[1]].at))
@@ -535,6 +522,28 @@ fn sharpen(spots: &[Spot], thin: &Thin, coarse: &[usize]) -> Vec<usize> {
         bounds.push(nearest.unwrap_or(thin.spot[j]));
     }
     bounds
+}
+
+/// Splits what was taken for fewer laps into this many: where it comes nearest to its start at about equal parts of the
+/// way.
+fn split(spots: &[Spot], thin: &Thin, coarse: &[usize], laps: usize) -> Vec<usize> {
+    // Laps of one walker differ in length by less than this part of one.
+    const UNEQUAL: f64 = 0.2;
+    let (start, end) = (coarse[0], coarse[coarse.len() - 1]);
+    let lap_m = (thin.way_m[end] - thin.way_m[start]) / laps as f64;
+    let mut places = vec![start];
+    for lap in 1..laps {
+        let target_m = thin.way_m[start] + lap as f64 * lap_m;
+        let nearest = (start + 1..end)
+            .filter(|&i| (thin.way_m[i] - target_m).abs() < UNEQUAL * lap_m)
+            .min_by(|&a, &b| {
+                distance_m(thin.at[a], thin.at[start])
+                    .total_cmp(&distance_m(thin.at[b], thin.at[start]))
+            });
+        places.extend(nearest);
+    }
+    places.push(end);
+    sharpen(spots, thin, &places)
 }
 
 #[cfg(test)]

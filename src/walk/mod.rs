@@ -5,6 +5,7 @@
 pub mod clean;
 pub mod laps;
 pub mod pauses;
+mod turning;
 
 use geo::Coord;
 use serde::Serialize;
