@@ -12,7 +12,8 @@ use crate::plane::Plane;
 use crate::ring::edge::{self, Edge, Vertex};
 use crate::ring::smooth::smooth_area;
 use crate::ring::{carry, distance_m, perimeter_m, signed_area_m2};
-use crate::walk::clean::{self, Cleaned, Gap, Jump};
+use crate::walk::clean::{self, Cleaned, Gap};
+use crate::walk::jumps::Jump;
 use crate::walk::laps::{self, Laps, NoLap};
 use crate::walk::{Removal, Spot};
 use geo::Coord;
@@ -266,10 +267,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         closing_gap_m,
         closing_sigma_m2,
         gaps: on_edge(&cleaned.gaps, first, last, |g| g.after),
-        // Stepping on to the edge and off it again is no jump.
-        jumps: on_edge(&cleaned.jumps, first + 3, last.saturating_sub(3), |j| {
-            j.after
-        }),
+        jumps: jumps_that_matter(&cleaned, first, last),
         removed,
         receiver,
         sigma_m,
@@ -293,6 +291,25 @@ fn spots_end(laps: &Laps) -> usize {
 fn on_edge<T: Copy>(all: &[T], first: usize, last: usize, at: impl Fn(&T) -> usize) -> Vec<T> {
     all.iter()
         .filter(|g| at(g) >= first && at(g) < last)
+        .copied()
+        .collect()
+}
+
+/// Jumps on the edge or close to its ends: there they decide where it seems to close.
+fn jumps_that_matter(cleaned: &Cleaned, first: usize, last: usize) -> Vec<Jump> {
+    const CLOSE_S: f64 = 15.0;
+    let at_s = |i: usize| cleaned.spots[i].t_s;
+    cleaned
+        .jumps
+        .iter()
+        .filter(|jump| {
+            if jump.beyond_reach {
+                at_s(jump.after) > at_s(first) - CLOSE_S && at_s(jump.after) < at_s(last) + CLOSE_S
+            } else {
+                // Stepping on to the edge and off it again is no jump.
+                (first + 3..last.saturating_sub(3)).contains(&jump.after)
+            }
+        })
         .copied()
         .collect()
 }
@@ -430,6 +447,16 @@ fn tell_cleaning(cleaned: &Cleaned, what: &str, warnings: &mut Vec<Warning>) {
             ),
         ));
     }
+    let frozen = count(Removal::Frozen);
+    if frozen > 0 {
+        warnings.push(Warning::doubt(
+            "position-froze",
+            format!(
+                "The position of {what} stood still for {frozen} fix(es) while the walk went on, and then caught up. They were \
+                 left out; look at that stretch on the plan, and walk it again if a corner or curve is missing."
+            ),
+        ));
+    }
     let off = count(Removal::OffTheWalk);
     if off > 0 {
         warnings.push(Warning::doubt(
@@ -437,6 +464,15 @@ fn tell_cleaning(cleaned: &Cleaned, what: &str, warnings: &mut Vec<Warning>) {
             format!(
                 "{off} fixes of {what} run off the walk and come back. They were left out; look at that stretch on the \
                  plan, and walk again if it does not look like the edge."
+            ),
+        ));
+    }
+    if let Some(apart_m) = cleaned.alternating_m {
+        warnings.push(Warning::doubt(
+            "two-streams",
+            format!(
+                "Every other fix of {what} lies {apart_m:.1} m to one side of the rest: two position streams are woven \
+                 together. Set the logger to record one, and walk again, or check the area with a tape."
             ),
         ));
     }

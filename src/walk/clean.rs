@@ -1,7 +1,9 @@
 //! Takes out what was not walked: spikes, frozen stretches, a second stream; finds jumps and gaps.
 
+use super::jumps::{self, Jump};
+use super::streams::{alternate_m, apart_m};
 use super::{Removal, Spot, wander_m};
-use crate::ring::{cross, distance_m, dot};
+use crate::ring::distance_m;
 
 /// A hole in the record of the edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -14,14 +16,6 @@ pub struct Gap {
     /// The most area a detour at the walker's pace could hide behind the straight line, m²:
     /// `c/4 sqrt(l² - c²)` for a path of length `l` between points `c` apart (the isosceles triangle).
     pub may_hide_m2: f64,
-}
-
-/// A place where the position moved further than walking and noise allow, and stayed there.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Jump {
-    /// Index of the spot before it, in the cleaned walk.
-    pub after: usize,
-    pub by_m: f64,
 }
 
 /// A cleaned walk.
@@ -38,6 +32,8 @@ pub struct Cleaned {
     pub pace_m_s: f64,
     /// Distance between the woven streams, metres, where there are two.
     pub streams_apart_m: Option<f64>,
+    /// Distance between every other fix and the rest, metres, where they lie apart too little to be told one by one.
+    pub alternating_m: Option<f64>,
 }
 
 /// Speed above which nobody walks an edge, m/s.
@@ -57,6 +53,7 @@ pub fn clean(spots: &[Spot]) -> Cleaned {
     let reach = Reach {
         pace_m_s: cleaned.pace_m_s,
         rough_m: rough_m(spots, cleaned.step_s),
+        step_s: cleaned.step_s,
     };
     let thawed = drop_frozen(spots, &reach, &mut cleaned);
     let chains = chains(&thawed, &reach);
@@ -75,7 +72,7 @@ fn median_step_s(spots: &[Spot]) -> f64 {
     median(&mut steps).unwrap_or(1.0)
 }
 
-fn median(values: &mut [f64]) -> Option<f64> {
+pub(super) fn median(values: &mut [f64]) -> Option<f64> {
     if values.is_empty() {
         return None;
     }
@@ -152,14 +149,16 @@ fn rough_m(spots: &[Spot], step_s: f64) -> f64 {
 }
 
 /// What walking and noise together may do between two fixes.
-struct Reach {
-    pace_m_s: f64,
-    rough_m: f64,
+pub(super) struct Reach {
+    pub pace_m_s: f64,
+    pub rough_m: f64,
+    /// Median time between fixes, seconds.
+    pub step_s: f64,
 }
 
 impl Reach {
     /// The furthest one may get from one fix to the next, metres.
-    fn between_m(&self, from: &Spot, to: &Spot) -> f64 {
+    pub fn between_m(&self, from: &Spot, to: &Spot) -> f64 {
         // 4.5 sigma on a two-dimensional normal is passed once in 25 000 steps; 0.15 m is a pole's wobble.
         const NOISE_SIGMAS: f64 = 4.5;
         const WOBBLE_M: f64 = 0.15;
@@ -268,7 +267,7 @@ fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut 
         .sum();
     let two_streams = woven as f64 > STREAM_SHARE * walk.len() as f64;
     if two_streams {
-        cleaned.streams_apart_m = Some(streams_apart_m(spots, &walk, &chains, &used));
+        cleaned.streams_apart_m = Some(apart_m(spots, &walk, &chains, &used));
     }
     for &c in &others {
         if used[c] {
@@ -285,73 +284,12 @@ fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut 
             .removed
             .extend(chain.iter().map(|&i| (spots[i].fix, reason)));
     }
+    if cleaned.streams_apart_m.is_none() {
+        cleaned.alternating_m = alternate_m(spots);
+    }
     cleaned.spots = walk.iter().map(|&i| spots[i]).collect();
     cleaned.removed.sort_unstable();
-    cleaned.jumps = sidesteps(&cleaned.spots, reach, cleaned.step_s);
-    for (after, pair) in cleaned.spots.windows(2).enumerate() {
-        let by_m = distance_m(pair[0].at, pair[1].at);
-        if by_m > reach.between_m(&pair[0], &pair[1]) {
-            cleaned.jumps.push(Jump { after, by_m });
-        }
-    }
-    // Both tests may see the same place; the longer measure of it stays.
-    cleaned
-        .jumps
-        .sort_by(|a, b| a.after.cmp(&b.after).then(b.by_m.total_cmp(&a.by_m)));
-    cleaned.jumps.dedup_by_key(|j| j.after);
-}
-
-/// Steps to the side of a walk that goes straight on before and after: the position moved, not the walker.
-fn sidesteps(spots: &[Spot], reach: &Reach, step_s: f64) -> Vec<Jump> {
-    // How far a walker may well step aside between two fixes, as a part of the step, and on top of it, metres.
-    const PART: f64 = 0.35;
-    const ASIDE_M: f64 = 0.5;
-    let mut jumps = Vec::new();
-    let fixes = ((2.0 / step_s).round() as usize).clamp(2, 20);
-    for at in fixes..spots.len().saturating_sub(fixes + 1) {
-        let (before, from, to, after) = (
-            &spots[at - fixes],
-            &spots[at],
-            &spots[at + 1],
-            &spots[at + 1 + fixes],
-        );
-        if after.t_s - before.t_s > 1.6 * (2 * fixes + 1) as f64 * step_s {
-            continue;
-        }
-        let (one, other) = (from.at - before.at, after.at - to.at);
-        let (size, other_size) = (one.x.hypot(one.y), other.x.hypot(other.y));
-        // Standing still has no direction.
-        let least_m = 0.5 * reach.pace_m_s * fixes as f64 * step_s;
-        if size < least_m || other_size < least_m || dot(one, other) < 0.9 * size * other_size {
-            continue;
-        }
-        let along = one / size + other / other_size;
-        let aside_m = cross(along, to.at - from.at).abs() / along.x.hypot(along.y);
-        let step_m = reach.pace_m_s * (to.t_s - from.t_s);
-        let noise_m = 4.5 * reach.rough_m.max(wander_m(from.sigma(), to.t_s - from.t_s));
-        if aside_m > ASIDE_M + PART * step_m + noise_m {
-            jumps.push(Jump {
-                after: at,
-                by_m: aside_m,
-            });
-        }
-    }
-    jumps
-}
-
-/// Median distance of the second stream's fixes to the walk at the same time, metres.
-fn streams_apart_m(spots: &[Spot], walk: &[usize], chains: &[Vec<usize>], used: &[bool]) -> f64 {
-    let mut apart: Vec<f64> = Vec::new();
-    for (chain, _) in chains.iter().zip(used).filter(|(_, used)| !**used) {
-        for &i in chain {
-            let after = walk.partition_point(|&w| w < i);
-            let near = walk.get(after).or(walk.last());
-            if let Some(&near) = near {
-                apart.push(distance_m(spots[i].at, spots[near].at));
-            }
-        }
-    }
-    median(&mut apart).unwrap_or(0.0)
+    cleaned.jumps = jumps::find(&cleaned.spots, reach);
 }
 
 fn find_gaps(cleaned: &mut Cleaned) {

@@ -3,8 +3,10 @@
 //! Everything here uses time, position and claimed quality only. A fix thrown away is kept with its reason.
 
 pub mod clean;
+pub mod jumps;
 pub mod laps;
 pub mod pauses;
+mod streams;
 mod turning;
 
 use geo::Coord;

@@ -1,0 +1,50 @@
+//! Two position streams woven into one log.
+
+use super::Spot;
+use super::clean::median;
+use crate::ring::distance_m;
+use geo::Coord;
+
+/// Median distance of the second stream's fixes to the walk at the same time, metres.
+pub(super) fn apart_m(spots: &[Spot], walk: &[usize], chains: &[Vec<usize>], used: &[bool]) -> f64 {
+    let mut apart: Vec<f64> = Vec::new();
+    for (chain, _) in chains.iter().zip(used).filter(|(_, used)| !**used) {
+        for &i in chain {
+            let after = walk.partition_point(|&w| w < i);
+            let near = walk.get(after).or(walk.last());
+            if let Some(&near) = near {
+                apart.push(distance_m(spots[i].at, spots[near].at));
+            }
+        }
+    }
+    median(&mut apart).unwrap_or(0.0)
+}
+
+/// How far every other fix lies from the rest, metres, where that is more than chance. Two engines that take turns a few
+/// metres apart look like one rough one, but a rough one errs to all sides.
+///
+/// A fix between two others is compared with their middle. Over a closed walk the bends of the path cancel; what a steady
+/// offset leaves in the even fixes and, the other way, in the odd ones does not.
+pub(super) fn alternate_m(spots: &[Spot]) -> Option<f64> {
+    // One walk in 10⁶ by chance.
+    const SURE: f64 = 5.3;
+    const LEAST_FIXES: usize = 20;
+    let mut sum = Coord { x: 0.0, y: 0.0 };
+    let (mut squares, mut n) = (0.0, 0usize);
+    for (i, three) in spots.windows(3).enumerate() {
+        let middle = (three[0].at + three[2].at) / 2.0;
+        let aside = (three[1].at - middle) * if i % 2 == 0 { 1.0 } else { -1.0 };
+        sum = sum + aside;
+        squares += aside.x * aside.x + aside.y * aside.y;
+        n += 1;
+    }
+    if n < LEAST_FIXES {
+        return None;
+    }
+    let mean = sum / n as f64;
+    let apart_m = mean.x.hypot(mean.y);
+    // Of the mean of one axis, were the fixes independent; neighbours share fixes and alternate, which makes the real one
+    // up to twice as large: each fix enters three of them with weights 1/2, 1, 1/2 of one sign.
+    let chance_m = 2.0 * (squares / (2.0 * (n * n) as f64)).sqrt();
+    (apart_m > SURE * chance_m).then_some(apart_m)
+}
