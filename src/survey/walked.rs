@@ -21,6 +21,9 @@ use geo::Coord;
 /// How the hand held the antenna to the edge unless told: metres, one sigma, the same all the way round.
 pub const CARRY_SIGMA_M: f64 = 0.02;
 
+/// What is left out before or after the laps found is suspiciously like another lap from here, in turns about the inside.
+const TURNS_LEFT_OUT: f64 = 0.8;
+
 /// A walked ring, measured.
 #[derive(Debug, Clone)]
 pub struct Walked {
@@ -154,6 +157,17 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         find_laps(&cleaned, sigma_m, &what)?
     };
     tell_cleaning(&cleaned, &what, &mut warnings);
+    if laps.left_out <= 0.6 && laps.turns_left_out > TURNS_LEFT_OUT {
+        warnings.push(Warning::doubt(
+            "lap-left-out",
+            format!(
+                "Besides the {} lap(s) found {what} goes {:.0} % of the way round once more without coming back to its start. \
+                 If another lap was walked, a jump or gap hides it: look at the plan.",
+                laps.count(),
+                100.0 * laps.turns_left_out
+            ),
+        ));
+    }
     if laps.left_out > 0.6 {
         warnings.push(Warning::doubt(
             "most-left-out",
@@ -387,6 +401,7 @@ fn corner_ring(spots: &[Spot]) -> Laps {
         }],
         inside: ring[0],
         left_out: 0.0,
+        turns_left_out: 0.0,
     }
 }
 

@@ -40,6 +40,8 @@ pub struct Cleaned {
 const FASTEST_M_S: f64 = 3.5;
 /// Share of one walk's fixes above which a second stream is more than stray fixes.
 const STREAM_SHARE: f64 = 0.2;
+/// A position repeated to the last digit for longer than this is stuck, wherever it goes on, seconds.
+const STUCK_S: f64 = 15.0;
 /// An excursion longer than this is doubtful rather than a spike, seconds.
 const SPIKE_S: f64 = 4.0;
 
@@ -111,13 +113,15 @@ fn drop_frozen(spots: &[Spot], reach: &Reach, cleaned: &mut Cleaned) -> Vec<Spot
         }
         kept.push(here);
         let frozen_s = spots[end - 1].t_s - here.t_s;
+        // Noise alone moves the last digits of a receiver that is alive.
+        let stuck = frozen_s > STUCK_S && end - i > 5;
         let caught_up = end < spots.len() && end - i >= 2 && {
             let next = spots[end];
             distance_m(here.at, next.at) > reach.between_m(&spots[end - 1], &next)
                 && distance_m(here.at, next.at)
                     < 2.0 * cleaned.pace_m_s * (frozen_s + next.t_s - spots[end - 1].t_s)
         };
-        if caught_up {
+        if caught_up || stuck {
             cleaned
                 .removed
                 .extend(spots[i + 1..end].iter().map(|s| (s.fix, Removal::Frozen)));

@@ -24,6 +24,8 @@ pub struct Laps {
     pub inside: Coord<f64>,
     /// Way outside of any whole lap, as a part of the whole way, 0 to 1.
     pub left_out: f64,
+    /// How often the walk turns about its inside before its first lap or after its last, whichever is more.
+    pub turns_left_out: f64,
 }
 
 impl Laps {
@@ -122,7 +124,19 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
         .map(|l| way_m(l.bounds[0], l.bounds[l.bounds.len() - 1]))
         .sum();
     let whole_m = way_m(0, spots.len() - 1);
+    let turns = |from: usize, to: usize| {
+        let part: Vec<_> = calmed[from..=to].iter().map(|spot| spot.at).collect();
+        winding_rad(&part, inside).last().map_or(0.0, |&w| w.abs()) / TAU
+    };
+    let (first, last) = (
+        legs[0].bounds[0],
+        legs.last()
+            .and_then(|leg| leg.bounds.last().copied())
+            .unwrap_or(0),
+    );
+    let turns_left_out = turns(0, first).max(turns(last, spots.len() - 1));
     Ok(Laps {
+        turns_left_out,
         legs,
         inside,
         left_out: 1.0 - within_m / whole_m.max(1e-9),
