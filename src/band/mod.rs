@@ -2,5 +2,6 @@
 
 pub mod budget;
 pub mod evidence;
+pub mod ground;
 pub mod model;
 pub mod propagate;

@@ -166,9 +166,11 @@ impl Reach {
         // 4.5 sigma on a two-dimensional normal is passed once in 25 000 steps; 0.15 m is a pole's wobble.
         const NOISE_SIGMAS: f64 = 4.5;
         const WOBBLE_M: f64 = 0.15;
+        // The quickest process is a bound; what the log itself shows of single steps is no less than this part of it.
+        const CALMER: f64 = 0.7;
         let gap_s = (to.t_s - from.t_s).max(0.0);
         let sigma = from.sigma().max(to.sigma());
-        let noise_m = wander_m(sigma, gap_s).max(self.rough_m);
+        let noise_m = (CALMER * wander_m(sigma, gap_s)).max(self.rough_m);
         (1.7 * self.pace_m_s).min(FASTEST_M_S) * gap_s + NOISE_SIGMAS * noise_m + WOBBLE_M
     }
 }

@@ -1,0 +1,226 @@
+//! How the ground falls: one plane through the heights of a walk, with its error.
+
+use super::propagate::{Pull, correlated_variance_m4, white_variance_m4};
+use geo::Coord;
+
+/// A height on the walked edge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Height {
+    pub at: Coord<f64>,
+    pub t_s: f64,
+    pub height_m: f64,
+    /// Horizontal sigma of its fix, metres per axis.
+    pub sigma_m: f64,
+}
+
+/// The ground as one plane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fall {
+    /// Metres of fall in 100 m along the plan; what noise adds to it on average is taken off.
+    pub percent: f64,
+    /// One sigma, same unit.
+    pub sigma_percent: f64,
+    /// Which way it falls, degrees clockwise from grid north.
+    pub towards_deg: f64,
+}
+
+/// What the heights say.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Ground {
+    Plane(Fall),
+    /// Less than [`LEVEL_PERCENT`] or no more than its own error: the ground is larger than the plan by under a
+    /// thousandth.
+    Level,
+    /// No plane worth using: how far off its slope may be, percent, one sigma.
+    Rough {
+        sigma_percent: f64,
+    },
+    /// The heights lie further from any plane than their error explains, metres root mean square.
+    Uneven {
+        off_m: f64,
+    },
+    /// No heights, or too few.
+    Unknown,
+}
+
+/// A lawn that falls less than this has 0.05 % more ground than plan.
+pub const LEVEL_PERCENT: f64 = 3.0;
+
+/// Vertical sigma over horizontal. One and a half to two: common practice, no source; the larger is the safer.
+const UP_FACTOR: f64 = 2.0;
+/// How steadily a pole or a hand keeps its height, metres, one sigma.
+const HAND_M: f64 = 0.03;
+/// The error of ground over plan that a slope may bring in at most; more and the plan alone is nearer the truth.
+const WORST_FACTOR: f64 = 0.005;
+/// Part of the variance that is new from fix to fix; as in the band's own process.
+const WHITE_SHARE: f64 = 0.1;
+
+/// Fits a plane by least squares. `scale` is how many times its claim the receiver errs.
+///
+/// The slope's variance is that of a weighted sum of heights whose errors are correlated in time; of the correlation
+/// times from 15 to 600 s the worst is taken, the prior being that wide.
+pub fn fit(heights: &[Height], scale: f64) -> Ground {
+    const LEAST: usize = 8;
+    if heights.len() < LEAST {
+        return Ground::Unknown;
+    }
+    let n = heights.len() as f64;
+    let mid = heights
+        .iter()
+        .fold(Coord { x: 0.0, y: 0.0 }, |sum, h| sum + h.at)
+        / n;
+    let mid_m = heights.iter().map(|h| h.height_m).sum::<f64>() / n;
+    let (mut xx, mut xy, mut yy, mut xz, mut yz) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for h in heights {
+        let (d, z) = (h.at - mid, h.height_m - mid_m);
+        xx += d.x * d.x;
+        xy += d.x * d.y;
+        yy += d.y * d.y;
+        xz += d.x * z;
+        yz += d.y * z;
+    }
+    let det = xx * yy - xy * xy;
+    // All in one line: nothing is known across it.
+    if det.is_nan() || det <= 1e-6 * (xx + yy).powi(2) {
+        return Ground::Unknown;
+    }
+    let solve = |x: f64, y: f64| Coord {
+        x: (yy * x - xy * y) / det,
+        y: (xx * y - xy * x) / det,
+    };
+    let rise = solve(xz, yz);
+
+    let sigma_up_m = |h: &Height| (UP_FACTOR * h.sigma_m * scale).hypot(HAND_M);
+    let off_m = (heights
+        .iter()
+        .map(|h| {
+            let d = h.at - mid;
+            (h.height_m - mid_m - rise.x * d.x - rise.y * d.y).powi(2)
+        })
+        .sum::<f64>()
+        / n)
+        .sqrt();
+    let claimed_m = (heights.iter().map(|h| sigma_up_m(h).powi(2)).sum::<f64>() / n).sqrt();
+    if off_m > 3.0 * claimed_m {
+        return Ground::Uneven { off_m };
+    }
+    let louder = (off_m / claimed_m).max(1.0);
+    let pulls: Vec<Pull> = heights
+        .iter()
+        .map(|h| {
+            let d = h.at - mid;
+            let say = solve(d.x, d.y);
+            let sigma_m = louder * sigma_up_m(h);
+            Pull {
+                t_s: h.t_s,
+                pull_m2: [say.x * sigma_m, say.y * sigma_m],
+            }
+        })
+        .collect();
+    let slow = [15.0, 40.0, 100.0, 250.0, 600.0]
+        .map(|correlation_s| correlated_variance_m4(&pulls, correlation_s))
+        .into_iter()
+        .fold(0.0, f64::max);
+    // Of both components together; the slope's own direction has half of it.
+    let variance = (1.0 - WHITE_SHARE) * slow + WHITE_SHARE * white_variance_m4(&pulls);
+    let sigma = (variance / 2.0).sqrt();
+    let slope = (rise.x * rise.x + rise.y * rise.y - variance)
+        .max(0.0)
+        .sqrt();
+    let factor_sigma = slope * sigma + sigma * sigma / std::f64::consts::SQRT_2;
+    match () {
+        () if !factor_sigma.is_finite() || factor_sigma > WORST_FACTOR => Ground::Rough {
+            sigma_percent: 100.0 * sigma,
+        },
+        () if slope < LEVEL_PERCENT / 100.0 || slope < 2.0 * sigma => Ground::Level,
+        () => Ground::Plane(Fall {
+            percent: 100.0 * slope,
+            sigma_percent: 100.0 * sigma,
+            towards_deg: (-rise.x).atan2(-rise.y).to_degrees().rem_euclid(360.0),
+        }),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trial::chance::{Chance, GaussMarkov};
+    use approx::assert_abs_diff_eq;
+
+    /// Round a rectangle at a metre a second, on ground that rises by these, metres per metre.
+    fn walk(east: f64, north: f64, sides_m: (usize, usize), sigma_m: f64) -> Vec<Height> {
+        let (a, b) = sides_m;
+        let corner = |x: usize, y: usize| Coord {
+            x: x as f64,
+            y: y as f64,
+        };
+        (0..a)
+            .map(|i| corner(i, 0))
+            .chain((0..b).map(|i| corner(a, i)))
+            .chain((0..a).map(|i| corner(a - i, b)))
+            .chain((0..b).map(|i| corner(0, b - i)))
+            .enumerate()
+            .map(|(i, at)| Height {
+                at,
+                t_s: i as f64,
+                height_m: 87.0 + east * at.x + north * at.y,
+                sigma_m,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_plane_is_found_again() {
+        // 3 in 5 and 4 in 5 of a tenth: falls a tenth, away from the way it rises.
+        let Ground::Plane(fall) = fit(&walk(0.06, 0.08, (20, 12), 0.01), 1.0) else {
+            panic!("no plane");
+        };
+        assert_abs_diff_eq!(fall.percent, 10.0, epsilon = 0.2);
+        assert_abs_diff_eq!(fall.towards_deg, 180.0 + 36.87, epsilon = 0.01);
+    }
+
+    #[test]
+    fn level_rough_uneven_and_missing_are_told_apart() {
+        assert_eq!(fit(&walk(0.01, 0.0, (20, 12), 0.01), 1.0), Ground::Level);
+        let rough = fit(&walk(0.1, 0.0, (20, 12), 2.0), 1.0);
+        assert!(matches!(rough, Ground::Rough { .. }), "{rough:?}");
+        let mut bank = walk(0.0, 0.0, (20, 12), 0.01);
+        for height in bank.iter_mut().filter(|h| h.at.x < 4.0) {
+            height.height_m += 2.0;
+        }
+        let uneven = fit(&bank, 1.0);
+        assert!(matches!(uneven, Ground::Uneven { .. }), "{uneven:?}");
+        assert_eq!(fit(&[], 1.0), Ground::Unknown);
+        let line: Vec<Height> = walk(0.1, 0.0, (20, 12), 0.01)
+            .into_iter()
+            .take(15)
+            .collect();
+        assert_eq!(fit(&line, 1.0), Ground::Unknown);
+    }
+
+    /// Heights err by a process that the fit does not know the correlation time of.
+    #[test]
+    fn its_error_is_what_it_says() {
+        let (mut within, mut told) = (0, 0);
+        let mut chance = Chance::new(31);
+        for _ in 0..400 {
+            let tau_s = chance.log_between(15.0, 600.0);
+            let mut slow = GaussMarkov::new(tau_s);
+            let mut heights = walk(0.0, -0.08, (24, 15), 0.02);
+            for height in &mut heights {
+                let err = 0.95 * slow.at(height.t_s, &mut chance) + 0.31 * chance.normal();
+                height.height_m += UP_FACTOR * 0.02 * err;
+            }
+            if let Ground::Plane(fall) = fit(&heights, 1.0) {
+                told += 1;
+                within += i32::from((fall.percent - 8.0).abs() <= 1.96 * fall.sigma_percent);
+            }
+        }
+        assert!(told > 390, "{told}");
+        // Of the worst correlation time, so at least the level.
+        assert!(
+            f64::from(within) >= 0.94 * f64::from(told),
+            "{within} of {told}"
+        );
+    }
+}
