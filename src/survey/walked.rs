@@ -252,9 +252,17 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
     )?;
 
     let mut removed = cleaned.removed.clone();
-    let (first, last) = (laps.legs[0].bounds[0], spots_end(&laps));
+    let first = laps.legs[0].bounds[0];
     removed.extend(spots[..first].iter().map(|s| (s.fix, Removal::LeadIn)));
-    removed.extend(spots[last + 1..].iter().map(|s| (s.fix, Removal::LeadOut)));
+    let ends = laps.legs.iter().map(|leg| leg.bounds[leg.bounds.len() - 1]);
+    let starts = laps.legs.iter().skip(1).map(|leg| leg.bounds[0]);
+    for (end, start) in ends.zip(starts.chain([spots.len()])) {
+        removed.extend(
+            spots[(end + 1).min(start)..start]
+                .iter()
+                .map(|s| (s.fix, Removal::LeadOut)),
+        );
+    }
 
     let smoothing_m2 = area_m2 - chords_m2;
     let carried_m2 = carry_edge(&mut edge, asked.carry, &what)?;
@@ -280,8 +288,8 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         laps: laps.count() as u32,
         closing_gap_m,
         closing_sigma_m2,
-        gaps: on_edge(&cleaned.gaps, first, last, |g| g.after),
-        jumps: jumps_that_matter(&cleaned, first, last),
+        gaps: gaps_on_edge(&cleaned.gaps, &laps),
+        jumps: jumps_that_matter(&cleaned, &laps),
         removed,
         receiver,
         sigma_m,
@@ -294,35 +302,35 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
     })
 }
 
-fn spots_end(laps: &Laps) -> usize {
+/// First and last spot of each leg.
+fn ends(laps: &Laps) -> impl Iterator<Item = (usize, usize)> + '_ {
     laps.legs
-        .last()
-        .and_then(|leg| leg.bounds.last())
-        .copied()
-        .unwrap_or(0)
+        .iter()
+        .map(|leg| (leg.bounds[0], leg.bounds[leg.bounds.len() - 1]))
 }
 
-fn on_edge<T: Copy>(all: &[T], first: usize, last: usize, at: impl Fn(&T) -> usize) -> Vec<T> {
-    all.iter()
-        .filter(|g| at(g) >= first && at(g) < last)
-        .copied()
-        .collect()
+fn gaps_on_edge(gaps: &[Gap], laps: &Laps) -> Vec<Gap> {
+    let on_edge = |gap: &&Gap| ends(laps).any(|(first, last)| (first..last).contains(&gap.after));
+    gaps.iter().filter(on_edge).copied().collect()
 }
 
 /// Jumps on the edge or close to its ends: there they decide where it seems to close.
-fn jumps_that_matter(cleaned: &Cleaned, first: usize, last: usize) -> Vec<Jump> {
+fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps) -> Vec<Jump> {
     const CLOSE_S: f64 = 15.0;
     let at_s = |i: usize| cleaned.spots[i].t_s;
     cleaned
         .jumps
         .iter()
         .filter(|jump| {
-            if jump.beyond_reach {
-                at_s(jump.after) > at_s(first) - CLOSE_S && at_s(jump.after) < at_s(last) + CLOSE_S
-            } else {
-                // Stepping on to the edge and off it again is no jump.
-                (first + 3..last.saturating_sub(3)).contains(&jump.after)
-            }
+            ends(laps).any(|(first, last)| {
+                if jump.beyond_reach {
+                    at_s(jump.after) > at_s(first) - CLOSE_S
+                        && at_s(jump.after) < at_s(last) + CLOSE_S
+                } else {
+                    // Stepping on to the edge and off it again is no jump.
+                    (first + 3..last.saturating_sub(3)).contains(&jump.after)
+                }
+            })
         })
         .copied()
         .collect()

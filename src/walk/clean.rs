@@ -166,11 +166,9 @@ impl Reach {
         // 4.5 sigma on a two-dimensional normal is passed once in 25 000 steps; 0.15 m is a pole's wobble.
         const NOISE_SIGMAS: f64 = 4.5;
         const WOBBLE_M: f64 = 0.15;
-        // The quickest process is a bound; what the log itself shows of single steps is no less than this part of it.
-        const CALMER: f64 = 0.7;
         let gap_s = (to.t_s - from.t_s).max(0.0);
         let sigma = from.sigma().max(to.sigma());
-        let noise_m = (CALMER * wander_m(sigma, gap_s)).max(self.rough_m);
+        let noise_m = wander_m(sigma, gap_s).max(self.rough_m);
         (1.7 * self.pace_m_s).min(FASTEST_M_S) * gap_s + NOISE_SIGMAS * noise_m + WOBBLE_M
     }
 }
@@ -385,6 +383,45 @@ mod tests {
         }
         let jumps: Vec<usize> = clean(&walk).jumps.iter().map(|j| j.after).collect();
         assert_eq!(jumps, [29, 44]);
+    }
+
+    /// Minutes later anything is within reach of where the walk was then.
+    #[test]
+    fn an_unlucky_step_does_not_send_the_walk_back() {
+        let mut walk: Vec<Spot> = (0..300)
+            .map(|i| Spot {
+                at: Coord {
+                    x: (i as f64 / 40.0).cos() * 40.0,
+                    y: (i as f64 / 40.0).sin() * 40.0,
+                },
+                t_s: i as f64,
+                sigma_m: [1.0; 2],
+                fix: i,
+            })
+            .collect();
+        // Two steps a little further than noise and walking explain.
+        for spot in &mut walk[100..] {
+            spot.at.x += 4.9;
+        }
+        for spot in &mut walk[250..] {
+            spot.at.x -= 4.9;
+        }
+        let cleaned = clean(&walk);
+        assert!(cleaned.removed.is_empty(), "{:?}", cleaned.removed.len());
+        assert_eq!(cleaned.spots.len(), 300);
+    }
+
+    #[test]
+    fn a_position_repeated_for_long_is_stuck_wherever_it_goes_on() {
+        let mut walk = straight(80);
+        let held = walk[25].at;
+        for spot in &mut walk[26..46] {
+            spot.at = held;
+        }
+        for spot in &mut walk[46..] {
+            spot.at.x -= 20.0;
+        }
+        assert_eq!(clean(&walk).removed.len(), 20);
     }
 
     #[test]

@@ -70,7 +70,7 @@ fn sidesteps(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
         }
         let expected = (one + other) * (0.5 * step_s);
         let by_m = distance_m(to.at - from.at, expected);
-        let noise_m = 4.5 * reach.rough_m.max(0.7 * wander_m(from.sigma(), step_s));
+        let noise_m = 4.5 * reach.rough_m.max(wander_m(from.sigma(), step_s));
         if by_m > ASIDE_M + PART * reach.pace_m_s * step_s + noise_m {
             jumps.push(Jump {
                 after: at,

@@ -102,7 +102,10 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     let thin = self::thin(&calmed, (160.0 * laps_about) as usize + 240);
     let angle = winding_rad(&thin.at, inside);
     let mut legs: Vec<Leg> = Vec::new();
-    for (from, to) in one_way(&angle) {
+    let ranges = one_way(&angle)
+        .into_iter()
+        .flat_map(|(from, to)| without_breaks(spots, &thin, &angle, from, to));
+    for (from, to) in ranges {
         if let Some(leg) = leg(spots, &thin, &angle, from, to, sigma_m) {
             legs.push(leg);
         }
@@ -419,6 +422,36 @@ fn one_way(angle: &[f64]) -> Vec<(usize, usize)> {
     ranges
 }
 
+/// Splits a one-way range where logging was broken off and taken up again, if no lap is lost by it: each part has a
+/// lead-in and a lead-out of its own. A hole in the middle of a lap stays inside it.
+fn without_breaks(
+    spots: &[Spot],
+    thin: &Thin,
+    angle: &[f64],
+    from: usize,
+    to: usize,
+) -> Vec<(usize, usize)> {
+    const BREAK_S: f64 = 15.0;
+    let whole = |a: usize, b: usize| (((angle[b] - angle[a]).abs() + SLACK_RAD) / TAU).floor();
+    let mut parts = vec![(from, to)];
+    for cut in from..to {
+        // Places are thinned by distance: the break is between two spots of this step.
+        let (a, b) = (thin.spot[cut], thin.spot[cut + 1]);
+        let broken = spots[a..=b]
+            .windows(2)
+            .any(|w| w[1].t_s - w[0].t_s > BREAK_S);
+        let Some(&(start, end)) = parts.last() else {
+            continue;
+        };
+        let (before, after) = (whole(start, cut), whole(cut + 1, end));
+        if broken && before >= 1.0 && after >= 1.0 && before + after >= whole(start, end) {
+            parts.pop();
+            parts.extend([(start, cut), (cut + 1, end)]);
+        }
+    }
+    parts
+}
+
 /// Finds the whole laps within one one-way range.
 fn leg(
     spots: &[Spot],
@@ -652,6 +685,52 @@ mod tests {
             })
             .collect();
         assert!(find(&spots, 1.0).is_err());
+    }
+
+    /// Two walks of one lawn in one log: the way to the gate between them is neither lap's.
+    #[test]
+    fn each_walk_after_a_break_has_its_own_lead_in() {
+        let mut corners = vec![(-9.0, 3.0), (-6.0, -5.0)];
+        corners.extend(SQUARE);
+        corners.extend([(0.0, 0.0), (3.0, 0.0), (-6.0, -5.0), (-9.0, -8.0)]);
+        let once = walk(&corners);
+        let mut twice = once.clone();
+        let pause_s = once[once.len() - 1].t_s + 60.0;
+        twice.extend(once.iter().map(|spot| Spot {
+            t_s: spot.t_s + pause_s,
+            fix: spot.fix + once.len(),
+            ..*spot
+        }));
+        let laps = find(&twice, 0.02).unwrap();
+        assert_eq!((laps.count(), laps.legs.len()), (2, 2));
+        for (a, b) in laps.each() {
+            let way: f64 = twice[a..=b]
+                .windows(2)
+                .map(|w| distance_m(w[0].at, w[1].at))
+                .sum();
+            assert!((way - 36.0).abs() < 1.1, "{way}");
+        }
+        // A hole in the middle of a lap splits nothing.
+        let mut corners: Vec<_> = SQUARE.to_vec();
+        corners.extend(SQUARE);
+        corners.push(SQUARE[0]);
+        let mut holed = walk(&corners);
+        for spot in &mut holed[50..] {
+            spot.t_s += 60.0;
+        }
+        let laps = find(&holed, 0.02).unwrap();
+        assert_eq!((laps.count(), laps.legs.len()), (2, 1));
+    }
+
+    #[test]
+    fn what_goes_round_once_more_without_closing_is_told() {
+        let mut corners: Vec<_> = SQUARE.to_vec();
+        corners.push(SQUARE[0]);
+        // Once more, but shifted away and not back.
+        corners.extend([(14.0, -3.0), (14.0, 11.0), (-3.0, 11.0), (-3.0, 3.0)]);
+        let laps = find(&walk(&corners), 0.02).unwrap();
+        assert_eq!(laps.count(), 1);
+        assert!(laps.turns_left_out > 0.8, "{}", laps.turns_left_out);
     }
 
     #[test]

@@ -48,3 +48,38 @@ pub(super) fn alternate_m(spots: &[Spot]) -> Option<f64> {
     let chance_m = 2.0 * (squares / (2.0 * (n * n) as f64)).sqrt();
     (apart_m > SURE * chance_m).then_some(apart_m)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trial::chance::Chance;
+
+    /// Round a circle of 20 m radius, each position with white noise, every other one moved.
+    fn walk(noise_m: f64, moved_m: f64, seed: u64) -> Vec<Spot> {
+        let mut chance = Chance::new(seed);
+        (0..126)
+            .map(|fix| {
+                let (y, x) = (fix as f64 / 20.0).sin_cos();
+                let aside_m = if fix % 2 == 1 { moved_m } else { 0.0 };
+                Spot {
+                    at: Coord {
+                        x: 20.0 * x + noise_m * chance.normal() + aside_m,
+                        y: 20.0 * y + noise_m * chance.normal(),
+                    },
+                    t_s: fix as f64,
+                    sigma_m: [1.0; 2],
+                    fix,
+                }
+            })
+            .collect()
+    }
+
+    #[test]
+    fn every_other_fix_aside_is_told_and_noise_is_not() {
+        for seed in 0..200 {
+            assert_eq!(alternate_m(&walk(0.5, 0.0, seed)), None, "{seed}");
+            let apart_m = alternate_m(&walk(0.5, 2.0, seed)).unwrap();
+            assert!((apart_m - 2.0).abs() < 0.5, "{seed}: {apart_m}");
+        }
+    }
+}

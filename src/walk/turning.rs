@@ -84,3 +84,46 @@ fn turns(ring: &[Coord<f64>]) -> f64 {
         .sum();
     turned / TAU
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Laps of a rectangle of 6 x 5 m at a metre a second, each moved by this.
+    fn walk(moved: &[(f64, f64)]) -> Vec<Spot> {
+        let corners = [(0.0, 0.0), (6.0, 0.0), (6.0, 5.0), (0.0, 5.0)];
+        let mut spots: Vec<Spot> = Vec::new();
+        for &(x, y) in moved {
+            for (k, from) in corners.iter().enumerate() {
+                let to = corners[(k + 1) % 4];
+                for step in 0..6 {
+                    let part = f64::from(step) / 6.0;
+                    let fix = spots.len();
+                    spots.push(Spot {
+                        at: Coord {
+                            x: x + from.0 + (to.0 - from.0) * part,
+                            y: y + from.1 + (to.1 - from.1) * part,
+                        },
+                        t_s: fix as f64,
+                        sigma_m: [2.0; 2],
+                        fix,
+                    });
+                }
+            }
+        }
+        spots
+    }
+
+    #[test]
+    fn laps_beside_each_other_are_as_many_as_the_heading_turns() {
+        assert_eq!(laps(&walk(&[(0.0, 0.0)]), 1, 30.0, 2.0), 1);
+        assert_eq!(laps(&walk(&[(0.0, 0.0), (5.0, 3.0)]), 1, 60.0, 2.0), 2);
+        let three = walk(&[(0.0, 0.0), (5.0, 3.0), (1.0, -6.0)]);
+        assert_eq!(laps(&three, 1, 90.0, 2.0), 3);
+    }
+
+    #[test]
+    fn on_a_lawn_far_wider_than_the_error_the_inside_is_believed() {
+        assert_eq!(laps(&walk(&[(0.0, 0.0), (5.0, 3.0)]), 1, 60.0, 0.02), 1);
+    }
+}
