@@ -6,7 +6,7 @@ use super::measured::{
     RingFacts, Status, TapeFacts,
 };
 use super::walked::Walked;
-use super::{Request, Survey, corners, next, settled, status};
+use super::{Request, Survey, corners, ground, next, settled, status};
 use crate::band::budget::{Assessment, Causes, assess};
 use crate::band::model::SigmaSource;
 use crate::band::propagate::{Pull, correlated_variance_m4, merge};
@@ -175,7 +175,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         return refused;
     }
     let mut status = status(&warnings, request.strict);
-    let area = Area {
+    let mut area = Area {
         gross_m2: survey.gross_m2,
         deductions_m2: survey.deductions_m2,
         net_m2,
@@ -192,6 +192,20 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
     if !(area.net_m2.is_finite() && area.band_m2.is_finite()) {
         status = Status::Withheld;
     }
+    // What the sheet says of the slope goes before what the heights say.
+    let given = request
+        .job
+        .order
+        .as_ref()
+        .is_some_and(|o| o.slope_percent.is_some());
+    let slope = if given {
+        None
+    } else {
+        ground::slope(survey, &mut warnings)
+    };
+    if let Some(slope) = &slope {
+        area.lay_on(slope);
+    }
     let first = &survey.lawns[0];
     let perimeter_m: f64 = survey.lawns.iter().map(|l| l.edge.perimeter_m).sum();
     let letters = letters(survey);
@@ -200,7 +214,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         status,
         survey: identity(request, collected),
         lawns: lawn_areas(survey, confidence),
-        slope: None,
+        slope,
         perimeter_m: Some(perimeter_m),
         perimeter_sigma_m: Some(
             survey
@@ -302,7 +316,6 @@ pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
     let (Some(settings), Some(area)) = (&job.order, &mut measured.area) else {
         return;
     };
-    // What the sheet says of the slope goes before what the heights say.
     if let Some(percent) = settings.slope_percent {
         measured.slope = Some(Slope {
             percent,

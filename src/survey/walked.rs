@@ -3,6 +3,7 @@
 use super::corners::{self, Fixed};
 use crate::band::budget::Coarse;
 use crate::band::evidence::{self, Difference};
+use crate::band::ground::Height;
 use crate::band::model::{Receiver, SigmaSource, fix_sigma_m};
 use crate::band::propagate::Pull;
 use crate::fault::{Fault, Warning};
@@ -47,6 +48,8 @@ pub struct Walked {
     pub edge: Edge,
     /// The line that was walked, cleaned.
     pub line: Vec<Spot>,
+    /// Heights along it, where the log has them.
+    pub heights: Vec<Height>,
     /// Everything that survived cleaning, lead-in and lead-out too.
     pub spots: Vec<Spot>,
     pub laps: u32,
@@ -273,6 +276,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         carried_m2,
         sampling_sigma_m2: sampling_m4.sqrt(),
         coarse: coarse(&line, count),
+        heights: super::ground::heights(&line, fixes),
         pulls,
         pull_at,
         differences: if corner_list {
