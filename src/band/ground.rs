@@ -28,8 +28,7 @@ pub struct Fall {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Ground {
     Plane(Fall),
-    /// Less than [`LEVEL_PERCENT`] or no more than its own error: the ground is larger than the plan by under a
-    /// thousandth.
+    /// Less than [`LEVEL_PERCENT`], or no more than twice its own error.
     Level,
     /// No plane worth using: how far off its slope may be, percent, one sigma.
     Rough {
@@ -43,8 +42,8 @@ pub enum Ground {
     Unknown,
 }
 
-/// A lawn that falls less than this has 0.05 % more ground than plan.
-pub const LEVEL_PERCENT: f64 = 3.0;
+/// A lawn that falls less than this has at most 0.125 % more ground than plan: no roll in a hundred.
+pub const LEVEL_PERCENT: f64 = 5.0;
 
 /// Vertical sigma over horizontal. One and a half to two: common practice, no source; the larger is the safer.
 const UP_FACTOR: f64 = 2.0;

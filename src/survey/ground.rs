@@ -68,7 +68,6 @@ pub(super) fn slope(survey: &Survey, warnings: &mut Vec<Warning>) -> Option<Slop
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use crate::survey::measured::Measured;
     use crate::survey::{Input, Request, measure};
     use crate::trial::chance::Chance;
