@@ -162,10 +162,24 @@ impl Process {
         }
         let honest = self.beliefs.len();
         self.admit_liars();
+        // What the correlation time says is the same for every scale.
+        let shared: Vec<Vec<f64>> = self
+            .correlation_s
+            .iter()
+            .map(|&correlation_s| shared(correlation_s, seen))
+            .collect();
         let logs: Vec<f64> = self
             .beliefs
             .iter()
-            .map(|b| log_likelihood(b, seen))
+            .map(|b| {
+                let known = self
+                    .correlation_s
+                    .iter()
+                    .position(|&t| t == b.correlation_s);
+                known.map_or(f64::NEG_INFINITY, |k| {
+                    log_likelihood(b.scale, &shared[k], seen)
+                })
+            })
             .collect();
         let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         if !top.is_finite() {
@@ -209,19 +223,31 @@ impl Process {
     }
 }
 
-fn log_likelihood(belief: &Belief, seen: &[Difference]) -> f64 {
+/// Covariances of the differences for a standardised error correlated over this time, `n` by `n`, lower half.
+fn shared(correlation_s: f64, seen: &[Difference]) -> Vec<f64> {
     let n = seen.len();
-    let rho = |a: f64, b: f64| (-(a - b).abs() / belief.correlation_s).exp();
+    let rho = |a: f64, b: f64| (-(a - b).abs() / correlation_s).exp();
+    let mut lower = vec![0.0; n * n];
+    for (i, p) in seen.iter().enumerate() {
+        for (j, q) in seen[..=i].iter().enumerate() {
+            let together = p.normal[0] * q.normal[0] + p.normal[1] * q.normal[1];
+            let passes = rho(p.t_s[0], q.t_s[0]) + rho(p.t_s[1], q.t_s[1])
+                - rho(p.t_s[0], q.t_s[1])
+                - rho(p.t_s[1], q.t_s[0]);
+            lower[i * n + j] = together * passes;
+        }
+    }
+    lower
+}
+
+fn log_likelihood(scale: f64, shared: &[f64], seen: &[Difference]) -> f64 {
+    let n = seen.len();
     let mut lower = vec![0.0; n * n];
     for i in 0..n {
         for j in 0..=i {
             let (p, q) = (&seen[i], &seen[j]);
-            let together = p.normal[0] * q.normal[0] + p.normal[1] * q.normal[1];
-            let shared = rho(p.t_s[0], q.t_s[0]) + rho(p.t_s[1], q.t_s[1])
-                - rho(p.t_s[0], q.t_s[1])
-                - rho(p.t_s[1], q.t_s[0]);
-            let sigma2 = belief.scale * belief.scale * p.sigma_m * q.sigma_m;
-            let mut value = (1.0 - WHITE_SHARE) * sigma2 * together * shared;
+            let sigma2 = scale * scale * p.sigma_m * q.sigma_m;
+            let mut value = (1.0 - WHITE_SHARE) * sigma2 * shared[i * n + j];
             if i == j {
                 value += 2.0 * WHITE_SHARE * sigma2 + p.hand_m * p.hand_m;
             }

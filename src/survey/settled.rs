@@ -461,15 +461,37 @@ fn lap_s(lawn: &Walked) -> f64 {
     }
 }
 
-/// Correlation of the receiver's error between two moments, averaged over what is believed of it, times scale².
-fn together(survey: &Survey, a_s: f64, b_s: f64) -> f64 {
-    survey
-        .process
-        .beliefs
-        .iter()
-        .map(|b| b.weight * b.scale * b.scale * (-(a_s - b_s).abs() / b.correlation_s).exp())
-        .sum::<f64>()
-        * (1.0 - WHITE_SHARE)
+/// What is believed of the receiver's error for each correlation time: the time in seconds, and the mean of scale².
+struct Drift(Vec<(f64, f64)>);
+
+impl Drift {
+    fn of(survey: &Survey) -> Drift {
+        let process = &survey.process;
+        let share = |correlation_s: f64| -> f64 {
+            process
+                .beliefs
+                .iter()
+                .filter(|b| b.correlation_s == correlation_s)
+                .map(|b| b.weight * b.scale * b.scale)
+                .sum()
+        };
+        Drift(
+            process
+                .correlation_s
+                .iter()
+                .map(|&correlation_s| (correlation_s, share(correlation_s)))
+                .collect(),
+        )
+    }
+
+    /// Correlation of the receiver's error between two moments, averaged over what is believed of it, times scale².
+    fn together(&self, a_s: f64, b_s: f64) -> f64 {
+        self.0
+            .iter()
+            .map(|(correlation_s, share)| share * (-(a_s - b_s).abs() / correlation_s).exp())
+            .sum::<f64>()
+            * (1.0 - WHITE_SHARE)
+    }
 }
 
 /// Joint covariance of the points, x0, y0, x1, …, m²: the same Gauss-Markov model as the area's band, plus white
@@ -477,6 +499,7 @@ fn together(survey: &Survey, a_s: f64, b_s: f64) -> f64 {
 fn covariance(survey: &Survey, points: &[Named]) -> Matrix {
     let n = points.len();
     let scale2 = survey.process.scale().powi(2);
+    let drift = Drift::of(survey);
     let mut shared = vec![0.0; n * n];
     for i in 0..n {
         for j in 0..=i {
@@ -484,7 +507,7 @@ fn covariance(survey: &Survey, points: &[Named]) -> Matrix {
             let mut sum = 0.0;
             for &a in &p.t_s {
                 for &b in &q.t_s {
-                    sum += together(survey, a, b);
+                    sum += drift.together(a, b);
                 }
             }
             let mut value = p.sigma_m * q.sigma_m * sum / (p.t_s.len() * q.t_s.len()) as f64;
@@ -792,6 +815,7 @@ fn lawn(
         .sigma_m2
         .powi(2);
     let pulls = merge(&walked.pulls, 1.0);
+    let drift = Drift::of(survey);
     let with_points_m3: Vec<f64> = points
         .iter()
         .flat_map(|p| {
@@ -805,7 +829,7 @@ fn lawn(
                 let rho = p
                     .t_s
                     .iter()
-                    .map(|&t| together(survey, pull.t_s, t))
+                    .map(|&t| drift.together(pull.t_s, t))
                     .sum::<f64>()
                     / p.t_s.len() as f64;
                 for (sum, pull) in sum.iter_mut().zip(pull.pull_m2) {

@@ -2,7 +2,7 @@
 
 use super::clean::Reach;
 use super::{Spot, wander_m};
-use crate::ring::distance_m;
+use crate::ring::{distance_m, dot};
 
 /// A place where the position moved further than walking and noise allow, and stayed there.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,6 +44,8 @@ fn sidesteps(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
     // top of it, metres.
     const PART: f64 = 0.35;
     const ASIDE_M: f64 = 0.5;
+    // How many times its usual length a step may be.
+    const HURRY: f64 = 1.7;
     // Two ways agree that differ by less than this part of the pace, and twice their noise.
     const ALIKE: f64 = 0.65;
     let mut jumps = Vec::new();
@@ -69,7 +71,10 @@ fn sidesteps(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
             continue;
         }
         let expected = (one + other) * (0.5 * step_s);
-        let by_m = distance_m(to.at - from.at, expected);
+        // One may hesitate, or hurry.
+        let step = to.at - from.at;
+        let share = (dot(step, expected) / dot(expected, expected).max(1e-12)).clamp(0.0, HURRY);
+        let by_m = distance_m(step, expected * share);
         let noise_m = 4.5 * reach.rough_m.max(wander_m(from.sigma(), step_s));
         if by_m > ASIDE_M + PART * reach.pace_m_s * step_s + noise_m {
             jumps.push(Jump {

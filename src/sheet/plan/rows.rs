@@ -9,6 +9,7 @@ use super::place::{Block, Placer, Spot};
 use crate::order::rows::{Row, Rows};
 use crate::order::turf::Turf;
 use crate::sheet::board::{Group, Ink, Mark, Page, Path, Stroke, at};
+use crate::sheet::quantity;
 use crate::survey::Measured;
 use crate::units::{Units, fixed};
 use geo::Coord;
@@ -335,22 +336,18 @@ fn strip(turf: &Turf, rows: &Rows, fit: &Fit, units: Units) -> Strip {
     let figures = vec![
         (
             "Order".to_owned(),
-            format!("{} {noun}s", turf.ordered_pieces),
+            quantity::count(turf.ordered_pieces, noun),
         ),
         (
             format!("One {noun}"),
-            format!(
-                "{} x {}",
-                units.small_length(turf.piece_width_m),
-                units.small_length(turf.piece_length_m)
-            ),
+            quantity::size(turf.piece_width_m, turf.piece_length_m, units),
         ),
         ("Rows".to_owned(), rows.rows.to_string()),
         (
             "Direction".to_owned(),
             format!("{:.0}° from north", rows.direction_deg),
         ),
-        ("Laid out".to_owned(), format!("{} {noun}s", rows.pieces)),
+        ("Laid out".to_owned(), quantity::count(rows.pieces, noun)),
         (
             "Joints apart".to_owned(),
             units.small_length(rows.stagger_m),
