@@ -68,3 +68,22 @@ fn packing_and_line_ends_change_nothing() {
         assert_eq!(net, plain.area.as_ref().map(|area| area.net_m2), "{name}");
     }
 }
+
+/// The same corners listed twice once came out as twice the area.
+#[test]
+fn corners_listed_twice_are_refused() {
+    let corners: String = [
+        (45.0, -30.0),
+        (45.0, -29.9998),
+        (45.0001, -29.9998),
+        (45.0001, -30.0),
+    ]
+    .map(|(lat, lon)| format!("{lat},{lon}\n"))
+    .concat();
+    let list = |times: usize| format!("lat,lon\n{}", corners.repeat(times)).into_bytes();
+    let once = measured("corners.csv", list(1), Some(0.02));
+    assert!((once.area.unwrap().net_m2 - 175.3).abs() < 0.5);
+    let twice = measured("corners.csv", list(2), Some(0.02));
+    assert!(twice.area.is_none());
+    assert!(twice.warnings.iter().any(|w| w.code == "goes-round-twice"));
+}

@@ -16,7 +16,7 @@ use crate::ring::{carry, distance_m, perimeter_m, signed_area_m2};
 use crate::walk::clean::{self, Cleaned, Gap};
 use crate::walk::jumps::Jump;
 use crate::walk::laps::{self, Laps, NoLap};
-use crate::walk::{Removal, Spot};
+use crate::walk::{Removal, Spot, turning};
 use geo::Coord;
 
 /// How the hand held the antenna to the edge unless told: metres, one sigma, the same all the way round.
@@ -155,6 +155,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         clean::clean(&all)
     };
     let laps = if corner_list {
+        once_round(&cleaned.spots, &what)?;
         corner_ring(&cleaned.spots)
     } else {
         find_laps(&cleaned, sigma_m, &what)?
@@ -395,6 +396,27 @@ fn is_corner_list(fixes: &[(usize, &Fix)], spots: &[Spot], timed: bool) -> bool 
     // A point list with the times of a walk is a walk.
     let lasted_s = spots.last().map_or(0.0, |l| l.t_s) - spots.first().map_or(0.0, |f| f.t_s);
     !timed || lasted_s <= 0.0 || lasted_s / spots.len() as f64 > 4.0
+}
+
+/// A list of corners has no laps to average: one that comes round twice would hold twice the area.
+fn once_round(spots: &[Spot], what: &str) -> Result<(), Fault> {
+    let mut ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
+    ring.dedup();
+    while ring.len() > 1 && ring.first() == ring.last() {
+        ring.pop();
+    }
+    let turns = turning::turns(&ring).abs();
+    if turns < 1.5 {
+        return Ok(());
+    }
+    Err(Fault::withheld(
+        "goes-round-twice",
+        format!(
+            "The corners of {what} go round {turns:.0} times, so its area would count {turns:.0} times."
+        ),
+        "List each corner once, in order. Several lists of one lawn are several surveys; of several lawns, give each a [[lawn]] in a \
+         job sheet.",
+    ))
 }
 
 /// A list of corners is one lap, as it stands.

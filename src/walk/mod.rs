@@ -7,7 +7,7 @@ pub mod jumps;
 pub mod laps;
 pub mod pauses;
 mod streams;
-mod turning;
+pub mod turning;
 
 use geo::Coord;
 use serde::Serialize;

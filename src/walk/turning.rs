@@ -75,8 +75,9 @@ fn stepped(spots: &[Spot], step_m: f64) -> Vec<Coord<f64>> {
     ring
 }
 
-/// Whole turns of the heading along a closed ring, counter-clockwise positive.
-fn turns(ring: &[Coord<f64>]) -> f64 {
+/// Whole turns of the heading along a closed ring, counter-clockwise positive. One either way where it never crosses
+/// itself.
+pub fn turns(ring: &[Coord<f64>]) -> f64 {
     let n = ring.len();
     let step = |i: usize| ring[(i + 1) % n] - ring[i % n];
     let turned: f64 = (0..n)
