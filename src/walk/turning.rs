@@ -11,8 +11,9 @@ use std::f64::consts::TAU;
 /// Half a window in seconds, applied twice, and the length of a step, metres: each makes one count.
 const COUNTS: [(f64, f64); 5] = [(2.0, 2.0), (2.0, 3.0), (3.0, 1.0), (3.0, 2.0), (3.0, 3.0)];
 
-/// A lawn this many sigmas wide may have its laps apart: below, one count that comes round more often is believed,
-/// since none of 700 simulated walks made one too many; from there to twice that, only when most counts agree.
+/// A lawn this many sigmas wide may have its laps apart: below, one count that comes round more often is believed (of
+/// some 590 simulated walks whose laps were seen rightly from the inside it made one too many of 3, and it put right 42
+/// of 163 others); from there to twice that, only when most counts agree.
 const NARROW_SIGMAS: f64 = 4.0;
 
 /// Laps in a closed walk in which `found` were seen from its inside, at least `found`.
