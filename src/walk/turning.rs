@@ -13,7 +13,7 @@ const COUNTS: [(f64, f64); 5] = [(2.0, 2.0), (2.0, 3.0), (3.0, 1.0), (3.0, 2.0),
 
 /// A lawn this many sigmas wide may have its laps apart: below, one count that comes round more often is believed (of
 /// some 590 simulated walks whose laps were seen rightly from the inside it made one too many of 3, and it put right 42
-/// of 163 others); from there to twice that, only when most counts agree.
+/// of 147 others); from there to twice that, only when most counts agree.
 const NARROW_SIGMAS: f64 = 4.0;
 
 /// Laps in a closed walk in which `found` were seen from its inside, at least `found`.
