@@ -6,7 +6,7 @@ mod lawns;
 use boundwalk::order::pack::Rule;
 use boundwalk::order::search::search;
 use geo::{Area, MultiPolygon};
-use lawns::{Dice, any, curved};
+use lawns::{Seeded, any, curved};
 
 const ROLL: Rule = Rule {
     length_m: 2.5,
@@ -30,21 +30,21 @@ fn pieces(lawn: &MultiPolygon<f64>) -> u32 {
 /// 100 m², curved, three beds, as walked at 1 Hz.
 #[divan::bench(sample_count = 20)]
 fn garden(bencher: divan::Bencher) {
-    let lawn = curved(&mut Dice(7), 100.0, 120, 3);
+    let lawn = curved(&mut Seeded(7), 100.0, 120, 3);
     bencher.bench(|| pieces(&lawn));
 }
 
 /// 2 ha with twenty beds, as walked at 1 Hz.
 #[divan::bench(sample_count = 5)]
 fn two_hectares(bencher: divan::Bencher) {
-    let lawn = curved(&mut Dice(8), 20_000.0, 600, 20);
+    let lawn = curved(&mut Seeded(8), 20_000.0, 600, 20);
     bencher.bench(|| pieces(&lawn));
 }
 
 /// Twenty lawns of all shapes and sizes.
 #[divan::bench(sample_count = 5)]
 fn twenty_lawns(bencher: divan::Bencher) {
-    let mut dice = Dice(9);
+    let mut dice = Seeded(9);
     let lawns: Vec<MultiPolygon<f64>> = (0..20).map(|_| any(&mut dice)).collect();
     bencher.bench(|| lawns.iter().map(pieces).sum::<u32>());
 }

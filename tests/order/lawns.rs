@@ -3,23 +3,15 @@
 use geo::{BooleanOps, LineString, MultiPolygon, Polygon};
 use std::f64::consts::TAU;
 
-/// SplitMix64 (Steele, Lea and Flood, "Fast splittable pseudorandom number generators", 2014).
-pub struct Dice(pub u64);
+#[path = "../made/seeded.rs"]
+mod seeded;
 
-impl Dice {
-    pub fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
+pub use seeded::Seeded;
+
+impl Seeded {
     /// Uniform between `low` and `high`.
     pub fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * (self.next() >> 11) as f64 / (1u64 << 53) as f64
-    }
-    pub fn below(&mut self, n: u64) -> u64 {
-        self.next() % n
     }
 }
 
@@ -42,7 +34,7 @@ pub fn circle(x: f64, y: f64, radius: f64, corners: u32) -> MultiPolygon<f64> {
 }
 
 /// A curved lawn of about `area_m2` with `beds` round beds.
-pub fn curved(dice: &mut Dice, area_m2: f64, corners: u32, beds: u64) -> MultiPolygon<f64> {
+pub fn curved(dice: &mut Seeded, area_m2: f64, corners: u32, beds: usize) -> MultiPolygon<f64> {
     let waves: Vec<(f64, f64)> = (2..6)
         .map(|_| (dice.between(0.0, 0.12), dice.between(0.0, TAU)))
         .collect();
@@ -67,7 +59,12 @@ pub fn curved(dice: &mut Dice, area_m2: f64, corners: u32, beds: u64) -> MultiPo
     less_beds(dice, polygon(&outline), size, beds)
 }
 
-fn less_beds(dice: &mut Dice, lawn: MultiPolygon<f64>, size: f64, beds: u64) -> MultiPolygon<f64> {
+fn less_beds(
+    dice: &mut Seeded,
+    lawn: MultiPolygon<f64>,
+    size: f64,
+    beds: usize,
+) -> MultiPolygon<f64> {
     (0..beds).fold(lawn, |lawn, _| {
         let radius = dice.between(0.2, 0.18 * size.max(1.5));
         let (x, y) = (
@@ -79,7 +76,7 @@ fn less_beds(dice: &mut Dice, lawn: MultiPolygon<f64>, size: f64, beds: u64) -> 
 }
 
 /// Any lawn: rectangle, L, triangle, irregular quadrilateral or curved; 12 to 700 m²; turned; up to four beds.
-pub fn any(dice: &mut Dice) -> MultiPolygon<f64> {
+pub fn any(dice: &mut Seeded) -> MultiPolygon<f64> {
     let size = dice.between(3.5, 26.0);
     let part = dice.between(0.4, 1.0);
     let (w, h) = (size, size * part);

@@ -1,6 +1,6 @@
 //! Rows of turf: every layout is real, and near the fewest pieces there can be.
 
-use crate::lawns::{Dice, any, polygon};
+use crate::lawns::{Seeded, any, polygon};
 use boundwalk::order::pack::Rule;
 use boundwalk::order::search::{Chosen, search};
 use geo::{Area, BooleanOps, Coord, MultiPolygon};
@@ -48,13 +48,13 @@ fn random_lawns_are_laid_for_real_and_near_the_bound() {
         .ok()
         .and_then(|n| n.parse().ok())
         .unwrap_or(150);
-    let mut dice = Dice(2026);
+    let mut dice = Seeded(2026);
     let (mut excess, mut percent, mut near, mut at_bound, mut saved) = (0.0, 0.0, 0u64, 0u64, 0.0);
     let mut done = 0u64;
     let mut close = 0u64;
     for n in 0..lawns {
         let lawn = any(&mut dice);
-        let (width_m, rule) = SIZES[dice.below(4) as usize];
+        let (width_m, rule) = SIZES[dice.below(4)];
         let Some(laid) = search(&lawn, width_m, &rule, None) else {
             continue;
         };
@@ -93,7 +93,7 @@ fn random_lawns_are_laid_for_real_and_near_the_bound() {
 /// stagger are counted, not hidden.
 #[test]
 fn odd_pieces_and_odd_lawns_are_laid_for_real() {
-    let mut dice = Dice(77);
+    let mut dice = Seeded(77);
     for n in 0..60 {
         let lawn = match n % 4 {
             // A strip narrower than a row, a needle, a crumb, and any lawn.

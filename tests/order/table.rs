@@ -1,6 +1,6 @@
 //! The row layout against worked tables: bounds exactly, the count against what a plain greedy layer would take.
 
-use crate::lawns::{Dice, circle, curved, polygon};
+use crate::lawns::{Seeded, circle, curved, polygon};
 use approx::assert_abs_diff_eq;
 use boundwalk::job::order::{Method, OrderSettings, PROFILES, Turf};
 use boundwalk::lawn::Lawn;
@@ -257,7 +257,7 @@ fn rectangles_agree_with_the_closed_form() {
 /// From the published layout alone, as a crew or another program would read it: strips along lines, pieces along them.
 #[test]
 fn the_published_layout_covers_the_lawn() {
-    let mut dice = Dice(5);
+    let mut dice = Seeded(5);
     for shape in [ringed(), curved(&mut dice, 150.0, 80, 3), l_shape()] {
         let lawns = lawn(shape);
         let order = order(&take(&lawns), PROFILES[2].turf());
