@@ -7,7 +7,7 @@ use boundwalk::day::find::{Site, find};
 use boundwalk::day::{Done, Plan, Stores, run};
 use boundwalk::records::Records;
 use boundwalk::records::entry::Entry;
-use boundwalk::survey::{Input, Request, measure};
+use boundwalk::survey::{Depth, Input, Request, measure};
 use boundwalk::trial::yard::log;
 use divan::counter::ItemsCount;
 use std::ops::ControlFlow;
@@ -74,7 +74,7 @@ fn measuring_alone(bencher: divan::Bencher, count: usize) {
         let measured = paths.iter().filter(|path| {
             let request = Request {
                 logs: vec![Input::File((*path).clone())],
-                numbers_only: true,
+                depth: Depth::Numbers,
                 ..Request::default()
             };
             measure(&request).is_ok_and(|m| m.area.is_some())

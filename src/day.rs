@@ -16,7 +16,7 @@ use crate::records::Records;
 use crate::records::entry::Entry;
 use crate::sheet::{self, Sheet};
 use crate::survey::measured::Status;
-use crate::survey::{Measured, Request};
+use crate::survey::{Depth, Measured, Request};
 use crate::units::Units;
 use find::Site;
 use keep::{Folder, Kept};
@@ -140,7 +140,11 @@ pub fn run(
     let Stores { folder, records } = stores;
     let folder = folder.as_ref();
     let mut template = plan.template.clone();
-    template.numbers_only = !plan.documents && folder.is_none() && records.is_none();
+    template.depth = match (folder.is_some() || records.is_some(), plan.documents) {
+        (true, _) => Depth::Drawing,
+        (false, true) => Depth::Document,
+        (false, false) => Depth::Numbers,
+    };
     let work = Work {
         plan,
         template,

@@ -54,8 +54,20 @@ pub struct Request {
     pub by_time: bool,
     /// Stop reading each log after so many fixes.
     pub max_fixes: Option<u64>,
-    /// Numbers only: the outlines of the band, which take longer than all the rest, are not drawn.
-    pub numbers_only: bool,
+    /// What nobody will look at is not worked out.
+    pub depth: Depth,
+}
+
+/// How far a survey is worked out; each has what those before it have, and takes longer.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Depth {
+    /// The numbers, as a table of many surveys has them.
+    Numbers,
+    /// The check sheet and the set-out table as well: all that the result document has.
+    Document,
+    /// The outlines of the band as well, which only drawings have.
+    #[default]
+    Drawing,
 }
 
 /// Everything known about a survey once its area and band are.
@@ -293,7 +305,7 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
             .sum::<f64>()
             + 0.0;
     }
-    if !request.numbers_only {
+    if request.depth >= Depth::Document {
         let (check_sheet, set_out) = settled::sheets(&survey, confidence);
         survey.settled.facts.check_sheet = check_sheet;
         survey.settled.facts.set_out = set_out;

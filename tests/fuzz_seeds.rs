@@ -6,7 +6,7 @@ mod entry;
 #[path = "made/logs.rs"]
 mod logs;
 
-use boundwalk::survey::{Input, Request, measure};
+use boundwalk::survey::{Depth, Input, Request, measure};
 use logs::Seeded;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
@@ -153,7 +153,7 @@ fn damaged_walks_are_measured_or_refused() {
                 name: "log".into(),
                 bytes: bytes.to_vec(),
             }],
-            numbers_only: true,
+            depth: Depth::Numbers,
             ..Request::default()
         };
         if let Ok(measured) = measure(&request)

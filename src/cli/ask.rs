@@ -4,7 +4,7 @@ use boundwalk::fault::Fault;
 use boundwalk::job::read::looks_like_sheet;
 use boundwalk::job::{Carry, Job, Side};
 use boundwalk::read::Kept;
-use boundwalk::survey::{Input, Request};
+use boundwalk::survey::{Depth, Input, Request};
 use boundwalk::units::{self, Units};
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -83,6 +83,19 @@ impl From<UnitChoice> for Units {
     }
 }
 
+/// What is printed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum FormatChoice {
+    /// To read: a report, or of several surveys a table
+    Text,
+    /// The whole result document; of several surveys one a line (NDJSON)
+    Json,
+    /// Polygons for a map
+    Geojson,
+    /// A table for a spreadsheet
+    Csv,
+}
+
 impl Options {
     /// How standard input is to be taken.
     pub fn standard_input(&self) -> StandardInput {
@@ -114,7 +127,7 @@ impl Options {
             grid: self.grid.clone(),
             by_time: self.by_time,
             max_fixes: self.max_fixes,
-            numbers_only: false,
+            depth: Depth::Drawing,
         }
     }
 }

@@ -2,7 +2,7 @@
 
 mod watch;
 
-use super::ask::{Asked, Options, UnitChoice};
+use super::ask::{Asked, FormatChoice, Options, UnitChoice};
 use super::{Stop, say, write};
 use boundwalk::day::find::{self, Found};
 use boundwalk::day::keep::Folder;
@@ -79,18 +79,6 @@ pub struct Args {
     /// No progress and no notes on standard error
     #[arg(long, short)]
     quiet: bool,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-enum FormatChoice {
-    /// A table to read
-    Text,
-    /// The whole result document of each survey, one a line (NDJSON)
-    Json,
-    /// The net lawns on one map
-    Geojson,
-    /// The table for a spreadsheet
-    Csv,
 }
 
 pub fn run(args: &Args) -> Result<ExitCode, Stop> {

@@ -1,11 +1,11 @@
 //! `boundwalk measure`: one survey.
 
-use super::ask::{self, Options, UnitChoice};
+use super::ask::{self, FormatChoice, Options, UnitChoice};
 use super::{Stop, say, status_code, write};
 use boundwalk::records::Records;
 use boundwalk::records::entry::Entry;
 use boundwalk::sheet::{self, Format};
-use boundwalk::survey::{self, Input, Measured, Request};
+use boundwalk::survey::{self, Depth, Input, Measured, Request};
 use boundwalk::units::Units;
 use std::io::IsTerminal;
 use std::path::PathBuf;
@@ -57,18 +57,6 @@ pub struct Output {
     quiet: bool,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-enum FormatChoice {
-    /// A report to read
-    Text,
-    /// The whole result document
-    Json,
-    /// Polygons for a map
-    Geojson,
-    /// The take-off as a table
-    Csv,
-}
-
 pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     let asked = ask::sort(
         &args.files,
@@ -76,7 +64,10 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         args.options.standard_input(),
     )?;
     let deduct = args.deduct.iter().cloned().map(Input::File).collect();
-    let request = args.options.request(asked, deduct);
+    let request = Request {
+        depth: args.output.depth(),
+        ..args.options.request(asked, deduct)
+    };
     let measured = survey::measure(&request)?;
     args.output.write(&measured, &request)
 }
@@ -90,6 +81,17 @@ impl Output {
             records: None,
             units: UnitChoice::Metric,
             quiet: false,
+        }
+    }
+
+    /// Outlines of the band are worked out where they are written.
+    fn depth(&self) -> Depth {
+        let drawn =
+            self.format == FormatChoice::Geojson || self.out.is_some() || self.records.is_some();
+        if drawn {
+            Depth::Drawing
+        } else {
+            Depth::Document
         }
     }
 

@@ -11,7 +11,7 @@ use super::walker::{Habits, walk};
 use super::write::{gpx, nmea};
 use crate::job::{Carry, Side};
 use crate::survey::measured::Status;
-use crate::survey::{Input, Measured, Request, measure};
+use crate::survey::{Depth, Input, Measured, Request, measure};
 use geo::Coord;
 use jiff::ToSpan;
 use jiff::civil::{DateTime, date};
@@ -178,7 +178,7 @@ pub fn request(walked: &Walked, log: Vec<u8>) -> Request {
             bytes: log,
         }],
         carry,
-        numbers_only: true,
+        depth: Depth::Numbers,
         ..Request::default()
     }
 }
