@@ -12,7 +12,8 @@ pub fn cdf(z: f64) -> f64 {
 /// (outside it: minus or plus infinity).
 ///
 /// # Accuracy
-/// Better than 1e-12: bisection on [`cdf`] from a bracket of ±40, then no closed-form approximation to trust.
+/// Better than 1e-12: bisection on [`cdf`] from a bracket of ±40, then Newton's steps that may not leave it; no closed-form
+/// approximation to trust.
 pub fn quantile(p: f64) -> f64 {
     if p <= 0.0 {
         return f64::NEG_INFINITY;
@@ -21,8 +22,8 @@ pub fn quantile(p: f64) -> f64 {
         return f64::INFINITY;
     }
     let (mut low, mut high) = (-40.0, 40.0);
-    // 60 halvings of 80 leave less than 1e-16.
-    for _ in 0..60 {
+    // 16 halvings of 80 leave 0.0012; each step from there at least squares what is left, even far out where it counts 40 times.
+    for _ in 0..16 {
         let middle = 0.5 * (low + high);
         if cdf(middle) < p {
             low = middle
@@ -30,13 +31,22 @@ pub fn quantile(p: f64) -> f64 {
             high = middle
         }
     }
-    0.5 * (low + high)
+    let mut z = 0.5 * (low + high);
+    for _ in 0..4 {
+        z = (z - (cdf(z) - p) / density(z)).clamp(low, high);
+    }
+    z
+}
+
+/// Density of the standard normal.
+pub fn density(z: f64) -> f64 {
+    (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use approx::assert_abs_diff_eq;
+    use approx::{assert_abs_diff_eq, assert_relative_eq};
 
     /// Handbook values of the standard normal (from memory, any statistics table).
     #[test]
@@ -44,6 +54,10 @@ mod tests {
         assert_abs_diff_eq!(quantile(0.975), 1.959963984540054, epsilon = 1e-12);
         assert_abs_diff_eq!(quantile(0.95), 1.6448536269514722, epsilon = 1e-12);
         assert_abs_diff_eq!(cdf(1.0) - cdf(-1.0), 0.682689492137086, epsilon = 1e-12);
+        for p in [1e-300, 1e-9, 0.03, 0.5, 0.8, 0.9999] {
+            assert_relative_eq!(cdf(quantile(p)), p, max_relative = 1e-11);
+        }
+        assert!((8.0..8.5).contains(&quantile(1.0 - f64::EPSILON / 2.0)));
         assert_eq!(quantile(0.0), f64::NEG_INFINITY);
         assert_eq!(quantile(1.0), f64::INFINITY);
     }

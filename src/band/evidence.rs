@@ -1,7 +1,9 @@
 //! What the log itself shows of its errors: two passes of one place differ by both passes' errors.
 
 use super::model::{Belief, Process, WHITE_SHARE};
-use crate::ring::{distance_m, dot, edge::foot};
+use super::moments::Moments;
+use super::tridiagonal::Tridiagonal;
+use crate::ring::{distance_m, dot, edge::foot, size_m};
 use crate::walk::Spot;
 use crate::walk::laps::Laps;
 use geo::Coord;
@@ -90,8 +92,8 @@ fn heading(walk: &[Spot], k: usize) -> Option<Coord<f64>> {
         .at;
     let (before, after) = (here - back, on - here);
     let whole = on - back;
-    let size = whole.x.hypot(whole.y);
-    let cos = dot(before, after) / (before.x.hypot(before.y) * after.x.hypot(after.y));
+    let size = size_m(whole);
+    let cos = dot(before, after) / (size_m(before) * size_m(after));
     (cos > 0.9 && size > 0.0).then(|| whole / size)
 }
 
@@ -101,7 +103,7 @@ fn difference(one: &[Spot], k: usize, other: &[Spot], way: f64) -> Option<Differ
     let mut nearest: Option<(f64, Coord<f64>, f64)> = None;
     for pair in other.windows(2) {
         let span = pair[1].at - pair[0].at;
-        let size = span.x.hypot(span.y);
+        let size = size_m(span);
         // Passes of the other side of a narrow lawn run the other way.
         if size <= 0.0 || way * dot(span, along) / size < 0.8 {
             continue;
@@ -163,10 +165,11 @@ impl Process {
         let honest = self.beliefs.len();
         self.admit_liars();
         // What the correlation time says is the same for every scale.
-        let shared: Vec<Vec<f64>> = self
+        let passes = Moments::new(seen.iter().flat_map(|difference| difference.t_s));
+        let by_time: Vec<Tridiagonal> = self
             .correlation_s
             .iter()
-            .map(|&correlation_s| shared(correlation_s, seen))
+            .map(|&correlation_s| likelihood(correlation_s, seen, &passes))
             .collect();
         let logs: Vec<f64> = self
             .beliefs
@@ -177,7 +180,7 @@ impl Process {
                     .iter()
                     .position(|&t| t == b.correlation_s);
                 known.map_or(f64::NEG_INFINITY, |k| {
-                    log_likelihood(b.scale, &shared[k], seen)
+                    by_time[k].log_density(b.scale * b.scale)
                 })
             })
             .collect();
@@ -223,63 +226,30 @@ impl Process {
     }
 }
 
-/// Covariances of the differences for a standardised error correlated over this time, `n` by `n`, lower half.
-fn shared(correlation_s: f64, seen: &[Difference]) -> Vec<f64> {
+/// The likelihood of the differences for errors correlated over this time, each difference in units of its hand's share:
+/// their covariance is then the unit matrix and a part that grows with the scale squared. `passes` are the moments of both
+/// passes of each.
+fn likelihood(correlation_s: f64, seen: &[Difference], passes: &Moments) -> Tridiagonal {
     let n = seen.len();
-    let rho = |a: f64, b: f64| (-(a - b).abs() / correlation_s).exp();
-    let mut lower = vec![0.0; n * n];
+    let rho = passes.correlations(correlation_s);
+    let row = |pass: usize| &rho[pass * 2 * n..(pass + 1) * 2 * n];
+    let mut matrix = vec![0.0; n * n];
     for (i, p) in seen.iter().enumerate() {
+        let (first, second) = (row(2 * i), row(2 * i + 1));
         for (j, q) in seen[..=i].iter().enumerate() {
             let together = p.normal[0] * q.normal[0] + p.normal[1] * q.normal[1];
-            let passes = rho(p.t_s[0], q.t_s[0]) + rho(p.t_s[1], q.t_s[1])
-                - rho(p.t_s[0], q.t_s[1])
-                - rho(p.t_s[1], q.t_s[0]);
-            lower[i * n + j] = together * passes;
-        }
-    }
-    lower
-}
-
-fn log_likelihood(scale: f64, shared: &[f64], seen: &[Difference]) -> f64 {
-    let n = seen.len();
-    let mut lower = vec![0.0; n * n];
-    for i in 0..n {
-        for j in 0..=i {
-            let (p, q) = (&seen[i], &seen[j]);
-            let sigma2 = scale * scale * p.sigma_m * q.sigma_m;
-            let mut value = (1.0 - WHITE_SHARE) * sigma2 * shared[i * n + j];
+            let (one, other) = (2 * j, 2 * j + 1);
+            let passes = first[one] + second[other] - first[other] - second[one];
+            let mut shared = (1.0 - WHITE_SHARE) * together * passes;
             if i == j {
-                value += 2.0 * WHITE_SHARE * sigma2 + p.hand_m * p.hand_m;
+                shared += 2.0 * WHITE_SHARE;
             }
-            lower[i * n + j] = value;
+            let value = shared * (p.sigma_m / p.hand_m) * (q.sigma_m / q.hand_m);
+            matrix[i * n + j] = value;
+            matrix[j * n + i] = value;
         }
     }
-    // Cholesky in place; the log determinant and the quadratic form on the way.
-    let mut log = 0.0;
-    let mut solved = vec![0.0; n];
-    for i in 0..n {
-        for j in 0..=i {
-            let mut sum = lower[i * n + j];
-            for k in 0..j {
-                sum -= lower[i * n + k] * lower[j * n + k];
-            }
-            if i == j {
-                if sum <= 0.0 {
-                    return f64::NEG_INFINITY;
-                }
-                lower[i * n + i] = sum.sqrt();
-            } else {
-                lower[i * n + j] = sum / lower[j * n + j];
-            }
-        }
-        let mut residual = seen[i].offset_m;
-        for k in 0..i {
-            residual -= lower[i * n + k] * solved[k];
-        }
-        solved[i] = residual / lower[i * n + i];
-        log -= lower[i * n + i].ln() + 0.5 * solved[i] * solved[i];
-    }
-    log
+    Tridiagonal::new(matrix, seen.iter().map(|d| d.offset_m / d.hand_m).collect())
 }
 
 #[cfg(test)]

@@ -4,4 +4,6 @@ pub mod budget;
 pub mod evidence;
 pub mod ground;
 pub mod model;
+pub mod moments;
 pub mod propagate;
+mod tridiagonal;

@@ -156,23 +156,32 @@ impl Process {
                     .collect()
             }
         };
+        // Equal shares of the normal, each at its middle.
+        let scales: [f64; SCALES] = std::array::from_fn(|k| {
+            (spread * normal::quantile((k as f64 + 0.5) / SCALES as f64)).exp()
+        });
         let mut beliefs = Vec::with_capacity(times.len() * SCALES);
         for &time in &times {
-            for k in 0..SCALES {
-                // Equal shares of the normal, each at its middle.
-                let z = normal::quantile((k as f64 + 0.5) / SCALES as f64);
-                beliefs.push(Belief {
-                    weight: 1.0 / (times.len() * SCALES) as f64,
-                    scale: (spread * z).exp(),
-                    correlation_s: time,
-                });
-            }
+            beliefs.extend(scales.map(|scale| Belief {
+                weight: 1.0 / (times.len() * SCALES) as f64,
+                scale,
+                correlation_s: time,
+            }));
         }
         Process {
             beliefs,
             correlation_s: times,
             spread,
         }
+    }
+
+    /// What the beliefs in this correlation time weigh, times their scale squared.
+    pub fn scale2_of(&self, correlation_s: f64) -> f64 {
+        self.beliefs
+            .iter()
+            .filter(|b| b.correlation_s == correlation_s)
+            .map(|b| b.weight * b.scale * b.scale)
+            .sum()
     }
 
     /// Root mean square scale.

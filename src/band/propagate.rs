@@ -21,29 +21,57 @@ pub struct Pull {
 /// # Accuracy
 /// 4e-13 relative against the double sum (test `recursion_equals_double_sum`).
 pub fn correlated_variance_m4(pulls: &[Pull], correlation_s: f64) -> f64 {
-    let mut running = [0.0f64; 2];
-    let mut variance = 0.0;
-    let (mut step_s, mut decay) = (f64::NAN, 0.0);
+    let [variance_m4] = side_by_side(pulls, [correlation_s]);
+    variance_m4
+}
+
+/// [`correlated_variance_m4`] for each of several correlation times.
+pub fn correlated_variances_m4(pulls: &[Pull], correlation_s: &[f64]) -> Vec<f64> {
+    // Enough that no sum waits for the one before it.
+    const ABREAST: usize = 8;
+    let mut variances_m4 = Vec::with_capacity(correlation_s.len());
+    for times in correlation_s.chunks(ABREAST) {
+        let mut abreast = [1.0; ABREAST];
+        for (own, &time) in abreast.iter_mut().zip(times) {
+            *own = time;
+        }
+        let found = side_by_side(pulls, abreast);
+        variances_m4.extend(found.into_iter().take(times.len()));
+    }
+    variances_m4
+}
+
+/// The recursion for `N` correlation times at once.
+fn side_by_side<const N: usize>(pulls: &[Pull], correlation_s: [f64; N]) -> [f64; N] {
+    let (mut east, mut north) = ([0.0f64; N], [0.0f64; N]);
+    let mut variance = [0.0; N];
+    let (mut step_s, mut decay) = (f64::NAN, [0.0; N]);
     let mut before: Option<&Pull> = None;
     for here in pulls {
+        let [own_east, own_north] = here.pull_m2;
         if let Some(before) = before {
             let gap_s = (here.t_s - before.t_s).max(0.0);
-            // A logger's even steps differ in the last bits; a thousandth of a millisecond changes nothing.
-            if (gap_s - step_s).abs() > 1e-6 || step_s.is_nan() {
+            if (gap_s - step_s).abs() > SAME_STEP_S || step_s.is_nan() {
                 step_s = gap_s;
-                decay = (-gap_s / correlation_s).exp();
+                decay = correlation_s.map(|time| (-gap_s / time).exp());
             }
-            for (sum, pull) in running.iter_mut().zip(before.pull_m2) {
-                *sum = decay * (*sum + pull);
+            let [last_east, last_north] = before.pull_m2;
+            for k in 0..N {
+                east[k] = decay[k] * (east[k] + last_east);
+                north[k] = decay[k] * (north[k] + last_north);
             }
         }
-        for (sum, own) in running.iter().zip(here.pull_m2) {
-            variance += own * (own + 2.0 * sum);
+        for k in 0..N {
+            variance[k] +=
+                own_east * (own_east + 2.0 * east[k]) + own_north * (own_north + 2.0 * north[k]);
         }
         before = Some(here);
     }
-    variance.max(0.0)
+    variance.map(|v| v.max(0.0))
 }
+
+/// A logger's even steps differ in the last bits; a thousandth of a millisecond changes nothing.
+pub(super) const SAME_STEP_S: f64 = 1e-6;
 
 /// Variance of the area, m⁴, when errors are independent from fix to fix: `Σ w·w`.
 pub fn white_variance_m4(pulls: &[Pull]) -> f64 {
@@ -77,34 +105,48 @@ pub fn merge(pulls: &[Pull], within_s: f64) -> Vec<Pull> {
 /// given as (weight, variance) pairs; weights sum to one.
 ///
 /// # Accuracy
-/// 1e-12 relative. The share within a half-width is concave, so Newton's steps from below never pass the answer.
+/// 1e-12 relative, plus what the parts left out weigh together. The share within a half-width is concave, so Newton's steps
+/// end below the answer wherever they set out, and from below never pass it.
 pub fn mixture_half_width(parts: &[(f64, f64)], confidence: f64) -> f64 {
+    // Of some hundred parts the evidence leaves a few; the rest weigh next to nothing.
+    const WEIGHTLESS: f64 = 1e-16;
     let spread: Vec<(f64, f64)> = parts
         .iter()
-        .map(|&(weight, variance)| (weight, variance.max(0.0).sqrt()))
+        .filter(|&&(weight, variance)| weight > WEIGHTLESS && variance > 0.0)
+        .map(|&(weight, variance)| (weight, variance.sqrt()))
         .collect();
     // What has no spread is within any half-width.
-    let certain: f64 = spread.iter().filter(|p| p.1 <= 0.0).map(|p| p.0).sum();
-    let narrowest = spread
+    let certain: f64 = parts
         .iter()
-        .filter(|p| p.1 > 0.0)
-        .map(|p| p.1)
-        .fold(f64::INFINITY, f64::min);
-    if narrowest.is_infinite() || certain >= confidence {
+        .filter(|p| p.1.is_nan() || p.1 <= 0.0)
+        .map(|p| p.0)
+        .sum();
+    if spread.is_empty() || certain >= confidence {
         return 0.0;
     }
-    // Were all parts as narrow as the narrowest, this share of them would be within.
-    let mut half = narrowest
-        * normal::quantile(0.5 + 0.5 * (confidence - certain) / (1.0 - certain).max(1e-9));
+    // Were all parts as wide as this, this share of them would be within.
+    let width = |sigma: f64| {
+        sigma * normal::quantile(0.5 + 0.5 * (confidence - certain) / (1.0 - certain).max(1e-9))
+    };
+    let mean2: f64 = spread
+        .iter()
+        .map(|(weight, sigma)| weight * sigma * sigma)
+        .sum();
+    let narrowest = spread.iter().map(|p| p.1).fold(f64::INFINITY, f64::min);
+    let mut half = width((mean2 / (1.0 - certain).max(1e-9)).sqrt());
     for _ in 0..60 {
         let (mut within, mut rate) = (certain, 0.0);
-        for &(weight, sigma) in spread.iter().filter(|p| p.1 > 0.0) {
+        for &(weight, sigma) in &spread {
             let z = half / sigma;
             within += weight * (2.0 * normal::cdf(z) - 1.0);
-            rate +=
-                weight * 2.0 * (-0.5 * z * z).exp() / (sigma * (2.0 * std::f64::consts::PI).sqrt());
+            rate += weight * 2.0 * normal::density(z) / sigma;
         }
         let step = (confidence - within) / rate;
+        if half + step <= 0.0 {
+            // Set out far too wide.
+            half = width(narrowest);
+            continue;
+        }
         if !step.is_finite() {
             break;
         }
@@ -277,11 +319,15 @@ mod tests {
             pull.t_s = t;
             pull.pull_m2[0] *= 0.5 + (i % 7) as f64 * 0.2;
         }
-        for tau in [1.0, 17.0, 90.0, 600.0] {
+        let taus: Vec<f64> = (0..19).map(|k| 1.4f64.powi(k)).collect();
+        let abreast = correlated_variances_m4(&walk, &taus);
+        assert_eq!(abreast.len(), taus.len());
+        for (&tau, variance) in taus.iter().zip(abreast) {
+            assert_relative_eq!(variance, double_sum(&walk, tau), max_relative = 4e-13);
             assert_relative_eq!(
                 correlated_variance_m4(&walk, tau),
-                double_sum(&walk, tau),
-                max_relative = 4e-13
+                variance,
+                max_relative = 1e-14
             );
         }
     }

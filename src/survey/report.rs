@@ -6,10 +6,10 @@ use super::measured::{
     RingFacts, Status, TapeFacts,
 };
 use super::walked::Walked;
-use super::{Request, Survey, corners, ground, next, settled, status};
+use super::{Depth, Request, Survey, corners, ground, next, settled, status};
 use crate::band::budget::{Assessment, Causes, assess};
 use crate::band::model::SigmaSource;
-use crate::band::propagate::{Pull, correlated_variance_m4, merge};
+use crate::band::propagate::{Pull, correlated_variances_m4, merge};
 use crate::fault::{Fault, Warning};
 use crate::job::Job;
 use crate::lawn::drawn;
@@ -151,6 +151,7 @@ pub fn withheld(
 pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Measured {
     let confidence = request.confidence.unwrap_or(CONFIDENCE);
     let mut band = survey.assess(confidence);
+    let walked_sigma_m2 = band.sigma_m2;
     if let Some(adjusted) = &survey.settled.adjusted {
         band = by_tape(band, adjusted.sigma_m2, confidence);
     }
@@ -213,7 +214,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         schema: SCHEMA,
         status,
         survey: identity(request, collected),
-        lawns: lawn_areas(survey, confidence),
+        lawns: lawn_areas(survey, walked_sigma_m2, confidence),
         slope,
         perimeter_m: Some(perimeter_m),
         perimeter_sigma_m: Some(
@@ -294,7 +295,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
     if status == Status::Withheld {
         measured.area = None;
         measured.order = None;
-    } else if !request.numbers_only {
+    } else if request.depth == Depth::Drawing {
         let net = geo::MultiPolygon(
             survey
                 .laid
@@ -446,7 +447,8 @@ fn doubts(survey: &Survey, band_m2: f64, warnings: &mut Vec<Warning>) {
     }
 }
 
-fn lawn_areas(survey: &Survey, confidence: f64) -> Vec<LawnArea> {
+/// Each lawn by itself. `sigma_m2` is that of all of them together, before any tape.
+fn lawn_areas(survey: &Survey, sigma_m2: f64, confidence: f64) -> Vec<LawnArea> {
     survey
         .lawns
         .iter()
@@ -476,7 +478,7 @@ fn lawn_areas(survey: &Survey, confidence: f64) -> Vec<LawnArea> {
                 lawn.label.clone()
             };
             let sigma_m2 = match survey.lawns.len() {
-                1 => survey.assess(confidence).sigma_m2,
+                1 => sigma_m2,
                 _ => assess(&survey.process, &causes, confidence).sigma_m2,
             };
             LawnArea {
@@ -505,11 +507,12 @@ fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
     pulls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
     let pulls = merge(&pulls, SMOOTH_S);
     let laps = f64::from(ring.laps.max(1));
-    let receiver: f64 = survey
-        .process
-        .beliefs
+    let process = &survey.process;
+    let receiver: f64 = process
+        .correlation_s
         .iter()
-        .map(|b| b.weight * b.scale * b.scale * correlated_variance_m4(&pulls, b.correlation_s))
+        .zip(correlated_variances_m4(&pulls, &process.correlation_s))
+        .map(|(&correlation_s, variance)| process.scale2_of(correlation_s) * variance)
         .sum::<f64>()
         / laps;
     // The hand moves the edge out by e: the length grows by 2 pi e.

@@ -6,7 +6,8 @@ use super::walked::Walked;
 use super::{Survey, corners};
 use crate::band::budget::{Causes, Term, assess};
 use crate::band::model::{WHITE_SHARE, WOBBLE_M};
-use crate::band::propagate::merge;
+use crate::band::moments::Moments;
+use crate::band::propagate::{Pull, merge};
 use crate::fault::Warning;
 use crate::job::{Job, Tape, shape::Hand};
 use crate::ring::signed_area_m2;
@@ -20,6 +21,7 @@ use crate::tape::setout::{self, Place, What};
 use crate::tape::settle::{self, Lawn};
 use crate::walk::pauses;
 use geo::Coord;
+use std::ops::Range;
 
 /// One sigma of a taped length unless told, metres.
 const TAPE_SIGMA_M: f64 = 0.02;
@@ -467,30 +469,42 @@ struct Drift(Vec<(f64, f64)>);
 impl Drift {
     fn of(survey: &Survey) -> Drift {
         let process = &survey.process;
-        let share = |correlation_s: f64| -> f64 {
-            process
-                .beliefs
-                .iter()
-                .filter(|b| b.correlation_s == correlation_s)
-                .map(|b| b.weight * b.scale * b.scale)
-                .sum()
-        };
         Drift(
             process
                 .correlation_s
                 .iter()
-                .map(|&correlation_s| (correlation_s, share(correlation_s)))
+                .map(|&correlation_s| (correlation_s, process.scale2_of(correlation_s)))
                 .collect(),
         )
     }
 
-    /// Correlation of the receiver's error between two moments, averaged over what is believed of it, times scale².
-    fn together(&self, a_s: f64, b_s: f64) -> f64 {
-        self.0
-            .iter()
-            .map(|(correlation_s, share)| share * (-(a_s - b_s).abs() / correlation_s).exp())
-            .sum::<f64>()
-            * (1.0 - WHITE_SHARE)
+    /// Correlations of the receiver's error between every two of these moments, averaged over what is believed of it, times
+    /// scale²: `n` by `n`.
+    fn together(&self, moments: &Moments) -> Vec<f64> {
+        let mut sum = vec![0.0; moments.len() * moments.len()];
+        for &(correlation_s, share) in &self.0 {
+            let share = share * (1.0 - WHITE_SHARE);
+            for (sum, rho) in sum.iter_mut().zip(moments.correlations(correlation_s)) {
+                *sum += share * rho;
+            }
+        }
+        sum
+    }
+
+    /// How a walk's pulls go with the receiver's error at each of these moments, averaged likewise, m².
+    fn with_pulls_m2(&self, pulls: &[Pull], moments: &Moments) -> Vec<[f64; 2]> {
+        let mut sum = vec![[0.0; 2]; moments.len()];
+        for &(correlation_s, share) in &self.0 {
+            let share = share * (1.0 - WHITE_SHARE);
+            for (sum, part) in sum
+                .iter_mut()
+                .zip(moments.together_m2(pulls, correlation_s))
+            {
+                sum[0] += share * part[0];
+                sum[1] += share * part[1];
+            }
+        }
+        sum
     }
 }
 
@@ -499,17 +513,14 @@ impl Drift {
 fn covariance(survey: &Survey, points: &[Named]) -> Matrix {
     let n = points.len();
     let scale2 = survey.process.scale().powi(2);
-    let drift = Drift::of(survey);
+    let (moments, passes) = passes(points);
+    let together = Drift::of(survey).together(&moments);
     let mut shared = vec![0.0; n * n];
     for i in 0..n {
         for j in 0..=i {
             let (p, q) = (&points[i], &points[j]);
-            let mut sum = 0.0;
-            for &a in &p.t_s {
-                for &b in &q.t_s {
-                    sum += drift.together(a, b);
-                }
-            }
+            let row = |pass: usize| &together[pass * moments.len()..][passes[j].clone()];
+            let sum: f64 = passes[i].clone().flat_map(row).sum();
             let mut value = p.sigma_m * q.sigma_m * sum / (p.t_s.len() * q.t_s.len()) as f64;
             if i == j {
                 let white = WHITE_SHARE * scale2 * p.sigma_m * p.sigma_m + WOBBLE_M * WOBBLE_M;
@@ -532,6 +543,21 @@ fn covariance(survey: &Survey, points: &[Named]) -> Matrix {
         };
         receiver + hand_m * hand_m * axis(p.outward, r) * axis(q.outward, c)
     })
+}
+
+/// All passes of all points, and which of them are each point's.
+fn passes(points: &[Named]) -> (Moments, Vec<Range<usize>>) {
+    let moments = Moments::new(points.iter().flat_map(|p| p.t_s.iter().copied()));
+    let mut from = 0;
+    let each = points
+        .iter()
+        .map(|p| {
+            let own = from..from + p.t_s.len();
+            from = own.end;
+            own
+        })
+        .collect();
+    (moments, each)
 }
 
 /// East for even indices, north for odd.
@@ -815,25 +841,21 @@ fn lawn(
         .sigma_m2
         .powi(2);
     let pulls = merge(&walked.pulls, 1.0);
-    let drift = Drift::of(survey);
+    let (moments, passes) = passes(points);
+    let together_m2 = Drift::of(survey).with_pulls_m2(&pulls, &moments);
     let with_points_m3: Vec<f64> = points
         .iter()
-        .flat_map(|p| {
+        .zip(passes)
+        .flat_map(|(p, own)| {
             let mut sum = [0.0; 2];
             if p.lawn
                 .is_some_and(|k| std::ptr::eq(&survey.lawns[k], walked))
             {
                 sum = [p.outward.x, p.outward.y].map(|out| hand_m2 * walked.carry_sigma_m * out);
             }
-            for pull in &pulls {
-                let rho = p
-                    .t_s
-                    .iter()
-                    .map(|&t| drift.together(pull.t_s, t))
-                    .sum::<f64>()
-                    / p.t_s.len() as f64;
-                for (sum, pull) in sum.iter_mut().zip(pull.pull_m2) {
-                    *sum += pull * p.sigma_m * rho;
+            for pass_m2 in &together_m2[own] {
+                for (sum, pass_m2) in sum.iter_mut().zip(pass_m2) {
+                    *sum += p.sigma_m * pass_m2 / p.t_s.len() as f64;
                 }
             }
             sum

@@ -1,0 +1,176 @@
+//! Moments of a walk, and how an error goes together between them and along the walk.
+
+use super::propagate::{Pull, SAME_STEP_S};
+
+/// Moments in no particular order, ready to have an error's correlations between them worked out.
+#[derive(Debug, Clone)]
+pub struct Moments {
+    /// In the order of time: when, and at which place it was given.
+    in_order: Vec<(f64, usize)>,
+}
+
+impl Moments {
+    pub fn new(t_s: impl IntoIterator<Item = f64>) -> Moments {
+        let mut in_order: Vec<(f64, usize)> = t_s.into_iter().zip(0..).collect();
+        in_order.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Moments { in_order }
+    }
+
+    pub fn len(&self) -> usize {
+        self.in_order.len()
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.in_order.is_empty()
+    }
+
+    /// Correlations of a first-order Gauss-Markov process between every two of them, as they were given: `n` by `n`, row
+    /// by row. Exponentials multiply, so there is one for each step between neighbours, not for each pair:
+    /// `exp(-(t_j - t_i) / tau) = exp(-(t_{j-1} - t_i) / tau) exp(-(t_j - t_{j-1}) / tau)`.
+    pub fn correlations(&self, correlation_s: f64) -> Vec<f64> {
+        // Smaller ones count for nothing, and reckoning with numbers next to nothing is slow.
+        const NOTHING: f64 = 1e-200;
+        let n = self.len();
+        let decay: Vec<f64> = self
+            .in_order
+            .windows(2)
+            .map(|w| (-(w[1].0 - w[0].0) / correlation_s).exp())
+            .collect();
+        let mut table = vec![0.0; n * n];
+        for (i, &(_, one)) in self.in_order.iter().enumerate() {
+            table[one * n + one] = 1.0;
+            let mut rho = 1.0;
+            for (&(_, other), decay) in self.in_order[i + 1..].iter().zip(&decay[i..]) {
+                rho *= decay;
+                if rho < NOTHING {
+                    break;
+                }
+                table[one * n + other] = rho;
+                table[other * n + one] = rho;
+            }
+        }
+        table
+    }
+
+    /// How pulls, in the order of time, go with a standardised error at each moment: `Σ_k w_k exp(-|t - t_k| / tau)`, m².
+    ///
+    /// A running sum, as in [`correlated_variance_m4`], over the pulls up to each moment, and one from the other end over
+    /// those after it.
+    pub fn together_m2(&self, pulls: &[Pull], correlation_s: f64) -> Vec<[f64; 2]> {
+        let mut together = vec![[0.0; 2]; self.len()];
+        let mut add = |place: usize, sum: [f64; 2]| {
+            for (together, sum) in together[place].iter_mut().zip(sum) {
+                *together += sum;
+            }
+        };
+        let mut running = Running::new(correlation_s);
+        let mut on = pulls.iter().peekable();
+        for &(at_s, place) in &self.in_order {
+            while let Some(pull) = on.next_if(|pull| pull.t_s <= at_s) {
+                running.add(pull.t_s, pull.pull_m2);
+            }
+            add(place, running.at(at_s));
+        }
+        let mut running = Running::new(correlation_s);
+        let mut back = pulls.iter().rev().peekable();
+        for &(at_s, place) in self.in_order.iter().rev() {
+            while let Some(pull) = back.next_if(|pull| pull.t_s > at_s) {
+                running.add(-pull.t_s, pull.pull_m2);
+            }
+            add(place, running.at(-at_s));
+        }
+        together
+    }
+}
+
+/// A sum of pulls that fades as time goes on.
+struct Running {
+    correlation_s: f64,
+    t_s: f64,
+    sum: [f64; 2],
+    /// The latest step and its decay: a logger's steps are even.
+    step_s: f64,
+    decay: f64,
+}
+
+impl Running {
+    fn new(correlation_s: f64) -> Running {
+        Running {
+            correlation_s,
+            t_s: 0.0,
+            sum: [0.0; 2],
+            step_s: 0.0,
+            decay: 1.0,
+        }
+    }
+
+    fn add(&mut self, t_s: f64, pull_m2: [f64; 2]) {
+        let step_s = (t_s - self.t_s).max(0.0);
+        if (step_s - self.step_s).abs() > SAME_STEP_S {
+            self.step_s = step_s;
+            self.decay = (-step_s / self.correlation_s).exp();
+        }
+        for (sum, pull) in self.sum.iter_mut().zip(pull_m2) {
+            *sum = self.decay * *sum + pull;
+        }
+        self.t_s = t_s;
+    }
+
+    fn at(&self, t_s: f64) -> [f64; 2] {
+        let decay = (-(t_s - self.t_s).max(0.0) / self.correlation_s).exp();
+        self.sum.map(|sum| decay * sum)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn correlations_are_exponentials_of_the_time_between() {
+        let t_s: Vec<f64> = (0..40)
+            .map(|i| f64::from(i * 17 % 40).powi(2) * 0.9 + f64::from(i % 3))
+            .collect();
+        let moments = Moments::new(t_s.iter().copied());
+        for tau in [0.7, 15.0, 300.0] {
+            let table = moments.correlations(tau);
+            for (i, a) in t_s.iter().enumerate() {
+                for (j, b) in t_s.iter().enumerate() {
+                    let rho = (-(a - b).abs() / tau).exp();
+                    assert_relative_eq!(
+                        table[i * t_s.len() + j],
+                        rho,
+                        max_relative = 1e-13,
+                        epsilon = 1e-199
+                    );
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn pulls_go_with_a_moment_as_the_plain_sum_says() {
+        let walk: Vec<Pull> = (0..52)
+            .map(|i| Pull {
+                t_s: f64::from(i) + if i < 20 { 0.0 } else { 30.5 },
+                pull_m2: [f64::from(i % 7) - 2.0, 1.5 - f64::from(i % 4)],
+            })
+            .collect();
+        // Before the walk, on a fix, between two, in the gap, after the end; not in order.
+        let at_s = [12.0, -40.0, 33.3, 12.5, 200.0, 81.5];
+        let moments = Moments::new(at_s);
+        for tau in [0.5, 20.0, 400.0] {
+            let found = moments.together_m2(&walk, tau);
+            for (&t_s, found) in at_s.iter().zip(found) {
+                for (axis, found) in found.into_iter().enumerate() {
+                    let plain: f64 = walk
+                        .iter()
+                        .map(|p| p.pull_m2[axis] * (-(p.t_s - t_s).abs() / tau).exp())
+                        .sum();
+                    assert_relative_eq!(found, plain, epsilon = 1e-12, max_relative = 1e-12);
+                }
+            }
+        }
+    }
+}
