@@ -2,7 +2,7 @@
 //!
 //! The area is *not* taken from here: making a neat picture must not bias the area.
 
-use super::{cross, distance_m, dot, signed_area_m2};
+use super::{cross, distance_m, distance2_m2, dot, signed_area_m2, size_m};
 use crate::walk::{Spot, pauses};
 use geo::Coord;
 
@@ -189,22 +189,25 @@ fn average(nodes: &mut [Node], others: &[Vec<Node>]) {
     if n < 3 || others.is_empty() {
         return;
     }
+    let spans_m = |ring: &[Node]| -> Vec<f64> {
+        let next = ring.iter().cycle().skip(1);
+        ring.iter()
+            .zip(next)
+            .map(|(a, b)| distance_m(a.at, b.at))
+            .collect()
+    };
     let mut sums: Vec<(Coord<f64>, f64)> = nodes.iter().map(|n| (n.at, 1.0)).collect();
+    let own_spans_m = spans_m(nodes);
+    let own_m: f64 = own_spans_m.iter().sum();
     for lap in others {
-        let total_m: f64 = (0..lap.len())
-            .map(|i| distance_m(lap[i].at, lap[(i + 1) % lap.len()].at))
-            .sum();
-        let own_m: f64 = (0..n)
-            .map(|i| distance_m(nodes[i].at, nodes[(i + 1) % n].at))
-            .sum();
+        let lap_spans_m = spans_m(lap);
+        let total_m: f64 = lap_spans_m.iter().sum();
         let (mut way_m, mut j, mut lap_way_m) = (0.0, 0usize, 0.0);
         for i in 0..n {
             // Where the other lap should be by now, searched a tenth of a lap either way.
             let expect_m = way_m / own_m * total_m;
-            while j + 1 < lap.len()
-                && lap_way_m + distance_m(lap[j].at, lap[j + 1].at) < expect_m - 0.1 * total_m
-            {
-                lap_way_m += distance_m(lap[j].at, lap[j + 1].at);
+            while j + 1 < lap.len() && lap_way_m + lap_spans_m[j] < expect_m - 0.1 * total_m {
+                lap_way_m += lap_spans_m[j];
                 j += 1;
             }
             let (mut k, mut k_way_m) = (j, lap_way_m);
@@ -213,19 +216,23 @@ fn average(nodes: &mut [Node], others: &[Vec<Node>]) {
             while k < lap.len() && k_way_m <= expect_m + 0.1 * total_m {
                 let (a, b) = (lap[k].at, lap[(k + 1) % lap.len()].at);
                 let foot = foot(nodes[i].at, a, b);
-                let away = distance_m(foot, nodes[i].at);
-                if nearest.is_none_or(|(d, _)| away < d) {
-                    nearest = Some((away, foot));
+                let away2_m2 = distance2_m2(foot, nodes[i].at);
+                if nearest.is_none_or(|(d, _)| away2_m2 < d) {
+                    nearest = Some((away2_m2, foot));
                 }
-                let to_pause = distance_m(a, nodes[i].at);
-                if lap[k].paused && nearest_pause.is_none_or(|(d, _)| to_pause < d) {
-                    nearest_pause = Some((to_pause, a));
+                if lap[k].paused {
+                    let away2_m2 = distance2_m2(a, nodes[i].at);
+                    if nearest_pause.is_none_or(|(d, _)| away2_m2 < d) {
+                        nearest_pause = Some((away2_m2, a));
+                    }
                 }
-                k_way_m += distance_m(a, b);
+                k_way_m += lap_spans_m[k];
                 k += 1;
             }
             let partner = match (nodes[i].paused, nearest_pause, nearest) {
-                (true, Some((d, at)), Some((near, _))) if d < 2.0 * near + 0.5 => Some(at),
+                (true, Some((d, at)), Some((near, _))) if d.sqrt() < 2.0 * near.sqrt() + 0.5 => {
+                    Some(at)
+                }
                 (_, _, Some((_, at))) => Some(at),
                 _ => None,
             };
@@ -233,7 +240,7 @@ fn average(nodes: &mut [Node], others: &[Vec<Node>]) {
                 sums[i].0 = sums[i].0 + at;
                 sums[i].1 += 1.0;
             }
-            way_m += distance_m(nodes[i].at, nodes[(i + 1) % n].at);
+            way_m += own_spans_m[i];
         }
     }
     for (node, (sum, count)) in nodes.iter_mut().zip(sums) {
@@ -372,7 +379,7 @@ fn round_curves(vertices: &[Vertex]) -> Vec<Vertex> {
         let length_m = distance_m(here.at, next.at);
         let direction = |from: Coord<f64>, to: Coord<f64>, is_smooth: bool| {
             let whole = to - from;
-            let size = whole.x.hypot(whole.y);
+            let size = size_m(whole);
             if is_smooth && size > 0.0 {
                 whole * (length_m / size)
             } else {
@@ -441,7 +448,7 @@ impl Edge {
             for i in 0..n {
                 let (before, after) =
                     (ring[i] - ring[(i + n - 1) % n], ring[(i + 1) % n] - ring[i]);
-                let (lb, la) = (before.x.hypot(before.y), after.x.hypot(after.y));
+                let (lb, la) = (size_m(before), size_m(after));
                 if lb <= 0.0 || la <= 0.0 {
                     continue;
                 }

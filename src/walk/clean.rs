@@ -3,7 +3,7 @@
 use super::jumps::{self, Jump};
 use super::streams::{alternate_m, apart_m};
 use super::{Removal, Spot, wander_m};
-use crate::ring::distance_m;
+use crate::ring::{distance_m, size_m};
 
 /// A hole in the record of the edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -144,7 +144,7 @@ fn rough_m(spots: &[Spot], step_s: f64) -> f64 {
         })
         .map(|w| {
             let bend = w[2].at - w[1].at * 2.0 + w[0].at;
-            bend.x.hypot(bend.y)
+            size_m(bend)
         })
         .collect();
     // Two woven streams are rough at every step; that is for the chains to find out.

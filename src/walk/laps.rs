@@ -1,7 +1,7 @@
 //! Finds the laps of a walk: by how it winds about its own inside, and where it comes back to its start.
 
 use super::{Spot, turning};
-use crate::ring::{cross, distance_m, dot, signed_area_m2};
+use crate::ring::{cross, distance_m, distance2_m2, dot, signed_area_m2};
 use geo::Coord;
 use std::f64::consts::TAU;
 
@@ -292,35 +292,23 @@ fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
             continue;
         };
         let along = after - before;
-        for square in [
-            Coord {
-                x: -along.y,
-                y: along.x,
-            },
-            Coord {
-                x: along.y,
-                y: -along.x,
-            },
-        ] {
-            let Some(far) = first_hit(&path, k, at, square) else {
-                continue;
-            };
+        let square = Coord {
+            x: -along.y,
+            y: along.x,
+        };
+        for far in hits(&path, k, at, square).into_iter().flatten() {
             let middle = (at + far) / 2.0;
-            let angles = winding_rad(&path, middle);
-            let (low, high) = angles
-                .iter()
-                .fold((0.0f64, 0.0f64), |(l, h), &a| (l.min(a), h.max(a)));
-            let span = high - low;
+            let span = span_rad(&path, middle);
             if widest.is_none_or(|(_, w)| span > w) {
                 widest = Some((middle, span));
             }
             if span > TAU - 1.3 {
-                let clear_m = path
+                let clear2_m2 = path
                     .iter()
-                    .map(|&p| distance_m(p, middle))
+                    .map(|&p| distance2_m2(p, middle))
                     .fold(f64::INFINITY, f64::min);
                 let turns = (span / TAU).round() as u64;
-                found.push((turns, clear_m, middle, span));
+                found.push((turns, clear2_m2.sqrt(), middle, span));
             }
         }
     }
@@ -352,31 +340,89 @@ fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
         .or(widest)
 }
 
-/// Where the ray from `at` along `towards` first crosses the path, leaving out the spans next to `k`.
-fn first_hit(
+/// Where the line through `at` along `towards` first crosses the path, ahead and behind, leaving out the spans next to
+/// place `k`.
+fn hits(
     path: &[Coord<f64>],
     k: usize,
     at: Coord<f64>,
     towards: Coord<f64>,
-) -> Option<Coord<f64>> {
-    let mut nearest: Option<f64> = None;
-    for (i, pair) in path.windows(2).enumerate() {
-        if i + 2 >= k && i <= k + 1 {
-            continue;
-        }
-        let span = pair[1] - pair[0];
-        let denominator = cross(towards, span);
-        if denominator == 0.0 {
-            continue;
-        }
-        let offset = pair[0] - at;
-        let along = cross(offset, span) / denominator;
-        let across = cross(offset, towards) / denominator;
-        if along > 1e-9 && (0.0..=1.0).contains(&across) && nearest.is_none_or(|n| along < n) {
-            nearest = Some(along);
+) -> [Option<Coord<f64>>; 2] {
+    let (mut ahead, mut behind) = (f64::INFINITY, f64::INFINITY);
+    // The path crosses the line where it passes from one side of it to the other.
+    let side = |place: Coord<f64>| cross(towards, place - at);
+    let mut last: Option<(Coord<f64>, f64)> = None;
+    for (i, &to) in path.iter().enumerate() {
+        let end = side(to);
+        if let Some((from, start)) = last.replace((to, end))
+            && start * end <= 0.0
+            && start != end
+            && (i + 1 < k || i > k + 2)
+        {
+            let along = cross(from - at, to - from) / (end - start);
+            if along > 1e-9 {
+                ahead = ahead.min(along);
+            } else if along < -1e-9 {
+                behind = behind.min(-along);
+            }
         }
     }
-    nearest.map(|along| at + towards * along)
+    [ahead, -behind].map(|along| along.is_finite().then(|| at + towards * along))
+}
+
+/// The angle between the furthest a path comes round a place one way and the other, radians: what [`winding_rad`] spans,
+/// without an arc tangent for every step.
+///
+/// An arm's angle is that of its direction and whole turns; a turn is added or taken off where the path crosses the line
+/// due west of the place. Of two angles with as many turns the sides of north and south tell, then the cross product.
+fn span_rad(path: &[Coord<f64>], about: Coord<f64>) -> f64 {
+    #[derive(Clone, Copy)]
+    struct Arm {
+        turns: i64,
+        to: Coord<f64>,
+    }
+    let south = |to: Coord<f64>| to.y < 0.0;
+    let beyond = |a: Arm, b: Arm| {
+        if a.turns != b.turns {
+            a.turns > b.turns
+        } else if south(a.to) != south(b.to) {
+            south(b.to)
+        } else {
+            // Due west is half a turn from due east.
+            let turn = cross(b.to, a.to);
+            turn > 0.0 || (turn == 0.0 && a.to.x < 0.0 && b.to.x > 0.0)
+        }
+    };
+    let Some(&first) = path.first() else {
+        return 0.0;
+    };
+    let mut arm = Arm {
+        turns: 0,
+        to: first - about,
+    };
+    let (mut low, mut high) = (arm, arm);
+    for &at in &path[1..] {
+        let to = at - about;
+        let mut turns = arm.turns;
+        if south(to) != south(arm.to) {
+            // Straight through the place counts as half a turn to the left.
+            let turn = cross(arm.to, to);
+            if south(to) && turn >= 0.0 && (turn > 0.0 || dot(arm.to, to) < 0.0) {
+                turns += 1;
+            } else if south(arm.to) && turn < 0.0 {
+                turns -= 1;
+            }
+        }
+        arm = Arm { turns, to };
+        if beyond(arm, high) {
+            high = arm;
+        } else if beyond(low, arm) {
+            low = arm;
+        }
+    }
+    // Adding 0 turns -0 into 0: due west is half a turn to the left.
+    let angle = |arm: Arm| (arm.to.y + 0.0).atan2(arm.to.x) + TAU * arm.turns as f64;
+    angle(high) - angle(low)
 }
 
 /// Splits a walk where it turns back: ranges of thinned places that wind one way by most of a turn.
@@ -489,15 +535,15 @@ fn leg(
             let mut j = search;
             while j <= to && wound(j) < target + SLACK_RAD {
                 if (wound(j) - target).abs() <= SLACK_RAD {
-                    let gap = distance_m(thin.at[j], thin.at[start]);
-                    if nearest.is_none_or(|(g, _)| gap < g) {
-                        nearest = Some((gap, j));
+                    let gap2_m2 = distance2_m2(thin.at[j], thin.at[start]);
+                    if nearest.is_none_or(|(g, _)| gap2_m2 < g) {
+                        nearest = Some((gap2_m2, j));
                     }
                 }
                 j += 1;
             }
-            let Some((gap, j)) = nearest else { break };
-            gap_sum += gap * gap;
+            let Some((gap2_m2, j)) = nearest else { break };
+            gap_sum += gap2_m2;
             bounds.push(j);
             search = j;
         }
@@ -564,7 +610,7 @@ fn sharpen(spots: &[Spot], thin: &Thin, coarse: &[usize]) -> Vec<usize> {
         let from = thin.spot[j.saturating_sub(1)].max(bounds[bounds.len() - 1] + 1);
         let to = thin.spot.get(j + 1).copied().unwrap_or(spots.len() - 1);
         let nearest = (from..=to.min(spots.len() - 1)).min_by(|&a, &b| {
-            distance_m(spots[a].at, home).total_cmp(&distance_m(spots[b].at, home))
+            distance2_m2(spots[a].at, home).total_cmp(&distance2_m2(spots[b].at, home))
         });
         bounds.push(nearest.unwrap_or(thin.spot[j]));
     }
@@ -735,6 +781,90 @@ mod tests {
             "{}",
             laps.turns_left_out
         );
+    }
+
+    /// Paths that cross every axis, go round both ways and come back through places due east and west of the middle.
+    #[test]
+    fn a_span_is_that_of_the_angles_walked() {
+        let mut chance = crate::trial::chance::Chance::stream(7, "spans");
+        for case in 0..400 {
+            let mut heading = 0.0f64;
+            let drift = 0.02 * f64::from(case % 11 - 5);
+            let mut at = Coord { x: 0.0, y: 0.0 };
+            let path: Vec<Coord<f64>> = (0..200)
+                .map(|_| {
+                    heading += drift + 0.25 * chance.normal();
+                    at = at
+                        + Coord {
+                            x: heading.cos(),
+                            y: heading.sin(),
+                        };
+                    at
+                })
+                .collect();
+            let middle = (path[30] + path[110]) / 2.0;
+            let angles = winding_rad(&path, middle);
+            let (low, high) = angles
+                .iter()
+                .fold((0.0f64, 0.0f64), |(l, h), &a| (l.min(a), h.max(a)));
+            let span = span_rad(&path, middle);
+            assert!((span - (high - low)).abs() < 1e-9, "{case}: {span}");
+        }
+        let square = |y: f64| {
+            [(1.0, y), (0.0, 1.0), (-1.0, y), (0.0, -1.0), (1.0, y)].map(|(x, y)| Coord { x, y })
+        };
+        for ring in [square(0.0), square(-0.0)] {
+            let origin = Coord { x: 0.0, y: 0.0 };
+            assert!((span_rad(&ring, origin) - TAU).abs() < 1e-12);
+            let back: Vec<_> = ring.into_iter().rev().collect();
+            assert!((span_rad(&back, origin) - TAU).abs() < 1e-12);
+        }
+    }
+
+    /// The obvious twin of [`hits`]: each span against the ray.
+    #[test]
+    fn lines_across_hit_where_rays_do() {
+        let mut chance = crate::trial::chance::Chance::stream(8, "hits");
+        let path: Vec<Coord<f64>> = (0..120)
+            .map(|i| {
+                let angle = f64::from(i) * 0.11;
+                let reach = 10.0 + chance.normal();
+                Coord {
+                    x: reach * angle.cos(),
+                    y: reach * angle.sin(),
+                }
+            })
+            .collect();
+        for k in 1..path.len() - 1 {
+            let along = path[k + 1] - path[k - 1];
+            let square = Coord {
+                x: -along.y,
+                y: along.x,
+            };
+            let ray = |towards: Coord<f64>| {
+                path.windows(2)
+                    .enumerate()
+                    .filter(|(i, _)| i + 2 < k || *i > k + 1)
+                    .filter_map(|(_, pair)| {
+                        let (span, offset) = (pair[1] - pair[0], pair[0] - path[k]);
+                        let denominator = cross(towards, span);
+                        let along = cross(offset, span) / denominator;
+                        let across = cross(offset, towards) / denominator;
+                        (along > 1e-9 && (0.0..=1.0).contains(&across)).then_some(along)
+                    })
+                    .min_by(f64::total_cmp)
+            };
+            let (ahead, behind) = (ray(square), ray(square * -1.0));
+            let found = hits(&path, k, path[k], square);
+            for (along, hit) in [(ahead, found[0]), (behind.map(|b| -b), found[1])] {
+                match (along, hit) {
+                    (Some(along), Some(hit)) => {
+                        assert!(distance_m(hit, path[k] + square * along) < 1e-9, "{k}");
+                    }
+                    (along, hit) => assert!(along.is_none() && hit.is_none(), "{k}"),
+                }
+            }
+        }
     }
 
     #[test]

@@ -31,7 +31,7 @@ pub fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
         while j < spots.len() {
             let away = spots[j].at - spots[i].at;
             let mean = if count > 0.0 { sum / count } else { away };
-            if (away.x - mean.x).hypot(away.y - mean.y) > radius_m {
+            if distance_m(away, mean) > radius_m {
                 break;
             }
             sum = sum + away;
