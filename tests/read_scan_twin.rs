@@ -4,7 +4,7 @@
 #[path = "made/seeded.rs"]
 mod seeded;
 
-use boundwalk::read::nmea::scan::{Checksum, Found, LONGEST, Scanned, end_of_line, scan};
+use boundwalk::read::nmea::scan::{Checksum, Found, LONGEST, Scanned, end_of_line, scan, whole};
 use seeded::Seeded;
 use std::io::Read;
 use std::path::Path;
@@ -89,26 +89,40 @@ impl Read for Pieces<'_> {
     }
 }
 
+fn seen(line: u64, found: Found<'_>) -> (u64, Seen) {
+    let found = match found {
+        Found::Sentence { body, checksum } => Seen::Sentence(body.to_vec(), checksum),
+        Found::Torn { body } => Seen::Torn(body.to_vec()),
+        Found::TooLong { .. } => Seen::TooLong,
+    };
+    (line, found)
+}
+
 fn alike(what: &str, bytes: &[u8], piece: usize) {
     let end = end_of_line(bytes);
-    let mut seen = Vec::new();
+    let slow = slowly(bytes, end);
+    let mut found = Vec::new();
     let mut from = Pieces(bytes, piece, Seeded(piece as u64));
-    let (scanned, outcome) = scan(&mut from, end, &mut |line, found| {
-        let found = match found {
-            Found::Sentence { body, checksum } => Seen::Sentence(body.to_vec(), checksum),
-            Found::Torn { body } => Seen::Torn(body.to_vec()),
-            Found::TooLong { .. } => Seen::TooLong,
-        };
-        seen.push((line, found));
+    let (scanned, outcome) = scan(&mut from, end, &mut |line, what| {
+        found.push(seen(line, what));
         true
     });
     assert!(outcome.is_ok());
-    let (slow, counted) = slowly(bytes, end);
-    for (fast, slow) in seen.iter().zip(&slow) {
+    same(what, (found, scanned), &slow);
+    let mut found = Vec::new();
+    let scanned = whole(bytes, end, &mut |line, what| {
+        found.push(seen(line, what));
+        true
+    });
+    same(what, (found, scanned), &slow);
+}
+
+fn same(what: &str, fast: (Vec<(u64, Seen)>, Scanned), slow: &(Vec<(u64, Seen)>, Scanned)) {
+    for (fast, slow) in fast.0.iter().zip(&slow.0) {
         assert_eq!(fast, slow, "{what}");
     }
-    assert_eq!(seen.len(), slow.len(), "{what}");
-    assert_eq!(scanned, counted, "{what}");
+    assert_eq!(fast.0.len(), slow.0.len(), "{what}");
+    assert_eq!(fast.1, slow.1, "{what}");
 }
 
 fn all_of(folder: &Path) -> Vec<(String, Vec<u8>)> {

@@ -98,17 +98,25 @@ pub(crate) const HEAD: usize = 256 * 1024;
 const ENDLESS: u64 = 512 << 20;
 const ENDLESS_PER_FIX: u64 = 16 << 10;
 
-/// An opened input: its first bytes in plain UTF-8 and the rest to come.
+/// An opened input, in plain UTF-8.
 pub(crate) struct Opened {
     pub name: String,
-    /// The first bytes, at most [`HEAD`]; they come again from `rest`.
-    pub head: Vec<u8>,
     /// The whole of the content, the head included.
-    pub rest: Box<dyn Read>,
+    pub rest: Ahead,
     hash: Hash,
 }
 
 impl Opened {
+    /// The first bytes, at most [`HEAD`], until anything is taken from `rest`; they come again from there.
+    pub fn head(&self) -> &[u8] {
+        &self.rest.held
+    }
+
+    /// The content, where the head is all of it.
+    pub fn whole(&self) -> Option<&[u8]> {
+        self.rest.ended.then_some(self.head())
+    }
+
     /// The SHA-256 of the stored bytes, in hexadecimal; empty where they can't be read any more. Ends the reading.
     /// Where it ended early, a kept input is gone through to its end; of a pipe it is then what was read.
     pub fn finish(self, input: &Input, batch: &Batch) -> String {
@@ -197,14 +205,10 @@ pub(crate) fn open(input: &Input, wanted: Wanted) -> Result<Opened, Fault> {
     };
     let mut plain = Ahead::new(Plain::wrap(&first, Box::new(stored)));
     // A break inside the head is met again by the reader, which keeps what came before it.
-    let head = match plain.peek(HEAD) {
-        Ok(head) => head.to_vec(),
-        Err(_) => plain.held().to_vec(),
-    };
+    let _ = plain.peek(HEAD);
     Ok(Opened {
         name,
-        head,
-        rest: Box::new(plain),
+        rest: plain,
         hash,
     })
 }
@@ -231,10 +235,12 @@ fn cannot_open(e: &io::Error) -> Fault {
 }
 
 /// Looks ahead without consuming.
-struct Ahead {
+pub(crate) struct Ahead {
     inner: Box<dyn Read>,
     held: Vec<u8>,
     at: usize,
+    /// Whether looking ahead came to the end.
+    ended: bool,
     /// An error met while looking ahead, to be met again in its place.
     broken: Option<io::Error>,
 }
@@ -245,21 +251,25 @@ impl Ahead {
             inner,
             held: Vec::new(),
             at: 0,
+            ended: false,
             broken: None,
         }
     }
 
     /// The next `n` bytes or as many as there are; an error only where not one byte came before it.
     fn peek(&mut self, n: usize) -> io::Result<&[u8]> {
-        while self.held.len() < n && self.broken.is_none() {
+        // Most logs are shorter than the head: no more room is made ready than may be filled.
+        const STEP: usize = 64 * 1024;
+        self.held.reserve(n.saturating_sub(self.held.len()));
+        while self.held.len() < n && self.broken.is_none() && !self.ended {
             let before = self.held.len();
-            self.held.resize(n, 0);
+            self.held.resize(n.min(before + STEP), 0);
             let got = self
                 .inner
                 .read(self.held.get_mut(before..).unwrap_or(&mut []));
             self.held.truncate(before + *got.as_ref().unwrap_or(&0));
             match got {
-                Ok(0) => break,
+                Ok(0) => self.ended = true,
                 Ok(_) => {}
                 Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
                 Err(e) => self.broken = Some(e),
@@ -272,10 +282,6 @@ impl Ahead {
                 Ok(&self.held)
             }
         }
-    }
-
-    fn held(&self) -> &[u8] {
-        &self.held
     }
 }
 

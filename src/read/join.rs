@@ -5,6 +5,8 @@ use crate::fix::{Fix, Quality};
 use crate::grid::Grid;
 use crate::read::batch::{Batch, Limits};
 use crate::read::input::{self, Input, Opened, Wanted};
+use crate::read::nmea::Text;
+use crate::read::nmea::addresses::Policy;
 use crate::read::points::{self, Sheet};
 use crate::read::sniff::{self, Form};
 use crate::read::tally::{Reason, Tally};
@@ -157,7 +159,7 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
         },
     )?;
     let name = opened.name.clone();
-    let form = sniff::form(&opened.head).map_err(|fault| fault.in_file(&name))?;
+    let form = sniff::form(opened.head()).map_err(|fault| fault.in_file(&name))?;
     let (mut batch, sha256) = match form {
         Form::Nmea => read_nmea(input, opened, file, limits)?,
         Form::Gpx => {
@@ -248,17 +250,36 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
     })
 }
 
-/// NMEA is read once with the checksum policy that its first part calls for, and again if the whole calls for
-/// another.
+/// NMEA is read once with the checksum policy that its first part calls for (what is in memory already with the usual one),
+/// and again if the whole calls for another.
 fn read_nmea(
     input: &Input,
     mut opened: Opened,
     file: u16,
     limits: &Limits,
 ) -> Result<(Batch, String), Fault> {
-    let guess = nmea::first_policy(&opened.head);
-    let end = nmea::scan::end_of_line(&opened.head);
-    let pass = nmea::read(&mut opened.rest, end, guess.clone(), file, limits);
+    let end = nmea::scan::end_of_line(opened.head());
+    if let Some(text) = opened.whole() {
+        let read = |policy| nmea::read(Text::Whole(text), end, policy, file, limits);
+        let mut pass = read(Policy::default());
+        let policy = match pass.batch.stopped {
+            true => nmea::first_policy(text),
+            false => pass.policy.clone(),
+        };
+        if policy != Policy::default() {
+            pass = read(policy);
+        }
+        let sha256 = opened.finish(input, &pass.batch);
+        return Ok((pass.batch, sha256));
+    }
+    let guess = nmea::first_policy(opened.head());
+    let pass = nmea::read(
+        Text::Coming(&mut opened.rest),
+        end,
+        guess.clone(),
+        file,
+        limits,
+    );
     let sha256 = opened.finish(input, &pass.batch);
     let mut batch = pass.batch;
     if pass.policy != guess {
@@ -268,7 +289,8 @@ fn read_nmea(
                 max_fixes: None,
             };
             let mut again = input::open(input, again)?;
-            batch = nmea::read(&mut again.rest, end, pass.policy, file, limits).batch;
+            let text = Text::Coming(&mut again.rest);
+            batch = nmea::read(text, end, pass.policy, file, limits).batch;
         } else {
             batch.warnings.push(Warning::doubt(
                 "checksums-mixed",
@@ -310,7 +332,10 @@ fn read_points(
     let batch = match form {
         Form::Wkt => points::wkt::read(&text, &sheet, batch)?,
         Form::GeoJson => points::geojson::read(&mut opened.rest, &sheet)?,
-        _ => points::table::read(&mut opened.rest, &opened.head, &sheet)?,
+        _ => {
+            let head = opened.head().to_vec();
+            points::table::read(&mut opened.rest, &head, &sheet)?
+        }
     };
     let sha256 = opened.finish(input, &batch);
     Ok((batch, sha256))

@@ -3,7 +3,6 @@
 use crate::fault::Fault;
 use crate::read::nmea::scan::{self, Checksum, Found};
 use crate::read::nmea::sentence::Kind;
-use std::io::Cursor;
 
 /// How a file is to be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -182,7 +181,7 @@ fn is_wkt(text: &[u8]) -> bool {
 /// Whether a sentence of a known kind, or any with a right checksum, is there.
 fn has_sentence(head: &[u8]) -> bool {
     let mut found = false;
-    let _ = scan::scan(&mut Cursor::new(head), b'\n', &mut |_, what| {
+    scan::whole(head, b'\n', &mut |_, what| {
         if let Found::Sentence { body, checksum } = what {
             let known = body
                 .first_chunk::<5>()

@@ -14,7 +14,7 @@ use addresses::{Addresses, Policy};
 use epoch::{From, Merger};
 use scan::{Checksum, Found};
 use sentence::{Bad, Parser};
-use std::io::{Cursor, Read};
+use std::io::Read;
 
 /// What one pass over a file gave, and the checksum policy that the whole file calls for.
 pub(crate) struct Pass {
@@ -26,17 +26,12 @@ pub(crate) struct Pass {
 /// The policy that the first part of a file calls for.
 pub(crate) fn first_policy(head: &[u8]) -> Policy {
     let mut addresses = Addresses::new(Policy::default());
-    // Reading from memory can't fail.
-    let _ = scan::scan(
-        &mut Cursor::new(head),
-        scan::end_of_line(head),
-        &mut |_, found| {
-            if let Found::Sentence { body, checksum } = found {
-                addresses.count(address_of(body), checksum);
-            }
-            true
-        },
-    );
+    scan::whole(head, scan::end_of_line(head), &mut |_, found| {
+        if let Found::Sentence { body, checksum } = found {
+            addresses.count(address_of(body), checksum);
+        }
+        true
+    });
     addresses.policy()
 }
 
@@ -58,9 +53,15 @@ fn is_address(name: &[u8]) -> bool {
         && name.first().is_some_and(u8::is_ascii_alphabetic)
 }
 
+/// A file's text: in memory, or to be read as it comes.
+pub(crate) enum Text<'a> {
+    Whole(&'a [u8]),
+    Coming(&'a mut dyn Read),
+}
+
 /// Reads one file.
 pub(crate) fn read(
-    from: &mut dyn Read,
+    text: Text<'_>,
     end_of_line: u8,
     policy: Policy,
     file: u16,
@@ -71,7 +72,7 @@ pub(crate) fn read(
     let mut stopped = false;
     let mut sky = Sky::default();
     let mut parser = Parser::default();
-    let (scanned, outcome) = scan::scan(from, end_of_line, &mut |line, found| {
+    let mut each = |line: u64, found: Found<'_>| {
         let line = u32::try_from(line).unwrap_or(u32::MAX);
         match found {
             Found::Sentence { body, checksum } => {
@@ -92,7 +93,11 @@ pub(crate) fn read(
         }
         stopped = merger.merged.fixes.len() >= limits.most_fixes;
         !stopped
-    });
+    };
+    let (scanned, outcome) = match text {
+        Text::Whole(text) => (scan::whole(text, end_of_line, &mut each), Ok(())),
+        Text::Coming(from) => scan::scan(from, end_of_line, &mut each),
+    };
     merger.end();
     sky.end();
     merger.merged.fixes.truncate(limits.most_fixes);

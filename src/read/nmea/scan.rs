@@ -59,14 +59,7 @@ pub fn scan(
 ) -> (Scanned, io::Result<()>) {
     let mut buffer = vec![0u8; BLOCK + LONGEST];
     let mut held = 0;
-    let mut walk = Walk {
-        line: 1,
-        end_of_line,
-        strays: 0,
-        begun: false,
-        filled: false,
-        sentence: false,
-    };
+    let mut walk = Walk::new(end_of_line);
     let mut bytes = 0u64;
     let mut outcome = Ok(());
     loop {
@@ -89,15 +82,18 @@ pub fn scan(
         buffer.copy_within(used..filled, 0);
         held = filled - used;
     }
-    if walk.filled && !walk.sentence {
-        walk.strays += 1;
-    }
-    let scanned = Scanned {
-        bytes,
-        lines: walk.line - 1 + u64::from(walk.begun),
-        strays: walk.strays,
-    };
-    (scanned, outcome)
+    (walk.scanned(bytes), outcome)
+}
+
+/// As [`scan`], of a text that is in memory: no byte of it is copied.
+pub fn whole(
+    text: &[u8],
+    end_of_line: u8,
+    each: &mut dyn FnMut(u64, Found<'_>) -> bool,
+) -> Scanned {
+    let mut walk = Walk::new(end_of_line);
+    walk.window(text, true, each);
+    walk.scanned(text.len() as u64)
 }
 
 struct Walk {
@@ -112,6 +108,25 @@ struct Walk {
 }
 
 impl Walk {
+    fn new(end_of_line: u8) -> Walk {
+        Walk {
+            line: 1,
+            end_of_line,
+            strays: 0,
+            begun: false,
+            filled: false,
+            sentence: false,
+        }
+    }
+
+    fn scanned(&self, bytes: u64) -> Scanned {
+        Scanned {
+            bytes,
+            lines: self.line - 1 + u64::from(self.begun),
+            strays: self.strays + u64::from(self.filled && !self.sentence),
+        }
+    }
+
     /// Goes through one window; returns how much of it was used up and whether to go on.
     fn window(
         &mut self,
