@@ -23,6 +23,7 @@ pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Warning> {
     let mut disorder = 0u64;
     let mut back: Vec<(u16, u32, f64)> = Vec::new();
     let mut back_between_files = 0u64;
+    let mut same = false;
     for i in 0..fixes.len() {
         let (before, rest) = fixes.split_at_mut(i);
         let Some(fix) = rest.first_mut() else { break };
@@ -34,6 +35,7 @@ pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Warning> {
         let previous = before.get(last);
         let passed = passed_s(tod, last_tod, fix, previous);
         let clock = if passed >= 0.0 {
+            same |= last_clock + passed == last_clock;
             last_clock + passed
         } else if passed >= -DISORDER_S {
             disorder += 1;
@@ -47,13 +49,21 @@ pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Warning> {
             }
             last_clock + STEP_S
         };
-        fix.clock_s = Some(clock);
+        // Nearly all of a log stays as it is, and need not be written anew.
+        if clock != tod {
+            fix.clock_s = Some(clock);
+        }
         state = Some((tod, clock, i));
     }
     if disorder > 0 {
         put_in_order(fixes);
     }
-    let repeated = spread(fixes);
+    // Times that were put in order may have met others there.
+    let repeated = if same || disorder > 0 {
+        spread(fixes)
+    } else {
+        0
+    };
     let mut warnings = Vec::new();
     if let Some((file, line, by)) = back.first() {
         let name = names.get(usize::from(*file)).map_or("", String::as_str);

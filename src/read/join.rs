@@ -381,6 +381,12 @@ pub fn time_text(fix: &Fix) -> String {
 /// Tracks and segments counted through the whole log.
 fn renumber(fixes: &mut [Fix], track: &mut u16, segment: &mut u16) {
     let (first_track, first_segment) = (*track, *segment);
+    if (first_track, first_segment) == (0, 0) {
+        if let Some(last) = fixes.last() {
+            (*track, *segment) = (last.track, last.segment);
+        }
+        return;
+    }
     for fix in fixes.iter_mut() {
         fix.track = fix.track.saturating_add(first_track);
         fix.segment = fix.segment.saturating_add(first_segment);

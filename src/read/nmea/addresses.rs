@@ -1,6 +1,7 @@
 //! The sentence addresses of one file (`GNGGA`), counted by what their checksums say, and the policy that
 //! follows: which sentences are used although their checksum is wrong or missing.
 
+use super::field::comma;
 use super::scan::Checksum;
 use super::sentence::Kind;
 use std::collections::BTreeMap;
@@ -31,7 +32,8 @@ pub struct Addresses {
     table: Vec<Address>,
     /// Number in `table` by packed name; `slots` is a power of two long.
     slots: Vec<(u64, u8)>,
-    last: (u64, u8),
+    /// Numbers of addresses of five characters met lately, by their bytes as they stand: a log repeats a handful.
+    met: Vec<(u64, u8)>,
     policy: Policy,
 }
 
@@ -45,27 +47,36 @@ pub struct Policy {
 }
 
 const SLOTS: usize = 512;
+const MET: usize = 64;
 const EMPTY: u64 = 0;
+/// Spreads keys over their places: 2^64 divided by the golden ratio (Knuth, The Art of Computer Programming, 6.4).
+const MIX: u64 = 0x9e37_79b9_7f4a_7c15;
 
 impl Addresses {
     pub fn new(policy: Policy) -> Addresses {
         Addresses {
             slots: vec![(EMPTY, 0); SLOTS],
+            met: vec![(EMPTY, 0); MET],
             policy,
             ..Addresses::default()
         }
     }
 
-    /// Counts one sentence; `name` is its address. `None` where it is no address at all.
+    /// Counts the sentence of this body. `None` where it has no address.
     #[inline]
-    pub fn count(&mut self, name: &[u8], checksum: Checksum) -> Option<(u8, &Address)> {
-        let key = pack(name)?;
-        let number = if self.last.0 == key {
-            self.last.1
-        } else {
-            let number = self.find(key, name);
-            self.last = (key, number);
-            number
+    pub fn count(&mut self, body: &[u8], checksum: Checksum) -> Option<(u8, &Address)> {
+        let five = five(body);
+        let place = (five.wrapping_mul(MIX) >> 58) as usize;
+        let number = match self.met.get(place) {
+            Some((met, number)) if *met == five && five != EMPTY => *number,
+            _ => {
+                let name = address_of(body);
+                let number = self.find(pack(name)?, name);
+                if let Some(met) = self.met.get_mut(place) {
+                    *met = (five, number);
+                }
+                number
+            }
         };
         let address = self.table.get_mut(usize::from(number))?;
         match checksum {
@@ -77,7 +88,7 @@ impl Addresses {
     }
 
     fn find(&mut self, key: u64, name: &[u8]) -> u8 {
-        let mut slot = (key.wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 55) as usize;
+        let mut slot = (key.wrapping_mul(MIX) >> 55) as usize;
         loop {
             match self.slots.get(slot % SLOTS) {
                 Some((k, number)) if *k == key => return *number,
@@ -167,6 +178,27 @@ impl Address {
             missing: 0,
             lenient: false,
         }
+    }
+}
+
+/// What stands before the first comma, if that isn't far.
+#[inline]
+pub(super) fn address_of(body: &[u8]) -> &[u8] {
+    let end = comma(body.get(..9).unwrap_or(body));
+    body.get(..end.unwrap_or(body.len())).unwrap_or(body)
+}
+
+/// The first five bytes where a comma follows them, else [`EMPTY`].
+#[inline]
+fn five(body: &[u8]) -> u64 {
+    let Some(eight) = body.first_chunk::<8>() else {
+        return EMPTY;
+    };
+    let word = u64::from_le_bytes(*eight);
+    if (word >> 40) as u8 == b',' {
+        word & 0xff_ffff_ffff
+    } else {
+        EMPTY
     }
 }
 

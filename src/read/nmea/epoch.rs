@@ -47,6 +47,27 @@ struct Solution {
     separation_m: Option<f64>,
 }
 
+/// A stream's position in its own words.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+struct Said {
+    stream: u8,
+    decimals: u8,
+    lat_deg: f64,
+    lon_deg: f64,
+}
+
+impl Said {
+    #[inline]
+    fn of(stream: u8, position: &Position) -> Said {
+        Said {
+            stream,
+            decimals: position.decimals,
+            lat_deg: position.lat_deg,
+            lon_deg: position.lon_deg,
+        }
+    }
+}
+
 #[derive(Debug, Clone)]
 struct Accuracy {
     talker: [u8; 2],
@@ -65,7 +86,8 @@ struct Epoch {
     more: Vec<Solution>,
     accuracy: Option<Accuracy>,
     /// What each stream said, as far as there is room; `seen` has them all as bits (number modulo 64).
-    said: [Option<(u8, Position)>; SAID],
+    said: [Said; SAID],
+    said_count: usize,
     seen: u64,
     /// Talkers that say that their position is void.
     void: Vec<[u8; 2]>,
@@ -121,7 +143,7 @@ impl Merger {
     }
 
     /// Takes one sentence.
-    pub fn add(&mut self, from: From, parsed: Parsed) {
+    pub fn add(&mut self, from: From, parsed: &Parsed) {
         let merged = &mut self.merged;
         if let Some(quality @ (Quality::Manual | Quality::Simulator)) = parsed.quality
             && merged.made_up.is_none()
@@ -135,7 +157,7 @@ impl Merger {
         let (newer, older) = if self.turned { (b, a) } else { (a, b) };
         for epoch in [newer, &mut *older] {
             if epoch.open && same_time(epoch.time_us, parsed.time_us) {
-                match epoch.take(from, &parsed) {
+                match epoch.take(from, parsed) {
                     Taken::Yes => return,
                     Taken::Repeated => {
                         merged.tally.add(Reason::Repeated, merged.file, from.line);
@@ -150,7 +172,7 @@ impl Merger {
         }
         older.begin(parsed.time_us);
         // A new epoch takes anything.
-        let _ = older.take(from, &parsed);
+        let _ = older.take(from, parsed);
         self.turned = !self.turned;
     }
 
@@ -279,19 +301,16 @@ fn same_time(a: Option<i64>, b: Option<i64>) -> bool {
 impl Epoch {
     /// Empties it and opens it for another time.
     fn begin(&mut self, time_us: Option<i64>) {
-        let (mut more, mut void) = (
-            std::mem::take(&mut self.more),
-            std::mem::take(&mut self.void),
-        );
-        more.clear();
-        void.clear();
-        *self = Epoch {
-            open: true,
-            time_us,
-            more,
-            void,
-            ..Epoch::default()
-        };
+        self.open = true;
+        self.time_us = time_us;
+        self.date = None;
+        self.first = None;
+        self.more.clear();
+        self.accuracy = None;
+        self.said_count = 0;
+        self.seen = 0;
+        self.void.clear();
+        self.void_line = None;
     }
 
     fn take(&mut self, from: From, parsed: &Parsed) -> Taken {
@@ -301,12 +320,12 @@ impl Epoch {
         };
         let bit = 1u64 << (from.stream % 64);
         if self.seen & bit != 0 {
-            return match parsed.position {
+            return match &parsed.position {
                 Some(position) => {
-                    let before = self.said.iter().flatten().find(|s| s.0 == from.stream);
-                    match before {
-                        Some((_, said)) if *said == position => Taken::Repeated,
-                        _ => Taken::Another,
+                    let said = self.said.get(..self.said_count).unwrap_or(&[]);
+                    match said.contains(&Said::of(from.stream, position)) {
+                        true => Taken::Repeated,
+                        false => Taken::Another,
                     }
                 }
                 // Void again without a time: nothing new.
@@ -320,14 +339,15 @@ impl Epoch {
         } else if parsed.date.is_some() {
             self.date = parsed.date;
         }
-        let Some(position) = parsed.position else {
+        let Some(position) = &parsed.position else {
             return Taken::Yes;
         };
-        if let Some(free) = self.said.iter_mut().find(|s| s.is_none()) {
-            *free = Some((from.stream, position));
+        if let Some(free) = self.said.get_mut(self.said_count) {
+            *free = Said::of(from.stream, position);
+            self.said_count += 1;
         }
         let new = Solution {
-            position,
+            position: *position,
             source,
             stream: from.stream,
             talker: from.talker,
@@ -345,7 +365,7 @@ impl Epoch {
         };
         let room = self.more.len() < MORE;
         let mut solutions = self.first.iter_mut().chain(&mut self.more);
-        if let Some(same) = solutions.find(|s| agree(&s.position, &position)) {
+        if let Some(same) = solutions.find(|s| agree(&s.position, position)) {
             same.merge(new);
         } else if self.first.is_none() {
             self.first = Some(new);
@@ -403,9 +423,11 @@ impl Solution {
 
 /// Whether two positions are the same but for their rounding.
 fn agree(a: &Position, b: &Position) -> bool {
-    if a.lat_deg == b.lat_deg && a.lon_deg == b.lon_deg {
-        return true;
-    }
+    (a.lat_deg == b.lat_deg && a.lon_deg == b.lon_deg) || near(a, b)
+}
+
+#[cold]
+fn near(a: &Position, b: &Position) -> bool {
     let unit = |p: &Position| MINUTE_M * 10f64.powi(-i32::from(p.decimals));
     let limit = SAME_PLACE_M + unit(a) + unit(b);
     let north = (a.lat_deg - b.lat_deg) * 60.0 * MINUTE_M;

@@ -40,39 +40,171 @@ impl<'a> Fields<'a> {
         self.rest.unwrap_or(&[])
     }
 
-    /// Goes on after text that ends with a comma, where that is what comes next.
+    /// Goes on so many bytes further, where a field begins.
     #[inline]
-    pub fn past(&mut self, text: &[u8]) -> bool {
-        let after = self.rest.and_then(|rest| rest.strip_prefix(text));
-        if after.is_some() {
-            self.rest = after;
-        }
-        after.is_some()
+    pub fn go_on(&mut self, bytes: usize) {
+        self.rest = self.rest().get(bytes..);
     }
 
+    #[inline]
     pub fn skip(&mut self, n: usize) {
         for _ in 0..n {
             self.try_field();
         }
     }
-}
 
-/// The place of the first comma: eight bytes at a time, as long as there are eight.
-#[inline]
-pub(super) fn comma(text: &[u8]) -> Option<usize> {
-    const EACH: u64 = 0x0101_0101_0101_0101;
-    const HIGH: u64 = 0x8080_8080_8080_8080;
-    let (words, tail) = text.as_chunks::<8>();
-    for (i, word) in words.iter().enumerate() {
-        let other = u64::from_le_bytes(*word) ^ (EACH * b',' as u64);
-        // The lowest high bit is that of the first zero byte; borrows mark bytes only after it.
-        let zeros = other.wrapping_sub(EACH) & !other & HIGH;
-        if zeros != 0 {
-            return Some(i * 8 + (zeros.trailing_zeros() / 8) as usize);
+    /// Takes the field if it ends after so many bytes, with a comma or with the sentence.
+    #[inline]
+    fn ended(&mut self, bytes: usize) -> bool {
+        match self.rest().get(bytes) {
+            Some(b',') => self.go_on(bytes + 1),
+            None if self.rest.is_some() => self.rest = None,
+            _ => return false,
+        }
+        true
+    }
+
+    // Fields are nearly always plain digits. Those are read on the way to the comma; whatever else is there goes the
+    // longer way, by its comma.
+
+    /// The next field as [`time_us`].
+    #[inline]
+    pub fn time_us(&mut self) -> Read<i64> {
+        let plain = plain(self.rest());
+        match plain.and_then(|p| p.time_us()) {
+            Some(us) if self.ended(plain.map_or(0, |p| p.len)) => Read::Is(us),
+            _ => time_us(self.field()),
         }
     }
-    let at = tail.iter().position(|b| *b == b',')?;
-    Some(words.len() * 8 + at)
+
+    /// The next field as [`number`].
+    #[inline]
+    pub fn number(&mut self) -> Read<f64> {
+        let rest = self.rest();
+        let (sign, digits) = match rest {
+            [b',', after @ ..] => {
+                self.rest = Some(after);
+                return Read::Empty;
+            }
+            [b'-', digits @ ..] => (-1.0, digits),
+            digits => (1.0, digits),
+        };
+        match plain(digits) {
+            Some(plain) if self.ended(rest.len() - digits.len() + plain.len) => {
+                Read::Is(sign * plain.value())
+            }
+            _ => number(self.field()),
+        }
+    }
+
+    /// The next field as [`small`].
+    #[inline]
+    pub fn small(&mut self) -> Read<u8> {
+        let (value, len) = digits(self.rest());
+        match u8::try_from(value) {
+            Ok(value) if (1..=3).contains(&len) && self.ended(len) => Read::Is(value),
+            _ => small(self.field()),
+        }
+    }
+
+    /// The next two fields as [`degrees`].
+    #[inline]
+    pub fn degrees(&mut self, letters: [u8; 2], most_deg: u64) -> Read<(f64, u8)> {
+        let before = self.rest;
+        if let Some(plain) = plain(self.rest())
+            && self.ended(plain.len)
+            && let [letter, b',', ..] = self.rest()
+            && let Some(sign) = sign(*letter, letters)
+            && let Some(read) = plain.degrees(sign, most_deg)
+        {
+            self.go_on(2);
+            return Read::Is(read);
+        }
+        self.rest = before;
+        degrees(self.field(), self.field(), letters, most_deg)
+    }
+}
+
+/// Digits, perhaps with a point and more digits: what most fields are.
+#[derive(Debug, Clone, Copy)]
+struct Plain {
+    whole: u64,
+    fraction: u64,
+    /// Digits before the point and after it, up to seven of each.
+    whole_digits: usize,
+    decimals: usize,
+    /// Bytes it takes.
+    len: usize,
+}
+
+/// What is plain at the beginning of the text: it may go on.
+#[inline]
+fn plain(text: &[u8]) -> Option<Plain> {
+    let (whole, whole_digits) = digits(text);
+    if whole_digits == 0 || whole_digits > 7 {
+        return None;
+    }
+    let mut plain = Plain {
+        whole,
+        fraction: 0,
+        whole_digits,
+        decimals: 0,
+        len: whole_digits,
+    };
+    if let Some(b'.') = text.get(whole_digits) {
+        let after = text.get(whole_digits + 1..).unwrap_or(&[]);
+        (plain.fraction, plain.decimals) = digits(after);
+        plain.len += 1 + plain.decimals;
+    }
+    Some(plain)
+}
+
+impl Plain {
+    /// Fifteen digits at the most make a whole number below 2^53, and ten to the eighth is exact too: their quotient is
+    /// the number nearest to the text.
+    #[inline]
+    fn value(self) -> f64 {
+        let scale = POW10.get(self.decimals).copied().unwrap_or(1);
+        (self.whole * scale + self.fraction) as f64 / scale as f64
+    }
+
+    #[inline]
+    fn time_us(self) -> Option<i64> {
+        let us = self.fraction * POW10.get(6usize.checked_sub(self.decimals)?)?;
+        if self.whole_digits != 6 {
+            return None;
+        }
+        clock_us(self.whole, us)
+    }
+
+    #[inline]
+    fn degrees(self, sign: f64, most_deg: u64) -> Option<(f64, u8)> {
+        if self.whole_digits > 4 && most_deg < 100 {
+            return None;
+        }
+        angle(self.whole, self.fraction, self.decimals, sign, most_deg)
+    }
+}
+
+/// The number that up to eight digits make, and how many there are; eight may be the beginning of more.
+#[inline]
+fn digits(text: &[u8]) -> (u64, usize) {
+    let mut value = 0;
+    let mut count = 0;
+    while count < 8
+        && let Some(digit) = text.get(count).and_then(|b| digit(*b))
+    {
+        value = value * 10 + digit;
+        count += 1;
+    }
+    (value, count)
+}
+
+/// The place of the first comma. Fields are short and alike: a plain loop, whose branches a processor foresees, is
+/// faster than eight bytes at a time, after which it must wait to know where the next field begins.
+#[inline]
+pub(super) fn comma(text: &[u8]) -> Option<usize> {
+    text.iter().position(|b| *b == b',')
 }
 
 /// Something that is empty, readable, or neither.
@@ -150,9 +282,8 @@ pub fn time_us(field: &[u8]) -> Read<i64> {
     let Some((whole, fraction, decimals)) = decimal(field) else {
         return Read::Bad;
     };
-    let (h, m, s) = (whole / 10_000, whole / 100 % 100, whole % 100);
     let short = field.iter().position(|b| *b == b'.').unwrap_or(field.len()) < 5;
-    if short || h > 23 || m > 59 || s > 60 {
+    if short {
         return Read::Bad;
     }
     let micros = if decimals <= 6 {
@@ -160,7 +291,15 @@ pub fn time_us(field: &[u8]) -> Read<i64> {
     } else {
         fraction / POW10.get(decimals - 6).copied().unwrap_or(1)
     };
-    Read::Is((((h * 60 + m) * 60 + s) * 1_000_000 + micros) as i64)
+    clock_us(whole, micros).map_or(Read::Bad, Read::Is)
+}
+
+/// From the number that `hhmmss` makes, and the microseconds of the second.
+#[inline]
+fn clock_us(hhmmss: u64, us: u64) -> Option<i64> {
+    let (h, m, s) = (hhmmss / 10_000, hhmmss / 100 % 100, hhmmss % 100);
+    let real = h < 24 && m < 60 && s <= 60;
+    real.then_some((((h * 60 + m) * 60 + s) * 1_000_000 + us) as i64)
 }
 
 /// Degrees from `dddmm.mmmm` and its hemisphere letter, and the number of decimals of the minute.
@@ -176,10 +315,11 @@ pub fn degrees(
     if field.is_empty() {
         return Read::Empty;
     }
-    let sign = match hemisphere {
-        [b] if b.eq_ignore_ascii_case(&letters[0]) => 1.0,
-        [b] if b.eq_ignore_ascii_case(&letters[1]) => -1.0,
-        _ => return Read::Bad,
+    let [letter] = hemisphere else {
+        return Read::Bad;
+    };
+    let Some(sign) = sign(*letter, letters) else {
+        return Read::Bad;
     };
     let Some((whole, fraction, decimals)) = decimal(field) else {
         return Read::Bad;
@@ -189,14 +329,35 @@ pub fn degrees(
     if digits > 4 && most_deg < 100 {
         return Read::Bad;
     }
-    let (deg, min) = (whole / 100, whole % 100);
+    angle(whole, fraction, decimals, sign, most_deg).map_or(Read::Bad, Read::Is)
+}
+
+#[inline]
+fn sign(letter: u8, letters: [u8; 2]) -> Option<f64> {
+    if letter.eq_ignore_ascii_case(&letters[0]) {
+        Some(1.0)
+    } else {
+        letter.eq_ignore_ascii_case(&letters[1]).then_some(-1.0)
+    }
+}
+
+/// Degrees from the number that `dddmm` makes and the decimals of the minute.
+#[inline]
+fn angle(
+    dddmm: u64,
+    fraction: u64,
+    decimals: usize,
+    sign: f64,
+    most_deg: u64,
+) -> Option<(f64, u8)> {
+    let (deg, min) = (dddmm / 100, dddmm % 100);
     let scale = POW10.get(decimals).copied().unwrap_or(1);
     if min > 59 || deg > most_deg || (deg == most_deg && (min > 0 || fraction > 0)) {
-        return Read::Bad;
+        return None;
     }
     // One exact integer divided once: right to the last bit for up to 11 decimals.
     let minutes = (deg * 60 + min) * scale + fraction;
-    Read::Is((
+    Some((
         sign * (minutes as f64 / (60 * scale) as f64),
         decimals as u8,
     ))
@@ -282,22 +443,71 @@ mod tests {
         assert_eq!(lat(b"9000.000", b"S").ok().unwrap().0, -90.0);
     }
 
+    /// What is read on the way to the comma, and what is read by its comma, say the same of any text.
     #[test]
-    fn the_first_comma_as_its_slow_twin_finds_it() {
-        let mut bytes = *b"0123456789abcdefghijklm";
-        for first in 0..=bytes.len() {
-            for other in [b',', b'-', b'+', 0, 0xff, b',' | 0x80, b',' ^ 1] {
-                let before = bytes;
-                for at in [first, first + 1, first + 2, first + 9] {
-                    if let Some(b) = bytes.get_mut(at) {
-                        *b = if at == first { b',' } else { other };
-                    }
+    fn the_short_way_reads_as_the_long_one() {
+        let texts = [
+            "",
+            "0",
+            "7",
+            "08",
+            "300",
+            "1234",
+            "120000",
+            "120000.00",
+            "120000.123456",
+            "120000.1234567",
+            "235960",
+            "240000.0",
+            "12000",
+            "99999999",
+            "5206.0000000",
+            "00112.0105434",
+            "9000.0",
+            "18000.000",
+            "4860.0",
+            "5206.12345678",
+            "5206.1234567890123",
+            "-0.0",
+            "-34.25",
+            "79.993",
+            ".5",
+            "5.",
+            "-",
+            ".",
+            "1.2.3",
+            "+4",
+            "1e3",
+            "nan",
+            " 12",
+            "12 ",
+            "12x",
+            "9007199254740993",
+            "1234567.12345678",
+            "-1234567.1",
+            "0.000000001",
+        ];
+        for text in texts {
+            for after in [
+                "", ",", ",N", ",N,", ",s,1", ",E,", ",W", ",,", ",NN,", ", n ,",
+            ] {
+                let body = format!("{text}{after}");
+                let fields = || Fields::new(body.as_bytes());
+                let (mut long, mut short) = (fields(), fields());
+                assert_eq!(short.time_us(), time_us(long.field()), "{body}");
+                assert_eq!(short.rest, long.rest, "{body}");
+                let (mut long, mut short) = (fields(), fields());
+                assert_eq!(short.small(), small(long.field()), "{body}");
+                assert_eq!(short.rest, long.rest, "{body}");
+                let (mut long, mut short) = (fields(), fields());
+                assert_eq!(short.number(), number(long.field()), "{body}");
+                assert_eq!(short.rest, long.rest, "{body}");
+                for (letters, most_deg) in [(*b"NS", 90), (*b"EW", 180)] {
+                    let (mut long, mut short) = (fields(), fields());
+                    let by_commas = degrees(long.field(), long.field(), letters, most_deg);
+                    assert_eq!(short.degrees(letters, most_deg), by_commas, "{body}");
+                    assert_eq!(short.rest, long.rest, "{body}");
                 }
-                for len in 0..=bytes.len() {
-                    let text = &bytes[..len];
-                    assert_eq!(comma(text), text.iter().position(|b| *b == b','));
-                }
-                bytes = before;
             }
         }
     }

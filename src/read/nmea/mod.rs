@@ -10,7 +10,7 @@ use crate::fault::Warning;
 use crate::read::batch::{Batch, Limits};
 use crate::read::sky::Sky;
 use crate::read::tally::Reason;
-use addresses::{Addresses, Policy};
+use addresses::{Addresses, Policy, address_of};
 use epoch::{From, Merger};
 use scan::{Checksum, Found};
 use sentence::{Bad, Parser};
@@ -28,17 +28,11 @@ pub(crate) fn first_policy(head: &[u8]) -> Policy {
     let mut addresses = Addresses::new(Policy::default());
     scan::whole(head, scan::end_of_line(head), &mut |_, found| {
         if let Found::Sentence { body, checksum } = found {
-            addresses.count(address_of(body), checksum);
+            addresses.count(body, checksum);
         }
         true
     });
     addresses.policy()
-}
-
-#[inline]
-fn address_of(body: &[u8]) -> &[u8] {
-    let end = field::comma(body.get(..9).unwrap_or(body));
-    body.get(..end.unwrap_or(body.len())).unwrap_or(body)
 }
 
 fn is_sky(body: &[u8]) -> bool {
@@ -131,7 +125,7 @@ fn one(
     body: &[u8],
     checksum: Checksum,
 ) {
-    let Some((number, address)) = addresses.count(address_of(body), checksum) else {
+    let Some((number, address)) = addresses.count(body, checksum) else {
         return;
     };
     let (kind, talker) = (address.kind, address.talker);

@@ -55,7 +55,7 @@ pub struct Scanned {
 pub fn scan(
     from: &mut dyn Read,
     end_of_line: u8,
-    each: &mut dyn FnMut(u64, Found<'_>) -> bool,
+    each: &mut impl FnMut(u64, Found<'_>) -> bool,
 ) -> (Scanned, io::Result<()>) {
     let mut buffer = vec![0u8; BLOCK + LONGEST];
     let mut held = 0;
@@ -89,7 +89,7 @@ pub fn scan(
 pub fn whole(
     text: &[u8],
     end_of_line: u8,
-    each: &mut dyn FnMut(u64, Found<'_>) -> bool,
+    each: &mut impl FnMut(u64, Found<'_>) -> bool,
 ) -> Scanned {
     let mut walk = Walk::new(end_of_line);
     walk.window(text, true, each);
@@ -132,14 +132,21 @@ impl Walk {
         &mut self,
         window: &[u8],
         last: bool,
-        each: &mut dyn FnMut(u64, Found<'_>) -> bool,
+        each: &mut impl FnMut(u64, Found<'_>) -> bool,
     ) -> (usize, bool) {
         let mut at = 0;
         while let Some(rest) = window.get(at..)
             && let Some(&first) = rest.first()
         {
             if first != b'$' {
-                at += self.between(rest);
+                at += match rest {
+                    // Nearly always: the end of a line and then the next sentence.
+                    [b'\r', b'\n', b'$', ..] if self.end_of_line == b'\n' => {
+                        self.end_line();
+                        2
+                    }
+                    _ => self.between(rest),
+                };
                 continue;
             }
             let body = rest.get(1..).unwrap_or(&[]);
@@ -210,15 +217,17 @@ impl Walk {
         let mut from = 0;
         for end in memchr_iter(self.end_of_line, gap) {
             self.stretch(gap.get(from..end).unwrap_or(&[]));
-            if self.filled && !self.sentence {
-                self.strays += 1;
-            }
-            self.line += 1;
-            (self.begun, self.filled, self.sentence) = (false, false, false);
+            self.end_line();
             from = end + 1;
         }
         self.stretch(gap.get(from..).unwrap_or(&[]));
         len
+    }
+
+    fn end_line(&mut self) {
+        self.strays += u64::from(self.filled && !self.sentence);
+        self.line += 1;
+        (self.begun, self.filled, self.sentence) = (false, false, false);
     }
 
     fn stretch(&mut self, part: &[u8]) {
@@ -229,27 +238,25 @@ impl Walk {
 
 /// Length of the body that begins here, and the exclusive or of its bytes (NMEA 0183's checksum).
 ///
-/// Eight bytes at a time: a byte that ends the body leaves its high bit in `ends`. Borrows can mark bytes after one
-/// that does end it as well, never before, and only the first counts.
+/// Eight bytes at a time: where one of them may end the body, it is looked at byte by byte.
+#[inline]
 fn span(body: &[u8]) -> (usize, u8) {
-    const EACH: u64 = 0x0101_0101_0101_0101;
-    const HIGH: u64 = 0x8080_8080_8080_8080;
-    let zero = |word: u64| word.wrapping_sub(EACH) & !word;
     let (words, tail) = body.as_chunks::<8>();
     let mut sums = 0u64;
     for (i, bytes) in words.iter().enumerate() {
         let word = u64::from_le_bytes(*bytes);
-        let control = word.wrapping_sub(EACH * 0x20) & !word;
-        let ends = (control
-            | word
-            | zero(word ^ (EACH * 0x7f))
-            | zero(word ^ (EACH * u64::from(b'*')))
-            | zero(word ^ (EACH * u64::from(b'$'))))
-            & HIGH;
-        if ends != 0 {
-            let before = (ends.trailing_zeros() / 8) as usize;
-            sums ^= word & ((1u64 << (8 * before)) - 1);
-            return (i * 8 + before, folded(sums));
+        let unusual = unusual(word);
+        if unusual != 0 {
+            let before = unusual.trailing_zeros() / 8;
+            if let Some(more) = bytes
+                .iter()
+                .skip(before as usize)
+                .position(|b| ends_body(*b))
+            {
+                let len = before as usize + more;
+                sums ^= word & ((1u64 << (8 * len)) - 1);
+                return (i * 8 + len, folded(sums));
+            }
         }
         sums ^= word;
     }
@@ -263,13 +270,27 @@ fn span(body: &[u8]) -> (usize, u8) {
     (body.len(), sum)
 }
 
+/// The high bit of the first byte that is no letter, digit, comma, point or the like, but may end a body. Borrows and
+/// carries can mark bytes after it as well, never before.
+#[inline]
+fn unusual(word: u64) -> u64 {
+    const EACH: u64 = 0x0101_0101_0101_0101;
+    const HIGH: u64 = 0x8080_8080_8080_8080;
+    // Up to `*`; 0x80 or more; 0x7f.
+    (word.wrapping_sub(EACH * (b'*' as u64 + 1)) | word | word.wrapping_add(EACH)) & HIGH
+}
+
+#[inline]
 fn ends_body(b: u8) -> bool {
     matches!(b, b'*' | b'$') || !(0x20..0x7f).contains(&b)
 }
 
 /// The exclusive or of the eight bytes of a word.
-fn folded(sums: u64) -> u8 {
-    sums.to_le_bytes().iter().fold(0, |sum, b| sum ^ b)
+#[inline]
+fn folded(mut sums: u64) -> u8 {
+    sums ^= sums >> 32;
+    sums ^= sums >> 16;
+    (sums ^ sums >> 8) as u8
 }
 
 fn two_hex(digits: &[u8]) -> Option<u8> {

@@ -1,7 +1,7 @@
 //! The sentences that carry position, time and accuracy: GGA, RMC, GNS, GLL, GST, GBS and ZDA.
 //! Field layouts: gpsd's NMEA notes.
 
-use super::field::{Fields, Read, date, degrees, number, small, time_us};
+use super::field::{Fields, Read, date, number};
 use crate::fix::{Quality, Source};
 use jiff::civil::Date;
 
@@ -87,48 +87,76 @@ pub enum Bad {
 /// is kept with its text, so that it is worked out once.
 #[derive(Debug, Default)]
 pub struct Parser {
-    time: Last<i64, 16>,
-    position: Last<Position, 48>,
-    date: Last<Date, 8>,
+    time: Last<i64, 2>,
+    position: Last<Position, 5>,
+    date: Last<Date, 1>,
+    /// What the present sentence says: it stays where it was written, which is faster than handing it on.
+    parsed: Parsed,
 }
 
-/// Something that was read and the text it was read from, with the comma after it.
+/// Something that was read and the text it was read from, with the comma after it: up to so many times eight bytes, in
+/// which those that don't belong to it are masked.
 #[derive(Debug)]
-struct Last<T, const N: usize> {
-    text: [u8; N],
+struct Last<T, const WORDS: usize> {
+    text: [u64; WORDS],
+    mask: [u64; WORDS],
     len: usize,
     value: Option<T>,
 }
 
-impl<T, const N: usize> Default for Last<T, N> {
-    fn default() -> Last<T, N> {
+impl<T, const WORDS: usize> Default for Last<T, WORDS> {
+    fn default() -> Last<T, WORDS> {
         Last {
-            text: [0; N],
+            text: [0; WORDS],
+            mask: [0; WORDS],
             len: 0,
             value: None,
         }
     }
 }
 
-impl<T: Copy, const N: usize> Last<T, N> {
-    /// What it says, if the same text comes next.
+impl<T: Copy, const WORDS: usize> Last<T, WORDS> {
+    /// What it says, if the same text comes next. Near the end of a sentence nobody looks: it is read anew.
     #[inline]
     fn again(&self, f: &mut Fields<'_>) -> Option<T> {
         let value = self.value?;
-        let text = self.text.get(..self.len)?;
-        f.past(text).then_some(value)
+        let next = f.rest().as_chunks::<8>().0.get(..WORDS)?;
+        let mut other = 0;
+        for ((bytes, text), mask) in next.iter().zip(&self.text).zip(&self.mask) {
+            other |= (u64::from_le_bytes(*bytes) & mask) ^ text;
+        }
+        if other != 0 {
+            return None;
+        }
+        f.go_on(self.len);
+        Some(value)
     }
 
     /// Keeps it, unless its text is longer than usual or has no comma after it.
+    #[inline]
     fn keep(&mut self, before: &[u8], after: &Fields<'_>, value: T) {
         let len = before.len() - after.rest().len();
-        let text = before.get(..len).filter(|text| text.ends_with(b","));
-        if let Some(text) = text
-            && let Some(place) = self.text.get_mut(..len)
-        {
-            place.copy_from_slice(text);
-            (self.len, self.value) = (len, Some(value));
+        let comma = before.get(..len).is_some_and(|text| text.ends_with(b","));
+        let Some(words) = before.as_chunks::<8>().0.get(..WORDS) else {
+            return;
+        };
+        if !comma || len > 8 * WORDS {
+            return;
         }
+        for (i, (bytes, (text, mask))) in words
+            .iter()
+            .zip(self.text.iter_mut().zip(&mut self.mask))
+            .enumerate()
+        {
+            let inside = len.saturating_sub(8 * i);
+            *mask = match inside {
+                0 => 0,
+                1..8 => (1 << (8 * inside)) - 1,
+                _ => u64::MAX,
+            };
+            *text = u64::from_le_bytes(*bytes) & *mask;
+        }
+        (self.len, self.value) = (len, Some(value));
     }
 }
 
@@ -137,7 +165,8 @@ impl Parser {
     ///
     /// # Errors
     /// What makes it unusable.
-    pub fn parse(&mut self, kind: Kind, body: &[u8]) -> Result<Parsed, Bad> {
+    pub fn parse(&mut self, kind: Kind, body: &[u8]) -> Result<&Parsed, Bad> {
+        self.parsed = Parsed::default();
         let mut f = Fields::new(body);
         f.skip(1);
         match kind {
@@ -148,15 +177,14 @@ impl Parser {
             Kind::Gst => self.gst(f),
             Kind::Gbs => self.gbs(f),
             Kind::Zda => self.zda(f),
-        }
+        }?;
+        Ok(&self.parsed)
     }
 
-    fn gga(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
-        let mut parsed = Parsed {
-            time_us: self.time(&mut f)?,
-            position: self.position(&mut f)?,
-            ..Parsed::default()
-        };
+    fn gga(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
+        self.time(&mut f)?;
+        self.position(&mut f)?;
+        let parsed = &mut self.parsed;
         let quality = f.try_field().ok_or(Bad::Short)?.trim_ascii();
         parsed.quality = match quality {
             [] => None,
@@ -164,23 +192,19 @@ impl Parser {
             _ => None,
         };
         parsed.void = parsed.quality == Some(Quality::NoFix);
-        parsed.satellites = small(f.field()).ok();
-        parsed.hdop = dilution(f.field());
-        parsed.altitude_m = number(f.field()).ok();
+        parsed.satellites = f.small().ok();
+        parsed.hdop = dilution(f.number());
+        parsed.altitude_m = f.number().ok();
         f.skip(1);
-        parsed.separation_m = number(f.field()).ok();
-        Ok(parsed)
+        parsed.separation_m = f.number().ok();
+        Ok(())
     }
 
-    fn rmc(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
-        let time_us = self.time(&mut f)?;
-        let status = f.field();
-        let mut parsed = Parsed {
-            time_us,
-            position: self.position(&mut f)?,
-            void: !status.trim_ascii().eq_ignore_ascii_case(b"A"),
-            ..Parsed::default()
-        };
+    fn rmc(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
+        self.time(&mut f)?;
+        self.parsed.void = !f.field().trim_ascii().eq_ignore_ascii_case(b"A");
+        self.position(&mut f)?;
+        let parsed = &mut self.parsed;
         f.skip(1); // speed
         f.try_field().ok_or(Bad::Short)?; // course
         parsed.date = self.date.again(&mut f);
@@ -193,105 +217,92 @@ impl Parser {
         }
         f.skip(2); // magnetic variation
         parsed.quality = mode(f.field());
-        Ok(parsed)
+        Ok(())
     }
 
-    fn gns(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
-        let mut parsed = Parsed {
-            time_us: self.time(&mut f)?,
-            position: self.position(&mut f)?,
-            ..Parsed::default()
-        };
+    fn gns(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
+        self.time(&mut f)?;
+        self.position(&mut f)?;
+        let parsed = &mut self.parsed;
         parsed.quality = mode(f.try_field().ok_or(Bad::Short)?);
         parsed.void = parsed.quality == Some(Quality::NoFix);
-        parsed.satellites = small(f.field()).ok();
-        parsed.hdop = dilution(f.field());
-        parsed.altitude_m = number(f.field()).ok();
-        parsed.separation_m = number(f.field()).ok();
-        Ok(parsed)
+        parsed.satellites = f.small().ok();
+        parsed.hdop = dilution(f.number());
+        parsed.altitude_m = f.number().ok();
+        parsed.separation_m = f.number().ok();
+        Ok(())
     }
 
-    fn gll(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
-        let position = self.position(&mut f)?;
-        let time_us = self.time(&mut f)?;
+    fn gll(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
+        self.position(&mut f)?;
+        self.time(&mut f)?;
         // Before NMEA 2.0 the status was not there at all.
         let status = f.field().trim_ascii();
-        Ok(Parsed {
-            time_us,
-            position,
-            void: !status.is_empty() && !status.eq_ignore_ascii_case(b"A"),
-            quality: mode(f.field()),
-            ..Parsed::default()
-        })
+        self.parsed.void = !status.is_empty() && !status.eq_ignore_ascii_case(b"A");
+        self.parsed.quality = mode(f.field());
+        Ok(())
     }
 
-    fn gst(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
-        let time_us = self.time(&mut f)?;
+    fn gst(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
+        self.time(&mut f)?;
         // The ellipse (fields 3 to 5) is often empty or contradicts the two sigmas: only those are used.
         f.skip(4);
-        let sigma_north_m = sigma(f.field());
-        Ok(Parsed {
-            time_us,
-            sigma_north_m,
-            sigma_east_m: sigma(f.field()),
-            ..Parsed::default()
-        })
+        self.parsed.sigma_north_m = sigma(f.number());
+        self.parsed.sigma_east_m = sigma(f.number());
+        Ok(())
     }
 
-    fn gbs(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
-        let time_us = self.time(&mut f)?;
+    fn gbs(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
+        self.time(&mut f)?;
         let (north, east) = (f.field(), f.field());
         // Some makers put a unit after each value; then these aren't the two sigmas.
-        let plain = !east.trim_ascii().eq_ignore_ascii_case(b"M");
-        Ok(Parsed {
-            time_us,
-            sigma_north_m: sigma(north).filter(|_| plain),
-            sigma_east_m: sigma(east).filter(|_| plain),
-            ..Parsed::default()
-        })
+        if !east.trim_ascii().eq_ignore_ascii_case(b"M") {
+            self.parsed.sigma_north_m = sigma(number(north));
+            self.parsed.sigma_east_m = sigma(number(east));
+        }
+        Ok(())
     }
 
-    fn zda(&mut self, mut f: Fields<'_>) -> Result<Parsed, Bad> {
-        let time_us = self.time(&mut f)?;
-        let (day, month, year) = (small(f.field()), small(f.field()), number(f.field()));
-        let date = match (day, month, year) {
+    fn zda(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
+        self.time(&mut f)?;
+        let (day, month, year) = (f.small(), f.small(), f.number());
+        self.parsed.date = match (day, month, year) {
             (Read::Is(d), Read::Is(m), Read::Is(y)) if (1980.0..2100.0).contains(&y) => {
                 Date::new(y as i16, m as i8, d as i8).ok()
             }
             _ => None,
         };
-        Ok(Parsed {
-            time_us,
-            date,
-            ..Parsed::default()
-        })
+        Ok(())
     }
 
-    fn time(&mut self, f: &mut Fields<'_>) -> Result<Option<i64>, Bad> {
-        if let Some(us) = self.time.again(f) {
-            return Ok(Some(us));
+    #[inline]
+    fn time(&mut self, f: &mut Fields<'_>) -> Result<(), Bad> {
+        self.parsed.time_us = self.time.again(f);
+        if self.parsed.time_us.is_some() {
+            return Ok(());
         }
         let before = f.rest();
-        match time_us(f.field()) {
+        match f.time_us() {
             Read::Is(us) => {
                 self.time.keep(before, f, us);
-                Ok(Some(us))
+                self.parsed.time_us = Some(us);
+                Ok(())
             }
-            Read::Empty => Ok(None),
+            Read::Empty => Ok(()),
             Read::Bad => Err(Bad::Time),
         }
     }
 
-    /// The four fields of a position; `None` where both numbers are empty.
-    fn position(&mut self, f: &mut Fields<'_>) -> Result<Option<Position>, Bad> {
-        if let Some(position) = self.position.again(f) {
-            return Ok(Some(position));
+    /// The four fields of a position; none where both numbers are empty.
+    #[inline]
+    fn position(&mut self, f: &mut Fields<'_>) -> Result<(), Bad> {
+        self.parsed.position = self.position.again(f);
+        if self.parsed.position.is_some() {
+            return Ok(());
         }
-        let before = f.rest();
-        let (lat, side) = (f.field(), f.field());
-        let lat = degrees(lat, side, *b"NS", 90);
-        let (lon, side) = (f.field(), f.try_field().ok_or(Bad::Short)?);
-        let lon = degrees(lon, side, *b"EW", 180);
+        let (before, mut fields) = (f.rest(), *f);
+        let lat = f.degrees(*b"NS", 90);
+        let lon = f.degrees(*b"EW", 180);
         match (lat, lon) {
             (Read::Is((lat_deg, a)), Read::Is((lon_deg, b))) => {
                 let position = Position {
@@ -304,26 +315,31 @@ impl Parser {
                     decimals: a.min(b),
                 };
                 self.position.keep(before, f, position);
-                Ok(Some(position))
+                self.parsed.position = Some(position);
+                Ok(())
             }
-            (Read::Empty, Read::Empty) => Ok(None),
-            _ => Err(Bad::Position),
+            (lat, lon) => {
+                fields.skip(3);
+                fields.try_field().ok_or(Bad::Short)?;
+                match (lat, lon) {
+                    (Read::Empty, Read::Empty) => Ok(()),
+                    _ => Err(Bad::Position),
+                }
+            }
         }
     }
 }
 
 /// A dilution of precision; some receivers write 99.99 or 0 for "don't know".
-fn dilution(field: &[u8]) -> Option<f32> {
-    number(field)
-        .ok()
+fn dilution(read: Read<f64>) -> Option<f32> {
+    read.ok()
         .map(|value| value as f32)
         .filter(|value| *value > 0.0 && *value < 99.0)
 }
 
 /// One sigma in metres, above zero and below a thousand kilometres.
-fn sigma(field: &[u8]) -> Option<f32> {
-    number(field)
-        .ok()
+fn sigma(read: Read<f64>) -> Option<f32> {
+    read.ok()
         .map(|value| value as f32)
         .filter(|value| *value > 0.0 && *value < 1.0e6)
 }
