@@ -3,6 +3,9 @@
 //! Streaming, in bounded memory: elements are known by their local name alone, so that undeclared prefixes do no
 //! harm, entities are never expanded, nesting costs nothing, and a file that breaks off keeps all before the break.
 
+mod lines;
+mod quick;
+
 use crate::fault::Warning;
 use crate::fix::{Fix, Quality, Source};
 use crate::mark::Mark;
@@ -10,121 +13,20 @@ use crate::read::batch::{Batch, Limits};
 use crate::read::marks::radius_m;
 use crate::read::stamp::Stamp;
 use crate::read::tally::Reason;
+use lines::Lines;
 use quick_xml::Reader;
 use quick_xml::errors::Error;
 use quick_xml::events::{BytesStart, Event};
-use std::io::{self, BufRead, Read};
+use std::io::Read;
 
-/// The longest element, comment or text (bytes).
-const LONGEST: usize = 1 << 20;
 /// Text kept of one element (bytes); names and comments are shorter.
 const TEXT: usize = 4096;
 /// Faults in the XML after which the rest is given up.
 const MOST_FAULTS: u32 = 1000;
-const BLOCK: usize = 64 * 1024;
 /// Elements left open within each other, and the bytes of a name: the parser keeps the names of all that are open, at
 /// most 26 MB then. A file that never closes its points may still hold a day of them.
 const DEEPEST: usize = 100_000;
 const LONGEST_NAME: usize = 255;
-
-/// A buffered reader that stops anything endless, and knows on which line the present event began. Lines are counted
-/// only where one is asked for: to count them at every event takes a tenth of the time.
-struct Lines<'a> {
-    inner: &'a mut dyn Read,
-    buffer: Vec<u8>,
-    at: usize,
-    filled: usize,
-    /// The line, from 1, at this place of the buffer.
-    line: u64,
-    counted: usize,
-    /// Where the present event began in the buffer, or on which line if that is in an earlier buffer.
-    began: usize,
-    began_line: Option<u64>,
-    /// The last byte of the buffer before.
-    last: u8,
-    /// Bytes taken since the event began.
-    since: usize,
-}
-
-impl<'a> Lines<'a> {
-    fn new(inner: &'a mut dyn Read) -> Lines<'a> {
-        Lines {
-            inner,
-            buffer: vec![0; BLOCK],
-            at: 0,
-            filled: 0,
-            line: 1,
-            counted: 0,
-            began: 0,
-            began_line: None,
-            last: b'\n',
-            since: 0,
-        }
-    }
-
-    fn begin(&mut self) {
-        self.began = self.at;
-        self.began_line = None;
-        self.since = 0;
-    }
-
-    /// The line on which the present event began.
-    fn began_line(&mut self) -> u32 {
-        let line = match self.began_line {
-            Some(line) => line,
-            None => self.count_to(self.began),
-        };
-        u32::try_from(line).unwrap_or(u32::MAX)
-    }
-
-    /// The line at a place of the buffer that isn't before the last that was asked for.
-    fn count_to(&mut self, to: usize) -> u64 {
-        let part = self.buffer.get(self.counted..to).unwrap_or(&[]);
-        self.line += memchr::memchr_iter(b'\n', part).count() as u64;
-        self.counted = self.counted.max(to);
-        self.line
-    }
-
-    /// Lines read, a last one without its end included.
-    fn lines(&mut self) -> u64 {
-        let line = self.count_to(self.at);
-        let taken = self.buffer.get(..self.at).unwrap_or(&[]);
-        line - u64::from(*taken.last().unwrap_or(&self.last) == b'\n')
-    }
-}
-
-impl Read for Lines<'_> {
-    fn read(&mut self, out: &mut [u8]) -> io::Result<usize> {
-        let n = self.fill_buf()?.read(out)?;
-        self.consume(n);
-        Ok(n)
-    }
-}
-
-impl BufRead for Lines<'_> {
-    fn fill_buf(&mut self) -> io::Result<&[u8]> {
-        if self.at >= self.filled {
-            if self.since > LONGEST {
-                return Err(io::Error::other("an element without an end"));
-            }
-            if self.began_line.is_none() {
-                self.began_line = Some(self.count_to(self.began));
-            }
-            self.count_to(self.filled);
-            let ended = self.buffer.get(..self.filled).unwrap_or(&[]);
-            self.last = *ended.last().unwrap_or(&self.last);
-            (self.at, self.filled, self.counted) = (0, 0, 0);
-            self.filled = self.inner.read(&mut self.buffer)?;
-        }
-        Ok(self.buffer.get(self.at..self.filled).unwrap_or(&[]))
-    }
-
-    fn consume(&mut self, n: usize) {
-        let to = (self.at + n).min(self.filled);
-        self.since += to - self.at;
-        self.at = to;
-    }
-}
 
 /// What a point is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -165,6 +67,53 @@ struct Point {
     texts: [String; 3],
 }
 
+impl Point {
+    fn new(sort: Sort, lat: Option<f64>, lon: Option<f64>, line: u32) -> Point {
+        Point {
+            sort,
+            lat,
+            lon,
+            line,
+            height_m: None,
+            separation_m: None,
+            stamp: None,
+            hdop: None,
+            satellites: None,
+            quality: Quality::Unknown,
+            accuracy_m: None,
+            texts: Default::default(),
+        }
+    }
+
+    /// Takes the text of a child, without space round it. `false` where it is a time that can't be read.
+    fn set(&mut self, field: Field, text: &str) -> bool {
+        match field {
+            Field::Height => self.height_m = number(text),
+            Field::Separation => self.separation_m = number(text),
+            Field::Hdop => {
+                let value = number(text).map(|v| v as f32);
+                self.hdop = value.filter(|v| *v > 0.0 && *v < 99.0);
+            }
+            Field::Satellites => self.satellites = text.parse().ok(),
+            Field::Fix => self.quality = quality(text),
+            Field::Accuracy => {
+                let metres = number(text).map(|v| v as f32);
+                self.accuracy_m = metres.filter(|v| *v > 0.0 && *v < 1.0e6);
+            }
+            Field::Time => {
+                if !text.is_empty() {
+                    self.stamp = Stamp::parse(text.as_bytes());
+                    return self.stamp.is_some();
+                }
+            }
+            Field::Name => self.texts[0] = text.to_string(),
+            Field::Comment => self.texts[1] = text.to_string(),
+            Field::Description => self.texts[2] = text.to_string(),
+        }
+        true
+    }
+}
+
 /// Reads one file.
 pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     let mut xml = Reader::from_reader(Lines::new(from));
@@ -181,6 +130,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
         buffer.clear();
         xml.get_mut().begin();
         let event = xml.read_event_into(&mut buffer);
+        let between = matches!(event, Ok(Event::Start(_) | Event::Empty(_) | Event::End(_)));
         // An element stands on the line where it begins.
         let mut line = || xml.get_mut().began_line();
         match event {
@@ -217,6 +167,10 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
                 broken_at = Some((line(), why(&e)));
                 break;
             }
+        }
+        // After a tag the parser has nothing in hand: whole points may be taken from under it.
+        if between {
+            while walk.batch.fixes.len() < limits.most_fixes && walk.quickly(xml.get_mut()) {}
         }
         if walk.batch.fixes.len() >= limits.most_fixes {
             walk.batch.stopped = true;
@@ -269,6 +223,9 @@ struct Walk {
     new_track: bool,
     new_segment: bool,
     swapped: u64,
+    track_points: u64,
+    route_points: u64,
+    waypoints: u64,
     keep_all: bool,
 }
 
@@ -288,6 +245,9 @@ impl Walk {
             new_track: true,
             new_segment: false,
             swapped: 0,
+            track_points: 0,
+            route_points: 0,
+            waypoints: 0,
             keep_all,
         }
     }
@@ -325,20 +285,24 @@ impl Walk {
         self.in_extensions = false;
         self.open += 1;
         let (lat, lon) = coordinates(tag.attributes_raw());
-        self.point = Some(Point {
-            sort,
-            lat,
-            lon,
-            line,
-            height_m: None,
-            separation_m: None,
-            stamp: None,
-            hdop: None,
-            satellites: None,
-            quality: Quality::Unknown,
-            accuracy_m: None,
-            texts: Default::default(),
-        });
+        self.point = Some(Point::new(sort, lat, lon, line));
+    }
+
+    /// Takes the track point that comes next, if nothing about it needs more than a glance.
+    fn quickly(&mut self, lines: &mut Lines<'_>) -> bool {
+        if self.point.is_some() {
+            return false;
+        }
+        let Some(found) = quick::point(lines.ahead()) else {
+            return false;
+        };
+        let line = lines.line_ahead() + u64::from(found.lines_before);
+        lines.take(found.bytes, found.lines_before + found.lines_within);
+        self.in_extensions = false;
+        let mut point = found.point;
+        point.line = u32::try_from(line).unwrap_or(u32::MAX);
+        self.place(&point);
+        true
     }
 
     fn text(&mut self, text: &str) {
@@ -384,41 +348,20 @@ impl Walk {
             return;
         };
         let Some(point) = &mut self.point else { return };
-        let text = self.text.trim();
-        match field {
-            Field::Height => point.height_m = number(text),
-            Field::Separation => point.separation_m = number(text),
-            Field::Hdop => {
-                point.hdop = number(text)
-                    .map(|v| v as f32)
-                    .filter(|v| *v > 0.0 && *v < 99.0);
-            }
-            Field::Satellites => point.satellites = text.parse().ok(),
-            Field::Fix => point.quality = quality(text),
-            Field::Accuracy => {
-                let metres = number(text).map(|v| v as f32);
-                point.accuracy_m = metres.filter(|v| *v > 0.0 && *v < 1.0e6);
-            }
-            Field::Time => {
-                if !text.is_empty() {
-                    point.stamp = Stamp::parse(text.as_bytes());
-                    if point.stamp.is_none() {
-                        self.batch.tally.add(Reason::BadTime, self.file, line());
-                    }
-                }
-            }
-            Field::Name => point.texts[0] = text.to_string(),
-            Field::Comment => point.texts[1] = text.to_string(),
-            Field::Description => point.texts[2] = text.to_string(),
+        if !point.set(field, self.text.trim()) {
+            self.batch.tally.add(Reason::BadTime, self.file, line());
         }
     }
 
     /// Takes the point that was being read, if any.
     fn finish(&mut self) {
         self.field = None;
-        let Some(point) = self.point.take() else {
-            return;
-        };
+        if let Some(point) = self.point.take() {
+            self.place(&point);
+        }
+    }
+
+    fn place(&mut self, point: &Point) {
         let (Some(lat), Some(lon)) = (point.lat, point.lon) else {
             self.batch
                 .tally
@@ -435,19 +378,13 @@ impl Walk {
             return;
         }
         let lon = if lon >= 180.0 { lon - 360.0 } else { lon };
-        let name = match point.sort {
-            Sort::Track => "trkpt",
-            Sort::Route => "rtept",
-            Sort::Waypoint => "wpt",
-        };
-        match self.batch.sentences.get_mut(name) {
-            Some(count) => *count += 1,
-            None => {
-                self.batch.sentences.insert(name.to_string(), 1);
-            }
+        match point.sort {
+            Sort::Track => self.track_points += 1,
+            Sort::Route => self.route_points += 1,
+            Sort::Waypoint => self.waypoints += 1,
         }
         if point.sort == Sort::Waypoint {
-            self.mark(&point, lat, lon);
+            self.mark(point, lat, lon);
             return;
         }
         if point.quality == Quality::NoFix {
@@ -527,6 +464,15 @@ impl Walk {
         }
         if self.swapped > 0 && self.batch.fixes.is_empty() {
             self.batch.swapped = self.swapped;
+        }
+        for (name, count) in [
+            ("trkpt", self.track_points),
+            ("rtept", self.route_points),
+            ("wpt", self.waypoints),
+        ] {
+            if count > 0 {
+                self.batch.sentences.insert(name.to_string(), count);
+            }
         }
         self.batch
     }

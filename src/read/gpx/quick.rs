@@ -1,0 +1,118 @@
+//! Track points as programs write them: plain tags, plain text. They are read at a glance; of anything else, a point
+//! whose end isn't in sight yet included, nothing is taken and the XML parser reads it. Both must say the same.
+
+use super::{Field, Point, Sort, TEXT, field, number_of};
+
+/// A point that was read at a glance.
+pub(super) struct Found {
+    /// Its line is still to be set.
+    pub point: Point,
+    /// Bytes from where the look began to the end of the point.
+    pub bytes: usize,
+    /// Lines that end before the point, and inside it.
+    pub lines_before: u32,
+    pub lines_within: u32,
+}
+
+/// Names are shorter.
+const LONGEST_NAME: usize = 32;
+
+/// The point that comes next, after nothing but white space.
+pub(super) fn point(text: &[u8]) -> Option<Found> {
+    let mut rest = text;
+    let lines_before = space(&mut rest);
+    rest = rest.strip_prefix(b"<trkpt")?;
+    let (mut lat, mut lon) = (None, None);
+    while let Some(after) = rest.strip_prefix(b" ") {
+        let place = match after {
+            [b'l', b'a', b't', b'=', b'"', value @ ..] if lat.is_none() => {
+                rest = value;
+                &mut lat
+            }
+            [b'l', b'o', b'n', b'=', b'"', value @ ..] if lon.is_none() => {
+                rest = value;
+                &mut lon
+            }
+            _ => return None,
+        };
+        *place = Some(number_of(until(&mut rest, b'"')?)?);
+    }
+    rest = rest.strip_prefix(b">")?;
+    let mut point = Point::new(Sort::Track, Some(lat?), Some(lon?), 0);
+    let mut lines_within = 0;
+    loop {
+        lines_within += space(&mut rest);
+        rest = rest.strip_prefix(b"<")?;
+        if let Some(after) = rest.strip_prefix(b"/trkpt>") {
+            return Some(Found {
+                point,
+                bytes: text.len() - after.len(),
+                lines_before,
+                lines_within,
+            });
+        }
+        let name = name(&mut rest)?;
+        let content = until(&mut rest, b'<')?;
+        rest = rest
+            .strip_prefix(b"/")?
+            .strip_prefix(name)?
+            .strip_prefix(b">")?;
+        match field(name, false) {
+            Some(Field::Name | Field::Comment | Field::Description) => return None,
+            Some(field) => {
+                let content = std::str::from_utf8(content).ok()?;
+                if !point.set(field, content.trim()) {
+                    return None;
+                }
+            }
+            None => {}
+        }
+    }
+}
+
+/// Passes over white space; gives the lines that end in it.
+fn space(rest: &mut &[u8]) -> u32 {
+    let mut lines = 0;
+    while let [b @ (b' ' | b'\n' | b'\r' | b'\t'), after @ ..] = *rest {
+        lines += u32::from(*b == b'\n');
+        *rest = after;
+    }
+    lines
+}
+
+/// What stands before that byte, and passes over both. `None` where that isn't plain text on one line, or too long.
+fn until<'a>(rest: &mut &'a [u8], end: u8) -> Option<&'a [u8]> {
+    for (i, b) in rest.iter().enumerate() {
+        if *b == end {
+            let before = rest.get(..i).filter(|before| before.len() <= TEXT)?;
+            *rest = rest.get(i + 1..)?;
+            return Some(before);
+        }
+        if matches!(*b, b'&' | b'<') || !(0x20..0x7f).contains(b) {
+            return None;
+        }
+    }
+    None
+}
+
+/// The name of an opening tag without attributes or prefix, and passes over the tag. `None` for those that have a
+/// meaning of their own.
+fn name<'a>(rest: &mut &'a [u8]) -> Option<&'a [u8]> {
+    let len = rest
+        .iter()
+        .take(LONGEST_NAME)
+        .position(|b| !b.is_ascii_alphanumeric() && *b != b'_')?;
+    let (name, after) = rest.split_at(len);
+    *rest = after.strip_prefix(b">")?;
+    let meant: [&[u8]; 8] = [
+        b"trkpt",
+        b"rtept",
+        b"wpt",
+        b"trk",
+        b"rte",
+        b"trkseg",
+        b"gpx",
+        b"extensions",
+    ];
+    (!name.is_empty() && !meant.contains(&name)).then_some(name)
+}
