@@ -174,13 +174,20 @@ fn second_order_m4(ring: &Coarse, correlation_s: f64) -> f64 {
         row[n + 1] = row[1];
     }
     let row = |i: usize| &covariance[i % n * width..(i % n + 1) * width];
-    let mut sum = 0.0;
+    // The term of i and j is that of j and i: those below the diagonal are counted with those above it.
+    let (mut diagonal, mut above) = (0.0, 0.0);
     for i in 0..n {
-        let (here, after, before) = (row(i), row(i + 1), row(i + n - 1));
-        for j in 1..=n {
-            sum += here[j] * (after[j + 1] - after[j - 1] - before[j + 1] + before[j - 1]);
-        }
+        let (here, after, before) = (&row(i)[1..=n], row(i + 1), row(i + n - 1));
+        let beside = after.windows(3).zip(before.windows(3));
+        let mut terms = here
+            .iter()
+            .zip(beside)
+            .skip(i)
+            .map(|(own, (after, before))| own * (after[2] - after[0] - before[2] + before[0]));
+        diagonal += terms.next().unwrap_or(0.0);
+        above += terms.sum::<f64>();
     }
+    let sum = diagonal + 2.0 * above;
     (0.25 * sum / (ring.laps * ring.laps)).max(0.0)
 }
 

@@ -12,7 +12,7 @@ use std::io::Read;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 
-/// The hash of everything a result depends on: this program's version, the settings of the call, the job sheet, and the
+/// The hash of everything a result depends on: this program's version and method, the settings of the call, the job sheet, and the
 /// names and contents of the logs. In hexadecimal.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fingerprint(pub String);
@@ -136,6 +136,7 @@ impl Loaded {
         };
         put(env!("CARGO_PKG_VERSION").as_bytes());
         put(report::SCHEMA.as_bytes());
+        put(&report::METHOD.to_le_bytes());
         put(settings(asked).as_bytes());
         put(asked.name.as_bytes());
         put(&self.sheet);

@@ -211,30 +211,32 @@ fn average(nodes: &mut [Node], others: &[Vec<Node>]) {
                 j += 1;
             }
             let (mut k, mut k_way_m) = (j, lap_way_m);
-            let mut nearest: Option<(f64, Coord<f64>)> = None;
+            let (mut nearest_m, mut nearest) = (f64::INFINITY, None);
             let mut nearest_pause: Option<(f64, Coord<f64>)> = None;
             while k < lap.len() && k_way_m <= expect_m + 0.1 * total_m {
-                let (a, b) = (lap[k].at, lap[(k + 1) % lap.len()].at);
-                let foot = foot(nodes[i].at, a, b);
-                let away2_m2 = distance2_m2(foot, nodes[i].at);
-                if nearest.is_none_or(|(d, _)| away2_m2 < d) {
-                    nearest = Some((away2_m2, foot));
-                }
-                if lap[k].paused {
-                    let away2_m2 = distance2_m2(a, nodes[i].at);
-                    if nearest_pause.is_none_or(|(d, _)| away2_m2 < d) {
-                        nearest_pause = Some((away2_m2, a));
+                let a = lap[k].at;
+                let to_a2_m2 = distance2_m2(a, nodes[i].at);
+                // No place on a span is nearer than its end by more than its length.
+                if to_a2_m2 <= (nearest_m + lap_spans_m[k]).powi(2) {
+                    let foot = foot(nodes[i].at, a, lap[(k + 1) % lap.len()].at);
+                    let away_m = distance_m(foot, nodes[i].at);
+                    if away_m < nearest_m {
+                        (nearest_m, nearest) = (away_m, Some(foot));
                     }
+                }
+                if lap[k].paused && nearest_pause.is_none_or(|(d, _)| to_a2_m2 < d) {
+                    nearest_pause = Some((to_a2_m2, a));
                 }
                 k_way_m += lap_spans_m[k];
                 k += 1;
             }
             let partner = match (nodes[i].paused, nearest_pause, nearest) {
-                (true, Some((d, at)), Some((near, _))) if d.sqrt() < 2.0 * near.sqrt() + 0.5 => {
+                (true, Some((to_pause2_m2, at)), Some(_))
+                    if to_pause2_m2.sqrt() < 2.0 * nearest_m + 0.5 =>
+                {
                     Some(at)
                 }
-                (_, _, Some((_, at))) => Some(at),
-                _ => None,
+                _ => nearest,
             };
             if let Some(at) = partner {
                 sums[i].0 = sums[i].0 + at;
