@@ -61,7 +61,7 @@ pub struct Request {
 /// How far a survey is worked out; each has what those before it have, and takes longer.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Depth {
-    /// The numbers, as a table of many surveys has them.
+    /// The numbers, as a table of many surveys has them; the logs' hashes are left out.
     Numbers,
     /// The check sheet and the set-out table as well: all that the result document has.
     Document,

@@ -151,7 +151,8 @@ pub fn mixture_half_width(parts: &[(f64, f64)], confidence: f64) -> f64 {
             break;
         }
         half += step;
-        if step.abs() <= 1e-13 * half {
+        // What is left then is about the square of this.
+        if step.abs() <= 1e-7 * half {
             break;
         }
     }

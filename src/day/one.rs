@@ -5,7 +5,7 @@ use crate::fault::{Fault, Kind};
 use crate::job::Job;
 use crate::read::Input;
 use crate::survey::collect::Collected;
-use crate::survey::{self, Measured, Request, report};
+use crate::survey::{self, Depth, Measured, Request, report};
 use sha2::{Digest, Sha256};
 use std::fs::File;
 use std::io::Read;
@@ -152,10 +152,14 @@ impl Loaded {
         let outcome = catch_unwind(AssertUnwindSafe(|| survey::measure(&self.request)));
         match outcome {
             Ok(Ok(measured)) => Taken {
-                // A survey refused before its logs were told of is known by what lies on the disk.
-                fingerprint: self
-                    .fingerprint_read(&measured)
-                    .or_else(|| self.fingerprint()),
+                fingerprint: match self.request.depth {
+                    // Of this nothing is kept.
+                    Depth::Numbers => None,
+                    // A survey refused before its logs were told of is known by what lies on the disk.
+                    Depth::Document | Depth::Drawing => self
+                        .fingerprint_read(&measured)
+                        .or_else(|| self.fingerprint()),
+                },
                 measured,
                 request: self.request,
                 read: true,

@@ -30,6 +30,8 @@ pub struct Options {
     pub grid: Option<String>,
     /// Stop each file after so many fixes.
     pub max_fixes: Option<u64>,
+    /// Leave out the files' hashes, where nobody will look at them.
+    pub unhashed: bool,
     /// For a look at one log, not for measuring: keep what can't be measured from (void, dead reckoning, simulated),
     /// in the order of the file and with plain times of day, and look at the sky.
     pub keep_all: bool,
@@ -154,7 +156,7 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
     let opened = input::open(
         input,
         Wanted {
-            hash: true,
+            hash: !options.unhashed,
             max_fixes: options.max_fixes,
         },
     )?;

@@ -64,6 +64,7 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
             },
             grid: request.grid.clone(),
             max_fixes: request.max_fixes,
+            unhashed: request.depth == super::Depth::Numbers,
             ..read::Options::default()
         },
         ..Collected::default()

@@ -16,8 +16,16 @@ pub(super) fn heights(line: &[Spot], fixes: &[(usize, &Fix)]) -> Vec<Height> {
     line.iter()
         .step_by(line.len().div_ceil(MOST).max(1))
         .filter_map(|spot| {
-            let at = fixes.binary_search_by_key(&spot.fix, |f| f.0).ok()?;
-            let height_m = fixes.get(at)?.1.height_m.filter(|h| h.is_finite())?;
+            // Of a log that is one walk each fix stands at its own index.
+            let fix = match fixes.get(spot.fix) {
+                Some((index, fix)) if *index == spot.fix => fix,
+                _ => {
+                    fixes
+                        .get(fixes.binary_search_by_key(&spot.fix, |f| f.0).ok()?)?
+                        .1
+                }
+            };
+            let height_m = fix.height_m.filter(|h| h.is_finite())?;
             Some(Height {
                 at: spot.at,
                 t_s: spot.t_s,

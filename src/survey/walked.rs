@@ -343,25 +343,23 @@ fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps) -> Vec<Jump> {
 
 /// Receiver class and the source of its sigma, by the majority of fixes.
 fn class(fixes: &[(usize, &Fix)], given_m: Option<f64>) -> (Receiver, SigmaSource) {
-    let most = |count: &dyn Fn(Receiver) -> usize| {
-        [
-            Receiver::RtkFixed,
-            Receiver::RtkFloat,
-            Receiver::Differential,
-            Receiver::Autonomous,
-            Receiver::Unknown,
-        ]
-        .into_iter()
-        .rev()
-        .max_by_key(|&r| count(r))
-        .unwrap_or(Receiver::Unknown)
-    };
-    let receiver = most(&|r| {
-        fixes
-            .iter()
-            .filter(|(_, f)| Receiver::of(f.quality) == r)
-            .count()
-    });
+    // The best last: of classes with as many fixes it is the one taken.
+    const CLASSES: [Receiver; 5] = [
+        Receiver::Unknown,
+        Receiver::Autonomous,
+        Receiver::Differential,
+        Receiver::RtkFloat,
+        Receiver::RtkFixed,
+    ];
+    let mut of_class = [0usize; CLASSES.len()];
+    for (_, fix) in fixes {
+        let class = Receiver::of(fix.quality);
+        for (count, one) in of_class.iter_mut().zip(CLASSES) {
+            *count += usize::from(one == class);
+        }
+    }
+    let most = CLASSES.into_iter().zip(of_class).max_by_key(|c| c.1);
+    let receiver = most.map_or(Receiver::Unknown, |c| c.0);
     let mut counts = [0usize; 3];
     for (_, fix) in fixes {
         match fix_sigma_m(fix, given_m).1 {

@@ -374,55 +374,64 @@ fn hits(
 /// without an arc tangent for every step.
 ///
 /// An arm's angle is that of its direction and whole turns; a turn is added or taken off where the path crosses the line
-/// due west of the place. Of two angles with as many turns the sides of north and south tell, then the cross product.
+/// due west of the place. The furthest is among the places with most turns: there the sides of north and south tell, then
+/// the cross product.
 fn span_rad(path: &[Coord<f64>], about: Coord<f64>) -> f64 {
-    #[derive(Clone, Copy)]
-    struct Arm {
-        turns: i64,
-        to: Coord<f64>,
-    }
-    let south = |to: Coord<f64>| to.y < 0.0;
-    let beyond = |a: Arm, b: Arm| {
-        if a.turns != b.turns {
-            a.turns > b.turns
-        } else if south(a.to) != south(b.to) {
-            south(b.to)
-        } else {
-            // Due west is half a turn from due east.
-            let turn = cross(b.to, a.to);
-            turn > 0.0 || (turn == 0.0 && a.to.x < 0.0 && b.to.x > 0.0)
-        }
-    };
+    let south = |at: Coord<f64>| at.y - about.y < 0.0;
     let Some(&first) = path.first() else {
         return 0.0;
     };
-    let mut arm = Arm {
-        turns: 0,
-        to: first - about,
-    };
-    let (mut low, mut high) = (arm, arm);
-    for &at in &path[1..] {
-        let to = at - about;
-        let mut turns = arm.turns;
-        if south(to) != south(arm.to) {
-            // Straight through the place counts as half a turn to the left.
-            let turn = cross(arm.to, to);
-            if south(to) && turn >= 0.0 && (turn > 0.0 || dot(arm.to, to) < 0.0) {
-                turns += 1;
-            } else if south(arm.to) && turn < 0.0 {
-                turns -= 1;
-            }
+    // Runs of places that have as many turns: how many, and where each begins.
+    let mut runs = vec![(0i64, 0usize)];
+    let (mut turns, mut was_south) = (0, south(first));
+    for (i, &at) in path.iter().enumerate().skip(1) {
+        if south(at) == was_south {
+            continue;
         }
-        arm = Arm { turns, to };
-        if beyond(arm, high) {
-            high = arm;
-        } else if beyond(low, arm) {
-            low = arm;
+        was_south = !was_south;
+        let (from, to) = (path[i - 1] - about, at - about);
+        let turn = cross(from, to);
+        // Straight through the place counts as half a turn to the left.
+        let passed = if was_south {
+            i64::from(turn > 0.0 || (turn == 0.0 && dot(from, to) < 0.0))
+        } else {
+            -i64::from(turn < 0.0)
+        };
+        if passed != 0 {
+            turns += passed;
+            runs.push((turns, i));
         }
     }
-    // Adding 0 turns -0 into 0: due west is half a turn to the left.
-    let angle = |arm: Arm| (arm.to.y + 0.0).atan2(arm.to.x) + TAU * arm.turns as f64;
-    angle(high) - angle(low)
+    let beyond = |a: Coord<f64>, b: Coord<f64>| {
+        if south(a) != south(b) {
+            return south(b);
+        }
+        let (a, b) = (a - about, b - about);
+        let turn = cross(b, a);
+        // Due west is half a turn from due east.
+        turn > 0.0 || (turn == 0.0 && a.x < 0.0 && b.x > 0.0)
+    };
+    // The furthest to the left, or to the right.
+    let furthest = |turns: i64, left: bool| {
+        let ends = runs.iter().skip(1).map(|run| run.1).chain([path.len()]);
+        let at = runs
+            .iter()
+            .zip(ends)
+            .filter(|(run, _)| run.0 == turns)
+            .flat_map(|(run, end)| &path[run.1..end])
+            .copied()
+            .reduce(|far, at| match left {
+                true if beyond(at, far) => at,
+                false if beyond(far, at) => at,
+                _ => far,
+            });
+        let to = at.unwrap_or(first) - about;
+        // Adding 0 turns -0 into 0: due west is half a turn to the left.
+        (to.y + 0.0).atan2(to.x) + TAU * turns as f64
+    };
+    let most = runs.iter().map(|run| run.0).max().unwrap_or(0);
+    let least = runs.iter().map(|run| run.0).min().unwrap_or(0);
+    furthest(most, true) - furthest(least, false)
 }
 
 /// Splits a walk where it turns back: ranges of thinned places that wind one way by most of a turn.
