@@ -54,8 +54,8 @@ impl Moments {
 
     /// How pulls, in the order of time, go with a standardised error at each moment: `Σ_k w_k exp(-|t - t_k| / tau)`, m².
     ///
-    /// A running sum, as in [`correlated_variance_m4`], over the pulls up to each moment, and one from the other end over
-    /// those after it.
+    /// A running sum, as in [`super::propagate::correlated_variance_m4`], over the pulls up to each moment, and one from
+    /// the other end over those after it.
     pub fn together_m2(&self, pulls: &[Pull], correlation_s: f64) -> Vec<[f64; 2]> {
         let mut together = vec![[0.0; 2]; self.len()];
         let mut add = |place: usize, sum: [f64; 2]| {
