@@ -51,10 +51,11 @@ pub fn clean(spots: &[Spot]) -> Cleaned {
         step_s: median_step_s(spots),
         ..Cleaned::default()
     };
-    cleaned.pace_m_s = pace_m_s(spots, cleaned.step_s);
+    let rough_m = rough_m(spots, 1, cleaned.step_s);
+    cleaned.pace_m_s = pace_m_s(spots, cleaned.step_s, rough_m);
     let reach = Reach {
         pace_m_s: cleaned.pace_m_s,
-        rough_m: rough_m(spots, cleaned.step_s),
+        rough_m,
         step_s: cleaned.step_s,
     };
     let thawed = drop_frozen(spots, &reach, &mut cleaned);
@@ -83,11 +84,12 @@ pub(super) fn median(values: &mut [f64]) -> Option<f64> {
     Some(value)
 }
 
-/// Typical walking speed, m/s: median over windows of about five seconds in which the walker moved at all.
-/// Long windows keep the receiver's noise out of it.
-fn pace_m_s(spots: &[Spot], step_s: f64) -> f64 {
-    const WINDOW_S: f64 = 5.0;
-    let window = ((WINDOW_S / step_s).round() as usize).clamp(1, 200);
+/// Typical walking speed, m/s: median over windows in which the walker moved at all. They are long enough, one to five
+/// seconds, to keep the receiver's noise out of it; longer ones cut corners.
+fn pace_m_s(spots: &[Spot], step_s: f64, rough_m: f64) -> f64 {
+    const SECONDS_A_METRE: f64 = 20.0;
+    let window_s = (SECONDS_A_METRE * rough_m).clamp(1.0, 5.0);
+    let window = ((window_s / step_s).round() as usize).clamp(1, 200);
     let stride = (window / 2).max(1);
     let mut speeds: Vec<f64> = spots
         .windows(window + 1)
@@ -136,14 +138,15 @@ fn drop_frozen(spots: &[Spot], reach: &Reach, cleaned: &mut Cleaned) -> Vec<Spot
 /// Unsteadiness of single steps that the log itself shows, metres per axis: from the median second difference of evenly
 /// timed fixes, which corners and pauses hardly touch. For white noise `w` the second difference has a spread of
 /// `sqrt(6) w` and a step one of `sqrt(2) w`; the median length of a two-dimensional normal is 1.1774 sigma.
-fn rough_m(spots: &[Spot], step_s: f64) -> f64 {
+///
+/// `apart` is how many spots lie between those compared, `step_s` the time between them.
+pub(super) fn rough_m(spots: &[Spot], apart: usize, step_s: f64) -> f64 {
     let mut bends: Vec<f64> = spots
-        .windows(3)
-        .filter(|w| {
-            (w[2].t_s - 2.0 * w[1].t_s + w[0].t_s).abs() < 0.1 * step_s && w[0].at != w[1].at
-        })
-        .map(|w| {
-            let bend = w[2].at - w[1].at * 2.0 + w[0].at;
+        .windows(2 * apart + 1)
+        .map(|w| (&w[0], &w[apart], &w[2 * apart]))
+        .filter(|(a, b, c)| (c.t_s - 2.0 * b.t_s + a.t_s).abs() < 0.1 * step_s && a.at != b.at)
+        .map(|(a, b, c)| {
+            let bend = c.at - b.at * 2.0 + a.at;
             size_m(bend)
         })
         .collect();

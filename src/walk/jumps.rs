@@ -1,8 +1,9 @@
 //! Places where the position moved, not the walker.
 
-use super::clean::Reach;
-use super::{Spot, wander_m};
-use crate::ring::{distance_m, dot};
+use super::Spot;
+use super::clean::{Reach, rough_m};
+use crate::ring::{cross, distance_m, edge::foot};
+use geo::Coord;
 
 /// A place where the position moved further than walking and noise allow, and stayed there.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,52 +38,157 @@ pub(super) fn find(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
     jumps
 }
 
-/// Steps that neither the way before nor the way after leads to expect, where these two agree: the position moved, not
-/// the walker. Straight on, that is a step aside, back or ahead; at a standstill any step.
+/// Places where the walk goes on elsewhere than the ways before and after lead one to expect: the position moved, not the
+/// walker. A walker may go on as before for a part of the step and as after for the rest, so a step should end within the
+/// triangle of both; straight on, only a step aside, back or far ahead does not; at a standstill no step does.
+///
+/// What is compared are means over half a second: most of the white noise of quick receivers is averaged away.
 fn sidesteps(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
-    // How far a walker may well step otherwise than before and after between two fixes, as a part of the step, and on
-    // top of it, metres.
-    const PART: f64 = 0.35;
-    const ASIDE_M: f64 = 0.5;
+    // How far a walker may well step otherwise than before and after, as a part of the step, and on top of it, metres.
+    const PART: f64 = 0.25;
+    const ASIDE_M: f64 = 0.28;
+    // Noise of a step, passed once in 7000.
+    const NOISE_SIGMAS: f64 = 4.2;
+    // A jump matters that is no smaller than this part of the receiver's error.
+    const MATTERS: f64 = 0.7;
     // How many times its usual length a step may be.
     const HURRY: f64 = 1.7;
-    // Two ways agree that differ by less than this part of the pace, and twice their noise.
-    const ALIKE: f64 = 0.65;
-    let mut jumps = Vec::new();
-    let fixes = ((2.0 / reach.step_s).round() as usize).clamp(2, 20);
-    for at in fixes..spots.len().saturating_sub(fixes + 1) {
-        let (before, from, to, after) = (
-            &spots[at - fixes],
-            &spots[at],
-            &spots[at + 1],
-            &spots[at + 1 + fixes],
-        );
-        let (one_s, step_s, other_s) =
-            (from.t_s - before.t_s, to.t_s - from.t_s, after.t_s - to.t_s);
-        if one_s + step_s + other_s > 1.6 * (2 * fixes + 1) as f64 * reach.step_s
-            || one_s <= 0.0
-            || other_s <= 0.0
-        {
+    const MEAN_S: f64 = 0.5;
+    let fixes = |lasted_s: f64| ((lasted_s / reach.step_s).round() as usize).clamp(1, 20);
+    let mean = fixes(MEAN_S);
+    let means = means(spots, mean);
+    let rough_m = rough_m(&means, mean, reach.step_s * mean as f64);
+    // Ways before and after: short ones tell a narrow turn from a jump, long ones are surer.
+    let mut ways = vec![fixes((20.0 * rough_m).clamp(1.0, 2.0)), fixes(2.0).max(2)];
+    ways.dedup();
+    let mut jumps: Vec<Jump> = Vec::new();
+    // `at` is the first of the spots after the step.
+    for at in mean..means.len() {
+        let (from, to) = (&means[at - mean], &means[at]);
+        let step_s = to.t_s - from.t_s;
+        let matters_m = MATTERS * from.sigma();
+        let aside_m = ASIDE_M + PART * reach.pace_m_s * step_s;
+        if distance_m(from.at, to.at) <= aside_m + matters_m {
             continue;
         }
-        let (one, other) = ((from.at - before.at) / one_s, (after.at - to.at) / other_s);
-        let way_noise = reach.rough_m.max(wander_m(from.sigma(), one_s)) / one_s;
-        if distance_m(one, other) > ALIKE * reach.pace_m_s + 2.0 * way_noise {
+        // Each way must find it strange.
+        let found = ways
+            .iter()
+            .filter_map(|&fixes| {
+                let (before, after) = ((at - mean).checked_sub(fixes)?, at + fixes);
+                let (before, after) = (&means[before], means.get(after)?);
+                let (one_s, other_s) = (from.t_s - before.t_s, after.t_s - to.t_s);
+                let evenly = one_s + step_s + other_s
+                    <= (2 * fixes + mean) as f64 * reach.step_s + 1.3 * reach.step_s.max(1.0);
+                if !evenly || one_s <= 0.0 || other_s <= 0.0 {
+                    return None;
+                }
+                let one = (from.at - before.at) * (HURRY * step_s / one_s);
+                let other = (after.at - to.at) * (HURRY * step_s / other_s);
+                let by_m = off_m(to.at - from.at, one, other);
+                let noise_m = NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / one_s.min(other_s));
+                Some((by_m, by_m > aside_m + noise_m.max(matters_m)))
+            })
+            .reduce(|a, b| (a.0.min(b.0), a.1 && b.1));
+        let Some((by_m, true)) = found else {
             continue;
-        }
-        let expected = (one + other) * (0.5 * step_s);
-        // One may hesitate, or hurry.
-        let step = to.at - from.at;
-        let share = (dot(step, expected) / dot(expected, expected).max(1e-12)).clamp(0.0, HURRY);
-        let by_m = distance_m(step, expected * share);
-        let noise_m = 4.5 * reach.rough_m.max(wander_m(from.sigma(), step_s));
-        if by_m > ASIDE_M + PART * reach.pace_m_s * step_s + noise_m {
-            jumps.push(Jump {
-                after: at,
-                by_m,
-                beyond_reach: false,
-            });
+        };
+        let jump = Jump {
+            after: at - 1,
+            by_m,
+            beyond_reach: false,
+        };
+        // The means on either side of one jump show it too.
+        match jumps.last_mut() {
+            Some(last) if jump.after - last.after < mean => {
+                if jump.by_m > last.by_m {
+                    *last = jump;
+                }
+            }
+            _ => jumps.push(jump),
         }
     }
     jumps
+}
+
+/// Mean of each spot and those after it, `count` in all.
+fn means(spots: &[Spot], count: usize) -> Vec<Spot> {
+    spots
+        .windows(count)
+        .map(|window| {
+            let first = window[0];
+            let shift = window
+                .iter()
+                .fold(Coord { x: 0.0, y: 0.0 }, |sum, s| sum + (s.at - first.at));
+            let later_s: f64 = window.iter().map(|s| s.t_s - first.t_s).sum();
+            Spot {
+                at: first.at + shift / count as f64,
+                t_s: first.t_s + later_s / count as f64,
+                ..first
+            }
+        })
+        .collect()
+}
+
+/// How far a step ends from where going on one way, the other, or first one and then the other leads, metres.
+pub fn off_m(step: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> f64 {
+    let here = Coord { x: 0.0, y: 0.0 };
+    let turn = cross(a, b);
+    let sides = [cross(a, step), cross(b - a, step - a), cross(step, b)];
+    if turn != 0.0 && sides.iter().all(|side| side * turn >= 0.0) {
+        return 0.0;
+    }
+    [(here, a), (a, b), (b, here)]
+        .map(|(p, q)| distance_m(step, foot(step, p, q)))
+        .into_iter()
+        .fold(f64::INFINITY, f64::min)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::walk::clean::clean;
+
+    fn at(x: f64, y: f64) -> Coord<f64> {
+        Coord { x, y }
+    }
+
+    /// A fix a second at these places.
+    fn walk(places: impl IntoIterator<Item = (f64, f64)>) -> Vec<Spot> {
+        places
+            .into_iter()
+            .enumerate()
+            .map(|(fix, (x, y))| Spot {
+                at: at(x, y),
+                t_s: fix as f64,
+                sigma_m: [0.02; 2],
+                fix,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn going_on_as_before_then_as_after_is_no_jump() {
+        let (east, north) = (at(2.0, 0.0), at(0.0, 2.0));
+        assert_eq!(off_m(at(0.5, 0.5), east, north), 0.0);
+        assert_eq!(off_m(at(2.0, 0.0), east, north), 0.0);
+        assert!((off_m(at(-1.0, 0.0), east, north) - 1.0).abs() < 1e-12);
+        assert!((off_m(at(3.0, 0.0), east, east) - 1.0).abs() < 1e-12);
+        assert!((off_m(at(1.0, -0.5), east, north) - 0.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_narrow_end_is_walked_round_not_jumped() {
+        // A strip half a metre wide, a metre a step: both corners of its end lie within one step.
+        let out = (0..30).map(|i| (f64::from(i), 0.0));
+        let home = (0..30).map(|i| (29.2 - f64::from(i), 0.5));
+        assert!(clean(&walk(out.chain(home))).jumps.is_empty());
+    }
+
+    #[test]
+    fn a_step_back_in_the_middle_of_a_straight_is_a_jump() {
+        let places = (0..60).map(|i| (f64::from(i) - if i >= 30 { 1.8 } else { 0.0 }, 0.0));
+        let jumps: Vec<usize> = clean(&walk(places)).jumps.iter().map(|j| j.after).collect();
+        assert_eq!(jumps, [29]);
+    }
 }
