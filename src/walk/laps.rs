@@ -41,6 +41,13 @@ impl Laps {
             .fold((0.0, 0usize), |(s, n), gap| (s + gap * gap, n + 1));
         if n == 0 { 0.0 } else { (sum / n as f64).sqrt() }
     }
+
+    /// Distance between the ends of the lap that closes worst, metres.
+    pub fn widest_gap_m(&self) -> f64 {
+        let gaps = self.legs.iter().flat_map(|leg| &leg.gaps_m);
+        gaps.copied().fold(0.0, f64::max)
+    }
+
     /// Start and end spot of every lap, in walking order.
     pub fn each(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
         self.legs
@@ -102,12 +109,15 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     let thin = self::thin(&calmed, (160.0 * laps_about) as usize + 240);
     let angle = winding_rad(&thin.at, inside);
     let mut legs: Vec<Leg> = Vec::new();
-    let ranges = one_way(&angle)
-        .into_iter()
-        .flat_map(|(from, to)| without_breaks(spots, &thin, &angle, from, to));
-    for (from, to) in ranges {
-        if let Some(leg) = leg(spots, &thin, &angle, from, to, sigma_m) {
-            legs.push(leg);
+    let leg = |&(from, to): &(usize, usize)| leg(spots, &thin, &angle, from, to, sigma_m);
+    for range in one_way(&angle) {
+        let whole = leg(&range);
+        let parts = without_breaks(spots, &thin, &angle, range.0, range.1);
+        let parted: Vec<Leg> = parts.iter().filter_map(leg).collect();
+        if parts.len() > 1 && close_as_well(&parted, whole.as_ref(), sigma_m) {
+            legs.extend(parted);
+        } else {
+            legs.extend(whole);
         }
     }
     if legs.is_empty() {
@@ -507,6 +517,21 @@ fn without_breaks(
     parts
 }
 
+/// Whether the parts of a walk come back to their own starts about as closely as the walk that runs on across the breaks:
+/// otherwise a break is only a stretch that was lost.
+fn close_as_well(parts: &[Leg], whole: Option<&Leg>, sigma_m: f64) -> bool {
+    // Between two fixes a second apart.
+    const STEP_M: f64 = 0.5;
+    let widest_m = |leg: &Leg| leg.gaps_m.iter().copied().fold(0.0, f64::max);
+    let parted_m = parts.iter().map(widest_m).fold(0.0, f64::max);
+    whole.is_none_or(|whole| parted_m <= widest_m(whole) + 2.0 * apart_m(sigma_m) + STEP_M)
+}
+
+/// How far two passes of one place are typically apart: both errors, and a pole's wobble, metres.
+fn apart_m(sigma_m: f64) -> f64 {
+    1.5 * sigma_m + 0.10
+}
+
 /// Finds the whole laps within one one-way range.
 fn leg(
     spots: &[Spot],
@@ -518,8 +543,7 @@ fn leg(
 ) -> Option<Leg> {
     let turn = (angle[to] - angle[from]).signum();
     let wound = |i: usize| turn * angle[i];
-    // How far two passes of one place are typically apart: both errors, and a pole's wobble.
-    let apart_m = 1.5 * sigma_m + 0.10;
+    let apart_m = apart_m(sigma_m);
     // The way out may unwind some of it again.
     let peak_rad = (from..=to).map(wound).fold(f64::NEG_INFINITY, f64::max);
     let most_laps = ((peak_rad - wound(from) + SLACK_RAD) / TAU)
@@ -740,6 +764,26 @@ mod tests {
             })
             .collect();
         assert!(find(&spots, 1.0).is_err());
+    }
+
+    /// Three metres lost short of the end of the first lap, while the walker rested: no walk of its own ends there.
+    #[test]
+    fn a_stretch_lost_within_a_lap_stays_in_it() {
+        let mut corners: Vec<_> = SQUARE.to_vec();
+        corners.extend(SQUARE);
+        corners.push((0.0, 0.0));
+        let lost = 66..72;
+        let spots: Vec<Spot> = walk(&corners)
+            .into_iter()
+            .filter(|spot| !lost.contains(&spot.fix))
+            .map(|spot| Spot {
+                t_s: spot.t_s + if spot.fix >= lost.end { 20.0 } else { 0.0 },
+                ..spot
+            })
+            .collect();
+        let laps = find(&spots, 0.02).unwrap();
+        assert_eq!(laps.count(), 2);
+        assert!(laps.widest_gap_m() < 1.0, "{}", laps.widest_gap_m());
     }
 
     /// Two walks of one lawn in one log: the way to the gate between them is neither lap's.
