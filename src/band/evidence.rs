@@ -32,6 +32,10 @@ const ENDS_M: f64 = 0.4;
 /// guesses, and real errors are not quite Gauss-Markov. At 1 the simulated walks of two and three laps are covered about
 /// 92 % of the time at a claimed 95 %.
 const TEMPER: f64 = 0.5;
+/// Part of the belief that no evidence moves: laps that happen to agree must not talk the band down far.
+const UNMOVED: f64 = 0.3;
+/// Position sigma under which a pass shows its corners, metres.
+const CLEAR_M: f64 = 0.2;
 /// Differences used at most; the likelihood costs their cube.
 const MOST: usize = 24;
 
@@ -100,8 +104,8 @@ fn heading(walk: &[Spot], k: usize) -> Option<Coord<f64>> {
 fn difference(one: &[Spot], k: usize, other: &[Spot], way: f64) -> Option<Difference> {
     let along = heading(one, k)?;
     let here = &one[k];
-    let mut nearest: Option<(f64, Coord<f64>, f64)> = None;
-    for pair in other.windows(2) {
+    let mut nearest: Option<(f64, Coord<f64>, f64, usize)> = None;
+    for (i, pair) in other.windows(2).enumerate() {
         let span = pair[1].at - pair[0].at;
         let size = size_m(span);
         // Passes of the other side of a narrow lawn run the other way.
@@ -110,12 +114,23 @@ fn difference(one: &[Spot], k: usize, other: &[Spot], way: f64) -> Option<Differ
         }
         let at = foot(here.at, pair[0].at, pair[1].at);
         let away = distance_m(at, here.at);
-        if nearest.is_none_or(|(d, _, _)| away < d) {
+        if nearest.is_none_or(|(d, ..)| away < d) {
             let share = distance_m(at, pair[0].at) / size;
-            nearest = Some((away, at, pair[0].t_s + share * (pair[1].t_s - pair[0].t_s)));
+            let t_s = pair[0].t_s + share * (pair[1].t_s - pair[0].t_s);
+            nearest = Some((away, at, t_s, i));
         }
     }
-    let (_, at, t_s) = nearest?;
+    let (_, at, t_s, i) = nearest?;
+    // A corner cut by the other pass is no offset; among noise it can't be told.
+    let cuts = || heading(other, i).is_none_or(|on| way * dot(on, along) < 0.9);
+    if size_m(Coord {
+        x: here.sigma_m[0],
+        y: here.sigma_m[1],
+    }) < CLEAR_M
+        && cuts()
+    {
+        return None;
+    }
     let normal = Coord {
         x: -along.y,
         y: along.x,
@@ -188,10 +203,14 @@ impl Process {
         if !top.is_finite() {
             return;
         }
+        let before: Vec<f64> = self.beliefs.iter().map(|b| b.weight).collect();
         for (belief, log) in self.beliefs.iter_mut().zip(&logs) {
             belief.weight *= (TEMPER * (log - top)).exp();
         }
         self.level();
+        for (belief, before) in self.beliefs.iter_mut().zip(before) {
+            belief.weight += UNMOVED * (before - belief.weight);
+        }
         // Nothing seen speaks for a liar: out again, or the far tail alone would carry the variance.
         let liars: f64 = self.beliefs[honest..].iter().map(|b| b.weight).sum();
         if liars < 0.02 {
