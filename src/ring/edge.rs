@@ -2,7 +2,7 @@
 //!
 //! The area is *not* taken from here: making a neat picture must not bias the area.
 
-use super::{cross, distance_m, distance2_m2, dot, signed_area_m2, size_m};
+use super::{cross, distance_m, distance2_m2, dot, perimeter_m, signed_area_m2, size_m};
 use crate::walk::{Spot, pauses};
 use geo::Coord;
 
@@ -37,6 +37,9 @@ const STRAIGHT_RAD: f64 = 0.22;
 /// A standstill where the walk bends by at least this much is a corner.
 const PAUSED_CORNER_RAD: f64 = 0.30;
 
+/// Laps whose length is taken, at most.
+const MOST_LENGTHS: usize = 12;
+
 /// A place the walk went through, averaged over a short stretch of it.
 #[derive(Debug, Clone, Copy)]
 struct Node {
@@ -56,6 +59,7 @@ pub fn fit(laps: &[Vec<Spot>], pace_m_s: f64, step_s: f64, straight: bool) -> Ed
         return Edge::default();
     };
     let mut nodes: Vec<Node>;
+    let mut lengths_m: Vec<f64> = Vec::new();
     if straight {
         nodes = first
             .iter()
@@ -68,32 +72,69 @@ pub fn fit(laps: &[Vec<Spot>], pace_m_s: f64, step_s: f64, straight: bool) -> Ed
             .iter()
             .map(|lap| gather(lap, pace_m_s, spacing_m))
             .collect();
+        // The mean of laps that lie apart cuts their corners: the length is that of each by itself.
+        lengths_m = rings
+            .iter()
+            .step_by(rings.len().div_ceil(MOST_LENGTHS))
+            .map(|ring| length_m(ring, pace_m_s, step_s, spacing_m))
+            .collect();
         nodes = rings.remove(0);
         close(&mut nodes, 0.6 * spacing_m);
         average(&mut nodes, &rings);
     }
-    let mut vertices = corners(&nodes, straight);
-    let inflation_m = if straight {
-        0.0
+    let vertices = drawn(&nodes, straight);
+    let perimeter_m = if lengths_m.is_empty() {
+        perimeter_m(&places(&vertices))
     } else {
-        inflation_m(&nodes, step_s, laps.len())
+        lengths_m.iter().sum::<f64>() / lengths_m.len() as f64
     };
-    if signed_area_m2(&vertices.iter().map(|v| v.at).collect::<Vec<_>>()) < 0.0 {
-        vertices.reverse();
-    }
-    if !straight {
-        vertices = round_curves(&vertices);
-    }
-    let n = vertices.len();
-    let drawn_m: f64 = (0..n)
-        .map(|i| distance_m(vertices[i].at, vertices[(i + 1) % n].at))
-        .sum();
     // No edge is shorter than the circle that holds as much.
-    let holds_m2 = signed_area_m2(&vertices.iter().map(|v| v.at).collect::<Vec<_>>());
+    let holds_m2 = signed_area_m2(&places(&vertices));
     let least_m = (4.0 * std::f64::consts::PI * holds_m2.max(0.0)).sqrt();
     Edge {
         vertices,
-        perimeter_m: (drawn_m - inflation_m).max(least_m),
+        perimeter_m: perimeter_m.max(least_m),
+    }
+}
+
+/// Length of one lap's edge, metres: that of its drawing, less what noise adds to that, and with what drawing at this
+/// spacing loses at corners. A walk without error along the drawing, drawn again, shows the loss; drawing again also takes
+/// out most of what noise added.
+fn length_m(lap: &[Node], pace_m_s: f64, step_s: f64, spacing_m: f64) -> f64 {
+    // Part of the second loss given back: chosen on simulated walks, whose lengths it brings within a percent.
+    const GIVEN_BACK: f64 = 0.7;
+    // Long enough to be seen as a standstill.
+    const PAUSE_S: f64 = 12.0;
+    let close_m = 0.6 * spacing_m;
+    let mut lap = lap.to_vec();
+    close(&mut lap, close_m);
+    let shape = drawn(&lap, false);
+    let paused = lap.iter().filter(|node| node.paused).count();
+    let corners = shape.iter().filter(|vertex| vertex.corner).count();
+    let pause_s = if 2 * paused > corners { PAUSE_S } else { 0.0 };
+    let again = walked_again(&shape, pace_m_s, step_s, pause_s);
+    let mut again = gather(&again, pace_m_s, spacing_m);
+    close(&mut again, close_m);
+    let drawn_m = perimeter_m(&places(&shape));
+    let lost_m = drawn_m - perimeter_m(&places(&drawn(&again, false)));
+    let noise_m = inflation_m(&lap, step_s);
+    drawn_m - noise_m + GIVEN_BACK * (lost_m - noise_m)
+}
+
+fn places(vertices: &[Vertex]) -> Vec<Coord<f64>> {
+    vertices.iter().map(|v| v.at).collect()
+}
+
+/// The ring drawn through the nodes, counter-clockwise, with its corners and curves.
+fn drawn(nodes: &[Node], straight: bool) -> Vec<Vertex> {
+    let mut vertices = corners(nodes, straight);
+    if signed_area_m2(&places(&vertices)) < 0.0 {
+        vertices.reverse();
+    }
+    if straight {
+        vertices
+    } else {
+        round_curves(&vertices)
     }
 }
 
@@ -181,6 +222,41 @@ fn close(nodes: &mut Vec<Node>, within_m: f64) {
             };
         }
     }
+}
+
+/// A walk without error along a drawn ring, once round, standing still at its corners for so long.
+fn walked_again(ring: &[Vertex], pace_m_s: f64, step_s: f64, pause_s: f64) -> Vec<Spot> {
+    let step_m = (pace_m_s * step_s).max(0.01);
+    let mut spots: Vec<Spot> = Vec::new();
+    let mut t_s = 0.0;
+    let mut put = |at: Coord<f64>, sigma_m: f64| {
+        spots.push(Spot {
+            at,
+            t_s,
+            sigma_m: [sigma_m; 2],
+            fix: 0,
+        });
+        t_s += step_s;
+    };
+    let mut next_m = 0.0;
+    for (i, here) in ring.iter().enumerate() {
+        let there = &ring[(i + 1) % ring.len()];
+        if here.corner {
+            for _ in 0..(pause_s / step_s) as usize {
+                put(here.at, here.sigma_m);
+            }
+        }
+        let length_m = distance_m(here.at, there.at);
+        while next_m < length_m {
+            put(
+                here.at + (there.at - here.at) * (next_m / length_m),
+                here.sigma_m,
+            );
+            next_m += step_m;
+        }
+        next_m -= length_m;
+    }
+    spots
 }
 
 /// Averages the other laps into the first one's nodes, place by place.
@@ -332,9 +408,9 @@ fn corners(nodes: &[Node], straight: bool) -> Vec<Vertex> {
     vertices
 }
 
-/// What noise adds to the length of the drawn edge, metres: for each span `l`, the variance of the error's change
+/// What noise adds to the length of one drawn lap, metres: for each span `l`, the variance of the error's change
 /// across it, divided by `2 l`.
-fn inflation_m(nodes: &[Node], step_s: f64, laps: usize) -> f64 {
+fn inflation_m(nodes: &[Node], step_s: f64) -> f64 {
     // Between the quickest and the slowest correlation the band room allows for.
     const TYPICAL_S: f64 = 60.0;
     let n = nodes.len();
@@ -343,7 +419,7 @@ fn inflation_m(nodes: &[Node], step_s: f64, laps: usize) -> f64 {
             let (a, b) = (nodes[i], nodes[(i + 1) % n]);
             let length_m = distance_m(a.at, b.at);
             let gap_s = (b.t_s - a.t_s).abs().max(step_s);
-            let sigma2 = 0.5 * (a.sigma_m.powi(2) + b.sigma_m.powi(2)) / laps as f64;
+            let sigma2 = 0.5 * (a.sigma_m.powi(2) + b.sigma_m.powi(2));
             let drift = 2.0 * sigma2 * (1.0 - WHITE_SHARE) * (1.0 - (-gap_s / TYPICAL_S).exp());
             let white = sigma2 * WHITE_SHARE * (1.0 / a.fixes + 1.0 / b.fixes);
             if length_m > 0.0 {
