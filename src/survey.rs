@@ -147,8 +147,12 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
             carry: part.carry,
             sigma_m: part.sigma_m,
         };
-        let found = tracks(&part.log.fixes, &plane, &asked, &mut warnings)
+        let mut found = tracks(&part.log.fixes, &plane, &asked, &mut warnings)
             .map_err(|f| (f, warnings.clone()))?;
+        if let Some(lawn) = found.lawns.last_mut() {
+            lawn.warnings
+                .extend(walked::lost_at_end(lawn, part.log.lost_at_end_s));
+        }
         lawns.extend(found.lawns);
         deducts.extend(found.inside);
     }

@@ -32,6 +32,8 @@ pub(crate) struct Batch {
     pub unknown: u64,
     /// Line and quality of the first position that was typed in or simulated.
     pub made_up: Option<(u32, Quality)>,
+    /// How long the log goes on after its last position, seconds.
+    pub lost_at_end_s: f64,
     /// Stopped at the bound on fixes.
     pub stopped: bool,
     /// The input broke off with this error.

@@ -106,6 +106,7 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
         }
         log.marks.append(&mut batch.marks);
         log.unknown += batch.unknown;
+        log.lost_at_end_s = batch.lost_at_end_s;
         log.sky = std::mem::take(&mut batch.sky);
         for mut warning in std::mem::take(&mut batch.warnings) {
             if names.len() > 1 && warning.code != "damaged" {

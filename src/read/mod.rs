@@ -73,6 +73,8 @@ pub struct Log {
     pub sentences: BTreeMap<String, u64>,
     /// Lines that hold nothing known.
     pub unknown: u64,
+    /// How long the last log goes on after its last position, seconds.
+    pub lost_at_end_s: f64,
     /// Satellites in view; only filled for a look at a log.
     pub sky: sky::Sky,
 }

@@ -24,7 +24,7 @@ pub const SCHEMA: &str = "boundwalk/result/1";
 /// The revision of the method that results come from. Raised with every change to the program that moves an area, a band, a
 /// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
 /// although its inputs are the same. `tests/method.rs` sees to it.
-pub const METHOD: u32 = 1;
+pub const METHOD: u32 = 2;
 pub const CONFIDENCE: f64 = 0.95;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {
@@ -399,7 +399,7 @@ fn doubts(survey: &Survey, band_m2: f64, warnings: &mut Vec<Warning>) {
         };
         for gap in &ring.gaps {
             // A gap may also hide most of a lap: then even how often the walk goes round is not sure.
-            let long_m = 0.2 * ring.edge.perimeter_m;
+            let long_m = 0.08 * ring.edge.perimeter_m;
             if gap.may_hide_m2 / f64::from(ring.laps) > 0.3 * band_m2
                 || ring.pace_m_s * gap.lasted_s > long_m
             {
@@ -412,6 +412,16 @@ fn doubts(survey: &Survey, band_m2: f64, warnings: &mut Vec<Warning>) {
                     ),
                 ));
             }
+        }
+        if let Some(lost_s) = ring.lost_beside_s {
+            warnings.push(Warning::doubt(
+                "fixes-lost",
+                format!(
+                    "There is no fix for {lost_s:.0} s before or after the {} lap(s) found of {name}. If the edge was walked then, a \
+                     part of it is missing, or the laps are counted wrongly: look at the plan, and walk it again.",
+                    ring.laps
+                ),
+            ));
         }
         if let Some(jump) = ring.jumps.iter().max_by(|a, b| a.by_m.total_cmp(&b.by_m)) {
             warnings.push(Warning::doubt(

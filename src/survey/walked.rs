@@ -14,7 +14,7 @@ use crate::ring::edge::{self, Edge, Vertex};
 use crate::ring::smooth::smooth_area;
 use crate::ring::{carry, distance_m, perimeter_m, signed_area_m2};
 use crate::walk::clean::{self, Cleaned, Gap};
-use crate::walk::jumps::Jump;
+use crate::walk::jumps::{Jump, off_m};
 use crate::walk::laps::{self, Laps, NoLap};
 use crate::walk::{Removal, Spot, turning};
 use geo::Coord;
@@ -23,7 +23,10 @@ use geo::Coord;
 pub const CARRY_SIGMA_M: f64 = 0.02;
 
 /// What is left out before or after the laps found is suspiciously like another lap from here, in turns about the inside.
-const TURNS_LEFT_OUT: f64 = 0.8;
+const TURNS_LEFT_OUT: f64 = 0.6;
+
+/// Part of the whole way beside the laps found from which it is doubtful that they are the lawn.
+const MOST_LEFT_OUT: f64 = 0.55;
 
 /// A walked ring, measured.
 #[derive(Debug, Clone)]
@@ -59,6 +62,10 @@ pub struct Walked {
     /// Corners the job sheet names; where there are any, they are the only ones.
     pub fixed: Vec<Fixed>,
     pub gaps: Vec<Gap>,
+    /// Part of the way that is not in the laps.
+    pub left_out: f64,
+    /// Longest stretch without a fix beside the laps found that is long enough to hide a part of one, seconds.
+    pub lost_beside_s: Option<f64>,
     pub jumps: Vec<Jump>,
     pub removed: Vec<(usize, Removal)>,
     pub receiver: Receiver,
@@ -161,7 +168,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         find_laps(&cleaned, sigma_m, &what)?
     };
     tell_cleaning(&cleaned, &what, &mut warnings);
-    if laps.left_out <= 0.6 && laps.turns_left_out > TURNS_LEFT_OUT {
+    if laps.left_out <= MOST_LEFT_OUT && laps.turns_left_out > TURNS_LEFT_OUT {
         warnings.push(Warning::doubt(
             "lap-left-out",
             format!(
@@ -172,7 +179,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
             ),
         ));
     }
-    if laps.left_out > 0.6 {
+    if laps.left_out > MOST_LEFT_OUT {
         warnings.push(Warning::doubt(
             "most-left-out",
             format!(
@@ -247,14 +254,19 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
     } else {
         closing_gap_m * closing_gap_m / 7.0 / count
     };
+    let stray_m = if corner_list {
+        0.0
+    } else {
+        stray_m(spots, &laps, sigma_m)
+    };
     tell_closing(
-        closing_gap_m,
+        laps.widest_gap_m(),
+        stray_m,
         edge.perimeter_m,
         sigma_m,
         &what,
         &mut warnings,
     )?;
-
     let mut removed = cleaned.removed.clone();
     let first = laps.legs[0].bounds[0];
     removed.extend(spots[..first].iter().map(|s| (s.fix, Removal::LeadIn)));
@@ -294,6 +306,8 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         closing_gap_m,
         closing_sigma_m2,
         gaps: gaps_on_edge(&cleaned.gaps, &laps),
+        left_out: laps.left_out,
+        lost_beside_s: lost_beside_s(&cleaned, &laps),
         jumps: jumps_that_matter(&cleaned, &laps),
         removed,
         receiver,
@@ -319,18 +333,60 @@ fn gaps_on_edge(gaps: &[Gap], laps: &Laps) -> Vec<Gap> {
     gaps.iter().filter(on_edge).copied().collect()
 }
 
+/// Part of a lap, by time, without a position that a person would not call a corner cut.
+const LONG_LOST: f64 = 0.08;
+
+/// A receiver that lost its position for good may have lost a part of the edge, if much was walked beside the laps.
+pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Warning> {
+    const WALKED_BESIDE: f64 = 0.2;
+    let lap_s = ring.edge.perimeter_m / ring.pace_m_s.max(0.1);
+    (ring.left_out > WALKED_BESIDE && lost_s > LONG_LOST * lap_s).then(|| {
+        Warning::doubt(
+            "fixes-lost",
+            format!(
+                "The receiver had no position for the last {lost_s:.0} s of the log, and {:.0} % of the way is not part of the {} \
+                 lap(s) found. If the edge was walked then, the laps are not the lawn: look at the plan, and walk it again.",
+                100.0 * ring.left_out,
+                ring.laps
+            ),
+        )
+    })
+}
+
+/// The longest stretch without a fix outside of all legs, unless a leg follows before and after it: a walk broken off and
+/// taken up again.
+fn lost_beside_s(cleaned: &Cleaned, laps: &Laps) -> Option<f64> {
+    let (first, last) = (
+        laps.legs.first()?.bounds[0],
+        laps.legs.last()?.bounds.last().copied()?,
+    );
+    let lap_s: f64 = ends(laps)
+        .map(|(a, b)| cleaned.spots[b].t_s - cleaned.spots[a].t_s)
+        .sum::<f64>()
+        / laps.count() as f64;
+    cleaned
+        .gaps
+        .iter()
+        .filter(|gap| gap.after < first || gap.after >= last)
+        .map(|gap| gap.lasted_s)
+        .filter(|&lasted_s| lasted_s > LONG_LOST * lap_s)
+        .reduce(f64::max)
+}
+
 /// Jumps on the edge or close to its ends: there they decide where it seems to close.
 fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps) -> Vec<Jump> {
     const CLOSE_S: f64 = 15.0;
     let at_s = |i: usize| cleaned.spots[i].t_s;
+    let lap_s = ends(laps).map(|(a, b)| at_s(b) - at_s(a)).sum::<f64>() / laps.count() as f64;
+    let close_s = CLOSE_S.max(0.5 * lap_s);
     cleaned
         .jumps
         .iter()
         .filter(|jump| {
             ends(laps).any(|(first, last)| {
                 if jump.beyond_reach {
-                    at_s(jump.after) > at_s(first) - CLOSE_S
-                        && at_s(jump.after) < at_s(last) + CLOSE_S
+                    at_s(jump.after) > at_s(first) - close_s
+                        && at_s(jump.after) < at_s(last) + close_s
                 } else {
                     // Stepping on to the edge and off it again is no jump.
                     (first + 3..last.saturating_sub(3)).contains(&jump.after)
@@ -534,8 +590,41 @@ fn tell_cleaning(cleaned: &Cleaned, what: &str, warnings: &mut Vec<Warning>) {
     }
 }
 
+/// How far the laps end from where stopping short of the start or walking past it explains, at most, metres.
+fn stray_m(spots: &[Spot], laps: &Laps, sigma_m: f64) -> f64 {
+    // A pace, and a second one where a lap ends between two fixes.
+    const PACES_M: f64 = 1.5;
+    let ahead_m = (2.0 * sigma_m).clamp(1.0, 5.0);
+    let way = |from: Option<&Spot>, to: Option<&Spot>| match (from, to) {
+        (Some(from), Some(to)) if distance_m(from.at, to.at) > 0.0 => {
+            (to.at - from.at) * (PACES_M / distance_m(from.at, to.at))
+        }
+        _ => Coord { x: 0.0, y: 0.0 },
+    };
+    laps.each()
+        .map(|(first, last)| {
+            let (start, end) = (&spots[first], &spots[last]);
+            let on = spots[first..last]
+                .iter()
+                .find(|s| distance_m(s.at, start.at) >= ahead_m);
+            let back = spots[first..last]
+                .iter()
+                .rev()
+                .find(|s| distance_m(s.at, end.at) >= ahead_m);
+            let gap = end.at - start.at;
+            let (on, back) = (way(Some(start), on), way(Some(end), back));
+            // Short of it or past it, and where it starts at a corner, round that.
+            [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)]
+                .into_iter()
+                .map(|(a, b)| off_m(gap, on * a, back * b))
+                .fold(f64::INFINITY, f64::min)
+        })
+        .fold(0.0, f64::max)
+}
+
 fn tell_closing(
     gap_m: f64,
+    stray_m: f64,
     perimeter_m: f64,
     sigma_m: f64,
     what: &str,
@@ -550,14 +639,14 @@ fn tell_closing(
             "Walk the whole edge back to where you started, and a few steps past it.",
         ));
     }
-    // Both ends err: 4 sigma on their distance, and a pace for stopping short.
-    let expected_m = 4.0 * std::f64::consts::SQRT_2 * sigma_m + 1.2;
-    if gap_m > expected_m {
+    // Both ends err, and the hand. Independent errors pass 3.2 sigma of their distance once in 170 laps.
+    let noise_m = 3.2 * std::f64::consts::SQRT_2 * sigma_m;
+    if gap_m > noise_m + 1.2 || stray_m > noise_m + 0.4 {
         warnings.push(Warning::doubt(
             "closing-gap",
             format!(
                 "The end of {what} is {gap_m:.1} m from its start, more than this receiver's error explains; a straight \
-                 line was drawn across. Walk past the start next time."
+                 line was drawn across. Look whether the position jumped on the way; walk past the start next time."
             ),
         ));
     }

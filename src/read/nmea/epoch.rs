@@ -125,6 +125,8 @@ pub struct Merged {
     pub tally: Tally,
     /// Line and quality of the first position that was typed in or simulated.
     pub made_up: Option<(u32, Quality)>,
+    /// Time of day of the last epoch, with a position or without.
+    pub ends_us: Option<i64>,
     /// Date and time of day last known.
     day: Option<(Date, i64)>,
 }
@@ -191,6 +193,15 @@ impl Merger {
 }
 
 impl Merged {
+    /// How long the log goes on after its last position, seconds.
+    pub fn lost_at_end_s(&self) -> f64 {
+        let last_s = self.fixes.last().and_then(|fix| fix.clock_s);
+        match (last_s, self.ends_us) {
+            (Some(last_s), Some(ends_us)) => (ends_us as f64 / 1.0e6 - last_s).rem_euclid(86_400.0),
+            _ => 0.0,
+        }
+    }
+
     fn date_the_first(&mut self) {
         let Some(known) = self.fixes.iter().position(|fix| fix.date.is_some()) else {
             return;
@@ -211,6 +222,7 @@ impl Merged {
     }
 
     fn flush(&mut self, epoch: &Epoch) {
+        self.ends_us = epoch.time_us.or(self.ends_us);
         let date = self.date_of(epoch);
         let Some(first) = &epoch.first else {
             if let Some(line) = epoch.void_line {

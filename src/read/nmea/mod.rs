@@ -97,6 +97,11 @@ pub(crate) fn read(
     merger.merged.fixes.truncate(limits.most_fixes);
     merger.merged.streams.truncate(limits.most_fixes);
     let mut batch = Batch {
+        lost_at_end_s: if stopped {
+            0.0
+        } else {
+            merger.merged.lost_at_end_s()
+        },
         fixes: std::mem::take(&mut merger.merged.fixes),
         streams: std::mem::take(&mut merger.merged.streams),
         stream_names: addresses.all().iter().map(|a| a.name.clone()).collect(),

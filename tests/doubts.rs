@@ -1,0 +1,37 @@
+//! Walks with something wrong in them that moved the area by more than its band, and once passed without a word.
+
+use boundwalk::survey::{measure, measured::Status};
+use boundwalk::trial::cell::Walk;
+use boundwalk::trial::run::{request, walked};
+
+/// Number of the walk, what was done to its log, and the warning that must say so.
+const ONCE_SILENT: [(u64, &str, &str); 5] = [
+    (7257817730, "1.7 m off", "position-jumps"),
+    (7257903592, "no fix", "fixes-lost"),
+    (7258061020, "no fix", "gap-may-hide-a-corner"),
+    (7257611560, "no fix", "closing-gap"),
+    (7257754735, "a minute off", "gap-may-hide-a-corner"),
+];
+
+#[test]
+fn what_moves_the_area_by_more_than_its_band_is_told() {
+    for (number, done, code) in ONCE_SILENT {
+        let walked = walked(Walk::from_number(number).expect("every number is some walk's"));
+        assert!(walked.blunder.contains(done), "{}", walked.blunder);
+        let measured = measure(&request(&walked, walked.nmea())).expect("a result");
+        let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code).collect();
+        assert_eq!(measured.status, Status::Check, "{number}: {codes:?}");
+        assert!(codes.contains(&code), "{number}: {codes:?}");
+        // The same walk with nothing done to it is not doubted.
+        let clean = walked_clean(number);
+        assert_eq!(clean, Status::Ok, "{number} without its blunder");
+    }
+}
+
+fn walked_clean(number: u64) -> Status {
+    let walk = Walk::from_number(number).expect("every number is some walk's");
+    let walked = walked(walk.clean());
+    measure(&request(&walked, walked.nmea()))
+        .expect("a result")
+        .status
+}
