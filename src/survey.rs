@@ -267,7 +267,7 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
     };
     let confidence = request.confidence.unwrap_or(report::CONFIDENCE);
     if taped(&request.job) {
-        survey.settled = settled::settle(&survey, &request.job, confidence);
+        survey.settled = settled::settle(&survey, &request.job);
         survey.warnings.append(&mut survey.settled.warnings);
     }
     if let Some(adjusted) = &survey.settled.adjusted {

@@ -59,59 +59,109 @@ const MERGE_S: f64 = 0.5;
 /// How truly the hand held the edge is itself known to about a fifth: weights and scales with a mean square of one.
 const HAND_SCALES: [(f64, f64); 3] = [(0.25, 0.745), (0.5, 0.975), (0.25, 1.243)];
 
-/// Propagates an area's causes through the beliefs about the receiver.
-pub fn assess(process: &Process, causes: &Causes, confidence: f64) -> Assessment {
-    let slow = merge(&causes.pulls, MERGE_S);
-    let white_m4 = WHITE_SHARE * white_variance_m4(&causes.pulls);
-    let at = |correlation_s: &[f64]| -> Vec<f64> {
-        correlated_variances_m4(&slow, correlation_s)
-            .into_iter()
-            .map(|variance_m4| (1.0 - WHITE_SHARE) * variance_m4 + white_m4)
-            .collect()
-    };
-    let first_m4 = at(&process.correlation_s);
-    let second_m8: Vec<f64> = process
-        .correlation_s
-        .iter()
-        .map(|&t| causes.coarse.iter().map(|c| second_order_m4(c, t)).sum())
-        .collect();
-    let pole_m4 = WOBBLE_M * WOBBLE_M * causes.gradient2_m2;
-    let others_m4 = pole_m4
-        + causes
-            .others
-            .iter()
-            .map(|t| t.sigma_m2 * t.sigma_m2)
-            .sum::<f64>();
+/// Variances of an area for the receiver's errors as claimed.
+struct Claimed {
+    /// Fixes close together taken as one.
+    slow: Vec<Pull>,
+    /// Of what is independent from fix to fix, m⁴.
+    white_m4: f64,
+    /// For each of the process's correlation times: of the part that is linear in the errors, white part included, and of
+    /// that which is quadratic, m⁴.
+    first_m4: Vec<f64>,
+    second_m4: Vec<f64>,
+}
 
-    let edge_m4: f64 = causes
-        .others
-        .iter()
-        .filter(|t| t.term == "edge")
-        .map(|t| t.sigma_m2 * t.sigma_m2)
-        .sum();
-    let mut parts = Vec::with_capacity(HAND_SCALES.len() * process.beliefs.len());
-    let mut position_m4 = 0.0;
-    for belief in &process.beliefs {
-        let k = process
+impl Claimed {
+    fn new(process: &Process, causes: &Causes) -> Claimed {
+        let mut claimed = Claimed {
+            slow: merge(&causes.pulls, MERGE_S),
+            white_m4: WHITE_SHARE * white_variance_m4(&causes.pulls),
+            first_m4: Vec::new(),
+            second_m4: Vec::new(),
+        };
+        claimed.first_m4 = claimed.linear_m4(&process.correlation_s);
+        claimed.second_m4 = process
             .correlation_s
             .iter()
-            .position(|&t| t == belief.correlation_s)
-            .unwrap_or(0);
-        let scale2 = belief.scale * belief.scale;
-        let variance = scale2 * (first_m4[k] + scale2 * second_m8[k]);
-        position_m4 += belief.weight * variance;
-        for (weight, scale) in HAND_SCALES {
-            parts.push((
-                belief.weight * weight,
-                variance + others_m4 + (scale * scale - 1.0) * edge_m4,
-            ));
-        }
+            .map(|&t| causes.coarse.iter().map(|c| second_order_m4(c, t)).sum())
+            .collect();
+        claimed
     }
+
+    fn linear_m4(&self, correlation_s: &[f64]) -> Vec<f64> {
+        correlated_variances_m4(&self.slow, correlation_s)
+            .into_iter()
+            .map(|variance_m4| (1.0 - WHITE_SHARE) * variance_m4 + self.white_m4)
+            .collect()
+    }
+
+    /// The beliefs' weights, each with the variance of the area if it is right, m⁴.
+    fn believed<'a>(&'a self, process: &'a Process) -> impl Iterator<Item = (f64, f64)> + 'a {
+        process.beliefs.iter().map(|belief| {
+            let k = process
+                .correlation_s
+                .iter()
+                .position(|&t| t == belief.correlation_s)
+                .unwrap_or(0);
+            let scale2 = belief.scale * belief.scale;
+            let variance_m4 = scale2 * (self.first_m4[k] + scale2 * self.second_m4[k]);
+            (belief.weight, variance_m4)
+        })
+    }
+
+    /// Expected variance, m⁴.
+    fn position_m4(&self, process: &Process) -> f64 {
+        self.believed(process)
+            .map(|(weight, variance_m4)| weight * variance_m4)
+            .sum()
+    }
+}
+
+impl Causes {
+    fn pole_m4(&self) -> f64 {
+        WOBBLE_M * WOBBLE_M * self.gradient2_m2
+    }
+
+    /// Variance of all that is not the receiver's, m⁴.
+    fn others_m4(&self) -> f64 {
+        self.pole_m4() + self.others.iter().map(Term::variance_m4).sum::<f64>()
+    }
+}
+
+impl Term {
+    fn variance_m4(&self) -> f64 {
+        self.sigma_m2 * self.sigma_m2
+    }
+}
+
+/// Variance of an area, m⁴: all of [`assess`] that its sigma needs.
+pub fn variance_m4(process: &Process, causes: &Causes) -> f64 {
+    Claimed::new(process, causes).position_m4(process) + causes.others_m4()
+}
+
+/// Propagates an area's causes through the beliefs about the receiver.
+pub fn assess(process: &Process, causes: &Causes, confidence: f64) -> Assessment {
+    let claimed = Claimed::new(process, causes);
+    let others_m4 = causes.others_m4();
+    let edges = causes.others.iter().filter(|t| t.term == "edge");
+    let edge_m4: f64 = edges.map(Term::variance_m4).sum();
+    let parts: Vec<(f64, f64)> = claimed
+        .believed(process)
+        .flat_map(|(belief, variance_m4)| {
+            HAND_SCALES.map(|(weight, scale)| {
+                (
+                    belief * weight,
+                    variance_m4 + others_m4 + (scale * scale - 1.0) * edge_m4,
+                )
+            })
+        })
+        .collect();
+    let position_m4 = claimed.position_m4(process);
     let sigma_m2 = (position_m4 + others_m4).sqrt();
     let band_m2 = mixture_half_width(&parts, confidence);
 
     // The recursion's own maximum over the correlation time, on this walk's times.
-    let lasted_s = match (slow.first(), slow.last()) {
+    let lasted_s = match (claimed.slow.first(), claimed.slow.last()) {
         (Some(first), Some(last)) => (last.t_s - first.t_s).max(1.0),
         _ => 1.0,
     };
@@ -120,11 +170,12 @@ pub fn assess(process: &Process, causes: &Causes, confidence: f64) -> Assessment
     let times: Vec<f64> = (0..=STEPS)
         .map(|k| (low + (high - low) * k as f64 / STEPS as f64).exp())
         .collect();
-    let worst_m4 = at(&times)
+    let worst_m4 = claimed
+        .linear_m4(&times)
         .into_iter()
-        .chain(first_m4.iter().copied())
+        .chain(claimed.first_m4.iter().copied())
         .fold(0.0, f64::max);
-    let second_m4 = second_m8.iter().copied().fold(0.0, f64::max);
+    let second_m4 = claimed.second_m4.iter().copied().fold(0.0, f64::max);
     let scale2 = process.scale().powi(2);
     let worst_sigma_m2 = (scale2 * (worst_m4 + scale2 * second_m4) + others_m4).sqrt();
     let worst_case_m2 = (normal::quantile(0.5 + 0.5 * confidence) * worst_sigma_m2).max(band_m2);
@@ -137,7 +188,7 @@ pub fn assess(process: &Process, causes: &Causes, confidence: f64) -> Assessment
         },
         Term {
             term: "pole",
-            sigma_m2: pole_m4.sqrt(),
+            sigma_m2: causes.pole_m4().sqrt(),
             correction_m2: 0.0,
         },
     ];
@@ -250,6 +301,52 @@ mod tests {
                     max_relative = 1e-11
                 );
             }
+        }
+    }
+
+    #[test]
+    fn a_variance_alone_is_the_assessments() {
+        let at: Vec<Coord<f64>> = (0..40)
+            .map(|i| {
+                let angle = std::f64::consts::TAU * i as f64 / 40.0;
+                Coord {
+                    x: 9.0 * angle.cos(),
+                    y: 6.0 * angle.sin(),
+                }
+            })
+            .collect();
+        let causes = Causes {
+            pulls: at
+                .iter()
+                .enumerate()
+                .map(|(i, at)| Pull {
+                    t_s: 2.5 * i as f64,
+                    pull_m2: [0.6 * at.x, 0.6 * at.y],
+                })
+                .collect(),
+            gradient2_m2: 120.0,
+            coarse: vec![Coarse {
+                t_s: (0..40).map(|i| 2.5 * i as f64).collect(),
+                sigma_m: vec![0.6; 40],
+                laps: 1.0,
+                at,
+            }],
+            others: vec![Term {
+                term: "edge",
+                sigma_m2: 1.5,
+                correction_m2: 0.0,
+            }],
+        };
+        for source in [SigmaSource::Gst, SigmaSource::Assumed] {
+            let process = Process::prior(source, None);
+            let whole = assess(&process, &causes, 0.95);
+            assert_relative_eq!(
+                variance_m4(&process, &causes),
+                whole.sigma_m2.powi(2),
+                max_relative = 1e-12
+            );
+            let terms: f64 = whole.terms.iter().map(Term::variance_m4).sum();
+            assert_relative_eq!(terms, whole.sigma_m2.powi(2), max_relative = 1e-12);
         }
     }
 

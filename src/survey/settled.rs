@@ -4,7 +4,7 @@
 use super::measured::{DrawnSide, TapeFacts};
 use super::walked::Walked;
 use super::{Survey, corners};
-use crate::band::budget::{Causes, Term, assess};
+use crate::band::budget::{Causes, Term, variance_m4};
 use crate::band::model::{WHITE_SHARE, WOBBLE_M};
 use crate::band::moments::Moments;
 use crate::band::propagate::{Pull, merge};
@@ -83,7 +83,7 @@ struct Named {
 }
 
 /// Sets the job sheet's readings against the walk and adjusts; also chooses what to tape and sets out.
-pub fn settle(survey: &Survey, job: &Job, confidence: f64) -> Settled {
+pub fn settle(survey: &Survey, job: &Job) -> Settled {
     let (points, rings) = named(survey);
     let corners = rings.iter().map(Vec::len).sum::<usize>();
     if corners < 2 {
@@ -103,7 +103,7 @@ pub fn settle(survey: &Survey, job: &Job, confidence: f64) -> Settled {
         .lawns
         .iter()
         .zip(&rings)
-        .map(|(walked, ring)| lawn(survey, walked, ring, &points, &covariance, job, confidence))
+        .map(|(walked, ring)| lawn(survey, walked, ring, &points, &covariance, job))
         .unzip();
     if readings.is_empty() {
         return settled;
@@ -153,7 +153,7 @@ pub fn settle(survey: &Survey, job: &Job, confidence: f64) -> Settled {
         settled.warnings.extend(bent_doubt(&parts, &adjusted));
         settled.adjusted = Some(Adjusted {
             lawns: moved(survey, &rings, &at, &parts, &adjusted),
-            sigma_m2: net_sigma_m2(survey, &lawns, &parts, &adjusted, confidence),
+            sigma_m2: net_sigma_m2(survey, &lawns, &parts, &adjusted),
             covariance: adjusted.covariance,
         });
     }
@@ -168,9 +168,8 @@ fn net_sigma_m2(
     lawns: &[Lawn],
     parts: &[Drawn],
     adjusted: &settle::Adjusted,
-    confidence: f64,
 ) -> f64 {
-    let now = survey.assess(confidence).sigma_m2.powi(2);
+    let now = variance_m4(&survey.process, &survey.causes);
     let before: f64 = lawns.iter().map(|l| l.variance_m4).sum();
     let after: f64 = adjusted.lawns.iter().map(|l| l.sigma_m2.powi(2)).sum();
     let gone: f64 = survey
@@ -210,7 +209,7 @@ fn if_all_fit_m2(survey: &Survey, sheet: &lines::CheckSheet, confidence: f64) ->
         .lawns
         .iter()
         .zip(&rings)
-        .map(|(walked, ring)| lawn(survey, walked, ring, &points, &covariance, &job, confidence))
+        .map(|(walked, ring)| lawn(survey, walked, ring, &points, &covariance, &job))
         .unzip();
     let outcome = settle::settle(
         &settle::Walked {
@@ -221,7 +220,7 @@ fn if_all_fit_m2(survey: &Survey, sheet: &lines::CheckSheet, confidence: f64) ->
         },
         &readings,
     );
-    let sigma_m2 = net_sigma_m2(survey, &lawns, &parts, &outcome.adjusted?, confidence);
+    let sigma_m2 = net_sigma_m2(survey, &lawns, &parts, &outcome.adjusted?);
     Some(two_sided(confidence) * sigma_m2)
 }
 
@@ -824,7 +823,6 @@ fn lawn(
     points: &[Named],
     covariance: &Matrix,
     job: &Job,
-    confidence: f64,
 ) -> (Lawn, Drawn) {
     let hand_m2 = walked.edge.perimeter_m * walked.carry_sigma_m;
     let causes = Causes {
@@ -837,9 +835,7 @@ fn lawn(
             correction_m2: 0.0,
         }],
     };
-    let variance_m4 = assess(&survey.process, &causes, confidence)
-        .sigma_m2
-        .powi(2);
+    let variance_m4 = variance_m4(&survey.process, &causes);
     let pulls = merge(&walked.pulls, 1.0);
     let (moments, passes) = passes(points);
     let together_m2 = Drift::of(survey).with_pulls_m2(&pulls, &moments);
