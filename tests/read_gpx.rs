@@ -235,3 +235,37 @@ fn a_route_stands_in_for_a_track_and_waypoints_are_marks() {
     let marks = log(format!("<gpx>{mark}</gpx>"));
     assert_eq!((marks.fixes.len(), marks.marks.len()), (0, 1));
 }
+
+#[test]
+fn a_few_points_without_a_time_are_left_out() {
+    let text = |untimed: u32, of: u32| {
+        let points: String = (0..of)
+            .map(|i| {
+                let time = format!("<time>2026-05-14T10:00:{i:02}Z</time>");
+                let time = if i > 10 && i <= 10 + untimed {
+                    ""
+                } else {
+                    &time
+                };
+                format!("<trkpt lat=\"52.1000{i:02}\" lon=\"1.2\">{time}</trkpt>\n")
+            })
+            .collect();
+        format!("<gpx><trk><trkseg>\n{points}</trkseg></trk></gpx>")
+    };
+    let few = log(text(2, 50));
+    assert_eq!(few.fixes.len(), 48);
+    assert!(few.fixes.iter().all(|f| f.clock_s.is_some()));
+    assert_eq!(codes(&few), ["times-missing"]);
+    assert!(
+        few.warnings[0].message.contains("2 record(s)")
+            && few.warnings[0].message.contains("line 13"),
+        "{:?}",
+        few.warnings
+    );
+    assert_eq!(few.dropped[0].count, 2);
+    assert_eq!(few.files[0].damaged, 0);
+    // Where many have none, the places are worth more than the times.
+    let many = log(text(10, 50));
+    assert_eq!(many.fixes.len(), 50);
+    assert!(!codes(&many).contains(&"times-missing"));
+}

@@ -139,6 +139,10 @@ fn midnight_and_leap_second() {
         + &gga("GP", "000000", 2.0, 1, 9));
     let clocks: Vec<f64> = l.fixes.iter().filter_map(|f| f.clock_s).collect();
     assert_eq!(clocks, [86_399.0, 86_400.0, 86_401.0]);
+    // The last record of the day before, written late: not a day later.
+    let l = log(gga("GP", "000000", 0.0, 1, 9) + &gga("GP", "235959", 1.0, 1, 9));
+    let clocks: Vec<f64> = l.fixes.iter().filter_map(|f| f.clock_s).collect();
+    assert_eq!(clocks, [-1.0, 0.0]);
 }
 
 #[test]
@@ -416,4 +420,29 @@ fn a_bracketed_prefix_is_no_drawing() {
             .collect();
         assert_eq!(log(lines).fixes.len(), 9, "{prefix}");
     }
+}
+
+#[test]
+fn a_sentence_without_a_time_does_not_take_the_times_of_the_others() {
+    let without = |gap: std::ops::Range<u32>| {
+        let text: String = (0..60u32)
+            .map(|i| {
+                let time = match gap.contains(&i) {
+                    true => String::new(),
+                    false => format!("1200{i:02}.00"),
+                };
+                sealed(&format!(
+                    "GPGGA,{time},5206.{i:04},N,00112.0000,E,1,08,0.9,80.0,M,46.9,M,,"
+                ))
+            })
+            .collect();
+        log(text)
+    };
+    let one = without(20..21);
+    assert_eq!(one.fixes.len(), 59);
+    let said = &one.warnings[0];
+    assert_eq!(said.code, "times-missing");
+    assert!(said.message.contains("first at line 21"), "{said:?}");
+    assert_eq!(without(0..0).fixes.len(), 60);
+    assert_eq!(without(20..30).fixes.len(), 60);
 }

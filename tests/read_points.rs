@@ -204,3 +204,20 @@ fn geojson() {
     let deep = "[".repeat(100_000);
     assert_eq!(try_log(deep).unwrap_err().code(), "geojson-broken");
 }
+
+/// Corners are few, and each counts, with a time or without.
+#[test]
+fn a_corner_without_a_time_stays() {
+    let text: String = (0..40)
+        .map(|i| {
+            let time = if i == 7 {
+                String::new()
+            } else {
+                format!("10:00:{i:02}")
+            };
+            format!("{},52.1{i:05},1.2,{time}\n", i + 1)
+        })
+        .collect();
+    let log = log(format!("name,lat,lon,time\n{text}"));
+    assert_eq!(log.fixes.len(), 40);
+}

@@ -1,8 +1,8 @@
 //! `boundwalk inspect`: what is in a log, and is it fit to measure from.
 
 use super::{Stop, say, write};
-use boundwalk::fault::Fault;
-use boundwalk::read::inspect::{Inspection, inspect};
+use boundwalk::fault::{Fault, Kind};
+use boundwalk::read::inspect::{Inspection, Verdict, inspect};
 use boundwalk::read::{Input, Options};
 use boundwalk::sheet;
 use std::path::PathBuf;
@@ -63,8 +63,16 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         FormatChoice::Csv => sheet::inspect::csv(&inspection)?,
     };
     write::stdout(&bytes)?;
-    Ok(match faults.first() {
-        Some(fault) => super::exit_code(fault.kind()),
-        None => ExitCode::SUCCESS,
+    if let Some(fault) = faults.first() {
+        return Ok(super::exit_code(fault.kind()));
+    }
+    // As `measure` would: nothing to read in it, or read and not to be measured from.
+    let files = &inspection.files;
+    Ok(if files.iter().any(|file| !file.holds_something()) {
+        super::exit_code(Kind::Unreadable)
+    } else if files.iter().any(|file| file.verdict == Verdict::Unfit) {
+        super::exit_code(Kind::Withheld)
+    } else {
+        ExitCode::SUCCESS
     })
 }

@@ -30,10 +30,14 @@ pub(crate) struct Batch {
     pub lines: u64,
     /// Lines that hold nothing known.
     pub unknown: u64,
+    /// For NMEA: whether there is a sentence of a known kind, or any whose checksum is right.
+    pub known: bool,
     /// Line and quality of the first position that was typed in or simulated.
     pub made_up: Option<(u32, Quality)>,
     /// How long the log goes on after its last position, seconds.
     pub lost_at_end_s: f64,
+    /// Every fix has a time, later than that of the one before it by less than half a day: the clock has nothing to do.
+    pub steady: bool,
     /// Stopped at the bound on fixes.
     pub stopped: bool,
     /// The input broke off with this error.

@@ -6,6 +6,7 @@
 use crate::fault::Warning;
 use crate::fix::{Fix, Source};
 use crate::mark::Mark;
+use crate::read::tally::{Reason, Tally};
 
 const DAY_S: f64 = 86_400.0;
 /// Records out of order by no more than this are put in order: loggers write them from several buffers.
@@ -16,6 +17,10 @@ const STEP_S: f64 = 1.0;
 const MOST_DAYS: i32 = 366;
 /// Records under one time are spread over the time to the next, if that is no longer than this.
 const SPREAD_S: f64 = 2.0;
+/// Up to this share of fixes without a time are left out of a log whose others have one.
+const FEW: f64 = 0.05;
+/// So many points of a list are a walk, not corners.
+const MANY_POINTS: usize = 100;
 
 /// Makes `clock_s` (as yet the time of day) run on, in the order of `fixes`. `names` are the files' names.
 pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Warning> {
@@ -99,6 +104,38 @@ pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Warning> {
         ));
     }
     warnings
+}
+
+/// Takes out the few fixes without a time of a log whose others have one: between two times their place is known, their
+/// moment isn't. Where many have none, times are no help, and all stay. `streams` goes with them where there are any.
+pub(crate) fn leave_out_untimed(
+    fixes: &mut Vec<Fix>,
+    streams: &mut Vec<u8>,
+    tally: &mut Tally,
+) -> Option<Warning> {
+    let untimed = fixes.iter().filter(|f| f.clock_s.is_none()).count();
+    // A short list of points is of corners: each counts.
+    let corners = fixes.len() < MANY_POINTS && fixes.iter().all(|f| f.source == Source::Point);
+    if untimed == 0 || corners || untimed as f64 > FEW * fixes.len() as f64 {
+        return None;
+    }
+    let mut first = None;
+    let mut timed = fixes.iter().map(|f| f.clock_s.is_some());
+    streams.retain(|_| timed.next() == Some(true));
+    fixes.retain(|fix| {
+        if fix.clock_s.is_none() {
+            first.get_or_insert(fix.line);
+            tally.add(Reason::NoTime, fix.file, fix.line);
+        }
+        fix.clock_s.is_some()
+    });
+    Some(Warning::note(
+        "times-missing",
+        format!(
+            "{untimed} record(s) have a position but no time, first at line {}; they were left out, as all others have one.",
+            first.unwrap_or(0)
+        ),
+    ))
 }
 
 /// Seconds from the previous fix to this one; negative where the clock ran back.

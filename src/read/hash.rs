@@ -3,7 +3,6 @@
 use sha2::{Digest, Sha256};
 use std::fs::File;
 use std::io::{self, Read};
-use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
@@ -16,8 +15,17 @@ const INLINE: u64 = 512 * 1024;
 ///
 /// # Errors
 /// Those of `from`.
-pub(crate) fn of(from: impl Read) -> io::Result<String> {
-    of_all(from, &AtomicBool::new(false)).map(text)
+pub(crate) fn of(mut from: impl Read) -> io::Result<String> {
+    let mut hasher = Sha256::new();
+    let mut block = vec![0; 64 * 1024];
+    loop {
+        match from.read(&mut block) {
+            Ok(0) => return Ok(text(hasher)),
+            Ok(n) => hasher.update(block.get(..n).unwrap_or(&[])),
+            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
+            Err(e) => return Err(e),
+        }
+    }
 }
 
 fn text(hasher: Sha256) -> String {
@@ -25,19 +33,77 @@ fn text(hasher: Sha256) -> String {
     digest.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
-/// Of all that is left to read, unless it is told to stop.
-fn of_all(mut from: impl Read, stop: &AtomicBool) -> io::Result<Sha256> {
+const BLOCK: usize = 256 * 1024;
+/// Blocks that wait for the reader.
+const BLOCKS_AHEAD: usize = 2;
+
+/// Reads all of a file in blocks, each of which is sent to the reader and hashed meanwhile; a reader that has had enough
+/// doesn't end the hash.
+fn ahead(
+    mut file: File,
+    to: &SyncSender<io::Result<Arc<Vec<u8>>>>,
+    stop: &AtomicBool,
+) -> io::Result<Sha256> {
     let mut hasher = Sha256::new();
-    let mut block = vec![0; 64 * 1024];
+    let mut blocks: Vec<Arc<Vec<u8>>> = Vec::new();
+    let mut wanted = true;
     while !stop.load(Ordering::Relaxed) {
-        match from.read(&mut block) {
+        // One that the reader is done with; there is always one, or room for one more.
+        let free = blocks
+            .iter()
+            .position(|block| Arc::strong_count(block) == 1);
+        let mut block = free.map_or_else(Arc::default, |free| blocks.swap_remove(free));
+        let Some(bytes) = Arc::get_mut(&mut block) else {
+            continue;
+        };
+        bytes.resize(BLOCK, 0);
+        match file.read(bytes) {
             Ok(0) => break,
-            Ok(n) => hasher.update(block.get(..n).unwrap_or(&[])),
-            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
-            Err(e) => return Err(e),
+            Ok(n) => bytes.truncate(n),
+            Err(e) if e.kind() == io::ErrorKind::Interrupted => continue,
+            Err(e) => {
+                let again = io::Error::new(e.kind(), e.to_string());
+                let _ = to.send(Err(e));
+                return Err(again);
+            }
         }
+        wanted = wanted && to.send(Ok(Arc::clone(&block))).is_ok();
+        hasher.update(block.as_slice());
+        blocks.push(block);
     }
     Ok(hasher)
+}
+
+/// Reads the blocks that were read ahead.
+struct Blocks {
+    from: Receiver<io::Result<Arc<Vec<u8>>>>,
+    block: Arc<Vec<u8>>,
+    at: usize,
+}
+
+impl Blocks {
+    fn new(from: Receiver<io::Result<Arc<Vec<u8>>>>) -> Blocks {
+        Blocks {
+            from,
+            block: Arc::default(),
+            at: 0,
+        }
+    }
+}
+
+impl Read for Blocks {
+    fn read(&mut self, out: &mut [u8]) -> io::Result<usize> {
+        if self.at >= self.block.len() {
+            // The thread ends with the file.
+            let Ok(block) = self.from.recv() else {
+                return Ok(0);
+            };
+            (self.block, self.at) = (block?, 0);
+        }
+        let n = self.block.get(self.at..).unwrap_or(&[]).read(out)?;
+        self.at += n;
+        Ok(n)
+    }
 }
 
 /// A hash that is being worked out.
@@ -46,8 +112,8 @@ pub(crate) enum Hash {
     Inline(Receiver<Sha256>),
     /// On a thread, which is handed the bytes as they pass.
     Handed(JoinHandle<Sha256>),
-    /// On a thread, which reads the file on its own: that spares the reader a copy of every byte.
-    Beside {
+    /// On a thread, which reads the file ahead of the reader: it comes out of the system once for both.
+    Ahead {
         handle: JoinHandle<io::Result<Sha256>>,
         /// It stops where the reading failed and nobody asks for the hash.
         _stop: StopOnDrop,
@@ -64,27 +130,27 @@ impl Drop for StopOnDrop {
 }
 
 impl Hash {
-    /// Of an input of `size` bytes, where that is known; `path` where it is a file that can be opened again. Reading
-    /// goes through the reader that is given back.
+    /// Of an input of `size` bytes, where that is known; `file` where it is one that lies on a disk, at whose first byte
+    /// it stands. Reading goes through the reader that is given back.
     pub fn start(
         raw: Box<dyn Read>,
         size: Option<u64>,
-        path: Option<&Path>,
+        file: Option<File>,
     ) -> (Hash, Box<dyn Read>) {
         if size.is_some_and(|n| n < INLINE) {
             let (tx, rx) = sync_channel(1);
             let to = TeeTo::Inline(Sha256::new(), tx);
             return (Hash::Inline(rx), Box::new(Tee { inner: raw, to }));
         }
-        if let Some(path) = path {
-            let path = path.to_path_buf();
+        if let Some(file) = file {
             let stop = Arc::new(AtomicBool::new(false));
             let told = Arc::clone(&stop);
-            let hash = Hash::Beside {
-                handle: std::thread::spawn(move || of_all(File::open(path)?, &told)),
+            let (tx, rx) = sync_channel(BLOCKS_AHEAD);
+            let hash = Hash::Ahead {
+                handle: std::thread::spawn(move || ahead(file, &tx, &told)),
                 _stop: StopOnDrop(stop),
             };
-            return (hash, raw);
+            return (hash, Box::new(Blocks::new(rx)));
         }
         let (tx, rx) = sync_channel::<Vec<u8>>(4);
         let (back, returned) = sync_channel::<Vec<u8>>(8);
@@ -111,7 +177,7 @@ impl Hash {
         let hasher = match self {
             Hash::Inline(hashed) => hashed.recv().ok(),
             Hash::Handed(handle) => handle.join().ok(),
-            Hash::Beside { handle, .. } => handle.join().ok().and_then(Result::ok),
+            Hash::Ahead { handle, .. } => handle.join().ok().and_then(Result::ok),
             Hash::Unwanted => None,
         };
         hasher.map(text).unwrap_or_default()

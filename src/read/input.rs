@@ -149,6 +149,7 @@ pub(crate) struct Wanted {
 /// Opens an input, unzips it where it is gzip, and brings it to UTF-8.
 pub(crate) fn open(input: &Input, wanted: Wanted) -> Result<Opened, Fault> {
     let name = input.name();
+    let mut on_disk = None;
     let (raw, size): (Box<dyn Read>, Option<u64>) = match input {
         Input::Bytes { bytes, .. } => (
             Box::new(Cursor::new(bytes.clone())),
@@ -172,6 +173,9 @@ pub(crate) fn open(input: &Input, wanted: Wanted) -> Result<Opened, Fault> {
                 .in_file(shown));
             }
             let file = File::open(path).map_err(refuse)?;
+            if meta.is_file() {
+                on_disk = file.try_clone().ok();
+            }
             (Box::new(file), meta.is_file().then_some(meta.len()))
         }
     };
@@ -182,12 +186,8 @@ pub(crate) fn open(input: &Input, wanted: Wanted) -> Result<Opened, Fault> {
         }),
         _ => raw,
     };
-    let path = match input {
-        Input::File(path) if !input.endless() => Some(path.as_path()),
-        _ => None,
-    };
     let (hash, raw) = match wanted.hash {
-        true => Hash::start(raw, size, path),
+        true => Hash::start(raw, size, on_disk),
         false => (Hash::Unwanted, raw),
     };
     let mut stored = Ahead::new(raw);
@@ -366,6 +366,32 @@ mod tests {
             hash,
             "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0"
         );
+    }
+
+    /// A file on a disk is read ahead on another thread; its hash is of all of it, however much of it was read.
+    #[test]
+    fn a_long_file_is_read_and_hashed_whole() {
+        let text: Vec<u8> = (0..2_000_003u64).map(|i| (i * i / 128) as u8).collect();
+        let mut file = tempfile::NamedTempFile::new().unwrap();
+        file.write_all(&text).unwrap();
+        let input = Input::File(file.path().to_path_buf());
+        let expected = hash::of(text.as_slice()).unwrap();
+        let (all, hash) = drain(&input);
+        assert_eq!(all, text);
+        assert_eq!(hash, expected);
+        for some in [0, 1, 700_000] {
+            let mut opened = open(&input, WANTED).unwrap();
+            let mut read = vec![0; some];
+            opened.rest.read_exact(&mut read).unwrap();
+            assert_eq!(read, text[..some]);
+            let stopped = Batch {
+                stopped: true,
+                ..Batch::default()
+            };
+            assert_eq!(opened.finish(&input, &stopped), expected, "{some}");
+        }
+        // Nobody asks for the hash: nothing waits for it.
+        drop(open(&input, WANTED).unwrap());
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use crate::fault::{Fault, Weight};
 use crate::fix::{Fix, Quality};
 use crate::read::sky::Sky;
+use crate::read::tally::Tally;
 use crate::read::{Dropped, Input, LogKind, Options, clock, read_with, time_text};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -107,6 +108,11 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
     let mut usable: Vec<Fix> = log.fixes.iter().filter(|f| is_usable(f)).cloned().collect();
     let names: Vec<String> = log.files.iter().map(|f| f.name.clone()).collect();
     let mut warnings = log.warnings;
+    warnings.extend(clock::leave_out_untimed(
+        &mut usable,
+        &mut Vec::new(),
+        &mut Tally::default(),
+    ));
     warnings.extend(clock::run_on(&mut usable, &names));
     let mut running = log.fixes.clone();
     clock::run_on(&mut running, &names);
@@ -168,6 +174,14 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
         }
     }
     Ok(seen)
+}
+
+impl Inspected {
+    /// Whether there is anything that `measure` would look at: a position or a marked place.
+    pub fn holds_something(&self) -> bool {
+        let made_up = |f: &Fix| matches!(f.quality, Quality::Manual | Quality::Simulator);
+        self.marks > 0 || self.as_read.iter().any(|f| is_usable(f) || made_up(f))
+    }
 }
 
 /// Whether a fix could be measured from.

@@ -84,6 +84,7 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
         order.sort_by_key(start);
     }
     let (mut track, mut segment) = (0u16, 0u16);
+    let steady = matches!(parts.as_slice(), [only] if only.batch.steady);
     let mut files: Vec<Option<LogFile>> = parts.iter().map(|_| None).collect();
     let mut parts: Vec<Option<Part>> = parts.into_iter().map(Some).collect();
     for index in order {
@@ -117,7 +118,7 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
         tally.join(std::mem::take(&mut batch.tally));
     }
     log.files = files.into_iter().flatten().collect();
-    if !options.keep_all {
+    if !options.keep_all && !steady {
         log.warnings.extend(clock::run_on(&mut log.fixes, &names));
     }
     clock::place_marks(&mut log.marks, &log.fixes);
@@ -204,9 +205,7 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
         )
         .in_file(&name));
     }
-    let nothing_known =
-        form == Form::Nmea && batch.sentences.is_empty() && batch.tally.damaged() == 0;
-    if nothing_known && !options.keep_all {
+    if form == Form::Nmea && !batch.known && batch.tally.damaged() == 0 {
         return Err(Fault::unreadable(
             "not-a-log",
             format!(
@@ -218,6 +217,16 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
         .in_file(&name));
     }
     once(&mut batch);
+    if !options.keep_all && !batch.steady {
+        let Batch {
+            fixes,
+            streams,
+            tally,
+            ..
+        } = &mut batch;
+        let left_out = clock::leave_out_untimed(fixes, streams, tally);
+        batch.warnings.extend(left_out);
+    }
     engines::choose(&mut batch, options.keep_all);
     if batch.stopped {
         batch.warnings.push(match options.max_fixes {

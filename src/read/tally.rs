@@ -14,6 +14,7 @@ pub enum Reason {
     BadPosition,
     NotANumber,
     NoPosition,
+    NoTime,
     Void,
     DeadReckoning,
     Repeated,
@@ -34,6 +35,7 @@ impl Reason {
             Reason::BadPosition => "latitude or longitude out of range, or exchanged",
             Reason::NotANumber => "not a number",
             Reason::NoPosition => "no position in the record",
+            Reason::NoTime => "no time in the record, though the others have one",
             Reason::Void => "receiver had no valid position",
             Reason::DeadReckoning => "dead reckoning, not measured",
             Reason::Repeated => "record repeated",
@@ -52,6 +54,7 @@ impl Reason {
                 | Reason::Repeated
                 | Reason::OtherEngine
                 | Reason::NoPosition
+                | Reason::NoTime
         )
     }
 }

@@ -66,6 +66,30 @@ fn a_pipe_is_read_from_its_first_byte() {
     assert_eq!(fixes(&stdout), made.fixes);
 }
 
+/// A pipe with a name as standard input.
+#[cfg(unix)]
+#[test]
+fn standard_input_may_be_any_pipe() {
+    for command in ["measure", "inspect"] {
+        let folder = tempfile::tempdir().unwrap();
+        let made = logs::positions(300_000);
+        let pipe = fed(folder.path(), made.bytes, 1);
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_boundwalk"))
+            .args([command, "-", "--format", "json"])
+            .stdin(std::fs::File::open(pipe).unwrap())
+            .output()
+            .unwrap();
+        assert!(matches!(output.status.code(), Some(0 | 3)), "{output:?}");
+        let document: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        let found = match command {
+            "measure" => &document["log"]["files"][0],
+            _ => &document["files"][0],
+        };
+        assert_eq!(found["fixes"], made.fixes, "{command}");
+        assert_eq!(found["name"], "standard input");
+    }
+}
+
 #[test]
 fn standard_input_stops_after_so_many_fixes_too() {
     for made in [

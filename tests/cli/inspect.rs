@@ -164,7 +164,7 @@ fn standard_input_that_never_ends() {
         .unwrap_or_else(|e| panic!("{e}"));
     let mut input = child.stdin.take();
     let feeder = std::thread::spawn(move || {
-        let text = walk(4);
+        let text: String = walk(4).split_inclusive('\n').skip(122).collect();
         // Until the reader has had enough and closes its end.
         while let Some(pipe) = &mut input {
             if std::io::Write::write_all(pipe, text.as_bytes()).is_err() {
@@ -262,13 +262,92 @@ fn claimed_metres_are_a_doubt() {
     }
 }
 
+/// 1: nothing could be read; 3: read, and not to be measured from; as `measure` exits.
 #[test]
-fn nothing_at_all_is_not_called_a_log() {
+fn exit_codes_say_what_came_of_it() {
     let folder = folder();
-    let nothing = file(&folder, "zeros", &"\0".repeat(10_000));
-    let (text, _, _) = call(&["inspect", &nothing]);
-    assert!(
-        text.contains("nor anything else that can be read"),
-        "{text}"
-    );
+    let mut noise = 7u64;
+    let random: Vec<u8> = (0..200_000)
+        .map(|_| {
+            noise = noise
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            (noise >> 56) as u8
+        })
+        .collect();
+    let program = std::fs::read(env!("CARGO_BIN_EXE_boundwalk")).unwrap_or_else(|e| panic!("{e}"));
+    let nothing: [(&str, &[u8]); 7] = [
+        ("random", &random),
+        ("program", program.get(..300_000).unwrap_or(&program)),
+        (
+            "past.its.head",
+            program.get(4_096..300_000).unwrap_or(&program),
+        ),
+        ("empty", b""),
+        ("zeros", &[0; 10_000]),
+        ("lines", b"\n\n\n\n"),
+        (
+            "letter.txt",
+            b"Dear Sir,\nthe price is $abc a metre.\nYours\n",
+        ),
+    ];
+    for (name, bytes) in nothing {
+        let path = folder.path().join(name);
+        std::fs::write(&path, bytes).unwrap_or_else(|e| panic!("{e}"));
+        let path = path.display().to_string();
+        for format in ["text", "json", "csv"] {
+            let (out, err, code) = call(&["inspect", "--format", format, &path]);
+            assert_eq!((code, out.as_str()), (1, ""), "{name}: {err}");
+            assert!(err.starts_with("error:") && err.contains(name), "{err}");
+        }
+        assert_eq!(call(&["measure", &path]).2, 1, "{name}");
+    }
+    let here = folder.path().display().to_string();
+    let (out, err, code) = call(&["inspect", &here]);
+    assert_eq!((code, out.as_str()), (1, ""));
+    assert!(err.contains("folder"), "{err}");
+    // A log, and nothing in it: the report says why.
+    let void = sealed("GPGGA,,,,,,0,,,,,,,,").repeat(5);
+    let standing: String = walk(4).split_inclusive('\n').take(120).collect();
+    let walked: String = walk(4).split_inclusive('\n').skip(122).collect();
+    for (name, text, expected) in [
+        ("void.nmea", void, 1),
+        ("standing.nmea", standing, 3),
+        ("simulated.nmea", walk(8), 3),
+        ("walked.nmea", walked, 0),
+    ] {
+        let log = file(&folder, name, &text);
+        let (out, err, code) = call(&["inspect", &log]);
+        assert_eq!((code, err.as_str()), (expected, ""), "{name}");
+        assert!(out.contains(name), "{out}");
+    }
+}
+
+/// As they come through a pipe, on standard input or under a name.
+#[test]
+fn a_pipe_is_looked_at_like_a_file() {
+    let folder = folder();
+    let text = walk(4);
+    let log = file(&folder, "walk.nmea", &text);
+    let (of_file, _, _) = call(&["inspect", "--format", "csv", &log]);
+    let mut child = std::process::Command::new(boundwalk().get_program())
+        .args(["inspect", "--format", "csv", "-"])
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .unwrap_or_else(|e| panic!("{e}"));
+    let mut pipe = child.stdin.take();
+    // In two parts, cut inside a sentence.
+    let (one, two) = text.split_at(1_234);
+    for part in [one, two] {
+        let written = pipe
+            .as_mut()
+            .map(|p| std::io::Write::write_all(p, part.as_bytes()));
+        assert!(matches!(written, Some(Ok(()))));
+        std::thread::sleep(std::time::Duration::from_millis(30));
+    }
+    drop(pipe);
+    let output = child.wait_with_output().unwrap_or_else(|e| panic!("{e}"));
+    assert_eq!(output.status.code(), Some(0));
+    assert_eq!(String::from_utf8_lossy(&output.stdout), of_file);
 }

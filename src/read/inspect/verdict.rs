@@ -4,7 +4,6 @@ use super::standing::{apart_m, flat};
 use super::{Inspected, is_usable};
 use crate::fix::{Fix, Quality};
 use crate::read::LogKind;
-use crate::read::sniff::WANTED;
 use serde::Serialize;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -69,8 +68,6 @@ fn unfit(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
         } else if seen.as_read.iter().any(|f| !is_usable(f)) || !seen.dropped.is_empty() {
             "There is no usable position in it: the receiver never had a valid fix, or every record is damaged."
                 .to_string()
-        } else if seen.sentences.is_empty() && seen.kind == LogKind::Nmea {
-            format!("There is no position in it, nor anything else that can be read. {WANTED}")
         } else {
             "There is no position in it.".to_string()
         });

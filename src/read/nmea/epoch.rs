@@ -129,6 +129,9 @@ pub struct Merged {
     pub ends_us: Option<i64>,
     /// Date and time of day last known.
     day: Option<(Date, i64)>,
+    /// Whether a fix has no time, or one that isn't soon after that of the fix before it.
+    unsteady: bool,
+    last_us: Option<i64>,
 }
 
 impl Merger {
@@ -202,6 +205,11 @@ impl Merged {
         }
     }
 
+    /// Whether every fix has a time, later than that of the one before it by less than half a day.
+    pub fn is_steady(&self) -> bool {
+        !self.unsteady
+    }
+
     fn date_the_first(&mut self) {
         let Some(known) = self.fixes.iter().position(|fix| fix.date.is_some()) else {
             return;
@@ -273,6 +281,12 @@ impl Merged {
                 segment: 0,
             });
             self.streams.push(solution.stream);
+            let after = match (epoch.time_us, self.last_us) {
+                (Some(now), Some(last)) => (1..HALF_DAY_US).contains(&(now - last)),
+                (now, _) => now.is_some(),
+            };
+            self.unsteady |= !after;
+            self.last_us = epoch.time_us;
         }
     }
 

@@ -40,9 +40,11 @@ fn is_sky(body: &[u8]) -> bool {
     formatter.eq_ignore_ascii_case(b"GSV,") || formatter.eq_ignore_ascii_case(b"GSA,")
 }
 
-/// Whether this can be the beginning of a sentence, rather than a stray `$`.
-fn is_address(name: &[u8]) -> bool {
-    name.len() >= 5
+/// Whether this can be the beginning of a sentence, with its address and a comma, rather than a stray `$`.
+fn is_sentence(body: &[u8]) -> bool {
+    let name = address_of(body);
+    body.get(name.len()) == Some(&b',')
+        && name.len() >= 5
         && name.iter().all(u8::is_ascii_alphanumeric)
         && name.first().is_some_and(u8::is_ascii_alphabetic)
 }
@@ -76,10 +78,10 @@ pub(crate) fn read(
                 let reader = (&mut addresses, &mut parser, &mut merger);
                 one(reader, file, line, body, checksum);
             }
-            Found::Torn { body } if is_address(address_of(body)) => {
+            Found::Torn { body } if is_sentence(body) => {
                 merger.merged.tally.add(Reason::Torn, file, line);
             }
-            Found::TooLong { body } if is_address(address_of(body)) => {
+            Found::TooLong { body } if is_sentence(body) => {
                 merger.merged.tally.add(Reason::OverLong, file, line);
             }
             // A `$` in a comment or in binary.
@@ -108,7 +110,12 @@ pub(crate) fn read(
         sentences: addresses.sentences(),
         lines: scanned.lines,
         unknown: scanned.strays,
+        known: addresses
+            .all()
+            .iter()
+            .any(|a| a.kind.is_some() || a.right > 0),
         made_up: merger.merged.made_up,
+        steady: merger.merged.is_steady(),
         stopped,
         broken: outcome.err(),
         tally: merger.merged.tally,
