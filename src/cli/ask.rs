@@ -4,6 +4,7 @@ use boundwalk::fault::Fault;
 use boundwalk::job::read::looks_like_sheet;
 use boundwalk::job::{Carry, Job, Side};
 use boundwalk::read::Kept;
+use boundwalk::sheet::Format;
 use boundwalk::survey::{Depth, Input, Request};
 use boundwalk::units::{self, Units};
 use std::io::Read;
@@ -94,6 +95,17 @@ pub enum FormatChoice {
     Geojson,
     /// A table for a spreadsheet
     Csv,
+}
+
+impl From<FormatChoice> for Format {
+    fn from(choice: FormatChoice) -> Format {
+        match choice {
+            FormatChoice::Text => Format::Text,
+            FormatChoice::Json => Format::Json,
+            FormatChoice::Geojson => Format::Geojson,
+            FormatChoice::Csv => Format::Csv,
+        }
+    }
 }
 
 impl Options {

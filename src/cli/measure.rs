@@ -4,7 +4,7 @@ use super::ask::{self, FormatChoice, Options, UnitChoice};
 use super::{Stop, say, status_code, write};
 use boundwalk::records::Records;
 use boundwalk::records::entry::Entry;
-use boundwalk::sheet::{self, Format};
+use boundwalk::sheet;
 use boundwalk::survey::{self, Depth, Input, Measured, Request};
 use boundwalk::units::Units;
 use std::io::IsTerminal;
@@ -98,12 +98,8 @@ impl Output {
     /// Writes one survey's result where it was asked to go.
     pub fn write(&self, measured: &Measured, request: &Request) -> Result<ExitCode, Stop> {
         let units = Units::from(self.units);
-        let (format, reads_warnings_anyway) = match self.format {
-            FormatChoice::Text => (Format::Text, std::io::stdout().is_terminal()),
-            FormatChoice::Json => (Format::Json, false),
-            FormatChoice::Geojson => (Format::Geojson, false),
-            FormatChoice::Csv => (Format::Csv, false),
-        };
+        let reads_warnings_anyway =
+            self.format == FormatChoice::Text && std::io::stdout().is_terminal();
         if !self.quiet && !reads_warnings_anyway {
             say::warnings(&measured.warnings);
         }
@@ -120,7 +116,7 @@ impl Output {
                 say::note(&format!("Recorded in {}", file.display()));
             }
         }
-        write::stdout(&sheet::one(measured, format, units)?)?;
+        write::stdout(&sheet::one(measured, self.format.into(), units)?)?;
         Ok(status_code(measured.status))
     }
 }

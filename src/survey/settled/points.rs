@@ -1,0 +1,215 @@
+//! The named points of a survey, corners and beds, with the joint error of where they are.
+
+use crate::band::model::{WHITE_SHARE, WOBBLE_M};
+use crate::band::moments::Moments;
+use crate::band::propagate::Pull;
+use crate::survey::walked::Walked;
+use crate::survey::{Survey, corners};
+use crate::tape::matrix::Matrix;
+use geo::Coord;
+use std::ops::Range;
+
+/// How closely a corner of the walk is the corner on the ground, metres per axis, over and above the receiver.
+const CORNER_SIGMA_M: f64 = 0.03;
+
+/// A named point of the survey.
+pub(super) struct Named {
+    pub(super) name: String,
+    pub(super) at: Coord<f64>,
+    /// When each lap passed it, seconds.
+    pub(super) t_s: Vec<f64>,
+    pub(super) sigma_m: f64,
+    /// Which lawn's edge it is on; `None` for a bed.
+    pub(super) lawn: Option<usize>,
+    /// How it moves where the hand holds the antenna a metre outside the edge all the way round: the meeting point of
+    /// both sides moved out.
+    pub(super) outward: Coord<f64>,
+}
+
+/// Corners of all lawns, lettered, then the beds; and for each lawn which points its corners are, in the order of its
+/// ring (counter-clockwise), with their vertex.
+pub(super) fn named(survey: &Survey) -> (Vec<Named>, Vec<Vec<(usize, usize)>>) {
+    let mut points: Vec<Named> = Vec::new();
+    let mut rings = Vec::new();
+    for (k, (lawn, names)) in survey
+        .lawns
+        .iter()
+        .zip(corners::named(&survey.lawns))
+        .enumerate()
+    {
+        let lap_s = lap_s(lawn);
+        let mut ring: Vec<(usize, usize)> = Vec::new();
+        for (vertex, name) in names {
+            let corner = lawn.edge.vertices[vertex];
+            ring.push((vertex, points.len()));
+            points.push(Named {
+                name,
+                at: corner.at,
+                t_s: (0..lawn.laps.clamp(1, 6))
+                    .map(|k| corner.t_s + f64::from(k) * lap_s)
+                    .collect(),
+                sigma_m: corner.sigma_m,
+                lawn: Some(k),
+                outward: Coord { x: 0.0, y: 0.0 },
+            });
+        }
+        ring.sort_unstable();
+        let places: Vec<Coord<f64>> = ring.iter().map(|&(_, p)| points[p].at).collect();
+        for (&(_, p), outward) in ring.iter().zip(outwards(&places)) {
+            points[p].outward = outward;
+        }
+        rings.push(ring);
+    }
+    let last_s = survey
+        .lawns
+        .iter()
+        .filter_map(|l| l.line.last())
+        .map(|s| s.t_s)
+        .fold(0.0, f64::max);
+    points.extend(survey.beds.iter().map(|bed| Named {
+        name: bed.label.clone(),
+        at: bed.centre,
+        t_s: vec![last_s],
+        sigma_m: survey.lawns[0].sigma_m,
+        lawn: None,
+        outward: Coord { x: 0.0, y: 0.0 },
+    }));
+    (points, rings)
+}
+
+/// Sharper corners than this would run away, as multiples of the offset.
+const MOST_OUTWARD: f64 = 3.0;
+
+/// For each corner of a counter-clockwise ring, how far it moves when all sides move a metre outwards.
+fn outwards(ring: &[Coord<f64>]) -> Vec<Coord<f64>> {
+    let n = ring.len();
+    let normal = |from: Coord<f64>, to: Coord<f64>| {
+        let way = to - from;
+        let length_m = way.x.hypot(way.y).max(1e-9);
+        Coord {
+            x: way.y / length_m,
+            y: -way.x / length_m,
+        }
+    };
+    (0..n)
+        .map(|i| {
+            if n < 3 {
+                return Coord { x: 0.0, y: 0.0 };
+            }
+            let before = normal(ring[(i + n - 1) % n], ring[i]);
+            let after = normal(ring[i], ring[(i + 1) % n]);
+            let along = before.x * after.x + before.y * after.y;
+            let moved = (before + after) / (1.0 + along).max(1e-6);
+            moved * (MOST_OUTWARD / moved.x.hypot(moved.y).max(1e-9)).min(1.0)
+        })
+        .collect()
+}
+
+fn lap_s(lawn: &Walked) -> f64 {
+    match (lawn.line.first(), lawn.line.last()) {
+        (Some(first), Some(last)) => (last.t_s - first.t_s) / f64::from(lawn.laps.max(1)),
+        _ => 0.0,
+    }
+}
+
+/// What is believed of the receiver's error for each correlation time: the time in seconds, and the mean of scale².
+pub(super) struct Drift(Vec<(f64, f64)>);
+
+impl Drift {
+    pub(super) fn of(survey: &Survey) -> Drift {
+        let process = &survey.process;
+        Drift(
+            process
+                .correlation_s
+                .iter()
+                .map(|&correlation_s| (correlation_s, process.scale2_of(correlation_s)))
+                .collect(),
+        )
+    }
+
+    /// Correlations of the receiver's error between every two of these moments, averaged over what is believed of it, times
+    /// scale²: `n` by `n`.
+    pub(super) fn together(&self, moments: &Moments) -> Vec<f64> {
+        let mut sum = vec![0.0; moments.len() * moments.len()];
+        for &(correlation_s, share) in &self.0 {
+            let share = share * (1.0 - WHITE_SHARE);
+            for (sum, rho) in sum.iter_mut().zip(moments.correlations(correlation_s)) {
+                *sum += share * rho;
+            }
+        }
+        sum
+    }
+
+    /// How a walk's pulls go with the receiver's error at each of these moments, averaged likewise, m².
+    pub(super) fn with_pulls_m2(&self, pulls: &[Pull], moments: &Moments) -> Vec<[f64; 2]> {
+        let mut sum = vec![[0.0; 2]; moments.len()];
+        for &(correlation_s, share) in &self.0 {
+            let share = share * (1.0 - WHITE_SHARE);
+            for (sum, part) in sum
+                .iter_mut()
+                .zip(moments.together_m2(pulls, correlation_s))
+            {
+                sum[0] += share * part[0];
+                sum[1] += share * part[1];
+            }
+        }
+        sum
+    }
+}
+
+/// Joint covariance of the points, x0, y0, x1, …, m²: the same Gauss-Markov model as the area's band, plus white
+/// noise, the pole, how well a corner is a corner, and the hand, which moves all corners of a lawn outwards together.
+pub(super) fn covariance(survey: &Survey, points: &[Named]) -> Matrix {
+    let n = points.len();
+    let scale2 = survey.process.scale().powi(2);
+    let (moments, passes) = passes(points);
+    let together = Drift::of(survey).together(&moments);
+    let mut shared = vec![0.0; n * n];
+    for i in 0..n {
+        for j in 0..=i {
+            let (p, q) = (&points[i], &points[j]);
+            let row = |pass: usize| &together[pass * moments.len()..][passes[j].clone()];
+            let sum: f64 = passes[i].clone().flat_map(row).sum();
+            let mut value = p.sigma_m * q.sigma_m * sum / (p.t_s.len() * q.t_s.len()) as f64;
+            if i == j {
+                let white = WHITE_SHARE * scale2 * p.sigma_m * p.sigma_m + WOBBLE_M * WOBBLE_M;
+                value += white / p.t_s.len() as f64 + CORNER_SIGMA_M * CORNER_SIGMA_M;
+            }
+            shared[i * n + j] = value;
+            shared[j * n + i] = value;
+        }
+    }
+    Matrix::from_fn(2 * n, 2 * n, |r, c| {
+        let (p, q) = (&points[r / 2], &points[c / 2]);
+        let receiver = if r % 2 == c % 2 {
+            shared[(r / 2) * n + c / 2]
+        } else {
+            0.0
+        };
+        let hand_m = match (p.lawn, q.lawn) {
+            (Some(a), Some(b)) if a == b => survey.lawns[a].carry_sigma_m,
+            _ => 0.0,
+        };
+        receiver + hand_m * hand_m * axis(p.outward, r) * axis(q.outward, c)
+    })
+}
+
+/// All passes of all points, and which of them are each point's.
+pub(super) fn passes(points: &[Named]) -> (Moments, Vec<Range<usize>>) {
+    let moments = Moments::new(points.iter().flat_map(|p| p.t_s.iter().copied()));
+    let mut from = 0;
+    let each = points
+        .iter()
+        .map(|p| {
+            let own = from..from + p.t_s.len();
+            from = own.end;
+            own
+        })
+        .collect();
+    (moments, each)
+}
+
+/// East for even indices, north for odd.
+fn axis(at: Coord<f64>, index: usize) -> f64 {
+    if index.is_multiple_of(2) { at.x } else { at.y }
+}

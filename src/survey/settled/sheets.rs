@@ -1,0 +1,136 @@
+//! What to tape next, and the set-out table.
+
+use super::edge::{Drawn, lawn, sides};
+use super::net_sigma_m2;
+use super::points::{Named, covariance, named};
+use super::readings::{TAPE_SIGMA_M, readings};
+use crate::job::{Job, Tape};
+use crate::survey::Survey;
+use crate::tape::chance::two_sided;
+use crate::tape::lines;
+use crate::tape::matrix::Matrix;
+use crate::tape::setout::{self, Place, What};
+use crate::tape::settle::{self, Lawn};
+use geo::Coord;
+
+/// Points of the curve on the set-out table, metres apart.
+const SETOUT_SPACING_M: f64 = 1.0;
+
+/// With more named points than this a sheet of lines to tape is slow to make and no help.
+const MOST_POINTS: usize = 60;
+
+/// Chooses what to tape and sets out, on the edges as they now are.
+pub fn sheets(
+    survey: &Survey,
+    confidence: f64,
+) -> (Option<lines::CheckSheet>, Option<setout::SetOut>) {
+    let (points, rings) = named(survey);
+    let Some(ring) = rings.first() else {
+        return (None, None);
+    };
+    if ring.len() < 2 || points.len() > MOST_POINTS {
+        return (None, None);
+    }
+    let (mut check_sheet, set_out) = match &survey.settled.adjusted {
+        Some(adjusted) => first_lawn(survey, &points, ring, &adjusted.covariance),
+        None => first_lawn(survey, &points, ring, &covariance(survey, &points)),
+    };
+    if survey.settled.adjusted.is_none()
+        && let Some(sheet) = &mut check_sheet
+    {
+        sheet.band_m2 = if_all_fit_m2(survey, sheet, confidence);
+    }
+    (check_sheet, set_out)
+}
+
+/// The band of the net area, m², if every line of a check sheet were taped and fitted.
+fn if_all_fit_m2(survey: &Survey, sheet: &lines::CheckSheet, confidence: f64) -> Option<f64> {
+    let (points, rings) = named(survey);
+    let names: Vec<String> = points.iter().map(|p| p.name.clone()).collect();
+    let at: Vec<Coord<f64>> = points.iter().map(|p| p.at).collect();
+    let covariance = covariance(survey, &points);
+    let job = Job {
+        tapes: sheet
+            .lines
+            .iter()
+            .map(|l| Tape {
+                from: l.from.clone(),
+                to: l.to.clone(),
+                length_m: l.expected_m,
+                sigma_m: Some(sheet.tape_sigma_m),
+                straight: true,
+            })
+            .collect(),
+        ..Job::default()
+    };
+    let letters: Vec<usize> = rings.iter().map(Vec::len).collect();
+    let readings = readings(&job, &names, &letters, &at, &mut Vec::new());
+    let (lawns, parts): (Vec<Lawn>, Vec<Drawn>) = survey
+        .lawns
+        .iter()
+        .zip(&rings)
+        .map(|(walked, ring)| lawn(survey, walked, ring, &points, &covariance, &job))
+        .unzip();
+    let outcome = settle::settle(
+        &settle::Walked {
+            names: &names,
+            points: &at,
+            covariance: &covariance,
+            lawns: lawns.clone(),
+        },
+        &readings,
+    );
+    let sigma_m2 = net_sigma_m2(survey, &lawns, &parts, &outcome.adjusted?);
+    Some(two_sided(confidence) * sigma_m2)
+}
+
+/// The check sheet and the set-out table of the first lawn.
+fn first_lawn(
+    survey: &Survey,
+    points: &[Named],
+    ring: &[(usize, usize)],
+    covariance: &Matrix,
+) -> (Option<lines::CheckSheet>, Option<setout::SetOut>) {
+    let Some(walked) = survey.lawns.first() else {
+        return (None, None);
+    };
+    let names: Vec<String> = points.iter().map(|p| p.name.clone()).collect();
+    let at: Vec<Coord<f64>> = points.iter().map(|p| p.at).collect();
+    // The lines are chosen by how the area answers to the corners: a ring of the corners alone says that.
+    let corners: Vec<Coord<f64>> = ring.iter().map(|&(_, p)| at[p]).collect();
+    let mut gradient = vec![0.0; 2 * points.len()];
+    for (&(_, p), g) in ring.iter().zip(crate::ring::area_gradient_m(&corners)) {
+        gradient[2 * p] = g[0];
+        gradient[2 * p + 1] = g[1];
+    }
+    // Clockwise, as the letters go.
+    let mut sides = sides(survey, walked, ring);
+    sides.reverse();
+    for side in &mut sides {
+        std::mem::swap(&mut side.from, &mut side.to);
+        side.points.reverse();
+    }
+    if let Some(first) = sides.iter().position(|s| s.from == 0) {
+        sides.rotate_left(first);
+    }
+    let check_sheet = Some(lines::check_sheet(&lines::Measured {
+        names: &names,
+        points: &at,
+        covariance,
+        sides: &sides,
+        area_gradient: &gradient,
+        tape_sigma_m: TAPE_SIGMA_M,
+    }));
+    let places: Vec<Place> = survey
+        .beds
+        .iter()
+        .map(|bed| Place {
+            name: bed.label.clone(),
+            what: What::BedCentre,
+            at: bed.centre,
+            radius_m: Some(bed.radius_m),
+        })
+        .collect();
+    let set_out = setout::set_out(&names, &at, &sides, &places, SETOUT_SPACING_M);
+    (check_sheet, set_out)
+}
