@@ -5,12 +5,15 @@ use boundwalk::trial::cell::Walk;
 use boundwalk::trial::run::{request, walked};
 
 /// Number of the walk, what was done to its log, and the warning that must say so.
-const ONCE_SILENT: [(u64, &str, &str); 5] = [
+const ONCE_SILENT: [(u64, &str, &str); 8] = [
     (7257817730, "1.7 m off", "position-jumps"),
     (7257903592, "no fix", "fixes-lost"),
     (7258061020, "no fix", "gap-may-hide-a-corner"),
     (7257611560, "no fix", "closing-gap"),
     (7257754735, "a minute off", "gap-may-hide-a-corner"),
+    (24192645446, "3.1 m off", "position-jumps"),
+    (24192433119, "frozen", "position-froze"),
+    (72576932008, "no fix", "fixes-lost"),
 ];
 
 #[test]

@@ -336,9 +336,11 @@ fn gaps_on_edge(gaps: &[Gap], laps: &Laps) -> Vec<Gap> {
 /// Part of a lap, by time, without a position that a person would not call a corner cut.
 const LONG_LOST: f64 = 0.08;
 
+/// Part of the way that is not in the laps from which a stretch without a position may have taken a part of the edge.
+const WALKED_BESIDE: f64 = 0.15;
+
 /// A receiver that lost its position for good may have lost a part of the edge, if much was walked beside the laps.
 pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Warning> {
-    const WALKED_BESIDE: f64 = 0.2;
     let lap_s = ring.edge.perimeter_m / ring.pace_m_s.max(0.1);
     (ring.left_out > WALKED_BESIDE && lost_s > LONG_LOST * lap_s).then(|| {
         Warning::doubt(
@@ -353,8 +355,8 @@ pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Warning> {
     })
 }
 
-/// The longest stretch without a fix outside of all legs, unless a leg follows before and after it: a walk broken off and
-/// taken up again.
+/// The longest stretch without a fix outside of all legs. Between two of them a walk was broken off and taken up again, if
+/// hardly anything was walked beside them.
 fn lost_beside_s(cleaned: &Cleaned, laps: &Laps) -> Option<f64> {
     let (first, last) = (
         laps.legs.first()?.bounds[0],
@@ -367,7 +369,11 @@ fn lost_beside_s(cleaned: &Cleaned, laps: &Laps) -> Option<f64> {
     cleaned
         .gaps
         .iter()
-        .filter(|gap| gap.after < first || gap.after >= last)
+        .filter(|gap| {
+            let between = (first..last).contains(&gap.after);
+            let on_edge = ends(laps).any(|(a, b)| (a..b).contains(&gap.after));
+            !on_edge && (!between || laps.left_out > WALKED_BESIDE)
+        })
         .map(|gap| gap.lasted_s)
         .filter(|&lasted_s| lasted_s > LONG_LOST * lap_s)
         .reduce(f64::max)

@@ -105,6 +105,12 @@ fn pace_m_s(spots: &[Spot], step_s: f64, rough_m: f64) -> f64 {
 
 /// Drops repeats of one exact position that end in a catch-up longer than a step.
 fn drop_frozen(spots: &[Spot], reach: &Reach, cleaned: &mut Cleaned) -> Vec<Spot> {
+    // A position that repeats itself to the last digit so often, although single steps are as unsteady as that, is not a
+    // pause: then a step as long as hurrying and noise allow is enough of a sign that it caught up.
+    const HELD: usize = 4;
+    const ALIVE_M: f64 = 0.03;
+    const HURRY: f64 = 1.5;
+    const HURRY_SIGMAS: f64 = 3.0;
     let mut kept = Vec::with_capacity(spots.len());
     let mut i = 0;
     while i < spots.len() {
@@ -119,9 +125,11 @@ fn drop_frozen(spots: &[Spot], reach: &Reach, cleaned: &mut Cleaned) -> Vec<Spot
         let stuck = frozen_s > STUCK_S && end - i > 5;
         let caught_up = end < spots.len() && end - i >= 2 && {
             let next = spots[end];
-            distance_m(here.at, next.at) > reach.between_m(&spots[end - 1], &next)
-                && distance_m(here.at, next.at)
-                    < 2.0 * cleaned.pace_m_s * (frozen_s + next.t_s - spots[end - 1].t_s)
+            let (by_m, step_s) = (distance_m(here.at, next.at), next.t_s - spots[end - 1].t_s);
+            let held = end - i >= HELD && reach.rough_m > ALIVE_M;
+            let hurried_m = HURRY * cleaned.pace_m_s * step_s + HURRY_SIGMAS * reach.rough_m;
+            (by_m > reach.between_m(&spots[end - 1], &next) || held && by_m > hurried_m)
+                && by_m < 2.0 * cleaned.pace_m_s * (frozen_s + step_s)
         };
         if caught_up || stuck {
             cleaned

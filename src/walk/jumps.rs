@@ -46,13 +46,12 @@ pub(super) fn find(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
 fn sidesteps(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
     // How far a walker may well step otherwise than before and after, as a part of the step, and on top of it, metres.
     const PART: f64 = 0.25;
-    const ASIDE_M: f64 = 0.28;
-    // Noise of a step, passed once in 7000.
-    const NOISE_SIGMAS: f64 = 4.2;
+    const ASIDE_M: f64 = 0.32;
+    // Noise of a step, passed once in 25 000, and as a multiple of what one step in ten is off.
+    const NOISE_SIGMAS: f64 = 4.5;
+    const NOISE_OF_USUAL: f64 = 2.8;
     // A jump matters that is no smaller than this part of the receiver's error.
     const MATTERS: f64 = 0.7;
-    // How many times its usual length a step may be.
-    const HURRY: f64 = 1.7;
     const MEAN_S: f64 = 0.5;
     let fixes = |lasted_s: f64| ((lasted_s / reach.step_s).round() as usize).clamp(1, 20);
     let mean = fixes(MEAN_S);
@@ -61,38 +60,25 @@ fn sidesteps(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
     // Ways before and after: short ones tell a narrow turn from a jump, long ones are surer.
     let mut ways = vec![fixes((20.0 * rough_m).clamp(1.0, 2.0)), fixes(2.0).max(2)];
     ways.dedup();
+    let strange: Vec<Strange> = (mean..means.len())
+        .filter_map(|at| {
+            // Each way must find it strange.
+            ways.iter()
+                .filter_map(|&fixes| strange(&means, at, mean, fixes, reach.step_s))
+                .min_by(|a, b| a.by_m.total_cmp(&b.by_m))
+        })
+        .collect();
+    let usual_m = one_in_ten_m(&strange);
     let mut jumps: Vec<Jump> = Vec::new();
-    // `at` is the first of the spots after the step.
-    for at in mean..means.len() {
+    for Strange { at, by_m, way_s } in strange {
         let (from, to) = (&means[at - mean], &means[at]);
         let step_s = to.t_s - from.t_s;
-        let matters_m = MATTERS * from.sigma();
         let aside_m = ASIDE_M + PART * reach.pace_m_s * step_s;
-        if distance_m(from.at, to.at) <= aside_m + matters_m {
+        let noise_m =
+            (NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / way_s)).min(NOISE_OF_USUAL * usual_m);
+        if by_m <= aside_m.hypot(noise_m) || by_m <= aside_m + MATTERS * from.sigma() {
             continue;
         }
-        // Each way must find it strange.
-        let found = ways
-            .iter()
-            .filter_map(|&fixes| {
-                let (before, after) = ((at - mean).checked_sub(fixes)?, at + fixes);
-                let (before, after) = (&means[before], means.get(after)?);
-                let (one_s, other_s) = (from.t_s - before.t_s, after.t_s - to.t_s);
-                let evenly = one_s + step_s + other_s
-                    <= (2 * fixes + mean) as f64 * reach.step_s + 1.3 * reach.step_s.max(1.0);
-                if !evenly || one_s <= 0.0 || other_s <= 0.0 {
-                    return None;
-                }
-                let one = (from.at - before.at) * (HURRY * step_s / one_s);
-                let other = (after.at - to.at) * (HURRY * step_s / other_s);
-                let by_m = off_m(to.at - from.at, one, other);
-                let noise_m = NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / one_s.min(other_s));
-                Some((by_m, by_m > aside_m + noise_m.max(matters_m)))
-            })
-            .reduce(|a, b| (a.0.min(b.0), a.1 && b.1));
-        let Some((by_m, true)) = found else {
-            continue;
-        };
         let jump = Jump {
             after: at - 1,
             by_m,
@@ -109,6 +95,49 @@ fn sidesteps(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
         }
     }
     jumps
+}
+
+/// How far a step ends from where the ways before and after it lead.
+struct Strange {
+    /// The first of the means after the step.
+    at: usize,
+    by_m: f64,
+    /// How long the shorter of the ways is, seconds.
+    way_s: f64,
+}
+
+/// Compares the step of so many fixes to mean `at` with ways of so many `fixes`; none where fixes are missing in either way,
+/// or too many in the step.
+fn strange(means: &[Spot], at: usize, step: usize, fixes: usize, step_s: f64) -> Option<Strange> {
+    // How many times its usual length a step may be.
+    const HURRY: f64 = 1.5;
+    const GAP_S: f64 = 4.0;
+    let (from, to) = (&means[at - step], &means[at]);
+    let (before, after) = ((at - step).checked_sub(fixes)?, at + fixes);
+    let (before, after) = (&means[before], means.get(after)?);
+    let (one_s, lasted_s, other_s) = (from.t_s - before.t_s, to.t_s - from.t_s, after.t_s - to.t_s);
+    let most_s = fixes as f64 * step_s + 1.3 * step_s.max(1.0);
+    let way_s = one_s.min(other_s);
+    if one_s.max(other_s) > most_s || way_s <= 0.0 || lasted_s > step as f64 * step_s + GAP_S {
+        return None;
+    }
+    let one = (from.at - before.at) * (HURRY * lasted_s / one_s);
+    let other = (after.at - to.at) * (HURRY * lasted_s / other_s);
+    Some(Strange {
+        at,
+        by_m: off_m(to.at - from.at, one, other),
+        way_s,
+    })
+}
+
+/// What one step in ten exceeds, metres.
+fn one_in_ten_m(strange: &[Strange]) -> f64 {
+    let mut by_m: Vec<f64> = strange.iter().map(|s| s.by_m).collect();
+    let place = by_m.len() * 9 / 10;
+    if by_m.is_empty() {
+        return 0.0;
+    }
+    *by_m.select_nth_unstable_by(place, f64::total_cmp).1
 }
 
 /// Mean of each spot and those after it, `count` in all.
@@ -190,5 +219,26 @@ mod tests {
         let places = (0..60).map(|i| (f64::from(i) - if i >= 30 { 1.8 } else { 0.0 }, 0.0));
         let jumps: Vec<usize> = clean(&walk(places)).jumps.iter().map(|j| j.after).collect();
         assert_eq!(jumps, [29]);
+    }
+
+    #[test]
+    fn an_unsteady_receiver_jumps_further_before_it_is_told() {
+        // One step in four goes astray, as far as so many metres; one in the middle 2.4 m.
+        let jumps = |astray_m: f64| {
+            let places = (0..80).map(|i| {
+                let aside_m = [0.0, 0.0, astray_m, 0.0][i % 4] + if i >= 41 { 2.4 } else { 0.0 };
+                (i as f64, aside_m)
+            });
+            let walk: Vec<Spot> = walk(places)
+                .into_iter()
+                .map(|spot| Spot {
+                    sigma_m: [1.0; 2],
+                    ..spot
+                })
+                .collect();
+            clean(&walk).jumps.len()
+        };
+        assert_eq!(jumps(0.1), 1);
+        assert_eq!(jumps(1.5), 0);
     }
 }
