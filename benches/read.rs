@@ -7,6 +7,8 @@
 mod logs;
 
 use boundwalk::read::{Input, read};
+use boundwalk::survey::{Request, measure};
+use boundwalk::trial::garden::garden;
 use divan::counter::BytesCount;
 use logs::Made;
 use std::io::Write;
@@ -64,4 +66,51 @@ fn satellites(bencher: divan::Bencher) {
 #[divan::bench(sample_count = 10, sample_size = 1)]
 fn gpx(bencher: divan::Bencher) {
     time("gpx", bencher, &logs::gpx(SIZE));
+}
+
+/// What measuring costs, of a log of as many garden walks as fill it: at most three times the reading is aimed at.
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn measured(bencher: divan::Bencher) {
+    let walks = garden().files;
+    let walk = walks.iter().find(|(name, _)| *name == "lawn.nmea");
+    let (_, walk) = walk.expect("the walk round the lawn");
+    let mut file = tempfile::NamedTempFile::new().expect("a temporary file");
+    let count = 1 + SIZE / walk.len();
+    for _ in 0..count {
+        file.write_all(walk).expect("room for the log");
+    }
+    let logs = vec![Input::File(file.path().to_path_buf())];
+    let request = Request {
+        logs: logs.clone(),
+        ..Request::default()
+    };
+    let (mut read_s, mut measure_s) = (f64::INFINITY, f64::INFINITY);
+    bencher
+        .counter(BytesCount::new(count * walk.len()))
+        .bench_local(|| {
+            let begin_s = on_processor_s();
+            let log = read(&logs).expect("a log");
+            let read_by_s = on_processor_s();
+            let fixes = log.fixes.len() as u64;
+            drop(log);
+            let again_s = on_processor_s();
+            let measured = measure(&request).expect("a lawn");
+            let measured_by_s = on_processor_s();
+            if let (Some(begin), Some(end)) = (begin_s, read_by_s) {
+                read_s = read_s.min(end - begin);
+            }
+            if let (Some(begin), Some(end)) = (again_s, measured_by_s) {
+                measure_s = measure_s.min(end - begin);
+            }
+            assert_eq!(
+                measured.log.files.first().map(|file| file.fixes),
+                Some(fixes)
+            );
+        });
+    if read_s.is_finite() {
+        println!(
+            "   measured: {measure_s:.3} s of the thread's own time, {:.1} times the {read_s:.3} s of reading it",
+            measure_s / read_s
+        );
+    }
 }

@@ -446,3 +446,58 @@ fn a_sentence_without_a_time_does_not_take_the_times_of_the_others() {
     assert_eq!(without(0..0).fixes.len(), 60);
     assert_eq!(without(20..30).fixes.len(), 60);
 }
+
+/// A receiver may send nothing but RMC or GNS, at any rate; GNS has a mode letter for each constellation it knows.
+#[test]
+fn one_kind_of_sentence_is_enough() {
+    let place = "5130.0000000,N,00007.5000000,W";
+    for rate in [1, 10, 20] {
+        let times = |i: u32| {
+            let hundredths = i * 100 / rate;
+            format!("1200{:02}.{:02}", hundredths / 100, hundredths % 100)
+        };
+        let all = |body: &dyn Fn(String) -> String| {
+            log((0..50).map(|i| sealed(&body(times(i)))).collect::<String>())
+        };
+        let l = all(&|time| format!("GNRMC,{time},A,{place},0.1,,140526,,,R,V"));
+        assert_eq!((l.fixes.len(), l.warnings.len()), (50, 0), "{rate} Hz");
+        assert_abs_diff_eq!(
+            l.fixes[49].clock_s.unwrap() - l.fixes[0].clock_s.unwrap(),
+            f64::from(4_900 / rate) / 100.0,
+            epsilon = 1e-6
+        );
+        for (modes, quality) in [
+            ("A", Quality::Autonomous),
+            ("DN", Quality::Differential),
+            ("AANN", Quality::Autonomous),
+            ("NRFANN", Quality::RtkFixed),
+            ("NNNNNNNNF", Quality::RtkFloat),
+        ] {
+            let l = all(&|time| format!("GNGNS,{time},{place},{modes},14,0.8,30.0,45.9,,,V"));
+            assert_eq!((l.fixes.len(), l.warnings.len()), (50, 0), "{modes}");
+            assert!(l.fixes.iter().all(|f| f.quality == quality), "{modes}");
+            assert!(l.dropped.is_empty(), "{:?}", l.dropped);
+        }
+    }
+}
+
+/// A receiver that has just been switched on is 1024 weeks in the past, or anywhere, until it has heard the date.
+#[test]
+fn absurd_dates_neither_sort_nor_drop_anything() {
+    let dates = ["060180", "280906", "280906", "140526", "010199", "140526"];
+    let text: String = (0..60)
+        .map(|i| {
+            let date = dates[i / 10];
+            let zda = sealed(&format!("GNZDA,1200{i:02}.00,14,05,7510,00,00"));
+            let rmc = format!("GNRMC,1200{i:02}.00,A,5130.{i:05},N,00007.50000,W,0.1,,{date},,,A");
+            sealed(&rmc) + &zda
+        })
+        .collect();
+    let l = log(text);
+    let clocks: Vec<f64> = l.fixes.iter().filter_map(|f| f.clock_s).collect();
+    let run_on: Vec<f64> = (0..60).map(|i| f64::from(43_200 + i)).collect();
+    assert_eq!(clocks, run_on);
+    assert!(l.fixes.windows(2).all(|w| w[0].lat_deg < w[1].lat_deg));
+    assert_eq!(l.fixes[0].date.unwrap().to_string(), "1980-01-06");
+    assert_eq!(l.fixes[59].date.unwrap().to_string(), "2026-05-14");
+}

@@ -105,10 +105,16 @@ pub fn looks_like_sheet(bytes: &[u8]) -> bool {
             && inner.get(name) == Some(&b']');
     }
     let key = line.iter().take_while(|b| bare(b)).count();
-    key > 0
-        && line
-            .get(key..)
-            .is_some_and(|rest| rest.trim_ascii_start().starts_with(b"="))
+    let value = line
+        .get(key..)
+        .and_then(|rest| rest.trim_ascii_start().strip_prefix(b"="));
+    // `SRID=4326;POLYGON(...)` is well-known text: a number in a sheet is followed by no semicolon.
+    let number = |value: &[u8]| {
+        let text = value.trim_ascii_start();
+        let digits = text.iter().take_while(|b| b.is_ascii_digit()).count();
+        digits > 0 && text.get(digits) == Some(&b';')
+    };
+    key > 0 && value.is_some_and(|value| !number(value))
 }
 
 fn unread(name: &str, error: &std::io::Error) -> Fault {
@@ -614,6 +620,7 @@ sigma_m = 0.02
             "[1, 2]",
             "lat,lon\n1,2",
             "[[1,2],[3,4]]",
+            "SRID=4326;POLYGON((1 52, 2 52, 2 53, 1 52))",
         ] {
             assert!(!looks_like_sheet(log.as_bytes()), "{log}");
         }

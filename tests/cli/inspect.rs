@@ -351,3 +351,50 @@ fn a_pipe_is_looked_at_like_a_file() {
     assert_eq!(output.status.code(), Some(0));
     assert_eq!(String::from_utf8_lossy(&output.stdout), of_file);
 }
+
+/// Files with thousands of faults are reported in a page: each kind once, with its count and its first lines.
+#[test]
+fn thousands_of_faults_stay_readable() {
+    let folder = folder();
+    let good = walk(4);
+    let mut spoilt = String::new();
+    for (i, line) in good.lines().cycle().take(360 * 20).enumerate() {
+        match i % 8 {
+            1 => spoilt += &line.replacen(",N,", ",S,", 1),
+            2 => spoilt += line.get(..40).unwrap_or(line),
+            3 => spoilt += "$GNGGA,xx,yy,zz,,,,,*",
+            4 => spoilt += "nothing known in this line",
+            5 => spoilt += &sealed("GNGGA,259999.00,5130.0,N,00007.5,W,1,14,0.8,30.0,M,45.9,M,,"),
+            6 => spoilt += &sealed("GNGGA,120000.00,9930.0,N,00007.5,W,1,14,0.8,30.0,M,45.9,M,,"),
+            _ => spoilt += line,
+        }
+        spoilt += "\r\n";
+    }
+    let names = ["a.nmea", "b.nmea", "c.nmea"];
+    let logs = names.map(|name| file(&folder, name, &spoilt));
+    for (command, page) in [("inspect", 70 * names.len()), ("measure", 50)] {
+        let mut args = vec![command];
+        args.extend(logs.iter().map(String::as_str));
+        let (out, err, _) = call(&args);
+        let said = out + &err;
+        assert!(said.lines().count() < page, "{command}:\n{said}");
+        for name in names {
+            assert!(said.contains(name), "{command}: {name}\n{said}");
+        }
+        // Once for each file, and once in its list or in that of all files.
+        for kind in [
+            "900 checksum missing (line 3,",
+            "900 sentence torn (line 4,",
+        ] {
+            let times = said
+                .replace("\n", " ")
+                .replace("  ", "")
+                .matches(kind)
+                .count();
+            assert!(
+                (3..=6).contains(&times),
+                "{command}: {times} x {kind}\n{said}"
+            );
+        }
+    }
+}
