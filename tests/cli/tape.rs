@@ -352,6 +352,47 @@ fn a_metre_misread_is_named_or_said() {
     near(&result["area"]["net_m2"], 108.0, 2.0);
 }
 
+/// Corners named by when they were stood at, by the how-manieth standstill, or by where they are: all the same corners.
+#[test]
+fn corners_are_named_by_time_standstill_or_place() {
+    let log = walked_log(5, 0.02, 4);
+    let names = ["gate", "shed", "oak", "tap"];
+    let tapes: Vec<(&str, &str, f64)> = (0..4)
+        .map(|k| (names[k], names[(k + 1) % 4], SIDES[k].2))
+        .chain([("gate", "oak", 15.0)])
+        .collect();
+    let places: [&dyn Fn(usize) -> String; 3] = [
+        &|k| format!("time = {}", stood_at(k)),
+        &|k| format!("pause = {}", k + 1),
+        &|k| {
+            let (x, y) = [(0.0, 0.0), (0.0, 9.0), (12.0, 9.0), (12.0, 0.0)][k];
+            let (lat, lon) = (52.0 + y / 111_267.0, 1.0 + x / 68_678.0);
+            format!("lat = {lat:.8}\nlon = {lon:.8}")
+        },
+    ];
+    for place in places {
+        let corners: String = (0..4)
+            .map(|k| format!("[[corner]]\nname = \"{}\"\n{}\n", names[k], place(k)))
+            .collect();
+        let (result, code) = taped_walk(&log, &tapes, &corners);
+        assert_eq!(code, 0, "{corners}{result}");
+        assert_eq!(result["ring"]["corners"], 4, "{corners}");
+        near(&result["area"]["net_m2"], 108.0, 0.3);
+        for (check, tape) in result["tape"]["checks"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .zip(&tapes)
+        {
+            near(&check["walked"], tape.2, 0.15);
+        }
+    }
+    // One that is nowhere on the walk.
+    let corner = "[[corner]]\nname = \"gate\"\npause = 9\n";
+    let (result, code) = taped_walk(&log, &[], corner);
+    assert_ne!(code, 0, "{result}");
+}
+
 /// Four sides and both diagonals, one of them a metre out, on a phone's walk: said, not guessed.
 #[test]
 fn with_both_diagonals_one_of_these_is_wrong() {
