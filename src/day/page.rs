@@ -65,9 +65,10 @@ pub fn row(line: &Line, drawn: bool, link: &str, units: Units) -> String {
     let folder = link.rsplit_once('/').map_or("", |(folder, _)| folder);
     let picture = if drawn {
         format!(
-            "<a href=\"{}\"><img src=\"{}/{THUMBNAIL}\" alt=\"\" loading=\"lazy\"></a>",
+            "<a href=\"{}\"><img src=\"{}/{THUMBNAIL}\" alt=\"Plan of {}\" loading=\"lazy\"></a>",
             address(link),
-            address(folder)
+            address(folder),
+            text(&line.name)
         )
     } else {
         String::new()
@@ -176,5 +177,10 @@ mod tests {
         let row = row(&line, true, "a b--c/sheet.html", Units::Metric);
         assert!(!row.contains("<script") && !row.contains("<b>"), "{row}");
         assert!(row.contains("href=\"a%20b--c/sheet.html\"") && row.contains("R &amp; D"));
+        // A link needs words for those who don't see its picture.
+        assert!(
+            row.contains("alt=\"Plan of a&quot;&gt;&lt;script&gt;"),
+            "{row}"
+        );
     }
 }
