@@ -33,6 +33,9 @@ const WINDOW: usize = 16;
 /// Sides of the thumbnails, millimetres: 64 pixels of CSS (96 to the inch).
 const THUMB_MM: f64 = 17.0;
 
+/// What is said of a survey that can no longer be measured but was before.
+const STAYS: &str = "Its sheets are still those of when it was last measured.";
+
 /// What is asked of the day.
 #[derive(Debug, Clone, Default)]
 pub struct Plan {
@@ -330,6 +333,10 @@ impl Work<'_> {
 
     /// Writes a survey's set of sheets, and says what there is to say. Only what can't be written is an error.
     fn put(&self, mut taken: Taken) -> Result<Made, Fault> {
+        let stays = self.stays(&taken);
+        if stays {
+            taken.measured.add_to_reason(STAYS);
+        }
         let rendered = match self.render(&taken) {
             Ok(rendered) => rendered,
             Err(fault) => {
@@ -339,7 +346,9 @@ impl Work<'_> {
             }
         };
         let measured = &taken.measured;
-        if let Some(folder) = self.folder {
+        if let Some(folder) = self.folder
+            && !stays
+        {
             folder.put(
                 &measured.survey.name,
                 &rendered.sheets,
@@ -359,6 +368,13 @@ impl Work<'_> {
             }),
             entry: rendered.entry,
         })
+    }
+
+    /// Whether an earlier set is better than what there is to put in its place: of a survey whose logs or sheet have
+    /// vanished nothing is known but that.
+    fn stays(&self, taken: &Taken) -> bool {
+        let name = &taken.measured.survey.name;
+        taken.fingerprint.is_none() && self.folder.is_some_and(|folder| folder.has_result(name))
     }
 
     fn render(&self, taken: &Taken) -> Result<Rendered, Fault> {

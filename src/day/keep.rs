@@ -58,7 +58,7 @@ impl Folder {
             .open(&path)
             .map_err(|error| unwritable(root, &error))?;
         if !take(&lock) {
-            return Err(Fault::usage(
+            return Err(Fault::unreadable(
                 "in-use",
                 "another run of boundwalk is writing into this folder.",
                 "Wait for it to end, or name another folder.",
@@ -104,6 +104,11 @@ impl Folder {
     /// Whether there is a set of this survey, of whatever it was made.
     pub fn has(&self, survey: &str) -> bool {
         self.root.join(name::folder(survey)).is_dir()
+    }
+
+    /// Whether there is a set of this survey that was made from all of its inputs, whatever they were.
+    pub fn has_result(&self, survey: &str) -> bool {
+        self.root.join(name::folder(survey)).join(KEPT).is_file()
     }
 
     /// The set of this survey, where it was made from the same and is whole.
@@ -392,10 +397,10 @@ mod tests {
     fn two_runs_never_write_into_one_folder() {
         let temp = tempfile::tempdir().unwrap();
         let first = Folder::open(temp.path(), "Metric").unwrap();
-        assert_eq!(
-            Folder::open(temp.path(), "Metric").err().unwrap().code(),
-            "in-use"
-        );
+        let refused = Folder::open(temp.path(), "Metric").err().unwrap();
+        assert_eq!(refused.code(), "in-use");
+        // The call is right: the results could not be written.
+        assert_eq!(refused.kind(), crate::fault::Kind::Unreadable);
         drop(first);
         assert!(Folder::open(temp.path(), "Metric").is_ok());
     }

@@ -265,4 +265,13 @@ impl Measured {
             .find(|warning| warning.weight == Weight::Doubt)
             .map(|warning| warning.message.as_str())
     }
+
+    /// One more sentence to the same.
+    pub fn add_to_reason(&mut self, sentence: &str) {
+        let first = self.warnings.iter_mut().find(|w| w.weight == Weight::Doubt);
+        if let Some(warning) = first {
+            warning.message.push(' ');
+            warning.message.push_str(sentence);
+        }
+    }
 }

@@ -252,6 +252,60 @@ fn every_set_is_written_and_what_has_not_changed_is_not_measured_again() {
     assert_eq!(stdout.lines().count(), 5, "{stdout}");
 }
 
+#[test]
+fn what_was_measured_outlives_its_logs() {
+    let (temp, yard) = yard();
+    let out = temp.path().join("out");
+    let loose = yard.join("late/1100.nmea");
+    let call = |format: &str| {
+        let output = boundwalk()
+            .current_dir(temp.path())
+            .args(["day", "yard/J-0417", "yard/late/1100.nmea", "--out", "out"])
+            .args(["--format", format, "-q"])
+            .output()
+            .unwrap();
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let day = || call("csv");
+    let sets = || {
+        ["yard--J-0417", "yard--late--1100.nmea"].map(|set| {
+            let read = |file: &str| fs::read(out.join(set).join(file)).unwrap();
+            [read("result.json"), read("plan.svg"), read("sheet.pdf")]
+        })
+    };
+    let first = day();
+    let before = sets();
+    // A log named by a sheet, one named by the call, and a sheet that is wrong for a while.
+    let aside = temp.path().join("aside.nmea");
+    for (path, name) in [
+        (yard.join("J-0417/lawn.nmea"), "yard/J-0417"),
+        (yard.join("J-0417/patio.nmea"), "yard/J-0417"),
+        (loose.clone(), "yard/late/1100.nmea"),
+        (yard.join("J-0417/job.toml"), "yard/J-0417"),
+    ] {
+        fs::rename(&path, &aside).unwrap();
+        if path.ends_with("job.toml") {
+            fs::write(&path, "[job").unwrap();
+        }
+        let told = day();
+        let line = told
+            .lines()
+            .find(|line| line.starts_with(&format!("{name},withheld,")))
+            .unwrap_or_else(|| panic!("{path:?}: {told}"));
+        assert!(
+            line.contains("still those of when it was last measured"),
+            "{line}"
+        );
+        assert!(sets() == before, "{path:?}");
+        // Where it came back nothing is measured again.
+        fs::rename(&aside, &path).unwrap();
+        assert_eq!(day(), first);
+    }
+    assert!(call("text").contains("2 were unchanged"));
+    // Where there was nothing before, nothing is said of it.
+    assert!(!first.contains("last measured"), "{first}");
+}
+
 #[cfg(unix)]
 #[test]
 fn a_folder_that_may_not_be_written_is_told_before_anything_is_measured() {
