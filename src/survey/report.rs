@@ -7,7 +7,7 @@ use super::measured::{
 };
 use super::walked::Walked;
 use super::{Depth, Request, Survey, corners, ground, next, settled, status};
-use crate::band::budget::{Assessment, Causes, assess};
+use crate::band::budget::{Assessment, variance_m4};
 use crate::band::model::SigmaSource;
 use crate::band::propagate::{Pull, correlated_variances_m4, merge};
 use crate::fault::{Fault, Warning};
@@ -218,7 +218,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         schema: SCHEMA,
         status,
         survey: identity(request, collected),
-        lawns: lawn_areas(survey, walked_sigma_m2, confidence),
+        lawns: lawn_areas(survey, walked_sigma_m2),
         slope,
         perimeter_m: Some(perimeter_m),
         perimeter_sigma_m: Some(
@@ -462,7 +462,7 @@ fn doubts(survey: &Survey, band_m2: f64, warnings: &mut Vec<Warning>) {
 }
 
 /// Each lawn by itself. `sigma_m2` is that of all of them together, before any tape.
-fn lawn_areas(survey: &Survey, sigma_m2: f64, confidence: f64) -> Vec<LawnArea> {
+fn lawn_areas(survey: &Survey, sigma_m2: f64) -> Vec<LawnArea> {
     survey
         .lawns
         .iter()
@@ -475,17 +475,6 @@ fn lawn_areas(survey: &Survey, sigma_m2: f64, confidence: f64) -> Vec<LawnArea> 
                 .iter()
                 .filter_map(|d| d.deducted_of_lawn_m2.get(i))
                 .sum();
-            let edge = walked.edge.perimeter_m * walked.carry_sigma_m;
-            let causes = Causes {
-                pulls: walked.pulls.clone(),
-                gradient2_m2: walked.gradient2_m2,
-                coarse: vec![walked.coarse.clone()],
-                others: vec![crate::band::budget::Term {
-                    term: "edge",
-                    sigma_m2: edge,
-                    correction_m2: 0.0,
-                }],
-            };
             let label = if lawn.label.is_empty() {
                 "lawn".to_string()
             } else {
@@ -493,7 +482,7 @@ fn lawn_areas(survey: &Survey, sigma_m2: f64, confidence: f64) -> Vec<LawnArea> 
             };
             let sigma_m2 = match survey.lawns.len() {
                 1 => sigma_m2,
-                _ => assess(&survey.process, &causes, confidence).sigma_m2,
+                _ => variance_m4(&survey.process, &walked.causes()).sqrt(),
             };
             LawnArea {
                 label,

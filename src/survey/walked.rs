@@ -1,7 +1,7 @@
 //! One walked ring: from its fixes to its area, its pull on the error, and its drawn edge.
 
 use super::corners::{self, Fixed};
-use crate::band::budget::Coarse;
+use crate::band::budget::{Causes, Coarse, Term};
 use crate::band::evidence::{self, Difference};
 use crate::band::ground::Height;
 use crate::band::model::{Receiver, SigmaSource, fix_sigma_m};
@@ -87,6 +87,25 @@ impl Walked {
     pub fn gaps_m4(&self) -> f64 {
         let sigma_m2 = |gap: &Gap| gap.may_hide_m2 / 3f64.sqrt() / f64::from(self.laps);
         self.gaps.iter().map(|gap| sigma_m2(gap).powi(2)).sum()
+    }
+
+    /// How far the hand leaves the area unsure, m²: all the way round on one side.
+    pub fn hand_m2(&self) -> f64 {
+        self.edge.perimeter_m * self.carry_sigma_m
+    }
+
+    /// What the error of where it was walked is made of, the hand included; not of where it was not seen.
+    pub fn causes(&self) -> Causes {
+        Causes {
+            pulls: self.pulls.clone(),
+            gradient2_m2: self.gradient2_m2,
+            coarse: vec![self.coarse.clone()],
+            others: vec![Term {
+                term: "edge",
+                sigma_m2: self.hand_m2(),
+                correction_m2: 0.0,
+            }],
+        }
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::Moved;
 use super::points::{Drift, Named, named, passes};
-use crate::band::budget::{Causes, Term, variance_m4};
+use crate::band::budget::variance_m4;
 use crate::band::propagate::merge;
 use crate::job::Job;
 use crate::ring::signed_area_m2;
@@ -60,18 +60,8 @@ pub(super) fn lawn(
     covariance: &Matrix,
     job: &Job,
 ) -> (Lawn, Drawn) {
-    let hand_m2 = walked.edge.perimeter_m * walked.carry_sigma_m;
-    let causes = Causes {
-        pulls: walked.pulls.clone(),
-        gradient2_m2: walked.gradient2_m2,
-        coarse: vec![walked.coarse.clone()],
-        others: vec![Term {
-            term: "edge",
-            sigma_m2: hand_m2,
-            correction_m2: 0.0,
-        }],
-    };
-    let variance_m4 = variance_m4(&survey.process, &causes);
+    let hand_m2 = walked.hand_m2();
+    let variance_m4 = variance_m4(&survey.process, &walked.causes());
     let pulls = merge(&walked.pulls, 1.0);
     let (moments, passes) = passes(points);
     let together_m2 = Drift::of(survey).with_pulls_m2(&pulls, &moments);
