@@ -244,6 +244,52 @@ def pages(browser, made, approve):
         compare(f"plan-{name}", browser.picture(), approve)
 
 
+def day(browser, folder):
+    """The page of a day's surveys: found, sorted, and every address on it leads to a file."""
+    yard, out = folder / "yard", folder / "day"
+    shutil.copytree(folder / "garden", yard / "J-1", ignore=shutil.ignore_patterns("sheets"))
+    shutil.copytree(folder / "hostile", yard / "J-2 & <b>", ignore=shutil.ignore_patterns("sheets"))
+    shutil.copy(folder / "garden" / "patio.nmea", yard / "patio.nmea")
+    shutil.copy(folder / "part.nmea", yard / "part.nmea")
+    (yard / "empty.nmea").write_bytes(b"")
+    run("boundwalk", "day", yard, "--out", out, "--quiet", codes=(3,))
+    page = out / "day.html"
+    rows = "[...document.querySelectorAll('tbody tr')]"
+    for width in (1000, 360):
+        browser.open(page, width, 900)
+        check(f"day {width} console", not browser.troubles(), browser.troubles())
+        browser.value("Promise.all([...document.images].map(i=>{i.loading='eager';return i.decode()})).then(()=>1)")
+        wide = browser.value("document.documentElement.scrollWidth")
+        check(f"day fits {width} px", wide <= width, wide)
+    # Thumbnails and icons of its own folder, nothing from elsewhere.
+    asked = [u for u in browser.requests() if not u.startswith(("data:", out.resolve().as_uri()))]
+    check("day asks for nothing else", not asked, asked)
+    check("day title", browser.value("document.title") == "The day's surveys")
+    check("day rows", browser.value(f"{rows}.length") == 5, browser.value(f"{rows}.length"))
+    check("day thumbnails", browser.value("[...document.images].filter(i=>i.naturalWidth>0).length") == 3)
+    for address in browser.value("[...document.links].map(a=>a.href)"):
+        path = pathlib.Path(urllib.request.url2pathname(address.removeprefix("file://")))
+        check("day link", path.is_file(), address)
+    browser.value(AXE.read_text() + ";0")
+    found = json.loads(browser.value(
+        "axe.run(document,{runOnly:['wcag2a','wcag2aa','wcag21aa','best-practice']})"
+        ".then(r=>JSON.stringify(r.violations.map(v=>[v.id,v.help,v.nodes.slice(0,3).map(n=>n.html.slice(0,200))])))"))
+    check("day axe", not found, json.dumps(found, indent=1))
+    # By every column, up and down: numbers by value, and rows that have none last both times.
+    for column in range(1, 8):
+        for way in ("ascending", "descending"):
+            browser.value(f"document.querySelectorAll('th')[{column}].querySelector('button').click()")
+            head = browser.value(f"document.querySelectorAll('th')[{column}].getAttribute('aria-sort')")
+            check(f"day column {column} says how it is sorted", head == way, head)
+            values = browser.value(f"{rows}.map(r=>r.cells[{column}].dataset.v)")
+            given = [v for v in values if v]
+            check(f"day column {column} blanks last", values[: len(given)] == given, values)
+            number = browser.value(f"document.querySelectorAll('th')[{column}].dataset.kind") == "n"
+            order = sorted(given, key=float if number else str.casefold, reverse=way == "descending")
+            if number or column != 1:
+                check(f"day column {column} {way}", given == order, given)
+
+
 # ---- files for other programs
 
 def documents(made, approve):
@@ -347,6 +393,7 @@ def main():
     browser = Browser()
     try:
         pages(browser, made, approve)
+        day(browser, folder)
     finally:
         browser.close()
     print(f"{passed} passed, {failed} failed")

@@ -11,7 +11,7 @@ pub const THUMBNAIL: &str = "thumb.svg";
 const STYLE: &str = "\
 :root{--ink:#1d2b1f;--paper:#fbfcf8;--line:#d5dccf;--ok:#2f6b36;--check:#8a5a00;--withheld:#9b2222}\
 body{font:16px/1.4 system-ui,sans-serif;color:var(--ink);background:var(--paper);margin:1.5rem auto;max-width:72rem;padding:0 1rem}\
-h1{font-size:1.3rem}table{border-collapse:collapse;width:100%}\
+h1{font-size:1.3rem}.wide{overflow-x:auto}table{border-collapse:collapse;width:100%}\
 th,td{padding:.35rem .6rem;text-align:left;border-bottom:1px solid var(--line);vertical-align:middle}\
 th button{font:inherit;font-weight:600;border:0;background:none;padding:0;cursor:pointer;color:inherit}\
 th button::after{content:'';display:inline-block;width:1em}\
@@ -48,7 +48,7 @@ pub fn head(units: Units) -> String {
     format!(
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width\">\n<title>The day's surveys</title>\n\
-         <style>{STYLE}</style>\n</head>\n<body>\n<h1>The day's surveys</h1>\n<table>\n<thead><tr>\
+         <style>{STYLE}</style>\n</head>\n<body>\n<main>\n<h1>The day's surveys</h1>\n<div class=\"wide\">\n<table>\n<thead><tr>\
          <th scope=\"col\">Plan</th>{}{}{}{}{}{}{}</tr></thead>\n<tbody>\n",
         column("Survey", "t"),
         column(&format!("Net {unit}"), "n"),
@@ -119,10 +119,10 @@ pub fn row(line: &Line, drawn: bool, link: &str, units: Units) -> String {
 /// Everything below the last survey.
 pub fn end(summary: &Summary) -> String {
     format!(
-        "</tbody>\n</table>\n<p>{}</p>\n\
+        "</tbody>\n</table>\n</div>\n<p>{}</p>\n\
          <p>Approximate working measurements for ordering materials; not a survey of legal boundaries or levels. Before any \
          peg, spade or turf cutter goes in, take buried services to be there until shown otherwise. Local codes and licensed \
-         practice come before this page.</p>\n<script>{SCRIPT}</script>\n</body>\n</html>\n",
+         practice come before this page.</p>\n</main>\n<script>{SCRIPT}</script>\n</body>\n</html>\n",
         text(&summary.told())
     )
 }
