@@ -1,0 +1,277 @@
+//! A place well inside a walk, and how far the walk comes round it.
+
+use super::Thin;
+use crate::ring::{cross, distance2_m2, dot};
+use geo::Coord;
+use std::f64::consts::TAU;
+
+/// A place well inside the walk, and the span of angle the walk makes about it: of the middles of the chords
+/// square to the walk, the one furthest from the walk among those that agree on how often it comes round.
+pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
+    const FEET: usize = 40;
+    let n = thin.at.len();
+    let stride = (n / 160).max(1);
+    let path: Vec<_> = thin
+        .at
+        .iter()
+        .copied()
+        .step_by(stride)
+        .chain(thin.at.last().copied())
+        .collect();
+    let mut found: Vec<(u64, f64, Coord<f64>, f64)> = Vec::new();
+    let mut widest: Option<(Coord<f64>, f64)> = None;
+    for foot in 0..FEET {
+        let k = 1 + foot * (path.len().saturating_sub(2)) / FEET;
+        let (Some(&before), Some(&at), Some(&after)) =
+            (path.get(k - 1), path.get(k), path.get(k + 1))
+        else {
+            continue;
+        };
+        let along = after - before;
+        let square = Coord {
+            x: -along.y,
+            y: along.x,
+        };
+        for far in hits(&path, k, at, square).into_iter().flatten() {
+            let middle = (at + far) / 2.0;
+            let span = span_rad(&path, middle);
+            if widest.is_none_or(|(_, w)| span > w) {
+                widest = Some((middle, span));
+            }
+            if span > TAU - 1.3 {
+                let clear2_m2 = path
+                    .iter()
+                    .map(|&p| distance2_m2(p, middle))
+                    .fold(f64::INFINITY, f64::min);
+                let turns = (span / TAU).round() as u64;
+                found.push((turns, clear2_m2.sqrt(), middle, span));
+            }
+        }
+    }
+    // Between the way in and the way out there is a wedge that the walk nearly comes round, too.
+    const FULL_RAD: f64 = TAU - 0.35;
+    if found.iter().any(|f| f.3 > FULL_RAD) {
+        found.retain(|f| f.3 > FULL_RAD);
+    }
+    // On a lawn hardly larger than the position error the laps lie apart, and only their common inside is inside all of
+    // them; but little loops of noise come round once more too. Count as many turns as a fair share of the inside has.
+    const FAIR_SHARE: f64 = 0.12;
+    let weight = |least: u64| -> f64 {
+        found
+            .iter()
+            .filter(|f| f.0 >= least)
+            .map(|f| f.1 * f.1)
+            .sum()
+    };
+    let most = found.iter().map(|f| f.0).max().unwrap_or(0);
+    let turns = (1..=most)
+        .rev()
+        .find(|&turns| weight(turns) >= FAIR_SHARE * weight(0))
+        .unwrap_or(0);
+    found
+        .iter()
+        .filter(|f| f.0 == turns)
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|f| (f.2, f.3))
+        .or(widest)
+}
+
+/// Where the line through `at` along `towards` first crosses the path, ahead and behind, leaving out the spans next to
+/// place `k`.
+fn hits(
+    path: &[Coord<f64>],
+    k: usize,
+    at: Coord<f64>,
+    towards: Coord<f64>,
+) -> [Option<Coord<f64>>; 2] {
+    let (mut ahead, mut behind) = (f64::INFINITY, f64::INFINITY);
+    // The path crosses the line where it passes from one side of it to the other.
+    let side = |place: Coord<f64>| cross(towards, place - at);
+    let mut last: Option<(Coord<f64>, f64)> = None;
+    for (i, &to) in path.iter().enumerate() {
+        let end = side(to);
+        if let Some((from, start)) = last.replace((to, end))
+            && start * end <= 0.0
+            && start != end
+            && (i + 1 < k || i > k + 2)
+        {
+            let along = cross(from - at, to - from) / (end - start);
+            if along > 1e-9 {
+                ahead = ahead.min(along);
+            } else if along < -1e-9 {
+                behind = behind.min(-along);
+            }
+        }
+    }
+    [ahead, -behind].map(|along| along.is_finite().then(|| at + towards * along))
+}
+
+/// The angle between the furthest a path comes round a place one way and the other, radians: what [`winding_rad`] spans,
+/// without an arc tangent for every step.
+///
+/// An arm's angle is that of its direction and whole turns; a turn is added or taken off where the path crosses the line
+/// due west of the place. The furthest is among the places with most turns: there the sides of north and south tell, then
+/// the cross product.
+fn span_rad(path: &[Coord<f64>], about: Coord<f64>) -> f64 {
+    let south = |at: Coord<f64>| at.y - about.y < 0.0;
+    let Some(&first) = path.first() else {
+        return 0.0;
+    };
+    // Runs of places that have as many turns: how many, and where each begins.
+    let mut runs = vec![(0i64, 0usize)];
+    let (mut turns, mut was_south) = (0, south(first));
+    for (i, &at) in path.iter().enumerate().skip(1) {
+        if south(at) == was_south {
+            continue;
+        }
+        was_south = !was_south;
+        let (from, to) = (path[i - 1] - about, at - about);
+        let turn = cross(from, to);
+        // Straight through the place counts as half a turn to the left.
+        let passed = if was_south {
+            i64::from(turn > 0.0 || (turn == 0.0 && dot(from, to) < 0.0))
+        } else {
+            -i64::from(turn < 0.0)
+        };
+        if passed != 0 {
+            turns += passed;
+            runs.push((turns, i));
+        }
+    }
+    let beyond = |a: Coord<f64>, b: Coord<f64>| {
+        if south(a) != south(b) {
+            return south(b);
+        }
+        let (a, b) = (a - about, b - about);
+        let turn = cross(b, a);
+        // Due west is half a turn from due east.
+        turn > 0.0 || (turn == 0.0 && a.x < 0.0 && b.x > 0.0)
+    };
+    // The furthest to the left, or to the right.
+    let furthest = |turns: i64, left: bool| {
+        let ends = runs.iter().skip(1).map(|run| run.1).chain([path.len()]);
+        let at = runs
+            .iter()
+            .zip(ends)
+            .filter(|(run, _)| run.0 == turns)
+            .flat_map(|(run, end)| &path[run.1..end])
+            .copied()
+            .reduce(|far, at| match left {
+                true if beyond(at, far) => at,
+                false if beyond(far, at) => at,
+                _ => far,
+            });
+        let to = at.unwrap_or(first) - about;
+        // Adding 0 turns -0 into 0: due west is half a turn to the left.
+        (to.y + 0.0).atan2(to.x) + TAU * turns as f64
+    };
+    let most = runs.iter().map(|run| run.0).max().unwrap_or(0);
+    let least = runs.iter().map(|run| run.0).min().unwrap_or(0);
+    furthest(most, true) - furthest(least, false)
+}
+
+/// Angle walked about a place, radians, counted on from zero.
+pub(super) fn winding_rad(path: &[Coord<f64>], about: Coord<f64>) -> Vec<f64> {
+    let mut total = 0.0;
+    let mut angles = Vec::with_capacity(path.len());
+    let mut last: Option<Coord<f64>> = None;
+    for &at in path {
+        let arm = at - about;
+        if let Some(last) = last {
+            total += cross(last, arm).atan2(last.x * arm.x + last.y * arm.y);
+        }
+        angles.push(total);
+        last = Some(arm);
+    }
+    angles
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ring::distance_m;
+
+    /// Paths that cross every axis, go round both ways and come back through places due east and west of the middle.
+    #[test]
+    fn a_span_is_that_of_the_angles_walked() {
+        let mut chance = crate::trial::chance::Chance::stream(7, "spans");
+        for case in 0..400 {
+            let mut heading = 0.0f64;
+            let drift = 0.02 * f64::from(case % 11 - 5);
+            let mut at = Coord { x: 0.0, y: 0.0 };
+            let path: Vec<Coord<f64>> = (0..200)
+                .map(|_| {
+                    heading += drift + 0.25 * chance.normal();
+                    at = at
+                        + Coord {
+                            x: heading.cos(),
+                            y: heading.sin(),
+                        };
+                    at
+                })
+                .collect();
+            let middle = (path[30] + path[110]) / 2.0;
+            let angles = winding_rad(&path, middle);
+            let (low, high) = angles
+                .iter()
+                .fold((0.0f64, 0.0f64), |(l, h), &a| (l.min(a), h.max(a)));
+            let span = span_rad(&path, middle);
+            assert!((span - (high - low)).abs() < 1e-9, "{case}: {span}");
+        }
+        let square = |y: f64| {
+            [(1.0, y), (0.0, 1.0), (-1.0, y), (0.0, -1.0), (1.0, y)].map(|(x, y)| Coord { x, y })
+        };
+        for ring in [square(0.0), square(-0.0)] {
+            let origin = Coord { x: 0.0, y: 0.0 };
+            assert!((span_rad(&ring, origin) - TAU).abs() < 1e-12);
+            let back: Vec<_> = ring.into_iter().rev().collect();
+            assert!((span_rad(&back, origin) - TAU).abs() < 1e-12);
+        }
+    }
+
+    /// The obvious twin of [`hits`]: each span against the ray.
+    #[test]
+    fn lines_across_hit_where_rays_do() {
+        let mut chance = crate::trial::chance::Chance::stream(8, "hits");
+        let path: Vec<Coord<f64>> = (0..120)
+            .map(|i| {
+                let angle = f64::from(i) * 0.11;
+                let reach = 10.0 + chance.normal();
+                Coord {
+                    x: reach * angle.cos(),
+                    y: reach * angle.sin(),
+                }
+            })
+            .collect();
+        for k in 1..path.len() - 1 {
+            let along = path[k + 1] - path[k - 1];
+            let square = Coord {
+                x: -along.y,
+                y: along.x,
+            };
+            let ray = |towards: Coord<f64>| {
+                path.windows(2)
+                    .enumerate()
+                    .filter(|(i, _)| i + 2 < k || *i > k + 1)
+                    .filter_map(|(_, pair)| {
+                        let (span, offset) = (pair[1] - pair[0], pair[0] - path[k]);
+                        let denominator = cross(towards, span);
+                        let along = cross(offset, span) / denominator;
+                        let across = cross(offset, towards) / denominator;
+                        (along > 1e-9 && (0.0..=1.0).contains(&across)).then_some(along)
+                    })
+                    .min_by(f64::total_cmp)
+            };
+            let (ahead, behind) = (ray(square), ray(square * -1.0));
+            let found = hits(&path, k, path[k], square);
+            for (along, hit) in [(ahead, found[0]), (behind.map(|b| -b), found[1])] {
+                match (along, hit) {
+                    (Some(along), Some(hit)) => {
+                        assert!(distance_m(hit, path[k] + square * along) < 1e-9, "{k}");
+                    }
+                    (along, hit) => assert!(along.is_none() && hit.is_none(), "{k}"),
+                }
+            }
+        }
+    }
+}

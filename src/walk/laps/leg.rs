@@ -1,0 +1,241 @@
+//! Whole laps in one direction: where they begin, and where each comes back to its start.
+
+use super::{Leg, Thin};
+use crate::ring::{distance_m, distance2_m2, dot, signed_area_m2};
+use crate::walk::{Spot, turning};
+use geo::Coord;
+use std::f64::consts::TAU;
+
+/// How far back a lap may fall short of a full turn, radians, or overshoot it.
+const SLACK_RAD: f64 = 0.7;
+
+/// Way left out at the ends that weighs as much as a disagreement of one and a half times what noise explains, metres.
+const LEFT_OUT_M: f64 = 20.0;
+
+/// Splits a walk where it turns back: ranges of thinned places that wind one way by most of a turn.
+pub(super) fn one_way(angle: &[f64]) -> Vec<(usize, usize)> {
+    // A walk back along the edge shorter than this is an overrun, not a new leg.
+    const TURN_BACK_RAD: f64 = 3.0;
+    let mut ranges = Vec::new();
+    let mut from = 0;
+    let (mut low, mut high) = (0, 0);
+    // Direction of the present range: 0 until known.
+    let mut way = 0.0;
+    for i in 1..angle.len() {
+        if angle[i] > angle[high] {
+            high = i;
+        }
+        if angle[i] < angle[low] {
+            low = i;
+        }
+        if way >= 0.0
+            && angle[high] - angle[i] > TURN_BACK_RAD
+            && (way > 0.0 || angle[high] - angle[from] > TURN_BACK_RAD)
+        {
+            ranges.push((from, high));
+            (from, way) = (high, -1.0);
+            (low, high) = (i, i);
+        } else if way <= 0.0
+            && angle[i] - angle[low] > TURN_BACK_RAD
+            && (way < 0.0 || angle[from] - angle[low] > TURN_BACK_RAD)
+        {
+            ranges.push((from, low));
+            (from, way) = (low, 1.0);
+            (low, high) = (i, i);
+        } else if way == 0.0 {
+            if angle[i] - angle[low] > TURN_BACK_RAD {
+                way = 1.0;
+            } else if angle[high] - angle[i] > TURN_BACK_RAD {
+                way = -1.0;
+            }
+        }
+    }
+    ranges.push((from, angle.len() - 1));
+    ranges.retain(|&(a, b)| b > a + 2 && (angle[b] - angle[a]).abs() > TAU - 1.3 - SLACK_RAD);
+    ranges
+}
+
+/// Splits a one-way range where logging was broken off and taken up again, if no lap is lost by it: each part has a
+/// lead-in and a lead-out of its own. A hole in the middle of a lap stays inside it.
+pub(super) fn without_breaks(
+    spots: &[Spot],
+    thin: &Thin,
+    angle: &[f64],
+    from: usize,
+    to: usize,
+) -> Vec<(usize, usize)> {
+    const BREAK_S: f64 = 15.0;
+    let whole = |a: usize, b: usize| (((angle[b] - angle[a]).abs() + SLACK_RAD) / TAU).floor();
+    let mut parts = vec![(from, to)];
+    for cut in from..to {
+        // Places are thinned by distance: the break is between two spots of this step.
+        let (a, b) = (thin.spot[cut], thin.spot[cut + 1]);
+        let broken = spots[a..=b]
+            .windows(2)
+            .any(|w| w[1].t_s - w[0].t_s > BREAK_S);
+        let Some(&(start, end)) = parts.last() else {
+            continue;
+        };
+        let (before, after) = (whole(start, cut), whole(cut + 1, end));
+        if broken && before >= 1.0 && after >= 1.0 && before + after >= whole(start, end) {
+            parts.pop();
+            parts.extend([(start, cut), (cut + 1, end)]);
+        }
+    }
+    parts
+}
+
+/// Whether the parts of a walk come back to their own starts about as closely as the walk that runs on across the breaks:
+/// otherwise a break is only a stretch that was lost.
+pub(super) fn close_as_well(parts: &[Leg], whole: Option<&Leg>, sigma_m: f64) -> bool {
+    // Between two fixes a second apart.
+    const STEP_M: f64 = 0.5;
+    let widest_m = |leg: &Leg| leg.gaps_m.iter().copied().fold(0.0, f64::max);
+    let parted_m = parts.iter().map(widest_m).fold(0.0, f64::max);
+    whole.is_none_or(|whole| parted_m <= widest_m(whole) + 2.0 * apart_m(sigma_m) + STEP_M)
+}
+
+/// How far two passes of one place are typically apart: both errors, and a pole's wobble, metres.
+fn apart_m(sigma_m: f64) -> f64 {
+    1.5 * sigma_m + 0.10
+}
+
+/// Finds the whole laps within one one-way range.
+pub(super) fn leg(
+    spots: &[Spot],
+    thin: &Thin,
+    angle: &[f64],
+    from: usize,
+    to: usize,
+    sigma_m: f64,
+) -> Option<Leg> {
+    let turn = (angle[to] - angle[from]).signum();
+    let wound = |i: usize| turn * angle[i];
+    let apart_m = apart_m(sigma_m);
+    // The way out may unwind some of it again.
+    let peak_rad = (from..=to).map(wound).fold(f64::NEG_INFINITY, f64::max);
+    let most_laps = ((peak_rad - wound(from) + SLACK_RAD) / TAU)
+        .floor()
+        .max(1.0) as usize;
+    let lap_m = (thin.way_m[to] - thin.way_m[from]) / most_laps as f64;
+    let ahead_m = (2.0 * apart_m + 1.0).clamp(1.5, (lap_m / 10.0).max(1.5));
+    let mut best: Option<(f64, Vec<usize>)> = None;
+    for start in from..to {
+        if peak_rad - wound(start) < most_laps as f64 * TAU - SLACK_RAD {
+            break;
+        }
+        let mut bounds = vec![start];
+        let mut gap_sum = 0.0;
+        let mut search = start;
+        for lap in 1..=most_laps {
+            let target = wound(start) + lap as f64 * TAU;
+            while search < to && wound(search) < target - SLACK_RAD {
+                search += 1;
+            }
+            let mut nearest: Option<(f64, usize)> = None;
+            let mut j = search;
+            while j <= to && wound(j) < target + SLACK_RAD {
+                if (wound(j) - target).abs() <= SLACK_RAD {
+                    let gap2_m2 = distance2_m2(thin.at[j], thin.at[start]);
+                    if nearest.is_none_or(|(g, _)| gap2_m2 < g) {
+                        nearest = Some((gap2_m2, j));
+                    }
+                }
+                j += 1;
+            }
+            let Some((gap2_m2, j)) = nearest else { break };
+            gap_sum += gap2_m2;
+            bounds.push(j);
+            search = j;
+        }
+        if bounds.len() != most_laps + 1 {
+            continue;
+        }
+        let end = bounds[most_laps];
+        // Least disagreement. A walk that sets out from here and comes back the way it went has not come round: it
+        // closes at the gate, or across a narrow lawn. What is left out at either end is lead-in and lead-out, and
+        // that is short.
+        let back = match (
+            heading(thin, start, ahead_m, 1),
+            heading(thin, end, ahead_m, -1),
+        ) {
+            (Some(out), Some(home)) => (-dot(out, home) - 0.5).max(0.0),
+            _ => 0.0,
+        };
+        let left_out_m = thin.way_m[start] - thin.way_m[from] + thin.way_m[to] - thin.way_m[end];
+        let cost = gap_sum / most_laps as f64 / (2.0 * apart_m * apart_m)
+            + 8.0 * back
+            + left_out_m / LEFT_OUT_M;
+        if best.as_ref().is_none_or(|(c, _)| cost < *c) {
+            best = Some((cost, bounds));
+        }
+    }
+    let (_, coarse) = best?;
+    let mut bounds = sharpen(spots, thin, &coarse);
+    let whole = &spots[bounds[0]..=bounds[most_laps]];
+    let ring: Vec<_> = whole.iter().map(|spot| spot.at).collect();
+    let laps = turning::laps(whole, most_laps, signed_area_m2(&ring), sigma_m);
+    if laps > most_laps {
+        bounds = split(spots, thin, &coarse, laps);
+    }
+    let gaps_m = bounds
+        .windows(2)
+        .map(|w| distance_m(spots[w[0]].at, spots[w[1]].at))
+        .collect();
+    Some(Leg {
+        bounds,
+        turn,
+        gaps_m,
+    })
+}
+
+/// Direction in which the walk leaves a place (`way` 1) or comes to it (`way` -1), over `ahead_m` metres.
+fn heading(thin: &Thin, at: usize, ahead_m: f64, way: isize) -> Option<Coord<f64>> {
+    let mut other = at;
+    while (thin.way_m[other] - thin.way_m[at]).abs() < ahead_m {
+        other = other
+            .checked_add_signed(way)
+            .filter(|&o| o < thin.at.len())?;
+    }
+    let span = (thin.at[other] - thin.at[at]) * way as f64;
+    let length_m = span.x.hypot(span.y);
+    (length_m > 0.0).then(|| span / length_m)
+}
+
+/// Moves each bound from the thinned places to the nearest of all spots.
+fn sharpen(spots: &[Spot], thin: &Thin, coarse: &[usize]) -> Vec<usize> {
+    let start = thin.spot[coarse[0]];
+    let home = spots[start].at;
+    let mut bounds = vec![start];
+    for &j in &coarse[1..] {
+        let from = thin.spot[j.saturating_sub(1)].max(bounds[bounds.len() - 1] + 1);
+        let to = thin.spot.get(j + 1).copied().unwrap_or(spots.len() - 1);
+        let nearest = (from..=to.min(spots.len() - 1)).min_by(|&a, &b| {
+            distance2_m2(spots[a].at, home).total_cmp(&distance2_m2(spots[b].at, home))
+        });
+        bounds.push(nearest.unwrap_or(thin.spot[j]));
+    }
+    bounds
+}
+
+/// Splits what was taken for fewer laps into this many: where it comes nearest to its start at about equal parts of the
+/// way.
+fn split(spots: &[Spot], thin: &Thin, coarse: &[usize], laps: usize) -> Vec<usize> {
+    // Laps of one walker differ in length by less than this part of one.
+    const UNEQUAL: f64 = 0.2;
+    let (start, end) = (coarse[0], coarse[coarse.len() - 1]);
+    let lap_m = (thin.way_m[end] - thin.way_m[start]) / laps as f64;
+    let mut places = vec![start];
+    for lap in 1..laps {
+        let target_m = thin.way_m[start] + lap as f64 * lap_m;
+        let nearest = (start + 1..end)
+            .filter(|&i| (thin.way_m[i] - target_m).abs() < UNEQUAL * lap_m)
+            .min_by(|&a, &b| {
+                distance_m(thin.at[a], thin.at[start])
+                    .total_cmp(&distance_m(thin.at[b], thin.at[start]))
+            });
+        places.extend(nearest);
+    }
+    places.push(end);
+    sharpen(spots, thin, &places)
+}
