@@ -14,12 +14,18 @@ use geo::Coord;
 /// # Accuracy
 /// Vertices are taken relative to the first, so large plane coordinates cost no digits.
 pub fn signed_area_m2(ring: &[Coord<f64>]) -> f64 {
-    let Some(&origin) = ring.first() else {
+    signed_area_of_m2(ring.iter().copied())
+}
+
+/// The same of a ring whose vertices are gone through once.
+pub fn signed_area_of_m2(ring: impl IntoIterator<Item = Coord<f64>>) -> f64 {
+    let mut ring = ring.into_iter();
+    let Some(origin) = ring.next() else {
         return 0.0;
     };
     let mut twice = 0.0;
     let mut last = Coord { x: 0.0, y: 0.0 };
-    for &vertex in &ring[1..] {
+    for vertex in ring {
         let here = vertex - origin;
         twice += last.x * here.y - here.x * last.y;
         last = here;
@@ -32,20 +38,31 @@ pub fn signed_area_m2(ring: &[Coord<f64>]) -> f64 {
 /// The sum over the ring is zero: a shift of the whole ring changes nothing.
 /// Formula: gradient of the shoelace area, as in the PTB note on a polygon's area and its standard uncertainty.
 pub fn area_gradient_m(ring: &[Coord<f64>]) -> Vec<[f64; 2]> {
-    let n = ring.len();
-    (0..n)
-        .map(|i| {
-            let before = ring[(i + n - 1) % n];
-            let after = ring[(i + 1) % n];
-            [0.5 * (after.y - before.y), 0.5 * (before.x - after.x)]
-        })
+    let before = ring.last().into_iter().chain(ring);
+    let after = ring.iter().skip(1).chain(ring.first());
+    before
+        .zip(after)
+        .map(|(before, after)| [0.5 * (after.y - before.y), 0.5 * (before.x - after.x)])
         .collect()
 }
 
 /// Length round a closed ring, metres.
 pub fn perimeter_m(ring: &[Coord<f64>]) -> f64 {
-    let n = ring.len();
-    (0..n).map(|i| distance_m(ring[i], ring[(i + 1) % n])).sum()
+    perimeter_of_m(ring.iter().copied())
+}
+
+/// The same of a ring whose vertices are gone through once.
+pub fn perimeter_of_m(ring: impl IntoIterator<Item = Coord<f64>>) -> f64 {
+    let mut ring = ring.into_iter();
+    let Some(first) = ring.next() else {
+        return 0.0;
+    };
+    let (mut way_m, mut last) = (0.0, first);
+    for vertex in ring {
+        way_m += distance_m(last, vertex);
+        last = vertex;
+    }
+    way_m + distance_m(last, first)
 }
 
 /// Straight distance, metres.

@@ -1,6 +1,6 @@
 //! How the ground falls: one plane through the heights of a walk, with its error.
 
-use super::propagate::{Pull, correlated_variance_m4, white_variance_m4};
+use super::propagate::{Pull, correlated_variances_m4, white_variance_m4};
 use geo::Coord;
 
 /// A height on the walked edge.
@@ -89,7 +89,10 @@ pub fn fit(heights: &[Height], scale: f64) -> Ground {
     };
     let rise = solve(xz, yz);
 
-    let sigma_up_m = |h: &Height| (UP_FACTOR * h.sigma_m * scale).hypot(HAND_M);
+    let sigmas_up_m: Vec<f64> = heights
+        .iter()
+        .map(|h| (UP_FACTOR * h.sigma_m * scale).hypot(HAND_M))
+        .collect();
     let off_m = (heights
         .iter()
         .map(|h| {
@@ -99,25 +102,25 @@ pub fn fit(heights: &[Height], scale: f64) -> Ground {
         .sum::<f64>()
         / n)
         .sqrt();
-    let claimed_m = (heights.iter().map(|h| sigma_up_m(h).powi(2)).sum::<f64>() / n).sqrt();
+    let claimed_m = (sigmas_up_m.iter().map(|s| s.powi(2)).sum::<f64>() / n).sqrt();
     if off_m > 3.0 * claimed_m {
         return Ground::Uneven { off_m };
     }
     let louder = (off_m / claimed_m).max(1.0);
     let pulls: Vec<Pull> = heights
         .iter()
-        .map(|h| {
+        .zip(&sigmas_up_m)
+        .map(|(h, sigma_up_m)| {
             let d = h.at - mid;
             let say = solve(d.x, d.y);
-            let sigma_m = louder * sigma_up_m(h);
+            let sigma_m = louder * sigma_up_m;
             Pull {
                 t_s: h.t_s,
                 pull_m2: [say.x * sigma_m, say.y * sigma_m],
             }
         })
         .collect();
-    let slow = [15.0, 40.0, 100.0, 250.0, 600.0]
-        .map(|correlation_s| correlated_variance_m4(&pulls, correlation_s))
+    let slow = correlated_variances_m4(&pulls, &[15.0, 40.0, 100.0, 250.0, 600.0])
         .into_iter()
         .fold(0.0, f64::max);
     // Of both components together; the slope's own direction has half of it.

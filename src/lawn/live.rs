@@ -67,6 +67,10 @@ impl<'a> Boundaries<'a> {
         let left = if turns_left(ring) { 1.0 } else { -1.0 };
         sides(ring)
             .map(|side| {
+                // Nothing covers any of it.
+                if self.patches.is_empty() {
+                    return f64::from(u8::from(side[0] != side[1]));
+                }
                 let mut cuts = Vec::new();
                 self.patches
                     .iter()
@@ -151,7 +155,7 @@ impl<'a> Boundaries<'a> {
 
 fn sides(ring: &[Coord<f64>]) -> impl Iterator<Item = [Coord<f64>; 2]> + '_ {
     ring.iter()
-        .zip(ring.iter().cycle().skip(1))
+        .zip(ring.iter().skip(1).chain(ring.first()))
         .map(|(a, b)| [*a, *b])
 }
 

@@ -2,7 +2,11 @@
 //!
 //! The area is *not* taken from here: making a neat picture must not bias the area.
 
-use super::{cross, distance_m, distance2_m2, dot, perimeter_m, signed_area_m2, size_m};
+mod draw;
+
+use super::{
+    distance_m, distance2_m2, dot, perimeter_of_m, signed_area_m2, signed_area_of_m2, size_m,
+};
 use crate::walk::{Spot, pauses};
 use geo::Coord;
 
@@ -31,11 +35,8 @@ pub struct Edge {
 const ROUGHEST: f64 = 0.2;
 /// Share of the variance that is independent from fix to fix.
 const WHITE_SHARE: f64 = 0.1;
-/// A bend of at least this much, between stretches straighter than [`STRAIGHT_RAD`], is a corner.
-const CORNER_RAD: f64 = 0.55;
-const STRAIGHT_RAD: f64 = 0.22;
-/// A standstill where the walk bends by at least this much is a corner.
-const PAUSED_CORNER_RAD: f64 = 0.30;
+/// Ends of a lap this near to each other are one place, in node spacings.
+const CLOSE: f64 = 0.6;
 
 /// Laps whose length is taken, at most.
 const MOST_LENGTHS: usize = 12;
@@ -58,84 +59,68 @@ pub fn fit(laps: &[Vec<Spot>], pace_m_s: f64, step_s: f64, straight: bool) -> Ed
     let Some(first) = laps.first() else {
         return Edge::default();
     };
-    let mut nodes: Vec<Node>;
-    let mut lengths_m: Vec<f64> = Vec::new();
     if straight {
-        nodes = first
+        let mut nodes: Vec<Node> = first
             .iter()
             .map(|s| node(std::slice::from_ref(s), false))
             .collect();
         close(&mut nodes, 1e-9);
-    } else {
-        let spacing_m = spacing_m(first, pace_m_s, step_s);
-        let mut rings: Vec<Vec<Node>> = laps
-            .iter()
-            .map(|lap| gather(lap, pace_m_s, spacing_m))
-            .collect();
-        // The mean of laps that lie apart cuts their corners: the length is that of each by itself.
-        lengths_m = rings
-            .iter()
-            .step_by(rings.len().div_ceil(MOST_LENGTHS))
-            .map(|ring| length_m(ring, pace_m_s, step_s, spacing_m))
-            .collect();
-        nodes = rings.remove(0);
-        close(&mut nodes, 0.6 * spacing_m);
-        average(&mut nodes, &rings);
+        let vertices = draw::ring(&nodes, true);
+        let perimeter_m = drawn_m(&vertices);
+        return Edge::new(vertices, perimeter_m);
     }
-    let vertices = drawn(&nodes, straight);
-    let perimeter_m = if lengths_m.is_empty() {
-        perimeter_m(&places(&vertices))
+    let spacing_m = spacing_m(first, pace_m_s, step_s);
+    let mut others: Vec<Vec<Node>> = laps
+        .iter()
+        .map(|lap| gather(lap, pace_m_s, spacing_m))
+        .collect();
+    let mut nodes = others.remove(0);
+    close(&mut nodes, CLOSE * spacing_m);
+    let own = draw::ring(&nodes, false);
+    // The mean of laps that lie apart cuts their corners: the length is that of each by itself.
+    let mut lengths_m = vec![length_m(&nodes, &own, pace_m_s, step_s, spacing_m)];
+    let stride = laps.len().div_ceil(MOST_LENGTHS);
+    for other in others.iter().skip(stride - 1).step_by(stride) {
+        let mut other = other.clone();
+        close(&mut other, CLOSE * spacing_m);
+        let shape = draw::ring(&other, false);
+        lengths_m.push(length_m(&other, &shape, pace_m_s, step_s, spacing_m));
+    }
+    let vertices = if others.is_empty() {
+        own
     } else {
-        lengths_m.iter().sum::<f64>() / lengths_m.len() as f64
+        average(&mut nodes, &others);
+        draw::ring(&nodes, false)
     };
-    // No edge is shorter than the circle that holds as much.
-    let holds_m2 = signed_area_m2(&places(&vertices));
-    let least_m = (4.0 * std::f64::consts::PI * holds_m2.max(0.0)).sqrt();
-    Edge {
+    Edge::new(
         vertices,
-        perimeter_m: perimeter_m.max(least_m),
-    }
+        lengths_m.iter().sum::<f64>() / lengths_m.len() as f64,
+    )
 }
 
 /// Length of one lap's edge, metres: that of its drawing, less what noise adds to that, and with what drawing at this
 /// spacing loses at corners. A walk without error along the drawing, drawn again, shows the loss; drawing again also takes
 /// out most of what noise added.
-fn length_m(lap: &[Node], pace_m_s: f64, step_s: f64, spacing_m: f64) -> f64 {
+fn length_m(lap: &[Node], shape: &[Vertex], pace_m_s: f64, step_s: f64, spacing_m: f64) -> f64 {
     // Part of the second loss given back: chosen on simulated walks, whose lengths it brings within a percent.
     const GIVEN_BACK: f64 = 0.7;
     // Long enough to be seen as a standstill.
     const PAUSE_S: f64 = 12.0;
-    let close_m = 0.6 * spacing_m;
-    let mut lap = lap.to_vec();
-    close(&mut lap, close_m);
-    let shape = drawn(&lap, false);
     let paused = lap.iter().filter(|node| node.paused).count();
     let corners = shape.iter().filter(|vertex| vertex.corner).count();
     let pause_s = if 2 * paused > corners { PAUSE_S } else { 0.0 };
-    let again = walked_again(&shape, pace_m_s, step_s, pause_s);
+    let again = walked_again(shape, pace_m_s, step_s, pause_s);
     let mut again = gather(&again, pace_m_s, spacing_m);
-    close(&mut again, close_m);
-    let drawn_m = perimeter_m(&places(&shape));
-    let lost_m = drawn_m - perimeter_m(&places(&drawn(&again, false)));
-    let noise_m = inflation_m(&lap, step_s);
-    drawn_m - noise_m + GIVEN_BACK * (lost_m - noise_m)
+    close(&mut again, CLOSE * spacing_m);
+    let length_m = drawn_m(shape);
+    let lost_m = length_m - drawn_m(&draw::ring(&again, false));
+    let noise_m = inflation_m(lap, step_s);
+    length_m - noise_m + GIVEN_BACK * (lost_m - noise_m)
 }
 
-fn places(vertices: &[Vertex]) -> Vec<Coord<f64>> {
-    vertices.iter().map(|v| v.at).collect()
-}
-
-/// The ring drawn through the nodes, counter-clockwise, with its corners and curves.
-fn drawn(nodes: &[Node], straight: bool) -> Vec<Vertex> {
-    let mut vertices = corners(nodes, straight);
-    if signed_area_m2(&places(&vertices)) < 0.0 {
-        vertices.reverse();
-    }
-    if straight {
-        vertices
-    } else {
-        round_curves(&vertices)
-    }
+/// Length of a drawing, metres.
+fn drawn_m(vertices: &[Vertex]) -> f64 {
+    perimeter_of_m(vertices.iter().map(|v| v.at))
 }
 
 /// Distance between nodes at which noise no longer roughens the edge, metres.
@@ -227,7 +212,9 @@ fn close(nodes: &mut Vec<Node>, within_m: f64) {
 /// A walk without error along a drawn ring, once round, standing still at its corners for so long.
 fn walked_again(ring: &[Vertex], pace_m_s: f64, step_s: f64, pause_s: f64) -> Vec<Spot> {
     let step_m = (pace_m_s * step_s).max(0.01);
-    let mut spots: Vec<Spot> = Vec::new();
+    let paused = ring.iter().filter(|vertex| vertex.corner).count();
+    let stood = paused * (pause_s / step_s) as usize;
+    let mut spots: Vec<Spot> = Vec::with_capacity(stood + (drawn_m(ring) / step_m) as usize + 1);
     let mut t_s = 0.0;
     let mut put = |at: Coord<f64>, sigma_m: f64| {
         spots.push(Spot {
@@ -239,8 +226,7 @@ fn walked_again(ring: &[Vertex], pace_m_s: f64, step_s: f64, pause_s: f64) -> Ve
         t_s += step_s;
     };
     let mut next_m = 0.0;
-    for (i, here) in ring.iter().enumerate() {
-        let there = &ring[(i + 1) % ring.len()];
+    for (here, there) in ring.iter().zip(ring.iter().skip(1).chain(ring.first())) {
         if here.corner {
             for _ in 0..(pause_s / step_s) as usize {
                 put(here.at, here.sigma_m);
@@ -266,7 +252,7 @@ fn average(nodes: &mut [Node], others: &[Vec<Node>]) {
         return;
     }
     let spans_m = |ring: &[Node]| -> Vec<f64> {
-        let next = ring.iter().cycle().skip(1);
+        let next = ring.iter().skip(1).chain(ring.first());
         ring.iter()
             .zip(next)
             .map(|(a, b)| distance_m(a.at, b.at))
@@ -286,25 +272,28 @@ fn average(nodes: &mut [Node], others: &[Vec<Node>]) {
                 lap_way_m += lap_spans_m[j];
                 j += 1;
             }
-            let (mut k, mut k_way_m) = (j, lap_way_m);
+            let here = nodes[i].at;
+            let mut k_way_m = lap_way_m;
             let (mut nearest_m, mut nearest) = (f64::INFINITY, None);
             let mut nearest_pause: Option<(f64, Coord<f64>)> = None;
-            while k < lap.len() && k_way_m <= expect_m + 0.1 * total_m {
-                let a = lap[k].at;
-                let to_a2_m2 = distance2_m2(a, nodes[i].at);
+            for (k, (other, span_m)) in (j..).zip(lap[j..].iter().zip(&lap_spans_m[j..])) {
+                if k_way_m > expect_m + 0.1 * total_m {
+                    break;
+                }
+                let to_a2_m2 = distance2_m2(other.at, here);
                 // No place on a span is nearer than its end by more than its length.
-                if to_a2_m2 <= (nearest_m + lap_spans_m[k]).powi(2) {
-                    let foot = foot(nodes[i].at, a, lap[(k + 1) % lap.len()].at);
-                    let away_m = distance_m(foot, nodes[i].at);
+                if to_a2_m2 <= (nearest_m + span_m).powi(2) {
+                    let next = lap.get(k + 1).unwrap_or(&lap[0]);
+                    let foot = foot(here, other.at, next.at);
+                    let away_m = distance_m(foot, here);
                     if away_m < nearest_m {
                         (nearest_m, nearest) = (away_m, Some(foot));
                     }
                 }
-                if lap[k].paused && nearest_pause.is_none_or(|(d, _)| to_a2_m2 < d) {
-                    nearest_pause = Some((to_a2_m2, a));
+                if other.paused && nearest_pause.is_none_or(|(d, _)| to_a2_m2 < d) {
+                    nearest_pause = Some((to_a2_m2, other.at));
                 }
-                k_way_m += lap_spans_m[k];
-                k += 1;
+                k_way_m += span_m;
             }
             let partner = match (nodes[i].paused, nearest_pause, nearest) {
                 (true, Some((to_pause2_m2, at)), Some(_))
@@ -337,86 +326,16 @@ pub fn foot(p: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
     a + along * (dot(p - a, along) / length2).clamp(0.0, 1.0)
 }
 
-/// Signed angle from one direction to another, radians.
-fn bend(a: Coord<f64>, b: Coord<f64>) -> f64 {
-    cross(a, b).atan2(dot(a, b))
-}
-
-/// Marks corners among the nodes, and puts in those that were walked through between two nodes.
-fn corners(nodes: &[Node], straight: bool) -> Vec<Vertex> {
-    let n = nodes.len();
-    let vertex = |node: &Node, corner: bool| Vertex {
-        at: node.at,
-        corner,
-        t_s: node.t_s,
-        sigma_m: node.sigma_m,
-    };
-    if straight || n < 8 {
-        return nodes.iter().map(|node| vertex(node, true)).collect();
-    }
-    let at = |i: usize| nodes[i % n].at;
-    let span = |i: usize| at(i + 1) - at(i);
-    let turn: Vec<f64> = (0..n).map(|i| bend(span(i + n - 1), span(i))).collect();
-    let turn_at = |i: usize| turn[i % n];
-    // Bend over the standstill between stretches one span away from it on either side, where there is room.
-    let wide = |i: usize| {
-        let (b, a) = (at(i) - at(i + n - 2), at(i + 2) - at(i));
-        bend(b, a)
-    };
-    let mut vertices: Vec<Vertex> = Vec::with_capacity(n + 8);
-    let mut i = 0;
-    while i < n {
-        let node = &nodes[i];
-        let calm_before = turn_at(i + n - 1).abs() < STRAIGHT_RAD;
-        if node.paused {
-            let corner =
-                wide(i).abs() > PAUSED_CORNER_RAD && turn_at(i).abs() > 0.5 * PAUSED_CORNER_RAD;
-            vertices.push(vertex(node, corner));
-        } else if calm_before
-            && !nodes[(i + 1) % n].paused
-            && turn_at(i + 2).abs() < STRAIGHT_RAD
-            && (turn_at(i) + turn_at(i + 1)).abs() > CORNER_RAD
-            && turn_at(i) * turn_at(i + 1) > -0.02
-            && turn_at(i + 1).abs() > 0.1
-            && turn_at(i).abs() > 0.1
-        {
-            // The bend is shared by two nodes: the corner lies between them, where the sides would meet.
-            vertices.push(vertex(node, false));
-            let (before, after) = (span(i + n - 1), span(i + 1));
-            let sin = cross(before, after);
-            if sin.abs() > 1e-12 {
-                let along = cross(at(i + 1) - at(i), after) / sin;
-                let meet = at(i) + before * along;
-                let room = 1.5 * distance_m(at(i), at(i + 1));
-                if distance_m(meet, at(i)) < room && distance_m(meet, at(i + 1)) < room {
-                    let t_s = 0.5 * (node.t_s + nodes[(i + 1) % n].t_s);
-                    vertices.push(Vertex {
-                        at: meet,
-                        corner: true,
-                        t_s,
-                        sigma_m: node.sigma_m,
-                    });
-                }
-            }
-        } else {
-            let sharp =
-                turn_at(i).abs() > CORNER_RAD && calm_before && turn_at(i + 1).abs() < STRAIGHT_RAD;
-            vertices.push(vertex(node, sharp));
-        }
-        i += 1;
-    }
-    vertices
-}
-
 /// What noise adds to the length of one drawn lap, metres: for each span `l`, the variance of the error's change
 /// across it, divided by `2 l`.
 fn inflation_m(nodes: &[Node], step_s: f64) -> f64 {
     // Between the quickest and the slowest correlation the band room allows for.
     const TYPICAL_S: f64 = 60.0;
-    let n = nodes.len();
-    (0..n)
-        .map(|i| {
-            let (a, b) = (nodes[i], nodes[(i + 1) % n]);
+    let next = nodes.iter().skip(1).chain(nodes.first());
+    nodes
+        .iter()
+        .zip(next)
+        .map(|(a, b)| {
             let length_m = distance_m(a.at, b.at);
             let gap_s = (b.t_s - a.t_s).abs().max(step_s);
             let sigma2 = 0.5 * (a.sigma_m.powi(2) + b.sigma_m.powi(2));
@@ -431,60 +350,17 @@ fn inflation_m(nodes: &[Node], step_s: f64) -> f64 {
         .sum::<f64>()
 }
 
-/// Draws curved spans as curves: puts three places of the smooth path into every span that bends at both ends.
-fn round_curves(vertices: &[Vertex]) -> Vec<Vertex> {
-    const PIECES: usize = 4;
-    let n = vertices.len();
-    if n < 4 {
-        return vertices.to_vec();
-    }
-    let at = |i: usize| vertices[i % n].at;
-    let mut drawn = Vec::with_capacity(2 * n);
-    for i in 0..n {
-        drawn.push(vertices[i]);
-        let (here, next) = (vertices[i], vertices[(i + 1) % n]);
-        let chord = next.at - here.at;
-        let before = at(i + n - 1);
-        let after = at(i + 2);
-        let bends = [bend(here.at - before, chord), bend(chord, after - next.at)];
-        let smooth = |k: usize| {
-            !([here, next][k].corner) && bends[k].abs() < CORNER_RAD && bends[k].abs() > 0.03
-        };
-        if !(smooth(0) || smooth(1)) {
-            continue;
-        }
-        // End directions: half-way round the bend at a smooth vertex, along the chord at a corner.
-        let length_m = distance_m(here.at, next.at);
-        let direction = |from: Coord<f64>, to: Coord<f64>, is_smooth: bool| {
-            let whole = to - from;
-            let size = size_m(whole);
-            if is_smooth && size > 0.0 {
-                whole * (length_m / size)
-            } else {
-                chord
-            }
-        };
-        let m0 = direction(before, next.at, smooth(0));
-        let m1 = direction(here.at, after, smooth(1));
-        for k in 1..PIECES {
-            let t = k as f64 / PIECES as f64;
-            let (t2, t3) = (t * t, t * t * t);
-            let place = here.at * (2.0 * t3 - 3.0 * t2 + 1.0)
-                + m0 * (t3 - 2.0 * t2 + t)
-                + next.at * (3.0 * t2 - 2.0 * t3)
-                + m1 * (t3 - t2);
-            drawn.push(Vertex {
-                at: place,
-                corner: false,
-                t_s: here.t_s + t * (next.t_s - here.t_s),
-                ..here
-            });
-        }
-    }
-    drawn
-}
-
 impl Edge {
+    fn new(vertices: Vec<Vertex>, perimeter_m: f64) -> Edge {
+        // No edge is shorter than the circle that holds as much.
+        let holds_m2 = signed_area_of_m2(vertices.iter().map(|v| v.at));
+        let least_m = (4.0 * std::f64::consts::PI * holds_m2.max(0.0)).sqrt();
+        Edge {
+            vertices,
+            perimeter_m: perimeter_m.max(least_m),
+        }
+    }
+
     pub fn ring(&self) -> Vec<Coord<f64>> {
         self.vertices.iter().map(|v| v.at).collect()
     }

@@ -61,11 +61,14 @@ impl Removal {
 ///
 /// Assumes the quickest error process the band room allows for: correlation over 15 s, a tenth of the variance white.
 pub fn wander_m(sigma_m: f64, gap_s: f64) -> f64 {
+    sigma_m * wander_sigmas(gap_s)
+}
+
+/// The same in sigmas: what many spots have in common for one gap.
+fn wander_sigmas(gap_s: f64) -> f64 {
     const QUICKEST_S: f64 = 15.0;
     const WHITE_SHARE: f64 = 0.1;
-    sigma_m
-        * (2.0 * (1.0 - (-gap_s / QUICKEST_S).exp()) * (1.0 - WHITE_SHARE) + 2.0 * WHITE_SHARE)
-            .sqrt()
+    (2.0 * (1.0 - (-gap_s / QUICKEST_S).exp()) * (1.0 - WHITE_SHARE) + 2.0 * WHITE_SHARE).sqrt()
 }
 
 impl Spot {

@@ -1,6 +1,6 @@
 //! Where the surveyor stood still.
 
-use super::{Spot, wander_m};
+use super::{Spot, wander_sigmas};
 use crate::ring::distance_m;
 use geo::Coord;
 
@@ -20,10 +20,11 @@ pub struct Pause {
 /// Finds the standstills of a walk, in order: stretches that stay within a radius that noise explains but
 /// walking at `pace_m_s` does not.
 pub fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
+    let wander_sigmas = wander_sigmas(3.0);
     let mut pauses = Vec::new();
     let mut i = 0;
     while i < spots.len() {
-        let radius_m = 0.15 + 2.0 * wander_m(spots[i].sigma(), 3.0);
+        let radius_m = 0.15 + 2.0 * (spots[i].sigma() * wander_sigmas);
         let least_s = 2.5f64.max(3.0 * radius_m / pace_m_s.max(0.3));
         let mut sum = Coord { x: 0.0, y: 0.0 };
         let mut count = 0.0;

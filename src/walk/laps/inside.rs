@@ -18,7 +18,8 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
         .step_by(stride)
         .chain(thin.at.last().copied())
         .collect();
-    let mut found: Vec<(u64, f64, Coord<f64>, f64)> = Vec::new();
+    let mut found: Vec<(u64, f64, Coord<f64>, f64)> = Vec::with_capacity(2 * FEET);
+    let mut runs = Vec::new();
     let mut widest: Option<(Coord<f64>, f64)> = None;
     for foot in 0..FEET {
         let k = 1 + foot * (path.len().saturating_sub(2)) / FEET;
@@ -34,17 +35,13 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
         };
         for far in hits(&path, k, at, square).into_iter().flatten() {
             let middle = (at + far) / 2.0;
-            let span = span_rad(&path, middle);
+            let span = span_rad(&path, middle, &mut runs);
             if widest.is_none_or(|(_, w)| span > w) {
                 widest = Some((middle, span));
             }
             if span > TAU - 1.3 {
-                let clear2_m2 = path
-                    .iter()
-                    .map(|&p| distance2_m2(p, middle))
-                    .fold(f64::INFINITY, f64::min);
                 let turns = (span / TAU).round() as u64;
-                found.push((turns, clear2_m2.sqrt(), middle, span));
+                found.push((turns, clear_m(&path, middle), middle, span));
             }
         }
     }
@@ -76,6 +73,26 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
         .or(widest)
 }
 
+/// How far a place is from the nearest of a path, metres.
+fn clear_m(path: &[Coord<f64>], place: Coord<f64>) -> f64 {
+    // Four at a time, so that none waits for the one before it.
+    let mut least_m2 = [f64::INFINITY; 4];
+    let fours = path.chunks_exact(4);
+    let rest = fours.remainder();
+    for four in fours {
+        for (least, &at) in least_m2.iter_mut().zip(four) {
+            let away = distance2_m2(at, place);
+            *least = if away < *least { away } else { *least };
+        }
+    }
+    let rest = rest.iter().map(|&at| distance2_m2(at, place));
+    least_m2
+        .into_iter()
+        .chain(rest)
+        .fold(f64::INFINITY, f64::min)
+        .sqrt()
+}
+
 /// Where the line through `at` along `towards` first crosses the path, ahead and behind, leaving out the spans next to
 /// place `k`.
 fn hits(
@@ -87,14 +104,14 @@ fn hits(
     let (mut ahead, mut behind) = (f64::INFINITY, f64::INFINITY);
     // The path crosses the line where it passes from one side of it to the other.
     let side = |place: Coord<f64>| cross(towards, place - at);
-    let mut last: Option<(Coord<f64>, f64)> = None;
-    for (i, &to) in path.iter().enumerate() {
-        let end = side(to);
-        if let Some((from, start)) = last.replace((to, end))
-            && start * end <= 0.0
-            && start != end
-            && (i + 1 < k || i > k + 2)
-        {
+    let Some((&first, rest)) = path.split_first() else {
+        return [None; 2];
+    };
+    let (mut to, mut end) = (first, side(first));
+    for (i, &next) in (1..).zip(rest) {
+        let (from, start) = (to, end);
+        (to, end) = (next, side(next));
+        if start * end <= 0.0 && start != end && (i + 1 < k || i > k + 2) {
             let along = cross(from - at, to - from) / (end - start);
             if along > 1e-9 {
                 ahead = ahead.min(along);
@@ -111,14 +128,15 @@ fn hits(
 ///
 /// An arm's angle is that of its direction and whole turns; a turn is added or taken off where the path crosses the line
 /// due west of the place. The furthest is among the places with most turns: there the sides of north and south tell, then
-/// the cross product.
-fn span_rad(path: &[Coord<f64>], about: Coord<f64>) -> f64 {
+/// the cross product. `runs` is room to work in.
+fn span_rad(path: &[Coord<f64>], about: Coord<f64>, runs: &mut Vec<(i64, usize)>) -> f64 {
     let south = |at: Coord<f64>| at.y - about.y < 0.0;
     let Some(&first) = path.first() else {
         return 0.0;
     };
     // Runs of places that have as many turns: how many, and where each begins.
-    let mut runs = vec![(0i64, 0usize)];
+    runs.clear();
+    runs.push((0, 0));
     let (mut turns, mut was_south) = (0, south(first));
     for (i, &at) in path.iter().enumerate().skip(1) {
         if south(at) == was_south {
@@ -149,19 +167,26 @@ fn span_rad(path: &[Coord<f64>], about: Coord<f64>) -> f64 {
     };
     // The furthest to the left, or to the right.
     let furthest = |turns: i64, left: bool| {
-        let ends = runs.iter().skip(1).map(|run| run.1).chain([path.len()]);
-        let at = runs
-            .iter()
-            .zip(ends)
-            .filter(|(run, _)| run.0 == turns)
-            .flat_map(|(run, end)| &path[run.1..end])
-            .copied()
-            .reduce(|far, at| match left {
-                true if beyond(at, far) => at,
-                false if beyond(far, at) => at,
-                _ => far,
-            });
-        let to = at.unwrap_or(first) - about;
+        let mut far: Option<Coord<f64>> = None;
+        for (k, &(of_run, from)) in runs.iter().enumerate() {
+            if of_run != turns {
+                continue;
+            }
+            let end = runs.get(k + 1).map_or(path.len(), |next| next.1);
+            for &at in &path[from..end] {
+                let further = |far| {
+                    if left {
+                        beyond(at, far)
+                    } else {
+                        beyond(far, at)
+                    }
+                };
+                if far.is_none_or(further) {
+                    far = Some(at);
+                }
+            }
+        }
+        let to = far.unwrap_or(first) - about;
         // Adding 0 turns -0 into 0: due west is half a turn to the left.
         (to.y + 0.0).atan2(to.x) + TAU * turns as f64
     };
@@ -215,7 +240,7 @@ mod tests {
             let (low, high) = angles
                 .iter()
                 .fold((0.0f64, 0.0f64), |(l, h), &a| (l.min(a), h.max(a)));
-            let span = span_rad(&path, middle);
+            let span = span_rad(&path, middle, &mut Vec::new());
             assert!((span - (high - low)).abs() < 1e-9, "{case}: {span}");
         }
         let square = |y: f64| {
@@ -223,9 +248,9 @@ mod tests {
         };
         for ring in [square(0.0), square(-0.0)] {
             let origin = Coord { x: 0.0, y: 0.0 };
-            assert!((span_rad(&ring, origin) - TAU).abs() < 1e-12);
+            assert!((span_rad(&ring, origin, &mut Vec::new()) - TAU).abs() < 1e-12);
             let back: Vec<_> = ring.into_iter().rev().collect();
-            assert!((span_rad(&back, origin) - TAU).abs() < 1e-12);
+            assert!((span_rad(&back, origin, &mut Vec::new()) - TAU).abs() < 1e-12);
         }
     }
 

@@ -5,12 +5,16 @@ use crate::ring::{distance_m, distance2_m2, dot, signed_area_m2};
 use crate::walk::{Spot, turning};
 use geo::Coord;
 use std::f64::consts::TAU;
+use std::ops::Range;
 
 /// How far back a lap may fall short of a full turn, radians, or overshoot it.
 const SLACK_RAD: f64 = 0.7;
 
 /// Way left out at the ends that weighs as much as a disagreement of one and a half times what noise explains, metres.
 const LEFT_OUT_M: f64 = 20.0;
+
+/// Far more than rounding moves what a start costs, or a distance in metres.
+const ROUNDING: f64 = 1e-6;
 
 /// Splits a walk where it turns back: ranges of thinned places that wind one way by most of a turn.
 pub(super) fn one_way(angle: &[f64]) -> Vec<(usize, usize)> {
@@ -100,6 +104,43 @@ fn apart_m(sigma_m: f64) -> f64 {
     1.5 * sigma_m + 0.10
 }
 
+impl Thin {
+    /// The place of a range that is nearest to `home` among those that count, and the square of how far it is from it, m²;
+    /// of several as near the first. Looks at `hint` first: no place is nearer than one before it by more than the way
+    /// between them, so that most need no looking at.
+    fn nearest(
+        &self,
+        home: usize,
+        range: Range<usize>,
+        hint: usize,
+        counts: impl Fn(usize) -> bool,
+    ) -> Option<(f64, usize)> {
+        let gap2_m2 = |j: usize| distance2_m2(self.at[j], self.at[home]);
+        let mut best: Option<(f64, usize)> = None;
+        let mut best_m = f64::INFINITY;
+        if range.contains(&hint) && counts(hint) {
+            best = Some((gap2_m2(hint), hint));
+            best_m = gap2_m2(hint).sqrt();
+        }
+        let mut j = range.start;
+        while j < range.end {
+            let gap2_m2 = gap2_m2(j);
+            let nearer =
+                |(least, at): (f64, usize)| gap2_m2 < least || (gap2_m2 == least && j < at);
+            if counts(j) && best.is_none_or(nearer) {
+                best = Some((gap2_m2, j));
+                best_m = gap2_m2.sqrt();
+            }
+            let as_near_m = self.way_m[j] + gap2_m2.sqrt() - best_m - ROUNDING;
+            j += 1;
+            while j < range.end && self.way_m[j] < as_near_m {
+                j += 1;
+            }
+        }
+        best
+    }
+}
+
 /// Finds the whole laps within one one-way range.
 pub(super) fn leg(
     spots: &[Spot],
@@ -119,32 +160,54 @@ pub(super) fn leg(
         .max(1.0) as usize;
     let lap_m = (thin.way_m[to] - thin.way_m[from]) / most_laps as f64;
     let ahead_m = (2.0 * apart_m + 1.0).clamp(1.5, (lap_m / 10.0).max(1.5));
+    // The furthest it has wound by each place: never less than before, so that a place is found by halving.
+    let furthest_rad: Vec<f64> = (from..=to)
+        .scan(f64::NEG_INFINITY, |furthest, i| {
+            *furthest = furthest.max(wound(i));
+            Some(*furthest)
+        })
+        .collect();
+    // The first place from `search` on that has wound so far; the last one where none has.
+    let reaches = |search: usize, rad: f64| {
+        let first = from + furthest_rad.partition_point(|&furthest| furthest < rad);
+        if first >= search {
+            return first;
+        }
+        // It had been that far before, and went back.
+        (search..=to).find(|&i| wound(i) >= rad).unwrap_or(to + 1)
+    };
+    let gap_cost = |sum_m2: f64| sum_m2 / most_laps as f64 / (2.0 * apart_m * apart_m);
     let mut best: Option<(f64, Vec<usize>)> = None;
+    let (mut bounds, mut last) = (Vec::new(), Vec::new());
     for start in from..to {
         if peak_rad - wound(start) < most_laps as f64 * TAU - SLACK_RAD {
             break;
         }
-        let mut bounds = vec![start];
+        // What is left out before the start costs that much at least, and more at all later ones.
+        let least = (thin.way_m[start] - thin.way_m[from]) / LEFT_OUT_M;
+        let loses = |cost: f64| best.as_ref().is_some_and(|(c, _)| cost > c + ROUNDING);
+        if loses(least) {
+            break;
+        }
+        std::mem::swap(&mut bounds, &mut last);
+        bounds.clear();
+        bounds.push(start);
         let mut gap_sum = 0.0;
         let mut search = start;
         for lap in 1..=most_laps {
             let target = wound(start) + lap as f64 * TAU;
-            while search < to && wound(search) < target - SLACK_RAD {
-                search += 1;
-            }
-            let mut nearest: Option<(f64, usize)> = None;
-            let mut j = search;
-            while j <= to && wound(j) < target + SLACK_RAD {
-                if (wound(j) - target).abs() <= SLACK_RAD {
-                    let gap2_m2 = distance2_m2(thin.at[j], thin.at[start]);
-                    if nearest.is_none_or(|(g, _)| gap2_m2 < g) {
-                        nearest = Some((gap2_m2, j));
-                    }
-                }
-                j += 1;
-            }
-            let Some((gap2_m2, j)) = nearest else { break };
+            search = reaches(search, target - SLACK_RAD).min(to);
+            let range = search..reaches(search, target + SLACK_RAD).min(to + 1);
+            let counts = |j: usize| (wound(j) - target).abs() <= SLACK_RAD;
+            // The start before this one came round a step before it.
+            let hint = last.get(lap).map_or(start, |&end| end + 1);
+            let Some((gap2_m2, j)) = thin.nearest(start, range, hint, counts) else {
+                break;
+            };
             gap_sum += gap2_m2;
+            if loses(gap_cost(gap_sum) + least) {
+                break;
+            }
             bounds.push(j);
             search = j;
         }
@@ -163,11 +226,9 @@ pub(super) fn leg(
             _ => 0.0,
         };
         let left_out_m = thin.way_m[start] - thin.way_m[from] + thin.way_m[to] - thin.way_m[end];
-        let cost = gap_sum / most_laps as f64 / (2.0 * apart_m * apart_m)
-            + 8.0 * back
-            + left_out_m / LEFT_OUT_M;
+        let cost = gap_cost(gap_sum) + 8.0 * back + left_out_m / LEFT_OUT_M;
         if best.as_ref().is_none_or(|(c, _)| cost < *c) {
-            best = Some((cost, bounds));
+            best = Some((cost, bounds.clone()));
         }
     }
     let (_, coarse) = best?;
@@ -238,4 +299,48 @@ fn split(spots: &[Spot], thin: &Thin, coarse: &[usize], laps: usize) -> Vec<usiz
     }
     places.push(end);
     sharpen(spots, thin, &places)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_nearest_is_that_of_looking_at_all() {
+        let mut chance = crate::trial::chance::Chance::stream(9, "nearest");
+        let at: Vec<Coord<f64>> = (0..300)
+            .map(|i| {
+                let angle = f64::from(i) * 0.07;
+                let reach = 8.0 + 0.3 * chance.normal();
+                Coord {
+                    x: reach * angle.cos(),
+                    y: reach * angle.sin(),
+                }
+            })
+            .collect();
+        let way_m = std::iter::once(0.0)
+            .chain(at.windows(2).map(|w| distance_m(w[0], w[1])))
+            .scan(0.0, |way, step| {
+                *way += step;
+                Some(*way)
+            })
+            .collect();
+        let thin = Thin {
+            spot: (0..at.len()).collect(),
+            at,
+            way_m,
+        };
+        for home in 0..80 {
+            for (hint, every) in [(home + 90, 1), (home + 70, 3), (0, 2), (usize::MAX, 1)] {
+                let counts = |j: usize| j.is_multiple_of(every);
+                let range = home + 60..home + 130;
+                let plainly = range
+                    .clone()
+                    .filter(|&j| counts(j))
+                    .map(|j| (distance2_m2(thin.at[j], thin.at[home]), j))
+                    .min_by(|a, b| a.0.total_cmp(&b.0));
+                assert_eq!(thin.nearest(home, range, hint, counts), plainly);
+            }
+        }
+    }
 }
