@@ -1,6 +1,13 @@
 //! One walked ring: from its fixes to its area, its pull on the error, and its drawn edge.
 
-use super::corners::{self, Fixed};
+mod beside;
+mod carried;
+mod doubts;
+
+pub use beside::lost_at_end;
+pub use carried::carry_sides;
+
+use super::corners::Fixed;
 use crate::band::budget::{Causes, Coarse, Term};
 use crate::band::evidence::{self, Difference};
 use crate::band::ground::Height;
@@ -8,25 +15,22 @@ use crate::band::model::{Receiver, SigmaSource, fix_sigma_m};
 use crate::band::propagate::Pull;
 use crate::fault::{Fault, Warning};
 use crate::fix::{Fix, Source};
-use crate::job::{Carry, Side};
+use crate::job::Carry;
 use crate::plane::Plane;
-use crate::ring::edge::{self, Edge, Vertex};
+use crate::ring::edge::{self, Edge};
 use crate::ring::smooth::smooth_area;
-use crate::ring::{carry, distance_m, perimeter_m, signed_area_m2};
+use crate::ring::{distance_m, signed_area_m2};
 use crate::walk::clean::{self, Cleaned, Gap};
-use crate::walk::jumps::{Jump, off_m};
+use crate::walk::jumps::Jump;
 use crate::walk::laps::{self, Laps, NoLap};
 use crate::walk::{Removal, Spot, turning};
+use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s};
+use carried::carry_edge;
+use doubts::{stray_m, tell_cleaning, tell_closing, tell_left_out};
 use geo::Coord;
 
 /// How the hand held the antenna to the edge unless told: metres, one sigma, the same all the way round.
 pub const CARRY_SIGMA_M: f64 = 0.02;
-
-/// What is left out before or after the laps found is suspiciously like another lap from here, in turns about the inside.
-const TURNS_LEFT_OUT: f64 = 0.6;
-
-/// Part of the whole way beside the laps found from which it is doubtful that they are the lawn.
-const MOST_LEFT_OUT: f64 = 0.55;
 
 /// A walked ring, measured.
 #[derive(Debug, Clone)]
@@ -187,27 +191,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         find_laps(&cleaned, sigma_m, &what)?
     };
     tell_cleaning(&cleaned, &what, &mut warnings);
-    if laps.left_out <= MOST_LEFT_OUT && laps.turns_left_out > TURNS_LEFT_OUT {
-        warnings.push(Warning::doubt(
-            "lap-left-out",
-            format!(
-                "Besides the {} lap(s) found {what} goes {:.0} % of the way round once more without coming back to its start. \
-                 If another lap was walked, a jump or gap hides it: look at the plan.",
-                laps.count(),
-                100.0 * laps.turns_left_out
-            ),
-        ));
-    }
-    if laps.left_out > MOST_LEFT_OUT {
-        warnings.push(Warning::doubt(
-            "most-left-out",
-            format!(
-                "{:.0} % of the way of {what} is not part of the lap that was found. Look at the plan whether it is the lawn; if not, \
-                 walk it again without detours.",
-                100.0 * laps.left_out
-            ),
-        ));
-    }
+    tell_left_out(&laps, &what, &mut warnings);
     if !timed && !corner_list {
         warnings.push(Warning::note(
             "no-times",
@@ -338,88 +322,6 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         step_s: cleaned.step_s,
         spots: cleaned.spots,
     })
-}
-
-/// First and last spot of each leg.
-fn ends(laps: &Laps) -> impl Iterator<Item = (usize, usize)> + '_ {
-    laps.legs
-        .iter()
-        .map(|leg| (leg.bounds[0], leg.bounds[leg.bounds.len() - 1]))
-}
-
-fn gaps_on_edge(gaps: &[Gap], laps: &Laps) -> Vec<Gap> {
-    let on_edge = |gap: &&Gap| ends(laps).any(|(first, last)| (first..last).contains(&gap.after));
-    gaps.iter().filter(on_edge).copied().collect()
-}
-
-/// Part of a lap, by time, without a position that a person would not call a corner cut.
-const LONG_LOST: f64 = 0.08;
-
-/// Part of the way that is not in the laps from which a stretch without a position may have taken a part of the edge.
-const WALKED_BESIDE: f64 = 0.15;
-
-/// A receiver that lost its position for good may have lost a part of the edge, if much was walked beside the laps.
-pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Warning> {
-    let lap_s = ring.edge.perimeter_m / ring.pace_m_s.max(0.1);
-    (ring.left_out > WALKED_BESIDE && lost_s > LONG_LOST * lap_s).then(|| {
-        Warning::doubt(
-            "fixes-lost",
-            format!(
-                "The receiver had no position for the last {lost_s:.0} s of the log, and {:.0} % of the way is not part of the {} \
-                 lap(s) found. If the edge was walked then, the laps are not the lawn: look at the plan, and walk it again.",
-                100.0 * ring.left_out,
-                ring.laps
-            ),
-        )
-    })
-}
-
-/// The longest stretch without a fix outside of all legs. Between two of them a walk was broken off and taken up again, if
-/// hardly anything was walked beside them.
-fn lost_beside_s(cleaned: &Cleaned, laps: &Laps) -> Option<f64> {
-    let (first, last) = (
-        laps.legs.first()?.bounds[0],
-        laps.legs.last()?.bounds.last().copied()?,
-    );
-    let lap_s: f64 = ends(laps)
-        .map(|(a, b)| cleaned.spots[b].t_s - cleaned.spots[a].t_s)
-        .sum::<f64>()
-        / laps.count() as f64;
-    cleaned
-        .gaps
-        .iter()
-        .filter(|gap| {
-            let between = (first..last).contains(&gap.after);
-            let on_edge = ends(laps).any(|(a, b)| (a..b).contains(&gap.after));
-            !on_edge && (!between || laps.left_out > WALKED_BESIDE)
-        })
-        .map(|gap| gap.lasted_s)
-        .filter(|&lasted_s| lasted_s > LONG_LOST * lap_s)
-        .reduce(f64::max)
-}
-
-/// Jumps on the edge or close to its ends: there they decide where it seems to close.
-fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps) -> Vec<Jump> {
-    const CLOSE_S: f64 = 15.0;
-    let at_s = |i: usize| cleaned.spots[i].t_s;
-    let lap_s = ends(laps).map(|(a, b)| at_s(b) - at_s(a)).sum::<f64>() / laps.count() as f64;
-    let close_s = CLOSE_S.max(0.5 * lap_s);
-    cleaned
-        .jumps
-        .iter()
-        .filter(|jump| {
-            ends(laps).any(|(first, last)| {
-                if jump.beyond_reach {
-                    at_s(jump.after) > at_s(first) - close_s
-                        && at_s(jump.after) < at_s(last) + close_s
-                } else {
-                    // Stepping on to the edge and off it again is no jump.
-                    (first + 3..last.saturating_sub(3)).contains(&jump.after)
-                }
-            })
-        })
-        .copied()
-        .collect()
 }
 
 /// Receiver class and the source of its sigma, by the majority of fixes.
@@ -562,230 +464,6 @@ fn moves(spots: &[Spot]) -> bool {
         }
     }
     windows < 3 || moving * 5 >= windows
-}
-
-fn tell_cleaning(cleaned: &Cleaned, what: &str, warnings: &mut Vec<Warning>) {
-    let count = |reason: Removal| cleaned.removed.iter().filter(|r| r.1 == reason).count();
-    let spikes = count(Removal::Spike);
-    if spikes > 0 {
-        warnings.push(Warning::note(
-            "spikes-removed",
-            format!(
-                "{spikes} fix(es) of {what} were far off the walk for a moment and were left out."
-            ),
-        ));
-    }
-    let frozen = count(Removal::Frozen);
-    if frozen > 0 {
-        warnings.push(Warning::doubt(
-            "position-froze",
-            format!(
-                "The position of {what} stood still for {frozen} fix(es) while the walk went on, and then caught up. They were \
-                 left out; look at that stretch on the plan, and walk it again if a corner or curve is missing."
-            ),
-        ));
-    }
-    let off = count(Removal::OffTheWalk);
-    if off > 0 {
-        warnings.push(Warning::doubt(
-            "off-the-walk",
-            format!(
-                "{off} fixes of {what} run off the walk and come back. They were left out; look at that stretch on the \
-                 plan, and walk again if it does not look like the edge."
-            ),
-        ));
-    }
-    if let Some(apart_m) = cleaned.alternating_m {
-        warnings.push(Warning::doubt(
-            "two-streams",
-            format!(
-                "Every other fix of {what} lies {apart_m:.1} m to one side of the rest: two position streams are woven \
-                 together. Set the logger to record one, and walk again, or check the area with a tape."
-            ),
-        ));
-    }
-    if let Some(apart_m) = cleaned.streams_apart_m {
-        warnings.push(Warning::doubt(
-            "two-streams",
-            format!(
-                "Two position streams {apart_m:.1} m apart are woven together in {what}; the fuller one was used. Set the \
-                 logger to record one, or check the area with a tape."
-            ),
-        ));
-    }
-}
-
-/// How far the laps end from where stopping short of the start or walking past it explains, at most, metres.
-fn stray_m(spots: &[Spot], laps: &Laps, sigma_m: f64) -> f64 {
-    // A pace, and a second one where a lap ends between two fixes.
-    const PACES_M: f64 = 1.5;
-    let ahead_m = (2.0 * sigma_m).clamp(1.0, 5.0);
-    let way = |from: Option<&Spot>, to: Option<&Spot>| match (from, to) {
-        (Some(from), Some(to)) if distance_m(from.at, to.at) > 0.0 => {
-            (to.at - from.at) * (PACES_M / distance_m(from.at, to.at))
-        }
-        _ => Coord { x: 0.0, y: 0.0 },
-    };
-    laps.each()
-        .map(|(first, last)| {
-            let (start, end) = (&spots[first], &spots[last]);
-            let on = spots[first..last]
-                .iter()
-                .find(|s| distance_m(s.at, start.at) >= ahead_m);
-            let back = spots[first..last]
-                .iter()
-                .rev()
-                .find(|s| distance_m(s.at, end.at) >= ahead_m);
-            let gap = end.at - start.at;
-            let (on, back) = (way(Some(start), on), way(Some(end), back));
-            // Short of it or past it, and where it starts at a corner, round that.
-            [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)]
-                .into_iter()
-                .map(|(a, b)| off_m(gap, on * a, back * b))
-                .fold(f64::INFINITY, f64::min)
-        })
-        .fold(0.0, f64::max)
-}
-
-fn tell_closing(
-    gap_m: f64,
-    stray_m: f64,
-    perimeter_m: f64,
-    sigma_m: f64,
-    what: &str,
-    warnings: &mut Vec<Warning>,
-) -> Result<(), Fault> {
-    if gap_m > 0.25 * perimeter_m {
-        return Err(Fault::withheld(
-            "too-open",
-            format!(
-                "The two ends of {what} are {gap_m:.1} m apart on an edge of {perimeter_m:.0} m: too open to close."
-            ),
-            "Walk the whole edge back to where you started, and a few steps past it.",
-        ));
-    }
-    // Both ends err, and the hand. Independent errors pass 3.2 sigma of their distance once in 170 laps.
-    let noise_m = 3.2 * std::f64::consts::SQRT_2 * sigma_m;
-    if gap_m > noise_m + 1.2 || stray_m > noise_m + 0.4 {
-        warnings.push(Warning::doubt(
-            "closing-gap",
-            format!(
-                "The end of {what} is {gap_m:.1} m from its start, more than this receiver's error explains; a straight \
-                 line was drawn across. Look whether the position jumped on the way; walk past the start next time."
-            ),
-        ));
-    }
-    Ok(())
-}
-
-/// Moves single sides that were carried differently from the rest: between two lettered corners, clockwise or counter-
-/// clockwise, whichever way is the shorter. The rest of the edge was already moved.
-///
-/// # Errors
-/// Of kind `Usage`: a corner of that letter does not exist; `Withheld`: nothing is left.
-pub fn carry_sides(
-    ring: &mut Walked,
-    sides: &[crate::job::Edge],
-    whole: Carry,
-) -> Result<(), Fault> {
-    let signed = |carry: Carry| match carry.side.or(whole.side).unwrap_or(Side::Inside) {
-        Side::Inside => carry.offset_m.unwrap_or(0.0),
-        Side::Outside => -carry.offset_m.unwrap_or(0.0),
-    };
-    let vertices = &ring.edge.vertices;
-    let n = vertices.len();
-    let corners = corners::of(ring);
-    let find = |wanted: &str| {
-        let at = corners
-            .iter()
-            .find(|(_, name)| name.eq_ignore_ascii_case(wanted))
-            .map(|(vertex, _)| *vertex);
-        at.ok_or_else(|| {
-            let names: Vec<&str> = corners.iter().map(|(_, name)| name.as_str()).collect();
-            Fault::usage(
-                "no-such-corner",
-                format!(
-                    "[[edge]] names the corner “{wanted}”, but the corners found are: {}.",
-                    names.join(", ")
-                ),
-                "Measure once without [[edge]] and take the letters from the sheet's list of corners.",
-            )
-        })
-    };
-    let mut outward_m = vec![0.0; n];
-    for side in sides {
-        let (from, to) = (find(&side.from)?, find(&side.to)?);
-        let moved_m = signed(side.carry) - signed(whole);
-        let span = |a: usize, b: usize| (a..a + (b + n - a) % n).map(|i| i % n).collect::<Vec<_>>();
-        let way_m = |spans: &[usize]| {
-            spans
-                .iter()
-                .map(|&i| distance_m(vertices[i].at, vertices[(i + 1) % n].at))
-                .sum::<f64>()
-        };
-        let (one, other) = (span(from, to), span(to, from));
-        for i in if way_m(&one) <= way_m(&other) {
-            one
-        } else {
-            other
-        } {
-            outward_m[i] = moved_m;
-        }
-    }
-    let area_m2 = move_edge(&mut ring.edge, &outward_m);
-    if area_m2 <= 0.0 {
-        return Err(Fault::withheld(
-            "carry-collapses",
-            "With the sides moved as [[edge]] says, nothing is left inside the edge.",
-            "Check the carry_m and carry_side of [[edge]].",
-        ));
-    }
-    let added_m2 = area_m2 - ring.area_m2;
-    ring.carried_m2 += added_m2;
-    ring.area_m2 = area_m2;
-    Ok(())
-}
-
-/// Moves the spans of an edge outwards, each by its own distance; returns the area it then holds, m².
-fn move_edge(edge: &mut Edge, outward_m: &[f64]) -> f64 {
-    let ring = edge.ring();
-    let moved = carry::parallel(&ring, outward_m);
-    let vertices: Vec<_> = moved
-        .into_iter()
-        .map(|(from, at)| Vertex {
-            at,
-            ..edge.vertices[from]
-        })
-        .collect();
-    let moved: Vec<_> = vertices.iter().map(|v| v.at).collect();
-    edge.perimeter_m += perimeter_m(&moved) - perimeter_m(&ring);
-    edge.vertices = vertices;
-    signed_area_m2(&moved)
-}
-
-/// Moves the drawn edge by the carry offset; returns what that adds to the area, m².
-fn carry_edge(edge: &mut Edge, carry: Carry, what: &str) -> Result<f64, Fault> {
-    let Some(offset_m) = carry.offset_m.filter(|&m| m != 0.0) else {
-        return Ok(0.0);
-    };
-    // Carried inside, the true edge lies outside of the walk.
-    let outward_m = match carry.side.unwrap_or(Side::Inside) {
-        Side::Inside => offset_m,
-        Side::Outside => -offset_m,
-    };
-    let before_m2 = signed_area_m2(&edge.ring());
-    let spans = edge.vertices.len();
-    let after_m2 = move_edge(edge, &vec![outward_m; spans]);
-    if after_m2 <= 0.0 || after_m2 < 0.02 * before_m2 {
-        return Err(Fault::withheld(
-            "carry-collapses",
-            format!(
-                "With the antenna carried {offset_m} m outside the edge, nothing is left inside {what}."
-            ),
-            "Check carry_m and carry_side.",
-        ));
-    }
-    Ok(after_m2 - before_m2)
 }
 
 /// The ring of the second-order error: at most some eighty places over all laps.
