@@ -105,8 +105,8 @@ pub struct Tape {
     pub to: String,
     pub length_m: f64,
     pub sigma_m: Option<f64>,
-    /// False: the edge between the two bulges, however little of it the walk shows.
-    pub straight: bool,
+    /// Whether the edge between the two is straight, whatever the walk shows; `None` leaves that to the walk.
+    pub straight: Option<bool>,
 }
 
 /// A whole job sheet.

@@ -148,6 +148,7 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
             sigma_m: part.sigma_m,
         };
         let mut found = tracks(&part.log.fixes, &plane, &asked, &mut warnings)
+            .or_else(|refused| between_corners(request, collected, &plane, &asked, refused))
             .map_err(|f| (f, warnings.clone()))?;
         if let Some(lawn) = found.lawns.last_mut() {
             lawn.warnings
@@ -321,6 +322,28 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
 struct Tracks {
     lawns: Vec<Walked>,
     inside: Vec<Walked>,
+}
+
+/// A walk that does not come round but stood at corners which are taped all round is a lawn for all that, if it is the only
+/// one of the job.
+fn between_corners(
+    request: &Request,
+    collected: &Collected,
+    plane: &Plane,
+    asked: &Asked,
+    refused: Fault,
+) -> Result<Tracks, Fault> {
+    let [part] = collected.lawns.as_slice() else {
+        return Err(refused);
+    };
+    let fixes: Vec<_> = part.log.fixes.iter().enumerate().collect();
+    match walked::cornered::measure(&fixes, plane, asked, &request.job, &refused) {
+        Some(lawn) => Ok(Tracks {
+            lawns: vec![lawn],
+            inside: Vec::new(),
+        }),
+        None => Err(refused),
+    }
 }
 
 /// Measures a log's tracks. One track is one ring. Of several that each come round, those wholly inside another are

@@ -446,7 +446,7 @@ fn tape(mut keys: Keys<'_>) -> Option<Tape> {
     let length_m = keys.need("length_m", length_m, "what the tape said");
     let sigma_m = keys.length_m("sigma_m", SIGMA);
     keys.default_is("sigma_m", "0.02");
-    let straight = keys.flag_or("straight", true);
+    let straight = keys.flag("straight");
     if let (Some(from), Some(to)) = (&from, &to)
         && from == to
     {

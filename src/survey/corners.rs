@@ -8,6 +8,7 @@ use crate::plane::Plane;
 use crate::ring::distance_m;
 use crate::ring::edge::{Edge, Vertex, foot};
 use crate::tape::figure::letter;
+use crate::walk::clean::Cleaned;
 use crate::walk::{Spot, pauses, wander_m};
 use geo::Coord;
 
@@ -135,18 +136,10 @@ fn place(
             Ok((lawn, at, None))
         }
         Place::Time { tod_s } => {
-            const DAY_S: f64 = 86_400.0;
-            let off_s = |spot: &Spot| {
-                let off = (spot.t_s - tod_s).rem_euclid(DAY_S);
-                off.min(DAY_S - off)
-            };
             for (k, walked) in lawns.iter().enumerate() {
                 // With the lead-in: a surveyor stands at the first corner before the lap begins.
                 let line = &walked.spots;
-                if let Some(nearest) = (0..line.len())
-                    .min_by(|&a, &b| off_s(&line[a]).total_cmp(&off_s(&line[b])))
-                    .filter(|&i| off_s(&line[i]) <= 2.0)
-                {
+                if let Some(nearest) = passed_at(line, tod_s) {
                     return Ok((k, stood(line, nearest), Some(line[nearest].t_s)));
                 }
             }
@@ -171,6 +164,46 @@ fn place(
                         found.len()
                     )
                 })
+        }
+    }
+}
+
+/// The spot of a walk at a time of day, seconds.
+fn passed_at(line: &[Spot], tod_s: f64) -> Option<usize> {
+    const DAY_S: f64 = 86_400.0;
+    let off_s = |spot: &Spot| {
+        let off = (spot.t_s - tod_s).rem_euclid(DAY_S);
+        off.min(DAY_S - off)
+    };
+    (0..line.len())
+        .min_by(|&a, &b| off_s(&line[a]).total_cmp(&off_s(&line[b])))
+        .filter(|&i| off_s(&line[i]) <= 2.0)
+}
+
+/// Where a walk stood at a corner, whether or not it comes round; `None` where it did not pass it.
+pub(super) fn stood_at(corner: &Corner, plane: &Plane, walk: &Cleaned) -> Option<Spot> {
+    let line = &walk.spots;
+    match corner.place {
+        Place::At { lat_deg, lon_deg } => {
+            let at = plane.forward(lat_deg, lon_deg);
+            let nearest = line
+                .iter()
+                .min_by(|a, b| distance_m(a.at, at).total_cmp(&distance_m(b.at, at)))?;
+            let far_m = FAR_M + 3.0 * nearest.sigma();
+            (distance_m(nearest.at, at) <= far_m).then_some(*nearest)
+        }
+        Place::Time { tod_s } => passed_at(line, tod_s).map(|i| Spot {
+            at: stood(line, i),
+            ..line[i]
+        }),
+        Place::Pause(number) => {
+            let pauses = pauses::find(line, walk.pace_m_s);
+            let pause = pauses.get(usize::try_from(number).ok()?.checked_sub(1)?)?;
+            Some(Spot {
+                at: pause.at,
+                t_s: 0.5 * (line[pause.first].t_s + line[pause.last].t_s),
+                ..line[pause.first]
+            })
         }
     }
 }
@@ -215,9 +248,18 @@ fn nearest_of(
 const NEAR_S: f64 = 12.0;
 
 /// The same among what the walk passed about a time, where it did so on its first lap: on a poor walk another part of the edge may lie
-/// nearer.
+/// nearer. A corner stood at before the lap, or after it, was passed about a lap later or earlier.
 fn nearest_in_time(edge: &Edge, at: Coord<f64>, t_s: Option<f64>) -> (usize, Coord<f64>) {
+    // Laps of one walker last as long as each other to this part.
+    const UNEVEN: f64 = 0.15;
     let n = edge.vertices.len();
+    let (first_s, last_s) = edge
+        .vertices
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+            (low.min(v.t_s), high.max(v.t_s))
+        });
+    let lap_s = last_s - first_s;
     let passed = |i: usize| {
         let (a_s, b_s) = (edge.vertices[i].t_s, edge.vertices[(i + 1) % n].t_s);
         // The span across the closing goes from the end of the lap to its start.
@@ -226,7 +268,17 @@ fn nearest_in_time(edge: &Edge, at: Coord<f64>, t_s: Option<f64>) -> (usize, Coo
         } else {
             (a_s.min(b_s), a_s.max(b_s))
         };
-        t_s.is_some_and(|t_s| t_s > from_s - NEAR_S && t_s < to_s + NEAR_S)
+        let about = |t_s: f64, near_s: f64| t_s > from_s - near_s && t_s < to_s + near_s;
+        t_s.is_some_and(|t_s| {
+            let again_s = if t_s < first_s {
+                t_s + lap_s
+            } else if t_s > last_s {
+                t_s - lap_s
+            } else {
+                return about(t_s, NEAR_S);
+            };
+            about(t_s, NEAR_S) || about(again_s, NEAR_S + UNEVEN * lap_s)
+        })
     };
     nearest_of(edge, at, passed).unwrap_or_else(|| nearest(edge, at))
 }

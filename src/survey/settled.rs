@@ -18,7 +18,10 @@ use crate::job::Job;
 use crate::tape::checks::{Check, Verdict};
 use crate::tape::matrix::Matrix;
 use crate::tape::settle::{self, Lawn};
-use doubts::{bent_doubt, left_out_of_the_round, letters_unsure, nothing_to_tape, straight_note};
+use doubts::{
+    READS_THE_SAME, bent_doubt, left_out_of_the_round, letters_unsure, nothing_to_tape,
+    straight_note,
+};
 use edge::{Drawn, lawn, moved};
 use geo::Coord;
 use points::{covariance, named};
@@ -116,7 +119,7 @@ pub fn settle(survey: &Survey, job: &Job) -> Settled {
         {
             settled.warnings.push(Warning::doubt(
                 "tape-and-walk-disagree",
-                report.message.clone(),
+                format!("{} {READS_THE_SAME}", report.message),
             ));
         }
     }

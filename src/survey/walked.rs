@@ -2,6 +2,7 @@
 
 mod beside;
 mod carried;
+pub mod cornered;
 mod doubts;
 
 pub use beside::lost_at_end;
@@ -149,49 +150,84 @@ pub fn spots(fixes: &[(usize, &Fix)], plane: &Plane, sigma_m: Option<f64>) -> (V
     (spots, timed)
 }
 
+/// What a ring's log shows before anything is cleaned.
+struct Seen<'a> {
+    fixes: &'a [(usize, &'a Fix)],
+    spots: Vec<Spot>,
+    timed: bool,
+    sigma_m: f64,
+    /// What refusals call it.
+    what: String,
+}
+
+impl<'a> Seen<'a> {
+    fn new(fixes: &'a [(usize, &'a Fix)], plane: &Plane, asked: &Asked) -> Seen<'a> {
+        let (spots, timed) = spots(fixes, plane, asked.sigma_m);
+        Seen {
+            fixes,
+            sigma_m: rms_sigma_m(&spots),
+            spots,
+            timed,
+            what: if asked.label.is_empty() {
+                "the walk".to_string()
+            } else {
+                format!("the walk “{}”", asked.label)
+            },
+        }
+    }
+}
+
 /// Measures one ring.
 ///
 /// # Errors
 /// Of kind `Withheld`: stands still, too few places, does not come round.
 pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<Walked, Fault> {
-    let (all, timed) = spots(fixes, plane, asked.sigma_m);
-    let what = if asked.label.is_empty() {
-        "the walk".to_string()
-    } else {
-        format!("the walk “{}”", asked.label)
-    };
-    if all.len() < 4 {
+    let seen = Seen::new(fixes, plane, asked);
+    let what = &seen.what;
+    if seen.spots.len() < 4 {
         return Err(Fault::withheld(
             "too-few-fixes",
             format!(
                 "There are only {} usable position(s) in {what}; an edge needs at least four.",
-                all.len()
+                seen.spots.len()
             ),
             "Check that the logger recorded the whole walk, and walk it again.",
         ));
     }
-    let (receiver, sigma_source) = class(fixes, asked.sigma_m);
-    let sigma_m = rms_sigma_m(&all);
-    let mut warnings = Vec::new();
-    let corner_list = is_corner_list(fixes, &all, timed);
-    let cleaned = if corner_list {
-        Cleaned {
-            spots: all.clone(),
+    if is_corner_list(fixes, &seen.spots, seen.timed) {
+        once_round(&seen.spots, what)?;
+        let cleaned = Cleaned {
+            spots: seen.spots.clone(),
             step_s: 1.0,
             pace_m_s: 1.0,
             ..Cleaned::default()
-        }
-    } else {
-        clean::clean(&all)
-    };
-    let laps = if corner_list {
-        once_round(&cleaned.spots, &what)?;
-        corner_ring(&cleaned.spots)
-    } else {
-        find_laps(&cleaned, sigma_m, &what)?
-    };
-    tell_cleaning(&cleaned, &what, &mut warnings);
-    tell_left_out(&laps, &what, &mut warnings);
+        };
+        let laps = corner_ring(&cleaned.spots);
+        return ring(&seen, asked, cleaned, &laps, true);
+    }
+    let cleaned = clean::clean(&seen.spots);
+    let laps = find_laps(&cleaned, seen.sigma_m, what)?;
+    ring(&seen, asked, cleaned, &laps, false)
+}
+
+/// The ring of the laps found; `corner_list` takes the spots as corners joined by straight lines.
+fn ring(
+    seen: &Seen,
+    asked: &Asked,
+    cleaned: Cleaned,
+    laps: &Laps,
+    corner_list: bool,
+) -> Result<Walked, Fault> {
+    let &Seen {
+        fixes,
+        timed,
+        sigma_m,
+        ref what,
+        ..
+    } = seen;
+    let mut warnings = Vec::new();
+    tell_cleaning(&cleaned, what, &mut warnings);
+    tell_left_out(laps, what, &mut warnings);
     if !timed && !corner_list {
         warnings.push(Warning::note(
             "no-times",
@@ -260,14 +296,14 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
     let stray_m = if corner_list {
         0.0
     } else {
-        stray_m(spots, &laps, sigma_m)
+        stray_m(spots, laps, sigma_m)
     };
     tell_closing(
         laps.widest_gap_m(),
         stray_m,
         edge.perimeter_m,
         sigma_m,
-        &what,
+        what,
         &mut warnings,
     )?;
     let mut removed = cleaned.removed.clone();
@@ -284,7 +320,8 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
     }
 
     let smoothing_m2 = area_m2 - chords_m2;
-    let carried_m2 = carry_edge(&mut edge, asked.carry, &what)?;
+    let carried_m2 = carry_edge(&mut edge, asked.carry, what)?;
+    let (receiver, sigma_source) = class(fixes, asked.sigma_m);
     Ok(Walked {
         label: asked.label.to_string(),
         area_m2: area_m2 + carried_m2,
@@ -298,7 +335,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         differences: if corner_list {
             Vec::new()
         } else {
-            evidence::differences(spots, &laps)
+            evidence::differences(spots, laps)
         },
         gradient2_m2,
         edge,
@@ -308,10 +345,10 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         laps: laps.count() as u32,
         closing_gap_m,
         closing_sigma_m2,
-        gaps: gaps_on_edge(&cleaned.gaps, &laps),
+        gaps: gaps_on_edge(&cleaned.gaps, laps),
         left_out: laps.left_out,
-        lost_beside_s: lost_beside_s(&cleaned, &laps),
-        jumps: jumps_that_matter(&cleaned, &laps),
+        lost_beside_s: lost_beside_s(&cleaned, laps),
+        jumps: jumps_that_matter(&cleaned, laps),
         removed,
         receiver,
         sigma_m,

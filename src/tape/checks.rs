@@ -4,6 +4,7 @@ use super::adjust::w_critical;
 use super::chance;
 use super::matrix::{Matrix, dot};
 use super::reading::{Line, Reading};
+use super::snoop::ODDS;
 use crate::units::{FOOT_M, YARD_M};
 use geo::Coord;
 use serde::Serialize;
@@ -136,24 +137,42 @@ pub fn scale(points: &[Coord<f64>], covariance: &Matrix, readings: &[Reading]) -
         lengths.iter().zip(&walked).enumerate().all(|(i, (r, w))| {
             (r.value - factor * w).abs() <= w_critical() * spread.at(i, i).sqrt()
         });
-    let suspect = (sigmas.abs() > w_critical() && each_fits).then(|| {
-        slip(factor, sigma).map_or_else(
-            || {
-                format!(
-                    "all tapes are {:.1} % {} than the walk",
-                    100.0 * (factor - 1.0).abs(),
-                    if factor > 1.0 { "longer" } else { "shorter" }
-                )
-            },
-            |s| format!("all tapes: {s}"),
-        )
-    });
+    let suspect = (sigmas.abs() > w_critical() && each_fits)
+        .then(|| {
+            slip(factor, sigma).map_or_else(
+                || {
+                    may_stretch(factor).then(|| {
+                        format!(
+                            "all tapes are {:.1} % {} than the walk",
+                            100.0 * (factor - 1.0).abs(),
+                            if factor > 1.0 { "longer" } else { "shorter" }
+                        )
+                    })
+                },
+                |s| Some(format!("all tapes: {s}")),
+            )
+        })
+        .flatten();
     Some(Scale {
         factor,
         sigma,
         sigmas,
         suspect,
     })
+}
+
+/// A tape that is worn, stretched or broken off at its end is out by no more than this part (judgement); if all lengths
+/// differ by more and it is no slip of the unit, it is the walk that is out.
+const MOST_STRETCHED: f64 = 0.05;
+
+/// Whether a tape may be out by a factor without a slip.
+fn may_stretch(factor: f64) -> bool {
+    (factor - 1.0).abs() <= MOST_STRETCHED
+}
+
+/// Whether a tape may be out by a factor, known to one relative sigma.
+pub(super) fn may_be_scale(factor: f64, sigma: f64) -> bool {
+    may_stretch(factor) || slip(factor, sigma).is_some()
 }
 
 /// Slips of the unit or the decimal point, by the ratio tape over truth they make.
@@ -183,11 +202,13 @@ fn slip(ratio: f64, sigma: f64) -> Option<&'static str> {
     if ratio <= 0.0 || !ratio.is_finite() {
         return None;
     }
+    // A slip must explain the ratio far better than no slip does: a poor walk is near to several.
+    let far2 = 2.0 * ODDS.ln() * sigma * sigma;
     known
         .into_iter()
         .map(|(factor, words)| ((ratio / factor).ln().abs(), words))
         // Relative sigma of the ratio is that of the walked length.
-        .filter(|(off, _)| *off <= 3.0 * sigma)
+        .filter(|(off, _)| *off <= 3.0 * sigma && ratio.ln().powi(2) - off.powi(2) >= far2)
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, words)| words)
 }

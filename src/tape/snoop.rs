@@ -7,6 +7,7 @@
 //! choosing among them would be guessing.
 
 use super::adjust::{Adjustment, adjust, w_critical};
+use super::checks::may_be_scale;
 use super::matrix::Matrix;
 use super::reading::Reading;
 use crate::fault::Fault;
@@ -183,11 +184,13 @@ fn alternatives(adjustment: &Adjustment, readings: &[Reading]) -> Vec<Alternativ
             })
             .collect();
         let (w, size) = adjustment.suspicion(&lengths);
-        all.push(Alternative {
-            reading: None,
-            w,
-            size,
-        });
+        if may_be_scale(1.0 + size, (size / w).abs()) {
+            all.push(Alternative {
+                reading: None,
+                w,
+                size,
+            });
+        }
     }
     all
 }

@@ -63,7 +63,7 @@ pub(super) fn bent_doubt(parts: &[Drawn], adjusted: &settle::Adjusted) -> Option
             "taped-straight-but-walked-bent",
             format!(
                 "The walk bulges from the straight line that was taped by more than its error explains: {}. Look whether the edge \
-                 bends there; if it does, add straight = false to its [[tape]] and tape offsets to it.",
+                 bends there: add straight = false to its [[tape]] if it does, and tape offsets to it, straight = true if it does not.",
                 bent.join(", ")
             ),
         )
@@ -73,6 +73,10 @@ pub(super) fn bent_doubt(parts: &[Drawn], adjusted: &settle::Adjusted) -> Option
 /// What to do where letters may not stand at the corners that were taped.
 pub(super) const NAME_THEM: &str = "Look at the plan whether each letter stands at a corner; if not, name the corners in [[corner]] by \
      the time or the pause, or measure the sides and a diagonal as a [[shape]].";
+
+/// What to do where tape and walk disagree.
+pub(super) const READS_THE_SAME: &str = "If the tape reads the same again, it is the walk that is out: walk it again, or \
+     measure the sides and a diagonal as a [[shape]].";
 
 /// When the walk stood still on the edge: the corners, if the surveyor stops at them.
 fn stood_still(survey: &Survey) -> String {

@@ -83,14 +83,16 @@ pub(super) fn lawn(
             sum
         })
         .collect();
-    let taped = |side: &Side| {
-        let pair = |t: &crate::job::Tape| {
+    // The tapes of a side, and whether the surveyor says that it is straight.
+    let taped = |side: &Side| -> Option<Option<bool>> {
+        let pair = |t: &&crate::job::Tape| {
             let is = |name: &str, i: usize| points[i].name.eq_ignore_ascii_case(name);
-            t.straight
-                && ((is(&t.from, side.from) && is(&t.to, side.to))
-                    || (is(&t.from, side.to) && is(&t.to, side.from)))
+            (is(&t.from, side.from) && is(&t.to, side.to))
+                || (is(&t.from, side.to) && is(&t.to, side.from))
         };
-        job.tapes.iter().any(pair)
+        let mut said = job.tapes.iter().filter(pair).map(|t| t.straight);
+        let first = said.next()?;
+        Some(said.fold(first, Option::or))
     };
     let mut line: Vec<(Coord<f64>, Option<usize>)> = Vec::new();
     let (mut whole_m, mut walked_m) = (0.0, 0.0);
@@ -108,11 +110,18 @@ pub(super) fn lawn(
             .map(|w| crate::ring::distance_m(w[0], w[1]))
             .sum();
         whole_m += way_m;
-        let taped = taped(&side);
-        let straight = taped && side.may_be_straight();
+        let said = taped(&side);
+        let taped = said.is_some_and(|straight| straight != Some(false));
+        let straight = taped && (side.may_be_straight() || said == Some(Some(true)));
         // Letters run the other way round.
         let name = format!("{}-{}", points[side.to].name, points[side.from].name);
-        if taped && !side.is_straight() && (straight || side.tolerance_m > lines::ROUGH_M) {
+        // Who says that a side is straight has looked at it; only a walk that is far off still asks.
+        let asks = if said == Some(Some(true)) {
+            !side.may_be_straight()
+        } else {
+            taped && !side.is_straight() && (straight || side.tolerance_m > lines::ROUGH_M)
+        };
+        if asks {
             drawn.bent.push((name.clone(), side.bulge_m(), straight));
         }
         if straight {

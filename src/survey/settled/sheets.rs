@@ -58,7 +58,7 @@ fn if_all_fit_m2(survey: &Survey, sheet: &lines::CheckSheet, confidence: f64) ->
                 to: l.to.clone(),
                 length_m: l.expected_m,
                 sigma_m: Some(sheet.tape_sigma_m),
-                straight: true,
+                straight: None,
             })
             .collect(),
         ..Job::default()

@@ -1,0 +1,75 @@
+//! A walk that does not close, but stood at its corners: with every side taped from corner to corner the lawn is drawn
+//! from these.
+
+use super::{Asked, Seen, Walked, corner_ring, ring};
+use crate::fault::{Fault, Warning};
+use crate::fix::Fix;
+use crate::job::{Corner, Job, Tape};
+use crate::plane::Plane;
+use crate::survey::corners::stood_at;
+use crate::walk::Spot;
+use crate::walk::clean;
+
+/// Refusals that ask for the way between the corners, which straight sides do not need.
+const OF_THE_WAY: [&str; 3] = ["open-walk", "too-open", "holds-no-area"];
+
+/// The lawn between the job sheet's corners, for a walk that was refused because it does not come round. `None` unless the
+/// sheet names three corners or more, the walk passed each, and a tape goes from each straight to the next.
+pub fn measure(
+    fixes: &[(usize, &Fix)],
+    plane: &Plane,
+    asked: &Asked,
+    job: &Job,
+    refused: &Fault,
+) -> Option<Walked> {
+    if !OF_THE_WAY.contains(&refused.code()) {
+        return None;
+    }
+    let seen = Seen::new(fixes, plane, asked);
+    let mut cleaned = clean::clean(&seen.spots);
+    let mut stood: Vec<(&Corner, Spot)> = Vec::with_capacity(job.corners.len());
+    for corner in &job.corners {
+        stood.push((corner, stood_at(corner, plane, &cleaned)?));
+    }
+    // As the sheet has them, or as the walk had them in turn.
+    if !goes_round(&stood, &job.tapes) {
+        stood.sort_by(|a, b| a.1.t_s.total_cmp(&b.1.t_s));
+        if !goes_round(&stood, &job.tapes) {
+            return None;
+        }
+    }
+    let corners = stood.into_iter().map(|(_, spot)| spot).collect();
+    let walk = std::mem::replace(&mut cleaned.spots, corners);
+    let laps = corner_ring(&cleaned.spots);
+    // What happened on the way is no longer of weight.
+    cleaned.gaps.clear();
+    cleaned.jumps.clear();
+    let mut walked = ring(&seen, asked, cleaned, &laps, true).ok()?;
+    let mut pulled: Vec<_> = walked.pulls.into_iter().zip(walked.pull_at).collect();
+    pulled.sort_by(|a, b| a.0.t_s.total_cmp(&b.0.t_s));
+    (walked.pulls, walked.pull_at) = pulled.into_iter().unzip();
+    walked.line.clone_from(&walk);
+    walked.spots = walk;
+    walked.warnings.push(Warning::doubt(
+        "drawn-from-corners",
+        format!(
+            "The walk itself does not come round ({}) The lawn was drawn straight between the corners that the job sheet names and \
+             tapes. Look whether each side is straight and each corner named rightly: nothing but the tape vouches for it.",
+            refused.what()
+        ),
+    ));
+    Some(walked)
+}
+
+/// Whether a tape goes from each corner straight to the next.
+fn goes_round(stood: &[(&Corner, Spot)], tapes: &[Tape]) -> bool {
+    let next = stood.iter().cycle().skip(1);
+    stood.len() >= 3
+        && stood.iter().zip(next).all(|((a, _), (b, _))| {
+            let is = |name: &str, corner: &Corner| name.eq_ignore_ascii_case(&corner.name);
+            tapes.iter().any(|t| {
+                t.straight != Some(false)
+                    && ((is(&t.from, a) && is(&t.to, b)) || (is(&t.from, b) && is(&t.to, a)))
+            })
+        })
+}
