@@ -141,6 +141,9 @@ impl Thin {
     }
 }
 
+/// Two passes of one place closer than this show the first steps off the edge, metres.
+const SHARP_M: f64 = 0.75;
+
 /// Finds the whole laps within one one-way range.
 pub(super) fn leg(
     spots: &[Spot],
@@ -218,12 +221,17 @@ pub(super) fn leg(
         // Least disagreement. A walk that sets out from here and comes back the way it went has not come round: it
         // closes at the gate, or across a narrow lawn. What is left out at either end is lead-in and lead-out, and
         // that is short.
-        let back = match (
+        let back = |ahead_m: f64| match (
             heading(thin, start, ahead_m, 1),
             heading(thin, end, ahead_m, -1),
         ) {
             (Some(out), Some(home)) => (-dot(out, home) - 0.5).max(0.0),
             _ => 0.0,
+        };
+        let back = if apart_m < SHARP_M {
+            back(ahead_m).max(back(0.5 * ahead_m))
+        } else {
+            back(ahead_m)
         };
         let left_out_m = thin.way_m[start] - thin.way_m[from] + thin.way_m[to] - thin.way_m[end];
         let cost = gap_cost(gap_sum) + 8.0 * back + left_out_m / LEFT_OUT_M;
@@ -250,10 +258,11 @@ pub(super) fn leg(
     })
 }
 
-/// Direction in which the walk leaves a place (`way` 1) or comes to it (`way` -1), over `ahead_m` metres.
+/// Direction in which the walk leaves a place (`way` 1) or comes to it (`way` -1), to where it is `ahead_m` metres off:
+/// along the way, the wander of a standstill there would pass for it.
 fn heading(thin: &Thin, at: usize, ahead_m: f64, way: isize) -> Option<Coord<f64>> {
     let mut other = at;
-    while (thin.way_m[other] - thin.way_m[at]).abs() < ahead_m {
+    while distance2_m2(thin.at[other], thin.at[at]) < ahead_m * ahead_m {
         other = other
             .checked_add_signed(way)
             .filter(|&o| o < thin.at.len())?;
