@@ -117,10 +117,14 @@ pub fn settle(survey: &Survey, job: &Job) -> Settled {
             || report.variance_factor > report.factor_limits[1]
             || outcome.agreement.checks.iter().any(disagrees)
         {
-            settled.warnings.push(Warning::doubt(
-                "tape-and-walk-disagree",
-                format!("{} {READS_THE_SAME}", report.message),
-            ));
+            let mut message = report.message.clone();
+            // Read again, a tape in feet is in feet again.
+            if matches!(report.finding, "named" | "one-of") {
+                message = format!("{message} {READS_THE_SAME}");
+            }
+            settled
+                .warnings
+                .push(Warning::doubt("tape-and-walk-disagree", message));
         }
     }
     settled

@@ -137,22 +137,18 @@ pub fn scale(points: &[Coord<f64>], covariance: &Matrix, readings: &[Reading]) -
         lengths.iter().zip(&walked).enumerate().all(|(i, (r, w))| {
             (r.value - factor * w).abs() <= w_critical() * spread.at(i, i).sqrt()
         });
-    let suspect = (sigmas.abs() > w_critical() && each_fits)
-        .then(|| {
-            slip(factor, sigma).map_or_else(
-                || {
-                    may_stretch(factor).then(|| {
-                        format!(
-                            "all tapes are {:.1} % {} than the walk",
-                            100.0 * (factor - 1.0).abs(),
-                            if factor > 1.0 { "longer" } else { "shorter" }
-                        )
-                    })
-                },
-                |s| Some(format!("all tapes: {s}")),
-            )
-        })
-        .flatten();
+    let stretched = || {
+        let way = if factor > 1.0 { "longer" } else { "shorter" };
+        let percent = 100.0 * (factor - 1.0).abs();
+        may_stretch(factor).then(|| format!("all tapes are {percent:.1} % {way} than the walk"))
+    };
+    let suspect = if sigmas.abs() > w_critical() && each_fits {
+        slip(factor, sigma)
+            .map(|words| format!("all tapes: {words}"))
+            .or_else(stretched)
+    } else {
+        None
+    };
     Some(Scale {
         factor,
         sigma,
@@ -287,6 +283,13 @@ mod tests {
             .to_vec();
         let seen = scale(&points(), &covariance(0.01), &long).expect("three lengths");
         assert!(seen.suspect.expect("suspect").contains("2.0 % longer"));
+        // No tape is two fifths too long: the walk is out.
+        let long: Vec<Reading> = [(0, 1, 12.0), (1, 2, 9.0), (0, 2, 15.0)]
+            .map(|(i, j, d)| tape(i, j, d * 1.4))
+            .to_vec();
+        let seen = scale(&points(), &covariance(0.6), &long).expect("three lengths");
+        assert!(seen.sigmas > w_critical(), "{seen:?}");
+        assert_eq!(seen.suspect, None);
         let slip = [tape(0, 1, 13.0), tape(1, 2, 9.0), tape(0, 2, 15.0)];
         assert!(
             scale(&points(), &covariance(0.01), &slip)

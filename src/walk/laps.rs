@@ -376,6 +376,51 @@ mod tests {
         assert!(laps.widest_gap_m() < 1.0, "{}", laps.widest_gap_m());
     }
 
+    /// The receiver wanders while the surveyor stands at the gate, and at the start; the way in and out again once passed for
+    /// a part of the lawn.
+    #[test]
+    fn a_lap_never_closes_at_the_gate() {
+        for (gate, near_m) in [((-8.0, -10.0), 3.0), ((4.6, -2.1), 1.4)] {
+            let start = (5.0, 0.0);
+            let once = [
+                start,
+                (10.0, 0.0),
+                (10.0, 8.0),
+                (0.0, 8.0),
+                (0.0, 0.0),
+                start,
+            ];
+            let stood =
+                |from: (f64, f64), to: (f64, f64)| std::iter::repeat_n(walk(&[from, to])[0], 30);
+            for seed in 0..40 {
+                let mut chance = crate::trial::chance::Chance::new(seed);
+                let spots: Vec<Spot> = stood(gate, start)
+                    .chain(walk(&[gate, start]))
+                    .chain(stood(start, gate))
+                    .chain(walk(&once))
+                    .chain(walk(&[start, gate]))
+                    .enumerate()
+                    .map(|(fix, spot)| Spot {
+                        at: spot.at
+                            + Coord {
+                                x: 0.12 * chance.normal(),
+                                y: 0.12 * chance.normal(),
+                            },
+                        t_s: 0.5 * fix as f64,
+                        sigma_m: [0.2; 2],
+                        fix,
+                    })
+                    .collect();
+                let laps = find(&spots, 0.2).unwrap();
+                assert_eq!(laps.count(), 1);
+                for &end in &laps.legs[0].bounds {
+                    let off_m = (spots[end].at.x - start.0).hypot(spots[end].at.y - start.1);
+                    assert!(off_m < near_m, "from {gate:?}, {seed}: {off_m}");
+                }
+            }
+        }
+    }
+
     /// Two walks of one lawn in one log: the way to the gate between them is neither lap's.
     #[test]
     fn each_walk_after_a_break_has_its_own_lead_in() {

@@ -228,3 +228,26 @@ fn round_curves(vertices: &[Vertex]) -> Vec<Vertex> {
     }
     drawn
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_limit_has_its_tangent_and_tells_as_its_angle_does() {
+        for limit in [&CORNER, &STRAIGHT, &SHARED, &CURVED] {
+            assert!((limit.tan - limit.rad.tan()).abs() < 1e-15, "{}", limit.rad);
+            for by in [0.5, 1.0 - 1e-6, 1.0 + 1e-6, 2.0, 5.0] {
+                for side in [1.0, -1.0] {
+                    let rad = side * by * limit.rad;
+                    let bend = Bend {
+                        sin: 3.0 * rad.sin(),
+                        cos: 3.0 * rad.cos(),
+                    };
+                    assert_eq!(bend.is_over(limit), by > 1.0, "{rad}");
+                    assert_eq!(bend.is_under(limit), by < 1.0, "{rad}");
+                }
+            }
+        }
+    }
+}

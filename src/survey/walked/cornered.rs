@@ -31,9 +31,11 @@ pub fn measure(
     for corner in &job.corners {
         stood.push((corner, stood_at(corner, plane, &cleaned)?));
     }
-    // As the sheet has them, or as the walk had them in turn.
+    // As the walk had them in turn: with the diagonals taped too, tapes go round in any order. Else as the sheet has them.
+    let listed = stood.clone();
+    stood.sort_by(|a, b| a.1.t_s.total_cmp(&b.1.t_s));
     if !goes_round(&stood, &job.tapes) {
-        stood.sort_by(|a, b| a.1.t_s.total_cmp(&b.1.t_s));
+        stood = listed;
         if !goes_round(&stood, &job.tapes) {
             return None;
         }
@@ -53,7 +55,7 @@ pub fn measure(
     walked.warnings.push(Warning::doubt(
         "drawn-from-corners",
         format!(
-            "The walk itself does not come round ({}) The lawn was drawn straight between the corners that the job sheet names and \
+            "The walk by itself gives no lawn ({}) The lawn was drawn straight between the corners that the job sheet names and \
              tapes. Look whether each side is straight and each corner named rightly: nothing but the tape vouches for it.",
             refused.what()
         ),
