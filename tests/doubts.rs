@@ -38,3 +38,14 @@ fn walked_clean(number: u64) -> Status {
         .expect("a result")
         .status
 }
+
+/// An L-shaped lawn with an arm 1.7 m wide: the arm once passed for the way from a gate and was left out, 4.3 bands of area
+/// without a word.
+#[test]
+fn a_narrow_arm_is_no_way_to_the_gate() {
+    let walked = walked(Walk::from_number(120960297396).expect("every number is some walk's"));
+    let measured = measure(&request(&walked, walked.nmea())).expect("a result");
+    let area = measured.area.expect("an area");
+    let off_m2 = (area.net_m2 - walked.outline.area_m2).abs();
+    assert!(off_m2 < 1.5 * area.band_m2, "{off_m2} {area:?}");
+}

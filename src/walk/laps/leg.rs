@@ -258,11 +258,14 @@ pub(super) fn leg(
     })
 }
 
-/// Direction in which the walk leaves a place (`way` 1) or comes to it (`way` -1), to where it is `ahead_m` metres off:
-/// along the way, the wander of a standstill there would pass for it.
+/// Direction in which the walk leaves a place (`way` 1) or comes to it (`way` -1), over `ahead_m` metres of its way, and more
+/// until it is off by half as much: the wander of a standstill would pass for way. (Off by all of it would lead round the end
+/// of a narrow lawn and back.)
 fn heading(thin: &Thin, at: usize, ahead_m: f64, way: isize) -> Option<Coord<f64>> {
     let mut other = at;
-    while distance2_m2(thin.at[other], thin.at[at]) < ahead_m * ahead_m {
+    while (thin.way_m[other] - thin.way_m[at]).abs() < ahead_m
+        || distance2_m2(thin.at[other], thin.at[at]) < 0.25 * ahead_m * ahead_m
+    {
         other = other
             .checked_add_signed(way)
             .filter(|&o| o < thin.at.len())?;
