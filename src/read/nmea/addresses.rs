@@ -1,7 +1,6 @@
 //! The sentence addresses of one file (`GNGGA`), counted by what their checksums say, and the policy that
 //! follows: which sentences are used although their checksum is wrong or missing.
 
-use super::field::comma;
 use super::scan::Checksum;
 use super::sentence::Kind;
 use std::collections::BTreeMap;
@@ -184,7 +183,8 @@ impl Address {
 /// What stands before the first comma, if that isn't far.
 #[inline]
 pub(super) fn address_of(body: &[u8]) -> &[u8] {
-    let end = comma(body.get(..9).unwrap_or(body));
+    let start = body.get(..9).unwrap_or(body);
+    let end = start.iter().position(|b| *b == b',');
     body.get(..end.unwrap_or(body.len())).unwrap_or(body)
 }
 

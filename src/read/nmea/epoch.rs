@@ -148,6 +148,7 @@ impl Merger {
     }
 
     /// Takes one sentence.
+    #[inline]
     pub fn add(&mut self, from: From, parsed: &Parsed) {
         let merged = &mut self.merged;
         if let Some(quality @ (Quality::Manual | Quality::Simulator)) = parsed.quality
@@ -339,6 +340,7 @@ impl Epoch {
         self.void_line = None;
     }
 
+    #[inline]
     fn take(&mut self, from: From, parsed: &Parsed) -> Taken {
         let Some(source) = from.kind.source() else {
             self.take_facts(from, parsed);
@@ -372,31 +374,15 @@ impl Epoch {
             *free = Said::of(from.stream, position);
             self.said_count += 1;
         }
-        let new = Solution {
-            position: *position,
-            source,
-            stream: from.stream,
-            talker: from.talker,
-            line: from.line,
-            quality: parsed.quality,
-            quality_rank: if parsed.quality.is_some() {
-                rank(source)
-            } else {
-                0
-            },
-            satellites: parsed.satellites,
-            hdop: parsed.hdop,
-            altitude_m: parsed.altitude_m,
-            separation_m: parsed.separation_m,
-        };
         let room = self.more.len() < MORE;
         let mut solutions = self.first.iter_mut().chain(&mut self.more);
         if let Some(same) = solutions.find(|s| agree(&s.position, position)) {
-            same.merge(new);
+            same.merge(from, source, position, parsed);
         } else if self.first.is_none() {
-            self.first = Some(new);
+            self.first = Some(Solution::new(from, source, position, parsed));
         } else if room {
-            self.more.push(new);
+            self.more
+                .push(Solution::new(from, source, position, parsed));
         }
         Taken::Yes
     }
@@ -422,28 +408,56 @@ impl Epoch {
 }
 
 impl Solution {
-    /// Another sentence of the same engine: the finer position stays, the rest is filled in.
-    fn merge(&mut self, new: Solution) {
-        let finer =
-            (new.position.decimals, rank(new.source)) > (self.position.decimals, rank(self.source));
-        if finer {
-            self.position = new.position;
-            self.source = new.source;
-            self.stream = new.stream;
-            self.talker = new.talker;
-            self.line = new.line;
+    #[inline]
+    fn new(from: From, source: Source, position: &Position, parsed: &Parsed) -> Solution {
+        Solution {
+            position: *position,
+            source,
+            stream: from.stream,
+            talker: from.talker,
+            line: from.line,
+            quality: parsed.quality,
+            quality_rank: quality_rank(source, parsed),
+            satellites: parsed.satellites,
+            hdop: parsed.hdop,
+            altitude_m: parsed.altitude_m,
+            separation_m: parsed.separation_m,
         }
-        if new.quality_rank > self.quality_rank {
-            self.quality = new.quality;
-            self.quality_rank = new.quality_rank;
+    }
+
+    /// Another sentence of the same engine: the finer position stays, the rest is filled in.
+    #[inline]
+    fn merge(&mut self, from: From, source: Source, position: &Position, parsed: &Parsed) {
+        let finer = (position.decimals, rank(source)) > (self.position.decimals, rank(self.source));
+        if finer {
+            self.position = *position;
+            self.source = source;
+            self.stream = from.stream;
+            self.talker = from.talker;
+            self.line = from.line;
+        }
+        let quality_rank = quality_rank(source, parsed);
+        if quality_rank > self.quality_rank {
+            self.quality = parsed.quality;
+            self.quality_rank = quality_rank;
         }
         // Each constellation's own sentence counts its own satellites; the largest is nearest to all.
-        self.satellites = self.satellites.max(new.satellites);
-        self.hdop = self.hdop.or(new.hdop);
+        self.satellites = self.satellites.max(parsed.satellites);
+        self.hdop = self.hdop.or(parsed.hdop);
         if self.altitude_m.is_none() {
-            self.altitude_m = new.altitude_m;
-            self.separation_m = new.separation_m;
+            self.altitude_m = parsed.altitude_m;
+            self.separation_m = parsed.separation_m;
         }
+    }
+}
+
+/// What its quality counts for; none counts for nothing.
+#[inline]
+fn quality_rank(source: Source, parsed: &Parsed) -> u8 {
+    if parsed.quality.is_some() {
+        rank(source)
+    } else {
+        0
     }
 }
 

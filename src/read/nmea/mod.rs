@@ -3,6 +3,8 @@
 pub mod addresses;
 pub mod epoch;
 pub mod field;
+pub mod layout;
+mod plain;
 pub mod scan;
 pub mod sentence;
 

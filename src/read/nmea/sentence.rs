@@ -1,7 +1,8 @@
 //! The sentences that carry position, time and accuracy: GGA, RMC, GNS, GLL, GST, GBS and ZDA.
 //! Field layouts: gpsd's NMEA notes.
 
-use super::field::{Fields, Read, date, number};
+use super::field::{Read, date};
+use super::layout::{Fields, Layout};
 use crate::fix::{Quality, Source};
 use jiff::civil::Date;
 
@@ -16,6 +17,9 @@ pub enum Kind {
     Gbs,
     Zda,
 }
+
+/// How many there are.
+const KINDS: usize = Kind::Zda as usize + 1;
 
 impl Kind {
     /// From an address such as `GPGGA`: any talker of two characters, but not the makers' own sentences
@@ -83,23 +87,28 @@ pub enum Bad {
     Short,
 }
 
-/// Reads sentences. The sentences of one epoch repeat its time and mostly its place to the letter: the last of each
-/// is kept with its text, so that it is worked out once.
+/// Reads sentences.
 #[derive(Debug, Default)]
 pub struct Parser {
+    layouts: [Layout; KINDS],
+    reading: Reading,
+}
+
+/// The sentences of one epoch repeat its time and mostly its place to the letter: the last of each is kept with its text,
+/// so that it is worked out once.
+#[derive(Debug, Default)]
+struct Reading {
     time: Last<i64, 2>,
-    position: Last<Position, 5>,
-    date: Last<Date, 1>,
+    position: Last<Position, 4>,
+    date: Option<([u8; 6], Date)>,
     /// What the present sentence says: it stays where it was written, which is faster than handing it on.
     parsed: Parsed,
 }
 
-/// Something that was read and the text it was read from, with the comma after it: up to so many times eight bytes, in
-/// which those that don't belong to it are masked.
+/// Something that was read and the text it was read from: so many words of it, which may overlap.
 #[derive(Debug)]
 struct Last<T, const WORDS: usize> {
     text: [u64; WORDS],
-    mask: [u64; WORDS],
     len: usize,
     value: Option<T>,
 }
@@ -108,7 +117,6 @@ impl<T, const WORDS: usize> Default for Last<T, WORDS> {
     fn default() -> Last<T, WORDS> {
         Last {
             text: [0; WORDS],
-            mask: [0; WORDS],
             len: 0,
             value: None,
         }
@@ -116,47 +124,37 @@ impl<T, const WORDS: usize> Default for Last<T, WORDS> {
 }
 
 impl<T: Copy, const WORDS: usize> Last<T, WORDS> {
-    /// What it says, if the same text comes next. Near the end of a sentence nobody looks: it is read anew.
+    /// All of a text that is no shorter than half of the words and no longer than all of them: as many words from its
+    /// beginning as from its end.
     #[inline]
-    fn again(&self, f: &mut Fields<'_>) -> Option<T> {
-        let value = self.value?;
-        let next = f.rest().as_chunks::<8>().0.get(..WORDS)?;
-        let mut other = 0;
-        for ((bytes, text), mask) in next.iter().zip(&self.text).zip(&self.mask) {
-            other |= (u64::from_le_bytes(*bytes) & mask) ^ text;
-        }
-        if other != 0 {
+    fn words(text: &[u8]) -> Option<[u64; WORDS]> {
+        let mut words = [0; WORDS];
+        let half = WORDS / 2;
+        if text.len() > 8 * WORDS {
             return None;
         }
-        f.go_on(self.len);
-        Some(value)
+        let begin = text.get(..8 * half)?;
+        let end = text.get(text.len() - 8 * half..)?;
+        let parts = begin.as_chunks().0.iter().chain(end.as_chunks().0);
+        for (word, part) in words.iter_mut().zip(parts) {
+            *word = u64::from_le_bytes(*part);
+        }
+        Some(words)
     }
 
-    /// Keeps it, unless its text is longer than usual or has no comma after it.
+    /// What the text says, if it is the same again.
     #[inline]
-    fn keep(&mut self, before: &[u8], after: &Fields<'_>, value: T) {
-        let len = before.len() - after.rest().len();
-        let comma = before.get(..len).is_some_and(|text| text.ends_with(b","));
-        let Some(words) = before.as_chunks::<8>().0.get(..WORDS) else {
-            return;
-        };
-        if !comma || len > 8 * WORDS {
-            return;
+    fn again(&self, text: &[u8]) -> Option<T> {
+        let words = Self::words(text)?;
+        (self.len == text.len() && self.text == words).then_some(self.value)?
+    }
+
+    /// Keeps it, unless its text is of an unusual length.
+    #[inline]
+    fn keep(&mut self, text: &[u8], value: T) {
+        if let Some(words) = Self::words(text) {
+            (self.text, self.len, self.value) = (words, text.len(), Some(value));
         }
-        for (i, (bytes, (text, mask))) in words
-            .iter()
-            .zip(self.text.iter_mut().zip(&mut self.mask))
-            .enumerate()
-        {
-            let inside = len.saturating_sub(8 * i);
-            *mask = match inside {
-                0 => 0,
-                1..8 => (1 << (8 * inside)) - 1,
-                _ => u64::MAX,
-            };
-            *text = u64::from_le_bytes(*bytes) & *mask;
-        }
-        (self.len, self.value) = (len, Some(value));
     }
 }
 
@@ -166,107 +164,95 @@ impl Parser {
     /// # Errors
     /// What makes it unusable.
     pub fn parse(&mut self, kind: Kind, body: &[u8]) -> Result<&Parsed, Bad> {
-        self.parsed = Parsed::default();
-        let mut f = Fields::new(body);
-        f.skip(1);
+        let reading = &mut self.reading;
+        reading.parsed = Parsed::default();
+        let layout = &mut self.layouts[kind as usize];
+        layout.fit(body);
+        let f = &Fields::new(body, layout);
+        if kind != Kind::Gll {
+            reading.time(f, 1)?;
+        }
         match kind {
-            Kind::Gga => self.gga(f),
-            Kind::Rmc => self.rmc(f),
-            Kind::Gns => self.gns(f),
-            Kind::Gll => self.gll(f),
-            Kind::Gst => self.gst(f),
-            Kind::Gbs => self.gbs(f),
-            Kind::Zda => self.zda(f),
+            Kind::Gga => reading.gga(f),
+            Kind::Rmc => reading.rmc(f),
+            Kind::Gns => reading.gns(f),
+            Kind::Gll => reading.gll(f),
+            Kind::Gst => reading.gst(f),
+            Kind::Gbs => reading.gbs(f),
+            Kind::Zda => reading.zda(f),
         }?;
-        Ok(&self.parsed)
+        Ok(&reading.parsed)
     }
+}
 
-    fn gga(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
-        self.time(&mut f)?;
-        self.position(&mut f)?;
+impl Reading {
+    fn gga(&mut self, f: &Fields<'_>) -> Result<(), Bad> {
+        self.position(f, 2)?;
         let parsed = &mut self.parsed;
-        let quality = f.try_field().ok_or(Bad::Short)?.trim_ascii();
+        let quality = f.get(6).ok_or(Bad::Short)?.trim_ascii();
         parsed.quality = match quality {
             [] => None,
             [d] if d.is_ascii_digit() => Quality::from_gga(d - b'0'),
             _ => None,
         };
         parsed.void = parsed.quality == Some(Quality::NoFix);
-        parsed.satellites = f.small().ok();
-        parsed.hdop = dilution(f.number());
-        parsed.altitude_m = f.number().ok();
-        f.skip(1);
-        parsed.separation_m = f.number().ok();
+        parsed.satellites = f.small(7).ok();
+        parsed.hdop = dilution(f.number(8));
+        parsed.altitude_m = f.number(9).ok();
+        parsed.separation_m = f.number(11).ok();
         Ok(())
     }
 
-    fn rmc(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
-        self.time(&mut f)?;
-        self.parsed.void = !f.field().trim_ascii().eq_ignore_ascii_case(b"A");
-        self.position(&mut f)?;
-        let parsed = &mut self.parsed;
-        f.skip(1); // speed
-        f.try_field().ok_or(Bad::Short)?; // course
-        parsed.date = self.date.again(&mut f);
-        if parsed.date.is_none() {
-            let before = f.rest();
-            parsed.date = date(f.field());
-            if let Some(date) = parsed.date {
-                self.date.keep(before, &f, date);
-            }
-        }
-        f.skip(2); // magnetic variation
-        parsed.quality = mode(f.field());
+    fn rmc(&mut self, f: &Fields<'_>) -> Result<(), Bad> {
+        self.parsed.void = !f.at(2).trim_ascii().eq_ignore_ascii_case(b"A");
+        self.position(f, 3)?;
+        // Speed and course; after the date the magnetic variation.
+        f.get(8).ok_or(Bad::Short)?;
+        self.date(f.at(9));
+        self.parsed.quality = mode(f.at(12));
         Ok(())
     }
 
-    fn gns(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
-        self.time(&mut f)?;
-        self.position(&mut f)?;
+    fn gns(&mut self, f: &Fields<'_>) -> Result<(), Bad> {
+        self.position(f, 2)?;
         let parsed = &mut self.parsed;
-        parsed.quality = mode(f.try_field().ok_or(Bad::Short)?);
+        parsed.quality = mode(f.get(6).ok_or(Bad::Short)?);
         parsed.void = parsed.quality == Some(Quality::NoFix);
-        parsed.satellites = f.small().ok();
-        parsed.hdop = dilution(f.number());
-        parsed.altitude_m = f.number().ok();
-        parsed.separation_m = f.number().ok();
+        parsed.satellites = f.small(7).ok();
+        parsed.hdop = dilution(f.number(8));
+        parsed.altitude_m = f.number(9).ok();
+        parsed.separation_m = f.number(10).ok();
         Ok(())
     }
 
-    fn gll(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
-        self.position(&mut f)?;
-        self.time(&mut f)?;
+    fn gll(&mut self, f: &Fields<'_>) -> Result<(), Bad> {
+        self.position(f, 1)?;
+        self.time(f, 5)?;
         // Before NMEA 2.0 the status was not there at all.
-        let status = f.field().trim_ascii();
+        let status = f.at(6).trim_ascii();
         self.parsed.void = !status.is_empty() && !status.eq_ignore_ascii_case(b"A");
-        self.parsed.quality = mode(f.field());
+        self.parsed.quality = mode(f.at(7));
         Ok(())
     }
 
-    fn gst(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
-        self.time(&mut f)?;
+    fn gst(&mut self, f: &Fields<'_>) -> Result<(), Bad> {
         // The ellipse (fields 3 to 5) is often empty or contradicts the two sigmas: only those are used.
-        f.skip(4);
-        self.parsed.sigma_north_m = sigma(f.number());
-        self.parsed.sigma_east_m = sigma(f.number());
+        self.parsed.sigma_north_m = sigma(f.number(6));
+        self.parsed.sigma_east_m = sigma(f.number(7));
         Ok(())
     }
 
-    fn gbs(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
-        self.time(&mut f)?;
-        let (north, east) = (f.field(), f.field());
+    fn gbs(&mut self, f: &Fields<'_>) -> Result<(), Bad> {
         // Some makers put a unit after each value; then these aren't the two sigmas.
-        if !east.trim_ascii().eq_ignore_ascii_case(b"M") {
-            self.parsed.sigma_north_m = sigma(number(north));
-            self.parsed.sigma_east_m = sigma(number(east));
+        if !f.at(3).trim_ascii().eq_ignore_ascii_case(b"M") {
+            self.parsed.sigma_north_m = sigma(f.number(2));
+            self.parsed.sigma_east_m = sigma(f.number(3));
         }
         Ok(())
     }
 
-    fn zda(&mut self, mut f: Fields<'_>) -> Result<(), Bad> {
-        self.time(&mut f)?;
-        let (day, month, year) = (f.small(), f.small(), f.number());
-        self.parsed.date = match (day, month, year) {
+    fn zda(&mut self, f: &Fields<'_>) -> Result<(), Bad> {
+        self.parsed.date = match (f.small(2), f.small(3), f.number(4)) {
             (Read::Is(d), Read::Is(m), Read::Is(y)) if (1980.0..2100.0).contains(&y) => {
                 Date::new(y as i16, m as i8, d as i8).ok()
             }
@@ -276,15 +262,25 @@ impl Parser {
     }
 
     #[inline]
-    fn time(&mut self, f: &mut Fields<'_>) -> Result<(), Bad> {
-        self.parsed.time_us = self.time.again(f);
+    fn date(&mut self, text: &[u8]) {
+        let six = text.first_chunk().filter(|_| text.len() == 6);
+        self.parsed.date = match (six, self.date) {
+            (Some(six), Some((last, date))) if *six == last => Some(date),
+            _ => date(text),
+        };
+        self.date = six.copied().zip(self.parsed.date).or(self.date);
+    }
+
+    #[inline]
+    fn time(&mut self, f: &Fields<'_>, field: usize) -> Result<(), Bad> {
+        let text = f.at(field);
+        self.parsed.time_us = self.time.again(text);
         if self.parsed.time_us.is_some() {
             return Ok(());
         }
-        let before = f.rest();
-        match f.time_us() {
+        match f.time_us(field) {
             Read::Is(us) => {
-                self.time.keep(before, f, us);
+                self.time.keep(text, us);
                 self.parsed.time_us = Some(us);
                 Ok(())
             }
@@ -294,15 +290,15 @@ impl Parser {
     }
 
     /// The four fields of a position; none where both numbers are empty.
-    #[inline]
-    fn position(&mut self, f: &mut Fields<'_>) -> Result<(), Bad> {
-        self.parsed.position = self.position.again(f);
+    #[inline(never)]
+    fn position(&mut self, f: &Fields<'_>, field: usize) -> Result<(), Bad> {
+        let text = f.together(field, 4).unwrap_or(&[]);
+        self.parsed.position = self.position.again(text);
         if self.parsed.position.is_some() {
             return Ok(());
         }
-        let (before, mut fields) = (f.rest(), *f);
-        let lat = f.degrees(*b"NS", 90);
-        let lon = f.degrees(*b"EW", 180);
+        let lat = f.degrees(field, *b"NS", 90);
+        let lon = f.degrees(field + 2, *b"EW", 180);
         match (lat, lon) {
             (Read::Is((lat_deg, a)), Read::Is((lon_deg, b))) => {
                 let position = Position {
@@ -314,18 +310,13 @@ impl Parser {
                     },
                     decimals: a.min(b),
                 };
-                self.position.keep(before, f, position);
+                self.position.keep(text, position);
                 self.parsed.position = Some(position);
                 Ok(())
             }
-            (lat, lon) => {
-                fields.skip(3);
-                fields.try_field().ok_or(Bad::Short)?;
-                match (lat, lon) {
-                    (Read::Empty, Read::Empty) => Ok(()),
-                    _ => Err(Bad::Position),
-                }
-            }
+            _ if f.get(field + 3).is_none() => Err(Bad::Short),
+            (Read::Empty, Read::Empty) => Ok(()),
+            _ => Err(Bad::Position),
         }
     }
 }
