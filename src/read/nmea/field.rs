@@ -1,5 +1,5 @@
 //! What stands in the fields of a sentence: times, coordinates, numbers. As they are nearly always written in plain digits,
-//! [`super::plain`] reads them first.
+//! `plain.rs` reads them first.
 
 /// Something that is empty, readable, or neither.
 #[derive(Debug, Clone, Copy, PartialEq)]
