@@ -9,7 +9,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 /// The method, and the hash of what it makes of the examples below.
-const PINNED: (u32, &str) = (3, "3626841c4fef2aa8");
+const PINNED: (u32, &str) = (4, "f322f440dafc443f");
 
 /// The garden as it is and as a phone would have claimed, and two of the yard's logs.
 fn examples() -> Vec<Request> {

@@ -1,7 +1,7 @@
 //! Area inside a walk that was sampled fix by fix: chords under-read curves and cut corners; this puts back what
 //! the chords lost.
 
-use super::{area_gradient_m, cross, distance_m, signed_area_m2};
+use super::{area_gradient_m, cross, distance_m, dot, signed_area_m2};
 use crate::walk::Spot;
 use geo::Coord;
 
@@ -26,13 +26,40 @@ pub struct SmoothArea {
 /// over 50 phases for turns of 30 to 150 degrees; test `corners_walked_through_are_unbiased`).
 const CORNER_SHARE: f64 = 0.0373;
 
+/// Turn at a standstill from which it is a corner, radians (20 degrees): less is a rest on a straight or a curve.
+const CORNER_RAD: f64 = 0.35;
+
+/// Spots at one and the same position: a receiver that pins its position while it stands, or a single one.
+#[derive(Debug, Clone, Copy)]
+struct Station {
+    at: Coord<f64>,
+    from_s: f64,
+    to_s: f64,
+    stood: bool,
+}
+
+/// From one station to the next.
+#[derive(Debug, Clone, Copy)]
+struct Span {
+    chord: Coord<f64>,
+    lasts_s: f64,
+}
+
+impl Span {
+    fn velocity(&self) -> Coord<f64> {
+        self.chord / self.lasts_s
+    }
+}
+
 /// Area inside a walk, closed from its last spot to its first.
 ///
 /// The smooth path is the cubic through all fixes whose velocity at a fix is that of the parabola through it and its
-/// neighbours in time. Where the walker stands the velocity is nought, so a corner paused at stays a corner. Between
-/// chord `c` and the end velocities `m0`, `m1` (times the span) the cubic holds `0.1 c × (m1 − m0) − m0 × m1 / 60`
-/// more than the chord (integrated from the Hermite form). Spans longer than 2.5 usual steps, and the closing span,
-/// stay straight. With `straight`, all do (a list of corners).
+/// neighbours in time. Where the walker stands at a corner the path has no one direction, so a corner paused at stays
+/// a corner; standing on a curve leaves the curve as it is. Between chord `c` and the end velocities `m0`, `m1` (times
+/// the span) the cubic holds `0.1 c × (m1 − m0) − m0 × m1 / 60` more than the chord (integrated from the Hermite
+/// form). Spans longer than 2.5 usual steps stay straight. The closing span is walked at the pace of the spans beside
+/// it, unless it is over 2.5 times as long as they are: then it is straight too. With `straight`, all are (a list of
+/// corners).
 ///
 /// The added area is linear in products of an east and a north coordinate, so independent errors of the two axes
 /// do not bias it.
@@ -42,62 +69,135 @@ const CORNER_SHARE: f64 = 0.0373;
 pub fn smooth_area(spots: &[Spot], step_s: f64, straight: bool) -> SmoothArea {
     let ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
     let chords_m2 = signed_area_m2(&ring);
-    let gradient_m = area_gradient_m(&ring);
-    let (mut added, mut corner_m4) = (0.0, 0.0);
-    if !straight {
-        let longest_s = 2.5 * step_s;
-        let usable = |k: usize| -> Option<(Coord<f64>, f64)> {
-            let (a, b) = (spots.get(k)?, spots.get(k + 1)?);
-            let dt = b.t_s - a.t_s;
-            (dt > 0.0 && dt <= longest_s).then_some((b.at - a.at, dt))
-        };
-        // Velocity at spot k from the spans on either side of it.
-        let velocity = |before: Option<(Coord<f64>, f64)>, after: Option<(Coord<f64>, f64)>| match (
-            before, after,
-        ) {
-            (Some((c0, d0)), Some((c1, d1))) => {
-                c1 / d1 * (d0 / (d0 + d1)) + c0 / d0 * (d1 / (d0 + d1))
-            }
-            (Some((c, d)), None) | (None, Some((c, d))) => c / d,
-            (None, None) => Coord { x: 0.0, y: 0.0 },
-        };
-        let spans = spots.len().saturating_sub(1);
-        // Where the walk comes back onto its first spot, the path runs smoothly through there too.
-        let returns = spans > 3
-            && distance_m(spots[0].at, spots[spans].at)
-                < 0.5
-                    * spots
-                        .windows(2)
-                        .map(|w| distance_m(w[0].at, w[1].at))
-                        .sum::<f64>()
-                    / spans as f64;
-        let around = |k: usize| if returns { usable(k) } else { None };
-        let mut before = around(spans.saturating_sub(1));
-        let mut here = usable(0);
-        for k in 0..spans {
-            let after = if k + 1 < spans {
-                usable(k + 1)
-            } else {
-                around(0)
-            };
-            if let Some((chord, dt)) = here {
-                let m0 = velocity(before, here) * dt;
-                let m1 = velocity(here, after) * dt;
-                added += 0.1 * cross(chord, m1 - m0) - cross(m0, m1) / 60.0;
-                if let Some((next, _)) = after {
-                    let corner = CORNER_SHARE * cross(chord, next);
-                    corner_m4 += corner * corner;
-                }
-            }
-            before = here;
-            here = after;
-        }
-    }
+    let (added_m2, sampling_sigma_m2) = if straight {
+        (0.0, 0.0)
+    } else {
+        between(&stations(spots), step_s)
+    };
     SmoothArea {
         chords_m2,
-        smooth_m2: chords_m2 + added,
-        sampling_sigma_m2: corner_m4.sqrt(),
-        gradient_m,
+        smooth_m2: chords_m2 + added_m2,
+        sampling_sigma_m2,
+        gradient_m: area_gradient_m(&ring),
+    }
+}
+
+fn stations(spots: &[Spot]) -> Vec<Station> {
+    let mut stations: Vec<Station> = Vec::with_capacity(spots.len());
+    for spot in spots {
+        match stations.last_mut() {
+            Some(last) if last.at == spot.at => {
+                last.to_s = spot.t_s;
+                last.stood = true;
+            }
+            _ => stations.push(Station {
+                at: spot.at,
+                from_s: spot.t_s,
+                to_s: spot.t_s,
+                stood: false,
+            }),
+        }
+    }
+    stations
+}
+
+/// What the smooth path holds more than the chords, and one sigma of what corners walked through leave open, m².
+fn between(stations: &[Station], step_s: f64) -> (f64, f64) {
+    let longest_s = 2.5 * step_s;
+    let spans = stations.len().saturating_sub(1);
+    let usable = |k: usize| -> Option<Span> {
+        let (a, b) = (stations.get(k)?, stations.get(k + 1)?);
+        let lasts_s = b.from_s - a.to_s;
+        (lasts_s > 0.0 && lasts_s <= longest_s).then_some(Span {
+            chord: b.at - a.at,
+            lasts_s,
+        })
+    };
+    let close = if spans > 3 {
+        close(stations, step_s)
+    } else {
+        Close::Apart
+    };
+    // A walk that comes back onto its first station goes on there; otherwise the span after the last is the closing one.
+    let (around, all) = match close {
+        Close::Same => (spans, spans),
+        Close::Apart | Close::Near(_) => (spans + 1, spans + 1),
+    };
+    let span = |k: usize| match close {
+        _ if k < spans => usable(k),
+        Close::Near(span) if k == spans => Some(span),
+        Close::Apart => None,
+        _ => usable(k - around),
+    };
+    let stood = |k: usize| match close {
+        Close::Same if k == 0 || k == spans => stations[0].stood || stations[spans].stood,
+        _ => stations[k % stations.len()].stood,
+    };
+    // Velocities with which one span ends and the next begins, at the station between them.
+    let velocities = |before: Option<Span>, after: Option<Span>, stood: bool| {
+        let (Some(b), Some(a)) = (before, after) else {
+            let one = before.or(after).map_or(Coord::default(), |s| s.velocity());
+            return (one, one);
+        };
+        let turn_rad = cross(b.chord, a.chord).atan2(dot(b.chord, a.chord));
+        if stood && turn_rad.abs() > CORNER_RAD {
+            return (b.velocity() * 0.5, a.velocity() * 0.5);
+        }
+        let whole_s = b.lasts_s + a.lasts_s;
+        let through = a.velocity() * (b.lasts_s / whole_s) + b.velocity() * (a.lasts_s / whole_s);
+        (through, through)
+    };
+    if spans == 0 {
+        return (0.0, 0.0);
+    }
+    let (mut added_m2, mut corner_m4) = (0.0, 0.0);
+    let before = match close {
+        Close::Apart => None,
+        Close::Same | Close::Near(_) => span(all - 1),
+    };
+    let (_, mut begins) = velocities(before, span(0), stood(0));
+    for k in 0..all {
+        let (here, after, stands) = (span(k), span(k + 1), stood(k + 1));
+        let (ends, begins_next) = velocities(here, after, stands);
+        if let Some(Span { chord, lasts_s }) = here {
+            let (m0, m1) = (begins * lasts_s, ends * lasts_s);
+            added_m2 += 0.1 * cross(chord, m1 - m0) - cross(m0, m1) / 60.0;
+            if let (Some(after), false) = (after, stands) {
+                let corner = CORNER_SHARE * cross(chord, after.chord);
+                corner_m4 += corner * corner;
+            }
+        }
+        begins = begins_next;
+    }
+    (added_m2, corner_m4.sqrt())
+}
+
+/// How the last station lies to the first.
+#[derive(Debug, Clone, Copy)]
+enum Close {
+    /// Within half a step: the walk runs through there as anywhere.
+    Same,
+    /// A step or two on: nobody timed it, so it is walked at the pace of the faster of the spans beside it.
+    Near(Span),
+    /// Further: nobody knows what lies between.
+    Apart,
+}
+
+fn close(stations: &[Station], step_s: f64) -> Close {
+    let [first, second, .., before, last] = stations else {
+        return Close::Apart;
+    };
+    let gap_m = distance_m(first.at, last.at);
+    let beside_m = distance_m(first.at, second.at).max(distance_m(before.at, last.at));
+    if gap_m < 0.5 * beside_m {
+        Close::Same
+    } else if gap_m <= 2.5 * beside_m {
+        Close::Near(Span {
+            chord: first.at - last.at,
+            lasts_s: step_s * gap_m / beside_m,
+        })
+    } else {
+        Close::Apart
     }
 }
 

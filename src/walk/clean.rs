@@ -132,9 +132,12 @@ fn drop_frozen(spots: &[Spot], reach: &Reach, cleaned: &mut Cleaned) -> Vec<Spot
                 && by_m < 2.0 * cleaned.pace_m_s * (frozen_s + step_s)
         };
         if caught_up || stuck {
+            // Where it goes on at a walk, it may only have stood: the walk goes on from when it began to move.
+            let live = if caught_up { end } else { end - 1 };
             cleaned
                 .removed
-                .extend(spots[i + 1..end].iter().map(|s| (s.fix, Removal::Frozen)));
+                .extend(spots[i + 1..live].iter().map(|s| (s.fix, Removal::Frozen)));
+            kept.extend_from_slice(&spots[live..end]);
         } else {
             kept.extend_from_slice(&spots[i + 1..end]);
         }
@@ -432,7 +435,11 @@ mod tests {
         for spot in &mut walk[46..] {
             spot.at.x -= 20.0;
         }
-        assert_eq!(clean(&walk).removed.len(), 20);
+        let cleaned = clean(&walk);
+        // The last of them is when it went on.
+        assert_eq!(cleaned.removed.len(), 19);
+        assert!(cleaned.spots.contains(&walk[45]));
+        assert_eq!(cleaned.gaps.len(), 1);
     }
 
     #[test]
