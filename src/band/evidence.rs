@@ -2,6 +2,7 @@
 
 use super::model::{Belief, Process, WHITE_SHARE};
 use super::moments::Moments;
+use super::propagate::abreast;
 use super::tridiagonal::Tridiagonal;
 use crate::ring::{distance_m, dot, edge::foot, size_m};
 use crate::walk::Spot;
@@ -181,11 +182,9 @@ impl Process {
         self.admit_liars();
         // What the correlation time says is the same for every scale.
         let passes = Moments::new(seen.iter().flat_map(|difference| difference.t_s));
-        let by_time: Vec<Tridiagonal> = self
-            .correlation_s
-            .iter()
-            .map(|&correlation_s| likelihood(correlation_s, seen, &passes))
-            .collect();
+        let by_time = abreast(&self.correlation_s, |times: [f64; 4]| {
+            likelihoods(times, seen, &passes)
+        });
         let logs: Vec<f64> = self
             .beliefs
             .iter()
@@ -245,30 +244,38 @@ impl Process {
     }
 }
 
-/// The likelihood of the differences for errors correlated over this time, each difference in units of its hand's share:
-/// their covariance is then the unit matrix and a part that grows with the scale squared. `passes` are the moments of both
-/// passes of each.
-fn likelihood(correlation_s: f64, seen: &[Difference], passes: &Moments) -> Tridiagonal {
+/// The likelihood of the differences for errors correlated over each of these times, each difference in units of its hand's
+/// share: their covariance is then the unit matrix and a part that grows with the scale squared. `passes` are the moments of
+/// both passes of each.
+fn likelihoods<const N: usize>(
+    correlation_s: [f64; N],
+    seen: &[Difference],
+    passes: &Moments,
+) -> [Tridiagonal; N] {
     let n = seen.len();
     let rho = passes.correlations(correlation_s);
     let row = |pass: usize| &rho[pass * 2 * n..(pass + 1) * 2 * n];
-    let mut matrix = vec![0.0; n * n];
+    let mut matrix = vec![[0.0; N]; n * n];
     for (i, p) in seen.iter().enumerate() {
         let (first, second) = (row(2 * i), row(2 * i + 1));
         for (j, q) in seen[..=i].iter().enumerate() {
             let together = p.normal[0] * q.normal[0] + p.normal[1] * q.normal[1];
             let (one, other) = (2 * j, 2 * j + 1);
-            let passes = first[one] + second[other] - first[other] - second[one];
-            let mut shared = (1.0 - WHITE_SHARE) * together * passes;
-            if i == j {
-                shared += 2.0 * WHITE_SHARE;
-            }
-            let value = shared * (p.sigma_m / p.hand_m) * (q.sigma_m / q.hand_m);
+            let (own, others) = (p.sigma_m / p.hand_m, q.sigma_m / q.hand_m);
+            let value = std::array::from_fn(|l| {
+                let passes = first[one][l] + second[other][l] - first[other][l] - second[one][l];
+                let mut shared = (1.0 - WHITE_SHARE) * together * passes;
+                if i == j {
+                    shared += 2.0 * WHITE_SHARE;
+                }
+                shared * own * others
+            });
             matrix[i * n + j] = value;
             matrix[j * n + i] = value;
         }
     }
-    Tridiagonal::new(matrix, seen.iter().map(|d| d.offset_m / d.hand_m).collect())
+    let readings: Vec<f64> = seen.iter().map(|d| d.offset_m / d.hand_m).collect();
+    Tridiagonal::new(matrix, &readings)
 }
 
 #[cfg(test)]

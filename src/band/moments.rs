@@ -25,24 +25,28 @@ impl Moments {
     }
 
     /// Correlations of a first-order Gauss-Markov process between every two of them, as they were given: `n` by `n`, row
-    /// by row. Exponentials multiply, so there is one for each step between neighbours, not for each pair:
+    /// by row, for several correlation times side by side. Exponentials multiply, so there is one for each step between
+    /// neighbours, not for each pair:
     /// `exp(-(t_j - t_i) / tau) = exp(-(t_{j-1} - t_i) / tau) exp(-(t_j - t_{j-1}) / tau)`.
-    pub fn correlations(&self, correlation_s: f64) -> Vec<f64> {
+    pub fn correlations<const N: usize>(&self, correlation_s: [f64; N]) -> Vec<[f64; N]> {
         // Smaller ones count for nothing, and reckoning with numbers next to nothing is slow.
         const NOTHING: f64 = 1e-200;
         let n = self.len();
-        let decay: Vec<f64> = self
+        let decay: Vec<[f64; N]> = self
             .in_order
             .windows(2)
-            .map(|w| (-(w[1].0 - w[0].0) / correlation_s).exp())
+            .map(|w| correlation_s.map(|time| (-(w[1].0 - w[0].0) / time).exp()))
             .collect();
-        let mut table = vec![0.0; n * n];
+        let mut table = vec![[0.0; N]; n * n];
         for (i, &(_, one)) in self.in_order.iter().enumerate() {
-            table[one * n + one] = 1.0;
-            let mut rho = 1.0;
+            table[one * n + one] = [1.0; N];
+            let mut rho = [1.0; N];
             for (&(_, other), decay) in self.in_order[i + 1..].iter().zip(&decay[i..]) {
-                rho *= decay;
-                if rho < NOTHING {
+                for (rho, decay) in rho.iter_mut().zip(decay) {
+                    let next = *rho * decay;
+                    *rho = if next < NOTHING { 0.0 } else { next };
+                }
+                if rho == [0.0; N] {
                     break;
                 }
                 table[one * n + other] = rho;
@@ -134,16 +138,14 @@ mod tests {
             .collect();
         let moments = Moments::new(t_s.iter().copied());
         for tau in [0.7, 15.0, 300.0] {
-            let table = moments.correlations(tau);
+            let table = moments.correlations([0.001, tau, 2.0 * tau]);
             for (i, a) in t_s.iter().enumerate() {
                 for (j, b) in t_s.iter().enumerate() {
-                    let rho = (-(a - b).abs() / tau).exp();
-                    assert_relative_eq!(
-                        table[i * t_s.len() + j],
-                        rho,
-                        max_relative = 1e-13,
-                        epsilon = 1e-199
-                    );
+                    let found = table[i * t_s.len() + j];
+                    for (found, tau) in found.into_iter().zip([0.001, tau, 2.0 * tau]) {
+                        let rho = (-(a - b).abs() / tau).exp();
+                        assert_relative_eq!(found, rho, max_relative = 1e-13, epsilon = 1e-199);
+                    }
                 }
             }
         }

@@ -27,18 +27,30 @@ pub fn correlated_variance_m4(pulls: &[Pull], correlation_s: f64) -> f64 {
 
 /// [`correlated_variance_m4`] for each of several correlation times.
 pub fn correlated_variances_m4(pulls: &[Pull], correlation_s: &[f64]) -> Vec<f64> {
-    // Enough that no sum waits for the one before it.
-    const ABREAST: usize = 8;
-    let mut variances_m4 = Vec::with_capacity(correlation_s.len());
-    for times in correlation_s.chunks(ABREAST) {
-        let mut abreast = [1.0; ABREAST];
+    // Eight abreast are enough that no sum waits for the one before it; a last few need no eight.
+    let eights = correlation_s.len() / 8 * 8;
+    let rest = correlation_s.len() - eights;
+    let (eights, rest) = correlation_s.split_at(if rest > 4 { eights + rest } else { eights });
+    let mut variances_m4 = abreast(eights, |times: [f64; 8]| side_by_side(pulls, times));
+    variances_m4.extend(abreast(rest, |times: [f64; 4]| side_by_side(pulls, times)));
+    variances_m4
+}
+
+/// Goes through correlation times `N` at once, and gives what each comes to.
+pub(super) fn abreast<T, const N: usize>(
+    correlation_s: &[f64],
+    mut each: impl FnMut([f64; N]) -> [T; N],
+) -> Vec<T> {
+    let mut found = Vec::with_capacity(correlation_s.len());
+    for times in correlation_s.chunks(N) {
+        // Places left over have some time of no account.
+        let mut abreast = [1.0; N];
         for (own, &time) in abreast.iter_mut().zip(times) {
             *own = time;
         }
-        let found = side_by_side(pulls, abreast);
-        variances_m4.extend(found.into_iter().take(times.len()));
+        found.extend(each(abreast).into_iter().take(times.len()));
     }
-    variances_m4
+    found
 }
 
 /// The recursion for `N` correlation times at once.

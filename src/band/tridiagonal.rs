@@ -16,9 +16,10 @@ pub struct Tridiagonal {
 }
 
 impl Tridiagonal {
-    /// Turns a symmetric matrix (`n` by `n`, whole) and the readings that go with it.
-    pub fn new(mut matrix: Vec<f64>, mut readings: Vec<f64>) -> Tridiagonal {
+    /// Turns several symmetric matrices (`n` by `n`, whole) side by side, and the readings that go with all of them.
+    pub fn new<const N: usize>(mut matrix: Vec<[f64; N]>, readings: &[f64]) -> [Tridiagonal; N] {
         let n = readings.len();
+        let mut readings: Vec<[f64; N]> = readings.iter().map(|&reading| [reading; N]).collect();
         let mut diagonal = Vec::with_capacity(n);
         let mut beside = Vec::with_capacity(n);
         let (mut mirror, mut drawn) = (Vec::with_capacity(n), Vec::with_capacity(n));
@@ -31,39 +32,48 @@ impl Tridiagonal {
             // The reflection that leaves of this row nothing past its neighbour.
             mirror.clear();
             mirror.extend_from_slice(&matrix[k * n + from..(k + 1) * n]);
-            let size = dot(&mirror, &mirror).sqrt();
-            let left = if mirror[0] > 0.0 { -size } else { size };
-            beside.push(left);
-            mirror[0] -= left;
             let size2 = dot(&mirror, &mirror);
-            if size2 <= 0.0 {
-                continue;
+            let mut left = [0.0; N];
+            for ((left, size2), first) in left.iter_mut().zip(size2).zip(&mut mirror[0]) {
+                let size = size2.sqrt();
+                *left = if *first > 0.0 { -size } else { size };
+                *first -= *left;
             }
-            let twice = 2.0 / size2;
+            beside.push(left);
+            // Nothing to turn is turned by nothing.
+            let twice = dot(&mirror, &mirror).map(|size2| match size2 <= 0.0 {
+                true => 0.0,
+                false => 2.0 / size2,
+            });
             let rows = |i: usize| i * n + from..(i + 1) * n;
             drawn.clear();
-            drawn.extend((from..n).map(|i| twice * dot(&matrix[rows(i)], &mirror)));
-            let along = 0.5 * twice * dot(&drawn, &mirror);
+            drawn.extend((from..n).map(|i| times(twice, dot(&matrix[rows(i)], &mirror))));
+            let along = times(twice.map(|twice| 0.5 * twice), dot(&drawn, &mirror));
             for (drawn, mirror) in drawn.iter_mut().zip(&mirror) {
-                *drawn -= along * mirror;
+                take(drawn, times(along, *mirror));
             }
             for i in from..n {
                 let (own, pull) = (mirror[i - from], drawn[i - from]);
-                for ((value, mirror), drawn) in matrix[rows(i)].iter_mut().zip(&mirror).zip(&drawn)
-                {
-                    *value -= own * drawn + pull * mirror;
+                let row = matrix[rows(i)].iter_mut();
+                for ((value, mirror), drawn) in row.zip(&mirror).zip(&drawn) {
+                    for l in 0..N {
+                        value[l] -= own[l] * drawn[l] + pull[l] * mirror[l];
+                    }
                 }
             }
-            let turned = twice * dot(&readings[from..], &mirror);
+            let turned = times(twice, dot(&readings[from..], &mirror));
             for (reading, mirror) in readings[from..].iter_mut().zip(&mirror) {
-                *reading -= turned * mirror;
+                take(reading, times(turned, *mirror));
             }
         }
-        Tridiagonal {
-            diagonal,
-            beside,
-            readings,
-        }
+        std::array::from_fn(|l| {
+            let own = |values: &[[f64; N]]| values.iter().map(|value| value[l]).collect();
+            Tridiagonal {
+                diagonal: own(&diagonal),
+                beside: own(&beside),
+                readings: own(&readings),
+            }
+        })
     }
 
     /// Log of the normal density of the readings when their covariance is `I + size A`, but for the constant
@@ -95,8 +105,24 @@ impl Tridiagonal {
     }
 }
 
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
+fn dot<const N: usize>(a: &[[f64; N]], b: &[[f64; N]]) -> [f64; N] {
+    let mut sum = [0.0; N];
+    for (a, b) in a.iter().zip(b) {
+        for l in 0..N {
+            sum[l] += a[l] * b[l];
+        }
+    }
+    sum
+}
+
+fn times<const N: usize>(a: [f64; N], b: [f64; N]) -> [f64; N] {
+    std::array::from_fn(|l| a[l] * b[l])
+}
+
+fn take<const N: usize>(from: &mut [f64; N], off: [f64; N]) {
+    for (from, off) in from.iter_mut().zip(off) {
+        *from -= off;
+    }
 }
 
 #[cfg(test)]
@@ -131,7 +157,8 @@ mod tests {
             solved[i] = (rows[i][n] - rest) / rows[i][i];
         }
         let log: f64 = (0..n).map(|i| rows[i][i].ln()).sum();
-        -0.5 * (log + dot(readings, &solved))
+        let square: f64 = readings.iter().zip(&solved).map(|(a, b)| a * b).sum();
+        -0.5 * (log + square)
     }
 
     #[test]
@@ -151,27 +178,36 @@ mod tests {
                 })
                 .collect();
             let readings: Vec<f64> = (0..n).map(|i| (1.7 * i as f64).sin() * 3.0).collect();
-            let turned = Tridiagonal::new(matrix.clone(), readings.clone());
-            for size in [0.0, 1e-3, 1.0, 40.0, 1e7] {
-                assert_relative_eq!(
-                    turned.log_density(size),
-                    plainly(&matrix, &readings, size),
-                    max_relative = 1e-12
-                );
+            // Beside it one of another size, and one without correlation.
+            let abreast = matrix.iter().enumerate().map(|(k, &value)| {
+                let alone = if k % (n + 1) == 0 { value } else { 0.0 };
+                [value, 0.3 * value, alone]
+            });
+            let abreast: Vec<[f64; 3]> = abreast.collect();
+            let turned = Tridiagonal::new(abreast.clone(), &readings);
+            for (l, turned) in turned.iter().enumerate() {
+                let matrix: Vec<f64> = abreast.iter().map(|values| values[l]).collect();
+                for size in [0.0, 1e-3, 1.0, 40.0, 1e7] {
+                    assert_relative_eq!(
+                        turned.log_density(size),
+                        plainly(&matrix, &readings, size),
+                        max_relative = 1e-12
+                    );
+                }
             }
         }
     }
 
     #[test]
     fn what_is_no_covariance_has_no_density() {
-        let turned = Tridiagonal::new(vec![1.0, 3.0, 3.0, 1.0], vec![0.1, 0.2]);
+        let [turned] = Tridiagonal::new(vec![[1.0], [3.0], [3.0], [1.0]], &[0.1, 0.2]);
         assert_eq!(turned.log_density(1.0), f64::NEG_INFINITY);
         assert!(turned.log_density(0.1).is_finite());
     }
 
     #[test]
     fn readings_without_correlation_are_as_they_were() {
-        let turned = Tridiagonal::new(vec![0.0; 9], vec![1.0, 2.0, 3.0]);
+        let [turned] = Tridiagonal::new(vec![[0.0]; 9], &[1.0, 2.0, 3.0]);
         assert_relative_eq!(turned.log_density(5.0), -7.0);
     }
 }

@@ -190,7 +190,11 @@ impl Collected {
             .in_file(names.join(", ")));
         };
         // Longitudes relative to the first, so that a site on the date line is one place.
-        let turned = |lon: f64| (lon - first.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+        let turned = |lon: f64| match lon - first.lon_deg + 540.0 {
+            // Nearly always: the remainder without a division that is slow.
+            once if (360.0..720.0).contains(&once) => once - 360.0 - 180.0,
+            other => other.rem_euclid(360.0) - 180.0,
+        };
         let lat_deg = median(fixes().map(|f: &Fix| f.lat_deg).collect());
         let lon_deg = first.lon_deg + median(fixes().map(|f| turned(f.lon_deg)).collect());
         let heights: Vec<f64> = fixes()

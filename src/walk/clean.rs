@@ -177,12 +177,20 @@ pub(super) struct Reach {
 impl Reach {
     /// The furthest one may get from one fix to the next, metres.
     pub fn between_m(&self, from: &Spot, to: &Spot) -> f64 {
+        let sigma = from.sigma().max(to.sigma());
+        let gap_s = (to.t_s - from.t_s).max(0.0);
+        self.with_noise_m(gap_s, wander_m(sigma, gap_s).max(self.rough_m))
+    }
+
+    /// No more than [`Reach::between_m`], and quick: nearly every step is within it.
+    fn surely_m(&self, from: &Spot, to: &Spot) -> f64 {
+        self.with_noise_m((to.t_s - from.t_s).max(0.0), self.rough_m)
+    }
+
+    fn with_noise_m(&self, gap_s: f64, noise_m: f64) -> f64 {
         // 4.5 sigma on a two-dimensional normal is passed once in 25 000 steps; 0.15 m is a pole's wobble.
         const NOISE_SIGMAS: f64 = 4.5;
         const WOBBLE_M: f64 = 0.15;
-        let gap_s = (to.t_s - from.t_s).max(0.0);
-        let sigma = from.sigma().max(to.sigma());
-        let noise_m = wander_m(sigma, gap_s).max(self.rough_m);
         (1.7 * self.pace_m_s).min(FASTEST_M_S) * gap_s + NOISE_SIGMAS * noise_m + WOBBLE_M
     }
 }
@@ -197,6 +205,14 @@ fn chains(spots: &[Spot], reach: &Reach) -> Vec<Vec<usize>> {
     let mut chains: Vec<Vec<usize>> = Vec::new();
     let mut open: Vec<usize> = Vec::new();
     for (i, spot) in spots.iter().enumerate() {
+        // Most logs are one chain.
+        if let [only] = open[..]
+            && let Some(&tail) = chains[only].last()
+            && distance_m(spots[tail].at, spot.at) <= reach.surely_m(&spots[tail], spot)
+        {
+            chains[only].push(i);
+            continue;
+        }
         // Of the chains that went on within the last few fixes the one that strains least; otherwise the one that went
         // on last: the tail of an older one is soon within reach of anything.
         let strains = open.iter().enumerate().filter_map(|(at, &chain)| {

@@ -133,7 +133,7 @@ impl Drift {
         let mut sum = vec![0.0; moments.len() * moments.len()];
         for &(correlation_s, share) in &self.0 {
             let share = share * (1.0 - WHITE_SHARE);
-            for (sum, rho) in sum.iter_mut().zip(moments.correlations(correlation_s)) {
+            for (sum, [rho]) in sum.iter_mut().zip(moments.correlations([correlation_s])) {
                 *sum += share * rho;
             }
         }
