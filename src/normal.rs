@@ -1,6 +1,7 @@
 //! The normal distribution: what share of errors lies within a bound, and which bound holds a share.
 
 use std::cell::Cell;
+use std::sync::LazyLock;
 
 /// Share of a standard normal below `z`, 0 to 1.
 ///
@@ -23,8 +24,8 @@ pub fn quantile(p: f64) -> f64 {
     if p >= 1.0 {
         return f64::INFINITY;
     }
-    // All surveys of a day ask for the same few.
-    const KEPT: usize = 4;
+    // All surveys of a day ask for the same dozen.
+    const KEPT: usize = 16;
     thread_local! {
         static LATEST: Cell<[(f64, f64); KEPT]> = const { Cell::new([(0.0, 0.0); KEPT]) };
     }
@@ -63,10 +64,61 @@ pub fn density(z: f64) -> f64 {
     (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt()
 }
 
+/// Places for which [`within`] knows the share and the density, so many to a sigma.
+const PER_SIGMA: f64 = 64.0;
+/// Beyond so many sigmas the share is 1 to the last bit.
+const ALL_SIGMAS: f64 = 9.0;
+
+/// Share of a standard normal within `±z`, and its density at `z`; `z` from 0. Several times as quick as [`cdf`] and
+/// [`density`]: they are known for a row of places, and Taylor's series leads from the nearest to `z`.
+///
+/// # Accuracy
+/// 2e-15 for the share, 1e-12 for the density.
+pub fn within(z: f64) -> (f64, f64) {
+    static KNOWN: LazyLock<Vec<(f64, f64)>> = LazyLock::new(|| {
+        (0..=(ALL_SIGMAS * PER_SIGMA) as usize)
+            .map(|k| k as f64 / PER_SIGMA)
+            .map(|z| (libm::erf(z / std::f64::consts::SQRT_2), density(z)))
+            .collect()
+    });
+    let place = (z * PER_SIGMA + 0.5) as usize;
+    let Some(&(share, density)) = KNOWN.get(place) else {
+        return (1.0, 0.0);
+    };
+    let at = place as f64 / PER_SIGMA;
+    let h = z - at;
+    // The density's derivatives are Hermite's polynomials times itself: h^k / k! times each.
+    let at2 = at * at;
+    let one = -at * h;
+    let two = (at2 - 1.0) * (h * h * (1.0 / 2.0));
+    let three = (3.0 - at2) * at * (h * h * h * (1.0 / 6.0));
+    let four = (3.0 + at2 * (at2 - 6.0)) * (h * h * h * h * (1.0 / 24.0));
+    let mean = 1.0 + one / 2.0 + two / 3.0 + three / 4.0 + four / 5.0;
+    (
+        share + 2.0 * density * h * mean,
+        density * (1.0 + one + two + three + four),
+    )
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use approx::{assert_abs_diff_eq, assert_relative_eq};
+
+    #[test]
+    fn a_share_within_is_that_of_both_sides() {
+        for k in 0..2500 {
+            let z = 0.0037 * f64::from(k);
+            let (share, at) = within(z);
+            assert_abs_diff_eq!(
+                share,
+                libm::erf(z / std::f64::consts::SQRT_2),
+                epsilon = 2e-15
+            );
+            assert_abs_diff_eq!(at, density(z), epsilon = 1e-12);
+        }
+        assert_eq!(within(f64::INFINITY), (1.0, 0.0));
+    }
 
     /// Handbook values of the standard normal (from memory, any statistics table).
     #[test]

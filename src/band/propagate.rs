@@ -149,9 +149,9 @@ pub fn mixture_half_width(parts: &[(f64, f64)], confidence: f64) -> f64 {
     for _ in 0..60 {
         let (mut within, mut rate) = (certain, 0.0);
         for &(weight, sigma) in &spread {
-            let z = half / sigma;
-            within += weight * (2.0 * normal::cdf(z) - 1.0);
-            rate += weight * 2.0 * normal::density(z) / sigma;
+            let (share, density) = normal::within(half / sigma);
+            within += weight * share;
+            rate += weight * 2.0 * density / sigma;
         }
         let step = (confidence - within) / rate;
         if half + step <= 0.0 {
