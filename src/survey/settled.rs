@@ -17,6 +17,7 @@ use crate::fault::Warning;
 use crate::job::Job;
 use crate::tape::checks::{Check, Verdict};
 use crate::tape::matrix::Matrix;
+use crate::tape::reading::Reading;
 use crate::tape::settle::{self, Lawn};
 use doubts::{
     READS_THE_SAME, bent_doubt, left_out_of_the_round, letters_unsure, nothing_to_tape,
@@ -24,7 +25,7 @@ use doubts::{
 };
 use edge::{Drawn, lawn, moved};
 use geo::Coord;
-use points::{covariance, named};
+use points::{Named, covariance, named};
 use readings::readings;
 
 /// What the tape changes.
@@ -67,34 +68,16 @@ pub fn settle(survey: &Survey, job: &Job) -> Settled {
     if corners < 2 {
         return nothing_to_tape(job);
     }
-    let names: Vec<String> = points.iter().map(|p| p.name.clone()).collect();
-    let at: Vec<Coord<f64>> = points.iter().map(|p| p.at).collect();
-    let covariance = covariance(survey, &points);
+    let points = Points::new(survey, points, rings);
     let mut settled = Settled::default();
-    let letters: Vec<usize> = rings.iter().map(Vec::len).collect();
-    let readings = readings(job, &names, &letters, &at, &mut settled.warnings);
+    let readings = points.readings(job, &mut settled.warnings);
     settled
         .warnings
-        .extend(left_out_of_the_round(survey, &points, &readings));
-    // Each lawn, and the part of its edge that is drawn as walked.
-    let (lawns, parts): (Vec<Lawn>, Vec<Drawn>) = survey
-        .lawns
-        .iter()
-        .zip(&rings)
-        .map(|(walked, ring)| lawn(survey, walked, ring, &points, &covariance, job))
-        .unzip();
+        .extend(left_out_of_the_round(survey, &points.named, &readings));
     if readings.is_empty() {
         return settled;
     }
-    let mut outcome = settle::settle(
-        &settle::Walked {
-            names: &names,
-            points: &at,
-            covariance: &covariance,
-            lawns: lawns.clone(),
-        },
-        &readings,
-    );
+    let (lawns, parts, mut outcome) = points.settle(survey, job, &readings);
     // With a corner missing, what was taped as a diagonal would pass for a side.
     let lacking = settled.warnings.iter().chain(&survey.warnings);
     if lacking
@@ -134,13 +117,63 @@ pub fn settle(survey: &Survey, job: &Job) -> Settled {
         settled.warnings.extend(straight_note(&parts, &adjusted));
         settled.warnings.extend(bent_doubt(&parts, &adjusted));
         settled.adjusted = Some(Adjusted {
-            lawns: moved(survey, &rings, &at, &parts, &adjusted),
+            lawns: moved(survey, &points.rings, &points.at, &parts, &adjusted),
             sigma_m2: net_sigma_m2(survey, &lawns, &parts, &adjusted),
             covariance: adjusted.covariance,
         });
     }
     settled.facts.tape = Some(outcome.agreement);
     settled
+}
+
+/// The points that a tape is taken between, as the walks have them.
+struct Points {
+    named: Vec<Named>,
+    /// Of each lawn's corners: the point, and the vertex of the edge.
+    rings: Vec<Vec<(usize, usize)>>,
+    names: Vec<String>,
+    at: Vec<Coord<f64>>,
+    covariance: Matrix,
+}
+
+impl Points {
+    fn new(survey: &Survey, named: Vec<Named>, rings: Vec<Vec<(usize, usize)>>) -> Points {
+        Points {
+            names: named.iter().map(|p| p.name.clone()).collect(),
+            at: named.iter().map(|p| p.at).collect(),
+            covariance: covariance(survey, &named),
+            named,
+            rings,
+        }
+    }
+
+    /// What was taped between them.
+    fn readings(&self, job: &Job, warnings: &mut Vec<Warning>) -> Vec<Reading> {
+        let letters: Vec<usize> = self.rings.iter().map(Vec::len).collect();
+        readings(job, &self.names, &letters, &self.at, warnings)
+    }
+
+    /// Brings walk and tape together: each lawn, the part of its edge that is drawn as walked, and what comes of it.
+    fn settle(
+        &self,
+        survey: &Survey,
+        job: &Job,
+        readings: &[Reading],
+    ) -> (Vec<Lawn>, Vec<Drawn>, settle::Settled) {
+        let (lawns, parts): (Vec<Lawn>, Vec<Drawn>) = survey
+            .lawns
+            .iter()
+            .zip(&self.rings)
+            .map(|(walked, ring)| lawn(survey, walked, ring, &self.named, &self.covariance, job))
+            .unzip();
+        let walked = settle::Walked {
+            names: &self.names,
+            points: &self.at,
+            covariance: &self.covariance,
+            lawns: lawns.clone(),
+        };
+        (lawns, parts, settle::settle(&walked, readings))
+    }
 }
 
 /// Sigma of the net area after an adjustment, m². What else there is (beds, deductions) stays; gaps, closing and corners

@@ -1,16 +1,15 @@
 //! What to tape next, and the set-out table.
 
-use super::edge::{Drawn, lawn, sides};
-use super::net_sigma_m2;
-use super::points::{Named, covariance, named};
-use super::readings::{TAPE_SIGMA_M, readings};
+use super::edge::sides;
+use super::points::{Named, named};
+use super::readings::TAPE_SIGMA_M;
+use super::{Points, net_sigma_m2};
 use crate::job::{Job, Tape};
 use crate::survey::Survey;
 use crate::tape::chance::two_sided;
 use crate::tape::lines;
 use crate::tape::matrix::Matrix;
 use crate::tape::setout::{self, Place, What};
-use crate::tape::settle::{self, Lawn};
 use geo::Coord;
 
 /// Points of the curve on the set-out table, metres apart.
@@ -31,24 +30,25 @@ pub fn sheets(
     if ring.len() < 2 || points.len() > MOST_POINTS {
         return (None, None);
     }
-    let (mut check_sheet, set_out) = match &survey.settled.adjusted {
-        Some(adjusted) => first_lawn(survey, &points, ring, &adjusted.covariance),
-        None => first_lawn(survey, &points, ring, &covariance(survey, &points)),
-    };
-    if survey.settled.adjusted.is_none()
-        && let Some(sheet) = &mut check_sheet
-    {
-        sheet.band_m2 = if_all_fit_m2(survey, sheet, confidence);
+    if let Some(adjusted) = &survey.settled.adjusted {
+        return first_lawn(survey, &points, ring, &adjusted.covariance);
+    }
+    let ring = ring.clone();
+    let points = Points::new(survey, points, rings);
+    let (mut check_sheet, set_out) = first_lawn(survey, &points.named, &ring, &points.covariance);
+    if let Some(sheet) = &mut check_sheet {
+        sheet.band_m2 = if_all_fit_m2(survey, &points, sheet, confidence);
     }
     (check_sheet, set_out)
 }
 
 /// The band of the net area, m², if every line of a check sheet were taped and fitted.
-fn if_all_fit_m2(survey: &Survey, sheet: &lines::CheckSheet, confidence: f64) -> Option<f64> {
-    let (points, rings) = named(survey);
-    let names: Vec<String> = points.iter().map(|p| p.name.clone()).collect();
-    let at: Vec<Coord<f64>> = points.iter().map(|p| p.at).collect();
-    let covariance = covariance(survey, &points);
+fn if_all_fit_m2(
+    survey: &Survey,
+    points: &Points,
+    sheet: &lines::CheckSheet,
+    confidence: f64,
+) -> Option<f64> {
     let job = Job {
         tapes: sheet
             .lines
@@ -63,23 +63,8 @@ fn if_all_fit_m2(survey: &Survey, sheet: &lines::CheckSheet, confidence: f64) ->
             .collect(),
         ..Job::default()
     };
-    let letters: Vec<usize> = rings.iter().map(Vec::len).collect();
-    let readings = readings(&job, &names, &letters, &at, &mut Vec::new());
-    let (lawns, parts): (Vec<Lawn>, Vec<Drawn>) = survey
-        .lawns
-        .iter()
-        .zip(&rings)
-        .map(|(walked, ring)| lawn(survey, walked, ring, &points, &covariance, &job))
-        .unzip();
-    let outcome = settle::settle(
-        &settle::Walked {
-            names: &names,
-            points: &at,
-            covariance: &covariance,
-            lawns: lawns.clone(),
-        },
-        &readings,
-    );
+    let readings = points.readings(&job, &mut Vec::new());
+    let (lawns, parts, outcome) = points.settle(survey, &job, &readings);
     let sigma_m2 = net_sigma_m2(survey, &lawns, &parts, &outcome.adjusted?);
     Some(two_sided(confidence) * sigma_m2)
 }
