@@ -19,7 +19,7 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
         .chain(thin.at.last().copied())
         .collect();
     let mut found: Vec<(u64, f64, Coord<f64>, f64)> = Vec::with_capacity(2 * FEET);
-    let mut runs = Vec::new();
+    let mut directions = Vec::new();
     let mut widest: Option<(Coord<f64>, f64)> = None;
     for foot in 0..FEET {
         let k = 1 + foot * (path.len().saturating_sub(2)) / FEET;
@@ -35,7 +35,7 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
         };
         for far in hits(&path, k, at, square).into_iter().flatten() {
             let middle = (at + far) / 2.0;
-            let span = span_rad(&path, middle, &mut runs);
+            let span = span_rad(&path, middle, &mut directions);
             if widest.is_none_or(|(_, w)| span > w) {
                 widest = Some((middle, span));
             }
@@ -127,72 +127,71 @@ fn hits(
 /// without an arc tangent for every step.
 ///
 /// An arm's angle is that of its direction and whole turns; a turn is added or taken off where the path crosses the line
-/// due west of the place. The furthest is among the places with most turns: there the sides of north and south tell, then
-/// the cross product. `runs` is room to work in.
-fn span_rad(path: &[Coord<f64>], about: Coord<f64>, runs: &mut Vec<(i64, usize)>) -> f64 {
-    let south = |at: Coord<f64>| at.y - about.y < 0.0;
-    let Some(&first) = path.first() else {
-        return 0.0;
+/// due west of the place. Directions are told apart by a number that grows as the angle does, from -2 to 2, and is less
+/// than 0 where the angle is; `directions` is room for them.
+fn span_rad(path: &[Coord<f64>], about: Coord<f64>, directions: &mut Vec<f64>) -> f64 {
+    directions.clear();
+    directions.extend(path.iter().map(|&at| {
+        let arm = at - about;
+        // Cosine by the corners of a square: 1 due east, -1 due west; straight through the place there is none.
+        let east = arm.x / (arm.x.abs() + arm.y.abs());
+        // Adding 0 turns -0 into 0: due west is half a turn to the left.
+        (1.0 - east).copysign(arm.y + 0.0)
+    }));
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    let mut go = |run: &[f64], turns: f64| {
+        let (least, most) = extremes(run);
+        low = low.min(4.0 * turns + least);
+        high = high.max(4.0 * turns + most);
     };
-    // Runs of places that have as many turns: how many, and where each begins.
-    runs.clear();
-    runs.push((0, 0));
-    let (mut turns, mut was_south) = (0, south(first));
-    for (i, &at) in path.iter().enumerate().skip(1) {
-        if south(at) == was_south {
+    let (mut turns, mut from) = (0.0, 0);
+    for (i, pair) in (1..).zip(directions.windows(2)) {
+        let south = pair[1].is_sign_negative();
+        if south == pair[0].is_sign_negative() {
             continue;
         }
-        was_south = !was_south;
-        let (from, to) = (path[i - 1] - about, at - about);
-        let turn = cross(from, to);
+        go(&directions[from..i], turns);
+        from = i;
+        let (before, after) = (path[i - 1] - about, path[i] - about);
+        let turn = cross(before, after);
         // Straight through the place counts as half a turn to the left.
-        let passed = if was_south {
-            i64::from(turn > 0.0 || (turn == 0.0 && dot(from, to) < 0.0))
-        } else {
-            -i64::from(turn < 0.0)
-        };
-        if passed != 0 {
-            turns += passed;
-            runs.push((turns, i));
+        if south && (turn > 0.0 || (turn == 0.0 && dot(before, after) < 0.0)) {
+            turns += 1.0;
+        } else if !south && turn < 0.0 {
+            turns -= 1.0;
         }
     }
-    let beyond = |a: Coord<f64>, b: Coord<f64>| {
-        if south(a) != south(b) {
-            return south(b);
-        }
-        let (a, b) = (a - about, b - about);
-        let turn = cross(b, a);
-        // Due west is half a turn from due east.
-        turn > 0.0 || (turn == 0.0 && a.x < 0.0 && b.x > 0.0)
+    go(&directions[from..], turns);
+    if low > high {
+        return 0.0;
+    }
+    let rad = |round: f64| {
+        let turns = (round / 4.0).round();
+        let direction = round - 4.0 * turns;
+        let east = 1.0 - direction.abs();
+        TAU * turns + (1.0 - east.abs()).atan2(east).copysign(direction)
     };
-    // The furthest to the left, or to the right.
-    let furthest = |turns: i64, left: bool| {
-        let mut far: Option<Coord<f64>> = None;
-        for (k, &(of_run, from)) in runs.iter().enumerate() {
-            if of_run != turns {
-                continue;
-            }
-            let end = runs.get(k + 1).map_or(path.len(), |next| next.1);
-            for &at in &path[from..end] {
-                let further = |far| {
-                    if left {
-                        beyond(at, far)
-                    } else {
-                        beyond(far, at)
-                    }
-                };
-                if far.is_none_or(further) {
-                    far = Some(at);
-                }
-            }
+    rad(high) - rad(low)
+}
+
+/// The least and the most of some numbers; what is not a number is neither.
+fn extremes(of: &[f64]) -> (f64, f64) {
+    // Four at a time, so that none waits for the one before it.
+    let (mut low, mut high) = ([f64::INFINITY; 4], [f64::NEG_INFINITY; 4]);
+    let fours = of.chunks_exact(4);
+    let rest = fours.remainder();
+    for four in fours {
+        for ((low, high), &value) in low.iter_mut().zip(&mut high).zip(four) {
+            *low = if value < *low { value } else { *low };
+            *high = if value > *high { value } else { *high };
         }
-        let to = far.unwrap_or(first) - about;
-        // Adding 0 turns -0 into 0: due west is half a turn to the left.
-        (to.y + 0.0).atan2(to.x) + TAU * turns as f64
-    };
-    let most = runs.iter().map(|run| run.0).max().unwrap_or(0);
-    let least = runs.iter().map(|run| run.0).min().unwrap_or(0);
-    furthest(most, true) - furthest(least, false)
+    }
+    let low = low.into_iter().chain(rest.iter().copied());
+    let high = high.into_iter().chain(rest.iter().copied());
+    (
+        low.fold(f64::INFINITY, f64::min),
+        high.fold(f64::NEG_INFINITY, f64::max),
+    )
 }
 
 /// Angle walked about a place, radians, counted on from zero.
