@@ -2,8 +2,9 @@
 
 use super::Spot;
 use super::clean::{Reach, rough_m};
-use crate::ring::{cross, distance_m, edge::foot};
+use crate::ring::{cross, distance_m, distance2_m2, edge::foot};
 use geo::Coord;
+use std::borrow::Cow;
 
 /// A place where the position moved further than walking and noise allow, and stayed there.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -76,7 +77,9 @@ fn sidesteps(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
         let aside_m = ASIDE_M + PART * reach.pace_m_s * step_s;
         let noise_m =
             (NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / way_s)).min(NOISE_OF_USUAL * usual_m);
-        if by_m <= aside_m.hypot(noise_m) || by_m <= aside_m + MATTERS * from.sigma() {
+        if by_m * by_m <= aside_m * aside_m + noise_m * noise_m
+            || by_m <= aside_m + MATTERS * from.sigma()
+        {
             continue;
         }
         let jump = Jump {
@@ -141,8 +144,11 @@ fn one_in_ten_m(strange: &[Strange]) -> f64 {
 }
 
 /// Mean of each spot and those after it, `count` in all.
-fn means(spots: &[Spot], count: usize) -> Vec<Spot> {
-    spots
+fn means(spots: &[Spot], count: usize) -> Cow<'_, [Spot]> {
+    if count == 1 {
+        return Cow::Borrowed(spots);
+    }
+    let means = spots
         .windows(count)
         .map(|window| {
             let first = window[0];
@@ -156,7 +162,8 @@ fn means(spots: &[Spot], count: usize) -> Vec<Spot> {
                 ..first
             }
         })
-        .collect()
+        .collect();
+    Cow::Owned(means)
 }
 
 /// How far a step ends from where going on one way, the other, or first one and then the other leads, metres.
@@ -168,9 +175,10 @@ pub fn off_m(step: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> f64 {
         return 0.0;
     }
     [(here, a), (a, b), (b, here)]
-        .map(|(p, q)| distance_m(step, foot(step, p, q)))
+        .map(|(p, q)| distance2_m2(step, foot(step, p, q)))
         .into_iter()
         .fold(f64::INFINITY, f64::min)
+        .sqrt()
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! Where the surveyor stood still.
 
 use super::{Spot, wander_sigmas};
-use crate::ring::distance_m;
+use crate::ring::{distance_m, distance2_m2};
 use geo::Coord;
 
 /// One standstill.
@@ -31,8 +31,9 @@ pub fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
         let mut j = i;
         while j < spots.len() {
             let away = spots[j].at - spots[i].at;
-            let mean = if count > 0.0 { sum / count } else { away };
-            if distance_m(away, mean) > radius_m {
+            // Further from the mean than the radius; both so many times, without a division or a root.
+            let reach_m = radius_m * count;
+            if distance2_m2(sum, away * count) > reach_m * reach_m {
                 break;
             }
             sum = sum + away;
