@@ -4,11 +4,10 @@
 
 mod draw;
 
-use super::{
-    distance_m, distance2_m2, dot, perimeter_of_m, signed_area_m2, signed_area_of_m2, size_m,
-};
+use super::{distance_m, dot, perimeter_of_m, signed_area_m2, signed_area_of_m2, size_m};
 use crate::walk::{Spot, pauses};
 use geo::Coord;
+use std::ops::Range;
 
 /// One vertex of the fitted edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -262,58 +261,82 @@ fn average(nodes: &mut [Node], others: &[Vec<Node>]) {
     let own_spans_m = spans_m(nodes);
     let own_m: f64 = own_spans_m.iter().sum();
     for lap in others {
-        let lap_spans_m = spans_m(lap);
-        let total_m: f64 = lap_spans_m.iter().sum();
-        let (mut way_m, mut j, mut lap_way_m) = (0.0, 0usize, 0.0);
-        for i in 0..n {
+        // How far each of its nodes is from its start, and from the last of them on to there.
+        let mut total_m = 0.0;
+        let mut ways_m = vec![0.0];
+        ways_m.extend(spans_m(lap).iter().map(|span_m| {
+            total_m += span_m;
+            total_m
+        }));
+        let (mut way_m, mut from, mut to, mut hint) = (0.0, 0, 0, 0);
+        for (i, (here, sum)) in nodes.iter().zip(&mut sums).enumerate() {
             // Where the other lap should be by now, searched a tenth of a lap either way.
             let expect_m = way_m / own_m * total_m;
-            while j + 1 < lap.len() && lap_way_m + lap_spans_m[j] < expect_m - 0.1 * total_m {
-                lap_way_m += lap_spans_m[j];
-                j += 1;
+            while from + 1 < lap.len() && ways_m[from + 1] < expect_m - 0.1 * total_m {
+                from += 1;
             }
-            let here = nodes[i].at;
-            let mut k_way_m = lap_way_m;
-            let (mut nearest_m, mut nearest) = (f64::INFINITY, None);
-            let mut nearest_pause: Option<(f64, Coord<f64>)> = None;
-            for (k, (other, span_m)) in (j..).zip(lap[j..].iter().zip(&lap_spans_m[j..])) {
-                if k_way_m > expect_m + 0.1 * total_m {
-                    break;
-                }
-                let to_a2_m2 = distance2_m2(other.at, here);
-                // No place on a span is nearer than its end by more than its length.
-                if to_a2_m2 <= (nearest_m + span_m).powi(2) {
-                    let next = lap.get(k + 1).unwrap_or(&lap[0]);
-                    let foot = foot(here, other.at, next.at);
-                    let away_m = distance_m(foot, here);
-                    if away_m < nearest_m {
-                        (nearest_m, nearest) = (away_m, Some(foot));
-                    }
-                }
-                if other.paused && nearest_pause.is_none_or(|(d, _)| to_a2_m2 < d) {
-                    nearest_pause = Some((to_a2_m2, other.at));
-                }
-                k_way_m += span_m;
-            }
-            let partner = match (nodes[i].paused, nearest_pause, nearest) {
-                (true, Some((to_pause2_m2, at)), Some(_))
-                    if to_pause2_m2.sqrt() < 2.0 * nearest_m + 0.5 =>
-                {
-                    Some(at)
-                }
-                _ => nearest,
-            };
-            if let Some(at) = partner {
-                sums[i].0 = sums[i].0 + at;
-                sums[i].1 += 1.0;
+            while to < lap.len() && ways_m[to] <= expect_m + 0.1 * total_m {
+                to += 1;
             }
             way_m += own_spans_m[i];
+            let range = from..to.max(from);
+            let Some((nearest_m, foot, span)) = nearest(lap, &ways_m, range.clone(), hint, here.at)
+            else {
+                continue;
+            };
+            hint = span + 1;
+            let pause = lap[range]
+                .iter()
+                .filter(|other| here.paused && other.paused)
+                .map(|other| (distance_m(other.at, here.at), other.at))
+                .min_by(|a, b| a.0.total_cmp(&b.0));
+            let partner = match pause {
+                Some((to_pause_m, at)) if to_pause_m < 2.0 * nearest_m + 0.5 => at,
+                _ => foot,
+            };
+            sum.0 = sum.0 + partner;
+            sum.1 += 1.0;
         }
     }
     for (node, (sum, count)) in nodes.iter_mut().zip(sums) {
         node.at = sum / count;
         node.fixes *= count;
     }
+}
+
+/// The place of a lap that is nearest to `here`, among the spans that set out from these of its nodes: how far it is, the
+/// place, and its span. Looks at `hint` first: no span is nearer than a node before it by more than the way to its end, so
+/// that most need no looking at.
+fn nearest(
+    lap: &[Node],
+    ways_m: &[f64],
+    range: Range<usize>,
+    hint: usize,
+    here: Coord<f64>,
+) -> Option<(f64, Coord<f64>, usize)> {
+    let on_span = |k: usize| {
+        let next = lap.get(k + 1).unwrap_or(&lap[0]);
+        let foot = foot(here, lap[k].at, next.at);
+        (distance_m(foot, here), foot, k)
+    };
+    let mut best = range.contains(&hint).then(|| on_span(hint));
+    let mut k = range.start;
+    while k < range.end {
+        let away_m = distance_m(lap[k].at, here);
+        let least_m = best.map_or(f64::INFINITY, |b| b.0);
+        if away_m - (ways_m[k + 1] - ways_m[k]) <= least_m {
+            let found = on_span(k);
+            if found.0 < least_m {
+                best = Some(found);
+            }
+        }
+        let free_m = ways_m[k] + away_m - best.map_or(f64::INFINITY, |b| b.0);
+        k += 1;
+        while k < range.end && ways_m[k + 1] < free_m {
+            k += 1;
+        }
+    }
+    best
 }
 
 /// Foot of the perpendicular from `p` on the span `a`–`b`, or its nearer end.
