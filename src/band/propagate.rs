@@ -56,30 +56,27 @@ pub(super) fn abreast<T, const N: usize>(
 /// The recursion for `N` correlation times at once.
 fn side_by_side<const N: usize>(pulls: &[Pull], correlation_s: [f64; N]) -> [f64; N] {
     let (mut east, mut north) = ([0.0f64; N], [0.0f64; N]);
-    let mut variance = [0.0; N];
+    let mut between = [0.0; N];
     let (mut step_s, mut decay) = (f64::NAN, [0.0; N]);
     let mut before: Option<&Pull> = None;
     for here in pulls {
-        let [own_east, own_north] = here.pull_m2;
         if let Some(before) = before {
             let gap_s = (here.t_s - before.t_s).max(0.0);
             if (gap_s - step_s).abs() > SAME_STEP_S || step_s.is_nan() {
                 step_s = gap_s;
                 decay = correlation_s.map(|time| (-gap_s / time).exp());
             }
-            let [last_east, last_north] = before.pull_m2;
+            let ([last_east, last_north], [own_east, own_north]) = (before.pull_m2, here.pull_m2);
             for k in 0..N {
                 east[k] = decay[k] * (east[k] + last_east);
                 north[k] = decay[k] * (north[k] + last_north);
+                between[k] += own_east * east[k] + own_north * north[k];
             }
-        }
-        for k in 0..N {
-            variance[k] +=
-                own_east * (own_east + 2.0 * east[k]) + own_north * (own_north + 2.0 * north[k]);
         }
         before = Some(here);
     }
-    variance.map(|v| v.max(0.0))
+    let own = white_variance_m4(pulls);
+    between.map(|between| (own + 2.0 * between).max(0.0))
 }
 
 /// A logger's even steps differ in the last bits; a thousandth of a millisecond changes nothing.
