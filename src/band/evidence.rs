@@ -182,8 +182,10 @@ impl Process {
         self.admit_liars();
         // What the correlation time says is the same for every scale.
         let passes = Moments::new(seen.iter().flat_map(|difference| difference.t_s));
+        let mut rho = Vec::new();
         let by_time = abreast(&self.correlation_s, |times: [f64; 4]| {
-            likelihoods(times, seen, &passes)
+            passes.correlations(times, &mut rho);
+            likelihoods(&rho, seen)
         });
         let logs: Vec<f64> = self
             .beliefs
@@ -244,16 +246,10 @@ impl Process {
     }
 }
 
-/// The likelihood of the differences for errors correlated over each of these times, each difference in units of its hand's
-/// share: their covariance is then the unit matrix and a part that grows with the scale squared. `passes` are the moments of
-/// both passes of each.
-fn likelihoods<const N: usize>(
-    correlation_s: [f64; N],
-    seen: &[Difference],
-    passes: &Moments,
-) -> [Tridiagonal; N] {
+/// The likelihood of the differences for each of these correlations between both passes of each, row by row, each difference
+/// in units of its hand's share: their covariance is then the unit matrix and a part that grows with the scale squared.
+fn likelihoods<const N: usize>(rho: &[[f64; N]], seen: &[Difference]) -> [Tridiagonal; N] {
     let n = seen.len();
-    let rho = passes.correlations(correlation_s);
     let row = |pass: usize| &rho[pass * 2 * n..(pass + 1) * 2 * n];
     let mut matrix = vec![[0.0; N]; n * n];
     for (i, p) in seen.iter().enumerate() {

@@ -25,10 +25,10 @@ impl Moments {
     }
 
     /// Correlations of a first-order Gauss-Markov process between every two of them, as they were given: `n` by `n`, row
-    /// by row, for several correlation times side by side. Exponentials multiply, so there is one for each step between
-    /// neighbours, not for each pair:
+    /// by row, for several correlation times side by side, written over what is in the table. Exponentials multiply, so
+    /// there is one for each step between neighbours, not for each pair:
     /// `exp(-(t_j - t_i) / tau) = exp(-(t_{j-1} - t_i) / tau) exp(-(t_j - t_{j-1}) / tau)`.
-    pub fn correlations<const N: usize>(&self, correlation_s: [f64; N]) -> Vec<[f64; N]> {
+    pub fn correlations<const N: usize>(&self, correlation_s: [f64; N], table: &mut Vec<[f64; N]>) {
         // Smaller ones count for nothing, and reckoning with numbers next to nothing is slow.
         const NOTHING: f64 = 1e-200;
         let n = self.len();
@@ -37,7 +37,7 @@ impl Moments {
             .windows(2)
             .map(|w| correlation_s.map(|time| (-(w[1].0 - w[0].0) / time).exp()))
             .collect();
-        let mut table = vec![[0.0; N]; n * n];
+        table.resize(n * n, [0.0; N]);
         for (i, &(_, one)) in self.in_order.iter().enumerate() {
             table[one * n + one] = [1.0; N];
             let mut rho = [1.0; N];
@@ -46,14 +46,10 @@ impl Moments {
                     let next = *rho * decay;
                     *rho = if next < NOTHING { 0.0 } else { next };
                 }
-                if rho == [0.0; N] {
-                    break;
-                }
                 table[one * n + other] = rho;
                 table[other * n + one] = rho;
             }
         }
-        table
     }
 
     /// How pulls, in the order of time, go with a standardised error at each moment: `Σ_k w_k exp(-|t - t_k| / tau)`, m².
@@ -137,8 +133,9 @@ mod tests {
             .map(|i| f64::from(i * 17 % 40).powi(2) * 0.9 + f64::from(i % 3))
             .collect();
         let moments = Moments::new(t_s.iter().copied());
+        let mut table = Vec::new();
         for tau in [0.7, 15.0, 300.0] {
-            let table = moments.correlations([0.001, tau, 2.0 * tau]);
+            moments.correlations([0.001, tau, 2.0 * tau], &mut table);
             for (i, a) in t_s.iter().enumerate() {
                 for (j, b) in t_s.iter().enumerate() {
                     let found = table[i * t_s.len() + j];

@@ -131,10 +131,18 @@ impl Drift {
     /// scale²: `n` by `n`.
     pub(super) fn together(&self, moments: &Moments) -> Vec<f64> {
         let mut sum = vec![0.0; moments.len() * moments.len()];
-        for &(correlation_s, share) in &self.0 {
-            let share = share * (1.0 - WHITE_SHARE);
-            for (sum, [rho]) in sum.iter_mut().zip(moments.correlations([correlation_s])) {
-                *sum += share * rho;
+        let mut table = Vec::new();
+        for times in self.0.chunks(4) {
+            // Places left over have no share.
+            let mut abreast = [(1.0, 0.0); 4];
+            for (own, &(correlation_s, share)) in abreast.iter_mut().zip(times) {
+                *own = (correlation_s, share * (1.0 - WHITE_SHARE));
+            }
+            moments.correlations(abreast.map(|own| own.0), &mut table);
+            for (sum, rho) in sum.iter_mut().zip(&table) {
+                for (rho, (_, share)) in rho.iter().zip(abreast) {
+                    *sum += share * rho;
+                }
             }
         }
         sum
