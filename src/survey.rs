@@ -466,6 +466,7 @@ fn causes(
     let rings = rings.chain(deducts.iter().zip(live_deduct).map(|(w, l)| (w, l, -1.0)));
     for (ring, live, sign) in rings {
         let whole = live.iter().all(|&part| part > 0.999);
+        causes.pulls.reserve(ring.pulls.len());
         for (pull, at) in ring.pulls.iter().zip(&ring.pull_at) {
             let part = sign
                 * if whole {

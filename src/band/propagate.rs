@@ -93,7 +93,7 @@ pub fn white_variance_m4(pulls: &[Pull]) -> f64 {
 /// Puts fixes closer than `within_s` into one pull, so that a 20 Hz log costs no more than a 2 Hz one.
 /// Over a time much shorter than the correlation time the error does not change, so nothing is lost.
 pub fn merge(pulls: &[Pull], within_s: f64) -> Vec<Pull> {
-    let mut merged: Vec<Pull> = Vec::new();
+    let mut merged: Vec<Pull> = Vec::with_capacity(pulls.len());
     let mut from_s = f64::NEG_INFINITY;
     for pull in pulls {
         match merged.last_mut() {

@@ -239,10 +239,10 @@ fn ring(
     let count = laps.count() as f64;
     let spots = &cleaned.spots;
     let (mut area_m2, mut chords_m2, mut sampling_m4) = (0.0, 0.0, 0.0);
-    let mut pulls = Vec::new();
-    let mut pull_at = Vec::new();
+    let mut pulls = Vec::with_capacity(spots.len());
+    let mut pull_at = Vec::with_capacity(spots.len());
     let mut gradient2_m2 = 0.0;
-    let mut line: Vec<Spot> = Vec::new();
+    let mut line: Vec<Spot> = Vec::with_capacity(spots.len());
     for leg in &laps.legs {
         let (from, to) = (leg.bounds[0], leg.bounds[leg.bounds.len() - 1]);
         let walk = &spots[from..=to];
