@@ -3,7 +3,7 @@
 
 use approx::{assert_abs_diff_eq, assert_relative_eq};
 use boundwalk::ring::{area_gradient_m, signed_area_m2};
-use boundwalk::tape::adjust::{adjust, w_critical};
+use boundwalk::tape::adjust::{Trust, adjust, adjust_trusting, w_critical};
 use boundwalk::tape::matrix::Matrix;
 use boundwalk::tape::reading::{Line, Reading};
 use boundwalk::tape::snoop::{Finding, snoop};
@@ -180,6 +180,23 @@ fn four_sides_and_a_diagonal_bring_a_phone_to_tape_accuracy() {
     assert!(sigma_before(&lawn(), &covariance) > 10.0);
 }
 
+/// The tapes fit as well with D on the other side of the diagonal, and the walk has it there.
+#[test]
+fn a_corner_walked_across_the_diagonal_is_brought_back_where_an_edge_goes_round() {
+    let covariance = walked_covariance(3.0);
+    let mut walked = lawn();
+    walked[3] = Coord { x: 5.0, y: 3.0 };
+    let adjusted = |trust: &Trust| {
+        adjust_trusting(&walked, &covariance, &sides_and_diagonal(), None, trust).expect("adjusts")
+    };
+    let folded = adjusted(&Trust::default());
+    assert_abs_diff_eq!(signed_area_m2(&folded.points), 0.0, epsilon = 0.2);
+    let open = adjusted(&Trust::of_walk(vec![vec![0, 1, 2, 3]]));
+    assert_abs_diff_eq!(signed_area_m2(&open.points), 108.0, epsilon = 0.2);
+    // It is the tapes that fit, not the walk.
+    assert!(open.variance_factor > folded.variance_factor);
+}
+
 #[test]
 fn two_tapes_visibly_tighten() {
     let covariance = walked_covariance(0.8);
@@ -202,7 +219,8 @@ fn a_metre_misread_is_named_where_right_angles_allow() {
         let mut readings = sides_and_diagonal();
         readings.extend((0..4).map(square));
         readings[wrong].value += 1.0;
-        let snooped = snoop(&walked, &covariance, &readings, None).expect("adjusts");
+        let snooped =
+            snoop(&walked, &covariance, &readings, None, &Trust::default()).expect("adjusts");
         assert_eq!(snooped.finding, Finding::Named, "{wrong}: {snooped:?}");
         assert_eq!(snooped.left_out.len(), 1);
         let (index, size) = snooped.left_out[0];
@@ -224,7 +242,7 @@ fn with_both_diagonals_only_one_of_these_is_wrong() {
     let mut readings = sides_and_diagonal();
     readings.push(length(1, 3, 15.0));
     readings[2].value += 1.0;
-    let snooped = snoop(&walked, &covariance, &readings, None).expect("adjusts");
+    let snooped = snoop(&walked, &covariance, &readings, None, &Trust::default()).expect("adjusts");
     let Finding::OneOf(which) = &snooped.finding else {
         panic!("{:?}", snooped.finding);
     };
@@ -264,7 +282,7 @@ fn feet_for_metres_are_a_scale_error_of_all_of_the_tape() {
     for r in &mut readings {
         r.value *= 1.01;
     }
-    let snooped = snoop(&lawn(), &covariance, &readings, None).expect("adjusts");
+    let snooped = snoop(&lawn(), &covariance, &readings, None, &Trust::default()).expect("adjusts");
     let Finding::Scale(factor) = snooped.finding else {
         panic!("{:?}", snooped.finding);
     };

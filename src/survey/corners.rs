@@ -112,8 +112,49 @@ pub fn fix(corners: &[Corner], plane: &Plane, lawns: &mut [Walked], warnings: &m
         }
     }
     for walked in lawns.iter_mut().filter(|w| !w.fixed.is_empty()) {
+        if !in_order(walked) {
+            let what = match walked.label.as_str() {
+                "" => "the walk".to_owned(),
+                label => format!("the walk “{label}”"),
+            };
+            warnings.push(Warning::doubt(
+                "corners-out-of-order",
+                format!(
+                    "The corners of {what} do not lie along the edge in the order in which the walk stood at them: at this receiver's \
+                     error they cannot be told apart. Look at the plan; walk it again, or measure the sides and a diagonal as a \
+                     [[shape]]."
+                ),
+            ));
+        }
         walked.edge.fill(walked.area_m2);
     }
+}
+
+/// Whether the edge goes round its named corners as the clock did, where all were passed on one lap.
+fn in_order(walked: &Walked) -> bool {
+    let vertices = &walked.edge.vertices;
+    let mut passed: Vec<(f64, usize)> = walked
+        .fixed
+        .iter()
+        .filter_map(|fixed| {
+            let vertex = vertices
+                .iter()
+                .position(|v| v.corner && v.t_s == fixed.t_s)?;
+            Some((fixed.t_s, vertex))
+        })
+        .collect();
+    passed.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let laps = f64::from(walked.laps.max(1));
+    let lap_s =
+        walked.line.last().map_or(0.0, |l| l.t_s) - walked.line.first().map_or(0.0, |f| f.t_s);
+    let all_s = passed.last().map_or(0.0, |l| l.0) - passed.first().map_or(0.0, |f| f.0);
+    if passed.len() < 4 || all_s > lap_s / laps {
+        return true;
+    }
+    let falls = (0..passed.len())
+        .filter(|&i| passed[(i + 1) % passed.len()].1 < passed[i].1)
+        .count();
+    falls <= 1 || falls + 1 >= passed.len()
 }
 
 /// Which lawn's edge a corner is on, where, and when the walk passed it (where that is known).

@@ -78,17 +78,19 @@ pub fn settle(survey: &Survey, job: &Job) -> Settled {
         return settled;
     }
     let (lawns, parts, mut outcome) = points.settle(survey, job, &readings);
-    // With a corner missing, what was taped as a diagonal would pass for a side.
+    // With a corner missing or out of its place, what was taped as a diagonal would pass for a side.
     let lacking = settled.warnings.iter().chain(&survey.warnings);
-    if lacking
-        .into_iter()
-        .any(|w| matches!(w.code, "no-such-point" | "corner-not-found"))
-    {
+    if lacking.into_iter().any(|w| {
+        matches!(
+            w.code,
+            "no-such-point" | "corner-not-found" | "corners-out-of-order"
+        )
+    }) {
         outcome.adjusted = None;
         if let Some(report) = &mut outcome.agreement.adjustment {
             report.accepted = false;
             report.message.push_str(
-                " The tape was not used for the area, because the walk lacks some of the points it was taken between.",
+                " The tape was not used for the area, because the walk lacks some of the points it was taken between, or has them out of order.",
             );
         }
     }

@@ -59,6 +59,12 @@ impl HungRing {
         Some(HungRing { vertices })
     }
 
+    /// The points it hangs on, in order.
+    pub fn corners(&self) -> Vec<usize> {
+        let itself = self.vertices.iter().filter(|v| v.before == v.after);
+        itself.map(|v| v.before).collect()
+    }
+
     /// The ring after the points have moved by `shifts`.
     pub fn moved(&self, shifts: &[Coord<f64>]) -> Vec<Coord<f64>> {
         let shift = |i: usize| shifts.get(i).copied().unwrap_or(Coord { x: 0.0, y: 0.0 });

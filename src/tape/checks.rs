@@ -1,6 +1,6 @@
 //! Tape against walk, line by line: how far apart they are in sigmas, and what kind of slip would explain it.
 
-use super::adjust::w_critical;
+use super::adjust::walk_critical;
 use super::chance;
 use super::matrix::{Matrix, dot};
 use super::reading::{Line, Reading};
@@ -72,7 +72,7 @@ pub fn check(points: &[Coord<f64>], covariance: &Matrix, readings: &[Reading]) -
                 difference: difference * factor,
                 sigmas,
                 verdict: verdict(sigmas),
-                suspect: (r.line.is_taped() && sigmas.abs() > w_critical())
+                suspect: (r.line.is_taped() && sigmas.abs() > walk_critical())
                     .then(|| slip(r.value / walked, walked_sigma.hypot(r.sigma) / walked.abs()))
                     .flatten()
                     .map(str::to_string),
@@ -92,7 +92,7 @@ pub fn unit_of(line: Line) -> (&'static str, f64) {
 fn verdict(sigmas: f64) -> Verdict {
     if sigmas.abs() <= chance::two_sided(0.95) {
         Verdict::Agrees
-    } else if sigmas.abs() <= w_critical() {
+    } else if sigmas.abs() <= walk_critical() {
         Verdict::Doubtful
     } else {
         Verdict::Disagrees
@@ -133,16 +133,15 @@ pub fn scale(points: &[Coord<f64>], covariance: &Matrix, readings: &[Reading]) -
         return None;
     }
     // One slip moves the common factor too. It is a scale error only if taking it out lets every tape agree.
-    let each_fits =
-        lengths.iter().zip(&walked).enumerate().all(|(i, (r, w))| {
-            (r.value - factor * w).abs() <= w_critical() * spread.at(i, i).sqrt()
-        });
+    let each_fits = lengths.iter().zip(&walked).enumerate().all(|(i, (r, w))| {
+        (r.value - factor * w).abs() <= walk_critical() * spread.at(i, i).sqrt()
+    });
     let stretched = || {
         let way = if factor > 1.0 { "longer" } else { "shorter" };
         let percent = 100.0 * (factor - 1.0).abs();
         may_stretch(factor).then(|| format!("all tapes are {percent:.1} % {way} than the walk"))
     };
-    let suspect = if sigmas.abs() > w_critical() && each_fits {
+    let suspect = if sigmas.abs() > walk_critical() && each_fits {
         slip(factor, sigma)
             .map(|words| format!("all tapes: {words}"))
             .or_else(stretched)
@@ -288,7 +287,7 @@ mod tests {
             .map(|(i, j, d)| tape(i, j, d * 1.4))
             .to_vec();
         let seen = scale(&points(), &covariance(0.6), &long).expect("three lengths");
-        assert!(seen.sigmas > w_critical(), "{seen:?}");
+        assert!(seen.sigmas > walk_critical(), "{seen:?}");
         assert_eq!(seen.suspect, None);
         let slip = [tape(0, 1, 13.0), tape(1, 2, 9.0), tape(0, 2, 15.0)];
         assert!(

@@ -1,5 +1,6 @@
 //! A polygon from its sides and diagonals: triangulated, and adjusted where more was taped than the figure needs.
 
+use super::adjust::Trust;
 use super::matrix::Matrix;
 use super::offsets::EQUAL_SPACING_M;
 use super::reading::{Line, Reading, at, cross, length, minus};
@@ -116,7 +117,13 @@ pub fn close(
         })
         .collect();
     let freedom = (n + diagonals.len()).saturating_sub(2 * n - 3);
-    let snooped = snoop(&start, &Matrix::diagonal(&loose), &readings, Some(freedom))?;
+    let snooped = snoop(
+        &start,
+        &Matrix::diagonal(&loose),
+        &readings,
+        Some(freedom),
+        &Trust::default(),
+    )?;
     Ok(finish(snooped, &readings, n))
 }
 

@@ -1,6 +1,6 @@
 //! Walk and tape brought together: the checks, the adjustment, what was found, and the ring and area that follow.
 
-use super::adjust::{Adjustment, FACTOR_SIGNIFICANCE, POWER, SIGNIFICANCE, w_critical};
+use super::adjust::{Adjustment, FACTOR_SIGNIFICANCE, POWER, SIGNIFICANCE, Trust, walk_critical};
 use super::carried::{Carried, HungRing, carry};
 use super::checks::{Check, Scale, check, scale, unit_of};
 use super::matrix::Matrix;
@@ -37,7 +37,8 @@ pub struct Report {
     /// Of the test of one reading, and the power its smallest detectable error is stated for.
     pub significance: f64,
     pub power: f64,
-    /// Baarda's and Pope's critical values; Pope's is null below two degrees of freedom.
+    /// Critical values: of a tape against a walk (Student's in place of the normal of Baarda's test), and Pope's, null below two
+    /// degrees of freedom.
     pub w_critical: f64,
     pub tau_critical: Option<f64>,
     pub rounds: usize,
@@ -159,7 +160,9 @@ pub fn settle(walked: &Walked<'_>, readings: &[Reading]) -> Settled {
             adjusted: None,
         };
     }
-    match snoop(walked.points, walked.covariance, readings, None) {
+    let rings = walked.lawns.iter().filter_map(|lawn| lawn.ring.as_ref());
+    let trust = Trust::of_walk(rings.map(HungRing::corners).collect());
+    match snoop(walked.points, walked.covariance, readings, None, &trust) {
         Ok(snooped) => accept(walked, readings, checks, scale, &snooped),
         Err(fault) => Settled {
             agreement: Agreement {
@@ -239,7 +242,7 @@ fn accept(
         factor_passes: adjustment.passes(),
         significance: SIGNIFICANCE,
         power: POWER,
-        w_critical: w_critical(),
+        w_critical: walk_critical(),
         tau_critical: adjustment.tau_critical(),
         rounds: adjustment.rounds,
         readings: reading_reports(readings, snooped, &carried, &lawns),
@@ -447,7 +450,7 @@ fn torn(readings: &[Reading], fault: &Fault) -> Report {
         factor_passes: false,
         significance: SIGNIFICANCE,
         power: POWER,
-        w_critical: w_critical(),
+        w_critical: walk_critical(),
         tau_critical: None,
         rounds: 0,
         readings: Vec::new(),

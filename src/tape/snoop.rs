@@ -6,7 +6,7 @@
 //! differs by `exp((w1² - w2²)/2)`, and [`ODDS`] to one are asked for. Otherwise all that remain are listed, because
 //! choosing among them would be guessing.
 
-use super::adjust::{Adjustment, adjust, w_critical};
+use super::adjust::{Adjustment, Trust, adjust_trusting};
 use super::checks::may_be_scale;
 use super::matrix::Matrix;
 use super::reading::Reading;
@@ -51,12 +51,13 @@ impl Snooped {
 /// Adjusts, tests, leaves out what is clearly wrong, and starts over.
 ///
 /// # Errors
-/// As [`adjust`].
+/// As [`adjust_trusting`].
 pub fn snoop(
     walked: &[Coord<f64>],
     covariance: &Matrix,
     readings: &[Reading],
     freedom: Option<usize>,
+    trust: &Trust,
 ) -> Result<Snooped, Fault> {
     let mut used: Vec<usize> = (0..readings.len()).collect();
     let mut left_out: Vec<(usize, f64)> = Vec::new();
@@ -67,7 +68,7 @@ pub fn snoop(
             .cloned()
             .collect();
         let left = freedom.map(|f| f.saturating_sub(left_out.len()));
-        let adjustment = adjust(walked, covariance, &chosen, left)?;
+        let adjustment = adjust_trusting(walked, covariance, &chosen, left, trust)?;
         let done = |finding, left_out, used, adjustment| {
             Ok(Snooped {
                 finding,
@@ -77,16 +78,22 @@ pub fn snoop(
             })
         };
         let mut alternatives = alternatives(&adjustment, &chosen);
-        let alarm = alternatives.iter().any(|a| a.w.abs() > w_critical());
+        let alarm = alternatives.iter().any(|a| a.w.abs() > trust.critical);
         if alarm {
             for alternative in &mut alternatives {
-                without(alternative, walked, covariance, &chosen, left, &adjustment);
+                without(
+                    alternative,
+                    (walked, covariance, trust),
+                    &chosen,
+                    left,
+                    &adjustment,
+                );
             }
         }
         let Some(best) = alternatives
             .iter()
             .max_by(|a, b| a.w.abs().total_cmp(&b.w.abs()))
-            .filter(|best| best.w.abs() > w_critical())
+            .filter(|best| best.w.abs() > trust.critical)
         else {
             let finding = if left_out.is_empty() {
                 Finding::Clean
@@ -132,8 +139,7 @@ struct Alternative {
 /// a metre out bends the figure so far that the linear test blames its neighbours, and this one doesn't.
 fn without(
     alternative: &mut Alternative,
-    walked: &[Coord<f64>],
-    covariance: &Matrix,
+    (walked, covariance, trust): (&[Coord<f64>], &Matrix, &Trust),
     readings: &[Reading],
     freedom: Option<usize>,
     with: &Adjustment,
@@ -144,7 +150,7 @@ fn without(
     let mut rest = readings.to_vec();
     let one = rest.remove(k);
     let left = freedom.map(|f| f.saturating_sub(1));
-    let Ok(adjusted) = adjust(walked, covariance, &rest, left) else {
+    let Ok(adjusted) = adjust_trusting(walked, covariance, &rest, left, trust) else {
         return;
     };
     let squares = |a: &Adjustment| a.variance_factor * a.freedom as f64;
