@@ -92,6 +92,21 @@ pub fn dot(a: Coord<f64>, b: Coord<f64>) -> f64 {
     a.x * b.x + a.y * b.y
 }
 
+/// Whether two sides of a ring (closed from its last corner to its first) cross. Goes through all pairs: for the corners of a
+/// lawn, not for a walk.
+pub fn crosses_itself(corners: &[Coord<f64>]) -> bool {
+    let n = corners.len();
+    let side = |i: usize| (corners[i], corners[(i + 1) % n]);
+    (0..n).any(|i| {
+        // Neighbours meet at their corner.
+        (i + 2..n).filter(|j| (j + 1) % n != i).any(|j| {
+            let ((a, b), (c, d)) = (side(i), side(j));
+            let turn = |p, q, r| cross(q - p, r - p);
+            turn(a, b, c) * turn(a, b, d) < 0.0 && turn(c, d, a) * turn(c, d, b) < 0.0
+        })
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -157,5 +172,16 @@ mod tests {
             gradient[3][0] * 1e-3,
             epsilon = 1e-12
         );
+    }
+
+    #[test]
+    fn sides_that_cross_are_seen() {
+        let square = [(0.0, 0.0), (4.0, 0.0), (4.0, 3.0), (0.0, 3.0)];
+        assert!(!crosses_itself(&ring(&square)));
+        let [a, b, c, d] = square;
+        assert!(crosses_itself(&ring(&[a, c, b, d])));
+        assert!(!crosses_itself(&ring(&[a, b, (1.0, 1.0), d])));
+        assert!(!crosses_itself(&ring(&[a, b, c])));
+        assert!(!crosses_itself(&[]));
     }
 }

@@ -3,10 +3,11 @@
 
 use approx::{assert_abs_diff_eq, assert_relative_eq};
 use boundwalk::ring::{area_gradient_m, signed_area_m2};
-use boundwalk::tape::adjust::{Trust, adjust, adjust_trusting, w_critical};
+use boundwalk::tape::adjust::{adjust, adjust_trusting};
 use boundwalk::tape::matrix::Matrix;
 use boundwalk::tape::reading::{Line, Reading};
 use boundwalk::tape::snoop::{Finding, snoop};
+use boundwalk::tape::trust::{Trust, w_critical};
 use geo::Coord;
 use std::f64::consts::FRAC_PI_2;
 

@@ -26,6 +26,9 @@ pub struct SmoothArea {
 /// over 50 phases for turns of 30 to 150 degrees; test `corners_walked_through_are_unbiased`).
 const CORNER_SHARE: f64 = 0.0373;
 
+/// Spans longer than so many usual steps stay straight.
+const LONGEST_STEPS: f64 = 2.5;
+
 /// Turn at a standstill from which it is a corner, radians (20 degrees): less is a rest on a straight or a curve.
 const CORNER_RAD: f64 = 0.35;
 
@@ -69,10 +72,10 @@ impl Span {
 pub fn smooth_area(spots: &[Spot], step_s: f64, straight: bool) -> SmoothArea {
     let ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
     let chords_m2 = signed_area_m2(&ring);
-    let (added_m2, sampling_sigma_m2) = if straight {
+    let (added_m2, sampling_sigma_m2) = if straight || spots.is_empty() {
         (0.0, 0.0)
     } else {
-        between(&stations(spots), step_s)
+        between(stations(spots), step_s)
     };
     SmoothArea {
         chords_m2,
@@ -102,67 +105,36 @@ fn stations(spots: &[Spot]) -> Vec<Station> {
 }
 
 /// What the smooth path holds more than the chords, and one sigma of what corners walked through leave open, m².
-fn between(stations: &[Station], step_s: f64) -> (f64, f64) {
-    let longest_s = 2.5 * step_s;
-    let spans = stations.len().saturating_sub(1);
-    let usable = |k: usize| -> Option<Span> {
-        let (a, b) = (stations.get(k)?, stations.get(k + 1)?);
-        let lasts_s = b.from_s - a.to_s;
-        (lasts_s > 0.0 && lasts_s <= longest_s).then_some(Span {
-            chord: b.at - a.at,
-            lasts_s,
+fn between(mut stations: Vec<Station>, step_s: f64) -> (f64, f64) {
+    // The span from each station to the next; `None` where it stays straight. The last one leads back to the first.
+    let mut spans: Vec<Option<Span>> = stations
+        .windows(2)
+        .map(|w| {
+            let lasts_s = w[1].from_s - w[0].to_s;
+            (lasts_s > 0.0 && lasts_s <= LONGEST_STEPS * step_s).then_some(Span {
+                chord: w[1].at - w[0].at,
+                lasts_s,
+            })
         })
-    };
-    let close = if spans > 3 {
-        close(stations, step_s)
-    } else {
-        Close::Apart
-    };
-    // A walk that comes back onto its first station goes on there; otherwise the span after the last is the closing one.
-    let (around, all) = match close {
-        Close::Same => (spans, spans),
-        Close::Apart | Close::Near(_) => (spans + 1, spans + 1),
-    };
-    let span = |k: usize| match close {
-        _ if k < spans => usable(k),
-        Close::Near(span) if k == spans => Some(span),
-        Close::Apart => None,
-        _ => usable(k - around),
-    };
-    let stood = |k: usize| match close {
-        Close::Same if k == 0 || k == spans => stations[0].stood || stations[spans].stood,
-        _ => stations[k % stations.len()].stood,
-    };
-    // Velocities with which one span ends and the next begins, at the station between them.
-    let velocities = |before: Option<Span>, after: Option<Span>, stood: bool| {
-        let (Some(b), Some(a)) = (before, after) else {
-            let one = before.or(after).map_or(Coord::default(), |s| s.velocity());
-            return (one, one);
-        };
-        let turn_rad = cross(b.chord, a.chord).atan2(dot(b.chord, a.chord));
-        if stood && turn_rad.abs() > CORNER_RAD {
-            return (b.velocity() * 0.5, a.velocity() * 0.5);
+        .collect();
+    match close(&stations, step_s) {
+        Close::Same => {
+            let last = stations.pop().is_some_and(|last| last.stood);
+            stations[0].stood |= last;
         }
-        let whole_s = b.lasts_s + a.lasts_s;
-        let through = a.velocity() * (b.lasts_s / whole_s) + b.velocity() * (a.lasts_s / whole_s);
-        (through, through)
-    };
-    if spans == 0 {
-        return (0.0, 0.0);
+        Close::Near(span) => spans.push(Some(span)),
+        Close::Apart => spans.push(None),
     }
+    let n = stations.len();
     let (mut added_m2, mut corner_m4) = (0.0, 0.0);
-    let before = match close {
-        Close::Apart => None,
-        Close::Same | Close::Near(_) => span(all - 1),
-    };
-    let (_, mut begins) = velocities(before, span(0), stood(0));
-    for k in 0..all {
-        let (here, after, stands) = (span(k), span(k + 1), stood(k + 1));
-        let (ends, begins_next) = velocities(here, after, stands);
+    let mut begins = velocities(spans[n - 1], spans[0], stations[0].stood).1;
+    for k in 0..n {
+        let (here, after, stood) = (spans[k], spans[(k + 1) % n], stations[(k + 1) % n].stood);
+        let (ends, begins_next) = velocities(here, after, stood);
         if let Some(Span { chord, lasts_s }) = here {
             let (m0, m1) = (begins * lasts_s, ends * lasts_s);
             added_m2 += 0.1 * cross(chord, m1 - m0) - cross(m0, m1) / 60.0;
-            if let (Some(after), false) = (after, stands) {
+            if let (Some(after), false) = (after, stood) {
                 let corner = CORNER_SHARE * cross(chord, after.chord);
                 corner_m4 += corner * corner;
             }
@@ -170,6 +142,22 @@ fn between(stations: &[Station], step_s: f64) -> (f64, f64) {
         begins = begins_next;
     }
     (added_m2, corner_m4.sqrt())
+}
+
+/// Velocities with which one span ends and the next begins, at the station between them.
+fn velocities(before: Option<Span>, after: Option<Span>, stood: bool) -> (Coord<f64>, Coord<f64>) {
+    let (Some(b), Some(a)) = (before, after) else {
+        let one = before.or(after).map_or(Coord::default(), |s| s.velocity());
+        return (one, one);
+    };
+    let turn_rad = cross(b.chord, a.chord).atan2(dot(b.chord, a.chord));
+    if stood && turn_rad.abs() > CORNER_RAD {
+        // Between walking and standing, along each side.
+        return (b.velocity() * 0.5, a.velocity() * 0.5);
+    }
+    let whole_s = b.lasts_s + a.lasts_s;
+    let through = a.velocity() * (b.lasts_s / whole_s) + b.velocity() * (a.lasts_s / whole_s);
+    (through, through)
 }
 
 /// How the last station lies to the first.
@@ -184,14 +172,14 @@ enum Close {
 }
 
 fn close(stations: &[Station], step_s: f64) -> Close {
-    let [first, second, .., before, last] = stations else {
+    let [first, second, _, .., before, last] = stations else {
         return Close::Apart;
     };
     let gap_m = distance_m(first.at, last.at);
     let beside_m = distance_m(first.at, second.at).max(distance_m(before.at, last.at));
     if gap_m < 0.5 * beside_m {
         Close::Same
-    } else if gap_m <= 2.5 * beside_m {
+    } else if gap_m <= LONGEST_STEPS * beside_m {
         Close::Near(Span {
             chord: first.at - last.at,
             lasts_s: step_s * gap_m / beside_m,

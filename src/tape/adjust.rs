@@ -9,10 +9,11 @@
 use super::chance;
 use super::matrix::{Matrix, dot};
 use super::reading::{Line, Reading};
+use super::trust::Trust;
 use crate::fault::Fault;
 use crate::normal;
 use crate::ring;
-use geo::{Coord, Intersects, Line as Segment};
+use geo::Coord;
 
 /// Significance of the test of a single reading: Baarda's customary 0.1 %.
 pub const SIGNIFICANCE: f64 = 0.001;
@@ -20,9 +21,6 @@ pub const SIGNIFICANCE: f64 = 0.001;
 pub const POWER: f64 = 0.80;
 /// Significance of the test of the variance factor, two-sided.
 pub const FACTOR_SIGNIFICANCE: f64 = 0.05;
-
-/// Degrees of freedom with which a walk's sigma is known.
-const WALK_FREEDOM: f64 = 12.0;
 
 /// Corrections below this end the iteration, metres.
 const CONVERGED_M: f64 = 1e-7;
@@ -112,64 +110,6 @@ impl Adjustment {
     }
 }
 
-/// The critical value of Baarda's test, 3.29.
-pub fn w_critical() -> f64 {
-    chance::two_sided(1.0 - SIGNIFICANCE)
-}
-
-/// What is known of the points besides their covariance.
-#[derive(Debug, Clone)]
-pub struct Trust {
-    /// From which a reading's normalised residual is not chance.
-    pub critical: f64,
-    /// Points in the order in which an edge goes round them: it does not cross itself.
-    pub rings: Vec<Vec<usize>>,
-}
-
-impl Default for Trust {
-    /// Sigmas that are known, and no edge.
-    fn default() -> Trust {
-        Trust {
-            critical: w_critical(),
-            rings: Vec::new(),
-        }
-    }
-}
-
-impl Trust {
-    /// Points from a walk. Its sigma is known to some 20 %, as if it had been estimated with 12 degrees of freedom (the
-    /// relative sigma of such an estimate is `1/sqrt(2 f)`): Student's t in place of the normal, 4.32 in place of 3.29.
-    pub fn of_walk(rings: Vec<Vec<usize>>) -> Trust {
-        Trust {
-            critical: walk_critical(),
-            rings,
-        }
-    }
-
-    fn crossed(&self, points: &[Coord<f64>]) -> bool {
-        self.rings.iter().any(|ring| {
-            let ring: Vec<Coord<f64>> = ring
-                .iter()
-                .filter_map(|&i| points.get(i))
-                .copied()
-                .collect();
-            let n = ring.len();
-            let side = |i: usize| Segment::new(ring[i], ring[(i + 1) % n]);
-            (0..n).any(|i| {
-                // Neighbours meet at their corner.
-                (i + 2..n)
-                    .filter(|j| (j + 1) % n != i)
-                    .any(|j| side(i).intersects(&side(j)))
-            })
-        })
-    }
-}
-
-/// As [`w_critical`], for a tape against a walk: 4.32.
-pub fn walk_critical() -> f64 {
-    chance::student_quantile(1.0 - 0.5 * SIGNIFICANCE, WALK_FREEDOM)
-}
-
 /// Adjusts `walked` points (with their covariance, x0, y0, x1, y1, …) to `readings`.
 ///
 /// `freedom` is the degrees of freedom where the points carry no information of their own (a figure by tape
@@ -232,6 +172,10 @@ fn folded_open(
     const BETTER: f64 = 0.1;
     let mut best: Option<Rest> = None;
     let mut least = (trust.crossed(&rest.points), rest.cost - BETTER);
+    if least < (false, 0.0) {
+        // Nothing can be.
+        return None;
+    }
     for (point, &at) in rest.points.iter().enumerate() {
         let taped_to: Vec<usize> = readings
             .iter()

@@ -1,10 +1,10 @@
 //! Tape against walk, line by line: how far apart they are in sigmas, and what kind of slip would explain it.
 
-use super::adjust::walk_critical;
 use super::chance;
 use super::matrix::{Matrix, dot};
 use super::reading::{Line, Reading};
 use super::snoop::ODDS;
+use super::trust::walk_critical;
 use crate::units::{FOOT_M, YARD_M};
 use geo::Coord;
 use serde::Serialize;

@@ -14,3 +14,4 @@ pub mod setout;
 pub mod settle;
 pub mod shapes;
 pub mod snoop;
+pub mod trust;

@@ -6,10 +6,11 @@
 //! differs by `exp((w1² - w2²)/2)`, and [`ODDS`] to one are asked for. Otherwise all that remain are listed, because
 //! choosing among them would be guessing.
 
-use super::adjust::{Adjustment, Trust, adjust_trusting};
+use super::adjust::{Adjustment, adjust_trusting};
 use super::checks::may_be_scale;
 use super::matrix::Matrix;
 use super::reading::Reading;
+use super::trust::Trust;
 use crate::fault::Fault;
 use geo::Coord;
 

@@ -185,5 +185,9 @@ fn a_pipe_that_never_ends_and_holds_nothing_is_given_up() {
     for command in ["measure - --max-fixes 9", "inspect - --max-fixes 9"] {
         let (said, _) = within(90_000, command, usize::MAX, b"", b"\0");
         assert!(said.contains("osition"), "{command}: {said}");
+        let one = b"$GPGGA,120000.00,5130.0000,N,00007.0000,W,1,10,0.9,40.0,M,46.0,M,,\n";
+        let (said, _) = within(90_000, command, usize::MAX, b"", one);
+        let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(said.contains("goes on and on"), "{command}: {said}");
     }
 }

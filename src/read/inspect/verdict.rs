@@ -40,8 +40,10 @@ pub(super) fn judge(
     usable: &[Fix],
     doubts: Vec<String>,
 ) -> (Verdict, Vec<String>) {
-    let unfit = unfit(seen, usable);
+    let mut unfit = unfit(seen, usable);
     if !unfit.is_empty() {
+        // They may be the cause: a log that breaks off.
+        unfit.extend(doubts);
         return (Verdict::Unfit, unfit);
     }
     let mut why = doubts;

@@ -1,0 +1,194 @@
+//! A figure drawn from its lengths alone: corner by corner, every way it can be folded.
+
+use super::{letter, taped};
+use crate::fault::Fault;
+use crate::job::shape::Diagonal;
+use crate::ring::{crosses_itself, signed_area_m2};
+use crate::tape::offsets::EQUAL_SPACING_M;
+use crate::tape::reading::{at, cross, length, minus};
+use geo::Coord;
+
+/// Draws the figure corner by corner. Each corner hung on two lengths may lie on either side; every way is tried,
+/// and the one kept has no crossing sides, the stated inward corners, and fits the lengths left over.
+pub(super) fn draw(
+    n: usize,
+    lines: &[Diagonal],
+    inward: &[usize],
+    sigma_m: f64,
+) -> Result<Vec<Coord<f64>>, Fault> {
+    let mut ways: Vec<Way> = Vec::new();
+    let mut placed: Vec<Option<Coord<f64>>> = vec![None; n];
+    let first = taped(lines, 0, 1).unwrap_or(0.0);
+    set(&mut placed, 0, Coord { x: 0.0, y: 0.0 });
+    set(&mut placed, 1, Coord { x: first, y: 0.0 });
+    let mut stuck = None;
+    hang(n, lines, &mut placed, &mut ways, &mut stuck);
+    if let Some(corner) = stuck.filter(|_| ways.is_empty()) {
+        return Err(Fault::usage(
+            "shape-diagonals",
+            format!(
+                "Corner {} hangs on fewer than two lengths from corners already fixed.",
+                letter(corner)
+            ),
+            "Choose diagonals so that the figure falls into triangles.",
+        ));
+    }
+    let wanted = |way: &&Way| way.inward == inward;
+    let best = |ways: Vec<&Way>| -> Option<Vec<Coord<f64>>> {
+        ways.into_iter()
+            .min_by(|a, b| a.misfit_m.total_cmp(&b.misfit_m))
+            .map(|way| way.corners.clone())
+    };
+    if !inward.is_empty() {
+        let mut sorted = inward.to_vec();
+        sorted.sort_unstable();
+        return best(ways.iter().filter(|w| w.inward == sorted).collect()).ok_or_else(|| {
+            Fault::usage(
+                "shape-inward",
+                "The lengths make no figure with exactly the inward corners named.",
+                "Check `inward`: the corners where the edge turns into the lawn.",
+            )
+        });
+    }
+    // Nothing said: all corners point out, unless the lengths left over clearly say otherwise.
+    let close_fit = ways
+        .iter()
+        .map(|w| w.misfit_m)
+        .fold(f64::INFINITY, f64::min)
+        + 10.0 * sigma_m;
+    let fitting: Vec<&Way> = ways.iter().filter(|w| w.misfit_m <= close_fit).collect();
+    let convex: Vec<&Way> = fitting.iter().filter(|w| wanted(w)).copied().collect();
+    if !convex.is_empty() {
+        return best(convex).ok_or_else(nothing_fits);
+    }
+    match fitting.as_slice() {
+        [only] => Ok(only.corners.clone()),
+        [] => Err(nothing_fits()),
+        _ => Err(Fault::usage(
+            "shape-inward",
+            "With these lengths the figure can't have all its corners pointing out, and more than one figure fits.",
+            "Name the corners where the edge turns into the lawn, e.g. inward = [\"D\"].",
+        )),
+    }
+}
+
+fn nothing_fits() -> Fault {
+    Fault::usage(
+        "shape-open",
+        "No figure without crossing sides has these lengths.",
+        "Check that the sides are in order round the figure and each diagonal is between the corners stated.",
+    )
+}
+
+struct Way {
+    corners: Vec<Coord<f64>>,
+    inward: Vec<usize>,
+    /// Largest difference to a length not needed for drawing.
+    misfit_m: f64,
+}
+
+fn set(placed: &mut [Option<Coord<f64>>], i: usize, to: Coord<f64>) {
+    if let Some(slot) = placed.get_mut(i) {
+        *slot = Some(to);
+    }
+}
+
+fn hang(
+    n: usize,
+    lines: &[Diagonal],
+    placed: &mut Vec<Option<Coord<f64>>>,
+    ways: &mut Vec<Way>,
+    stuck: &mut Option<usize>,
+) {
+    let fixed: Vec<(usize, Coord<f64>)> = placed
+        .iter()
+        .enumerate()
+        .filter_map(|(i, p)| p.map(|p| (i, p)))
+        .collect();
+    if fixed.len() == n {
+        let corners: Vec<Coord<f64>> = fixed.into_iter().map(|(_, p)| p).collect();
+        if let Some(way) = judge(corners, lines) {
+            ways.push(way);
+        }
+        return;
+    }
+    // The corner with most lengths to fixed ones next: least freedom, fewest wrong ways.
+    let next = (0..n)
+        .filter(|i| placed.get(*i).is_some_and(Option::is_none))
+        .map(|i| {
+            let known: Vec<(Coord<f64>, f64)> = fixed
+                .iter()
+                .filter_map(|(j, p)| taped(lines, i, *j).map(|d| (*p, d)))
+                .collect();
+            (i, known)
+        })
+        .max_by_key(|(i, known)| (known.len(), n - i));
+    let Some((i, known)) = next else { return };
+    let (Some((p, a)), Some((q, b))) = (known.first(), known.get(1)) else {
+        *stuck = Some(i);
+        return;
+    };
+    let mut both = meet(*p, *a, *q, *b);
+    if fixed.len() == 2 {
+        // The mirror image of a figure is the same figure.
+        both.truncate(1);
+    }
+    for corner in both {
+        set(placed, i, corner);
+        hang(n, lines, placed, ways, stuck);
+    }
+    if let Some(slot) = placed.get_mut(i) {
+        *slot = None;
+    }
+}
+
+/// Where two arcs meet: left and right of the line between their centres. Arcs that just fail to meet
+/// (diagonals a few centimetres off) meet on the line, and the adjustment sees to the rest.
+fn meet(p: Coord<f64>, a: f64, q: Coord<f64>, b: f64) -> Vec<Coord<f64>> {
+    let w = minus(q, p);
+    let d = length(w);
+    if d <= EQUAL_SPACING_M {
+        return Vec::new();
+    }
+    let along = (a * a - b * b + d * d) / (2.0 * d);
+    let off = (a * a - along * along).max(0.0).sqrt();
+    if along.abs() > a + 0.2 * d {
+        return Vec::new();
+    }
+    [off, -off]
+        .into_iter()
+        .map(|off| Coord {
+            x: p.x + (w.x * along - w.y * off) / d,
+            y: p.y + (w.y * along + w.x * off) / d,
+        })
+        .collect()
+}
+
+fn judge(mut corners: Vec<Coord<f64>>, lines: &[Diagonal]) -> Option<Way> {
+    if signed_area_m2(&corners) < 0.0 {
+        for c in &mut corners {
+            c.y = -c.y;
+        }
+    }
+    if crosses_itself(&corners) {
+        return None;
+    }
+    let n = corners.len();
+    let inward = (0..n)
+        .filter(|i| {
+            let here = at(&corners, *i);
+            let before = at(&corners, (i + n - 1) % n);
+            let after = at(&corners, (i + 1) % n);
+            cross(minus(here, before), minus(after, here)) < 0.0
+        })
+        .collect();
+    let misfit_m = lines
+        .iter()
+        .map(|l| (length(minus(at(&corners, l.to), at(&corners, l.from))) - l.length_m).abs())
+        .fold(0.0, f64::max);
+    Some(Way {
+        corners,
+        inward,
+        misfit_m,
+    })
+}
