@@ -3,6 +3,7 @@
 pub mod carry;
 pub mod edge;
 pub mod smooth;
+pub mod steady;
 
 use geo::Coord;
 

@@ -36,7 +36,7 @@ pub struct Causes {
     pub pulls: Vec<Pull>,
     /// Sum of squared area gradients, m², for errors the claimed sigma knows nothing of (the pole).
     pub gradient2_m2: f64,
-    /// Fixes behind the rings and laps, for the white second-order part.
+    /// Places of each walked ring, for the second-order part.
     pub coarse: Vec<Coarse>,
     /// All other terms, independent of each other and of position.
     pub others: Vec<Term>,
@@ -58,14 +58,18 @@ const MERGE_S: f64 = 0.5;
 /// How truly the hand held the edge is itself known to about a fifth: weights and scales with a mean square of one.
 const HAND_SCALES: [(f64, f64); 3] = [(0.25, 0.745), (0.5, 0.975), (0.25, 1.243)];
 
+/// What is left at least of the gradient's part when the quadratic one is taken out of it, where the error is as large as
+/// the lawn.
+const LEAST_OF_FIRST: f64 = 0.5;
+
 /// Variances of an area for the receiver's errors as claimed.
 struct Claimed {
     /// Fixes close together taken as one.
     slow: Vec<Pull>,
     /// Of what is independent from fix to fix, m⁴.
     white_m4: f64,
-    /// For each of the process's correlation times: of the part that is linear in the errors, white part included, and of
-    /// that which is quadratic, m⁴.
+    /// For each of the process's correlation times: what the gradient of the walked ring gives, white part included, and
+    /// what is quadratic in the errors, m⁴.
     first_m4: Vec<f64>,
     second_m4: Vec<f64>,
 }
@@ -82,7 +86,10 @@ impl Claimed {
         claimed.second_m4 = process
             .correlation_s
             .iter()
-            .map(|&t| causes.coarse.iter().map(|c| second_order_m4(c, t)).sum())
+            .map(|&t| {
+                let whole_m4: f64 = causes.coarse.iter().map(|c| second_order_m4(c, t)).sum();
+                (1.0 - WHITE_SHARE).powi(2) * whole_m4
+            })
             .collect();
         claimed
     }
@@ -95,6 +102,10 @@ impl Claimed {
     }
 
     /// The beliefs' weights, each with the variance of the area if it is right, m⁴.
+    ///
+    /// With errors `e`, the true ring's gradient `g` and `J` the area's second derivative, the variance is
+    /// `g'Cg + Q`, `Q = ½ tr(JCJC)`. But the gradient at hand is that of the walked ring, `g + Je`, and on average
+    /// `(g + Je)'C(g + Je)` is `g'Cg + 2Q`: it has `Q` once too often.
     fn believed<'a>(&'a self, process: &'a Process) -> impl Iterator<Item = (f64, f64)> + 'a {
         process.beliefs.iter().map(|belief| {
             let k = process
@@ -103,8 +114,10 @@ impl Claimed {
                 .position(|&t| t == belief.correlation_s)
                 .unwrap_or(0);
             let scale2 = belief.scale * belief.scale;
-            let variance_m4 = scale2 * (self.first_m4[k] + scale2 * self.second_m4[k]);
-            (belief.weight, variance_m4)
+            let first_m4 = self.first_m4[k];
+            let variance_m4 =
+                (first_m4 - scale2 * self.second_m4[k]).max(LEAST_OF_FIRST * first_m4);
+            (belief.weight, scale2 * variance_m4)
         })
     }
 
@@ -174,9 +187,8 @@ pub fn assess(process: &Process, causes: &Causes, confidence: f64) -> Assessment
         .into_iter()
         .chain(claimed.first_m4.iter().copied())
         .fold(0.0, f64::max);
-    let second_m4 = claimed.second_m4.iter().copied().fold(0.0, f64::max);
     let scale2 = process.scale().powi(2);
-    let worst_sigma_m2 = (scale2 * (worst_m4 + scale2 * second_m4) + others_m4).sqrt();
+    let worst_sigma_m2 = (scale2 * worst_m4 + others_m4).sqrt();
     let worst_case_m2 = (normal::quantile(0.5 + 0.5 * confidence) * worst_sigma_m2).max(band_m2);
 
     let mut terms = vec![
@@ -362,6 +374,77 @@ mod tests {
             );
             let terms: f64 = whole.terms.iter().map(Term::variance_m4).sum();
             assert_relative_eq!(terms, whole.sigma_m2.powi(2), max_relative = 1e-12);
+        }
+    }
+
+    /// Rings walked with errors about as large as the lawn: their own gradients give the variance that their areas have.
+    #[test]
+    fn a_ring_walked_badly_tells_its_own_variance() {
+        use crate::ring::{area_gradient_m, signed_area_m2};
+        use crate::trial::chance::{Chance, GaussMarkov};
+        const SIGMA_M: f64 = 2.0;
+        let n = 36;
+        let truth = |i: usize| {
+            // 10 x 8 m at a metre and a fix a second.
+            let along = i as f64;
+            match i {
+                0..=9 => (along, 0.0),
+                10..=17 => (10.0, along - 10.0),
+                18..=27 => (28.0 - along, 8.0),
+                _ => (0.0, 36.0 - along),
+            }
+        };
+        for tau_s in [15.0, 60.0] {
+            let process = Process {
+                beliefs: vec![crate::band::model::Belief {
+                    weight: 1.0,
+                    scale: 1.0,
+                    correlation_s: tau_s,
+                }],
+                correlation_s: vec![tau_s],
+                spread: 0.0,
+            };
+            let mut chance = Chance::new(8);
+            let (mut said_m4, mut is_m4) = (0.0, 0.0);
+            let walks = 6000;
+            for _ in 0..walks {
+                let slow_m = SIGMA_M * (1.0 - WHITE_SHARE).sqrt();
+                let [mut east, mut north] = [(); 2].map(|()| GaussMarkov::new(tau_s));
+                let white_m = SIGMA_M * WHITE_SHARE.sqrt();
+                let mut error_m = |axis: &mut GaussMarkov, i: usize| {
+                    slow_m * axis.at(i as f64, &mut chance) + white_m * chance.normal()
+                };
+                let ring: Vec<Coord<f64>> = (0..n)
+                    .map(|i| Coord {
+                        x: truth(i).0 + error_m(&mut east, i),
+                        y: truth(i).1 + error_m(&mut north, i),
+                    })
+                    .collect();
+                is_m4 += (signed_area_m2(&ring) - 80.0).powi(2) / f64::from(walks);
+                let t_s: Vec<f64> = (0..n).map(|i| i as f64).collect();
+                let gradients = area_gradient_m(&ring);
+                let causes = Causes {
+                    pulls: t_s
+                        .iter()
+                        .zip(gradients)
+                        .map(|(&t_s, g)| Pull {
+                            t_s,
+                            pull_m2: g.map(|g| g * SIGMA_M),
+                        })
+                        .collect(),
+                    coarse: vec![Coarse {
+                        at: ring,
+                        t_s,
+                        sigma_m: vec![SIGMA_M; n],
+                        laps: 1.0,
+                    }],
+                    ..Causes::default()
+                };
+                said_m4 += variance_m4(&process, &causes) / f64::from(walks);
+            }
+            let ratio = (said_m4 / is_m4).sqrt();
+            // One percent by chance; what is white stays in twice, a percent or two here.
+            assert!((0.97..1.03).contains(&ratio), "{tau_s} s: {ratio}");
         }
     }
 

@@ -20,6 +20,7 @@ use crate::job::Carry;
 use crate::plane::Plane;
 use crate::ring::edge::{self, Edge};
 use crate::ring::smooth::smooth_area;
+use crate::ring::steady::steadied;
 use crate::ring::{distance_m, signed_area_m2};
 use crate::walk::clean::{self, Cleaned, Gap};
 use crate::walk::jumps::Jump;
@@ -243,10 +244,11 @@ fn ring(
     let mut pull_at = Vec::with_capacity(spots.len());
     let mut gradient2_m2 = 0.0;
     let mut line: Vec<Spot> = Vec::with_capacity(spots.len());
+    let steady = steadied(spots, cleaned.step_s, cleaned.pace_m_s, sigma_m);
     for leg in &laps.legs {
         let (from, to) = (leg.bounds[0], leg.bounds[leg.bounds.len() - 1]);
         let walk = &spots[from..=to];
-        let whole = smooth_area(walk, cleaned.step_s, corner_list || !timed);
+        let whole = smooth_area(&steady[from..=to], cleaned.step_s, corner_list || !timed);
         let share = leg.turn / count;
         area_m2 += whole.smooth_m2 * share;
         chords_m2 += whole.chords_m2 * share;
