@@ -104,10 +104,7 @@ mod tests {
         let line = walk(50, 0.1, |t| (t, (7.0 * t).sin()));
         assert!(matches!(steadied(&line, 0.1, 1.0, 0.02), Cow::Borrowed(_)));
         assert!(matches!(steadied(&line, 1.0, 1.0, 5.0), Cow::Borrowed(_)));
-        assert!(matches!(
-            steadied(&[], f64::NAN, 1.0, 5.0),
-            Cow::Borrowed(_)
-        ));
+        assert!(steadied(&[], 0.0, 1.0, 5.0).is_empty());
     }
 
     #[test]
