@@ -287,6 +287,14 @@ fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut 
             used[c] = true;
         }
     }
+    let lead_on: Vec<usize> = (others.iter().copied())
+        .filter(|&c| !used[c] && leads_on(spots, &chains[c], &walk, reach))
+        .collect();
+    for c in lead_on {
+        walk.extend_from_slice(&chains[c]);
+        used[c] = true;
+    }
+    walk.sort_unstable();
     // What is left: strays, excursions, or a second stream woven through the first.
     let woven: usize = others
         .iter()
@@ -324,6 +332,26 @@ fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut 
     cleaned.spots = walk.iter().map(|&i| spots[i]).collect();
     cleaned.removed.sort_unstable();
     cleaned.jumps = jumps::find(&cleaned.spots, reach);
+}
+
+/// Whether a few fixes that seem to be strays are where the walk went on after it jumped: it comes from the last of them at its
+/// pace, fix by fix, as from nowhere else. After a jump back the walk soon passes where it was before, and seems to go on
+/// from there.
+fn leads_on(spots: &[Spot], chain: &[usize], walk: &[usize], reach: &Reach) -> bool {
+    let (first, last) = (chain[0], chain[chain.len() - 1]);
+    let whole = last - first + 1 == chain.len();
+    let after = walk.partition_point(|&i| i < last);
+    let (Some(&next), Some(&before)) = (
+        walk.get(after),
+        after.checked_sub(1).and_then(|at| walk.get(at)),
+    ) else {
+        return false;
+    };
+    whole && next == last + 1 && before + 1 == first && {
+        let (stray, next, before) = (&spots[last], &spots[next], &spots[before]);
+        let by_m = distance_m(stray.at, next.at);
+        by_m <= reach.surely_m(stray, next) && by_m < distance_m(before.at, next.at)
+    }
 }
 
 fn find_gaps(cleaned: &mut Cleaned) {
@@ -413,6 +441,40 @@ mod tests {
         }
         let jumps: Vec<usize> = clean(&walk).jumps.iter().map(|j| j.after).collect();
         assert_eq!(jumps, [29, 44]);
+    }
+
+    /// Five times a second: thrown back by 1.2 m and half a metre aside, the walk soon passes where it was before. The fixes in
+    /// between once were taken for strays, and the jump went with them.
+    #[test]
+    fn a_jump_back_is_kept_and_told() {
+        let mut walk = straight(120);
+        for spot in &mut walk {
+            spot.t_s *= 0.2;
+            spot.at.x *= 0.24;
+        }
+        for spot in &mut walk[60..] {
+            spot.at.x -= 1.1;
+            spot.at.y += 0.5;
+        }
+        let cleaned = clean(&walk);
+        assert!(cleaned.removed.is_empty(), "{:?}", cleaned.removed);
+        assert_eq!(cleaned.jumps.len(), 1);
+        assert_eq!(cleaned.jumps[0].after, 59);
+    }
+
+    #[test]
+    fn a_short_excursion_that_comes_back_stays_left_out() {
+        let mut walk = straight(120);
+        for spot in &mut walk {
+            spot.t_s *= 0.2;
+            spot.at.x *= 0.24;
+        }
+        for spot in &mut walk[60..64] {
+            spot.at.y += 3.0;
+        }
+        let cleaned = clean(&walk);
+        assert_eq!(cleaned.removed.len(), 4);
+        assert!(cleaned.jumps.is_empty());
     }
 
     /// Minutes later anything is within reach of where the walk was then.
