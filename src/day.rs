@@ -26,9 +26,22 @@ use serde_json::Value;
 use std::collections::HashMap;
 use std::ops::ControlFlow;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::time::Duration;
+use stream::Pace;
 
-/// Surveys that may be under way or waiting for one before them, for each thread.
-const WINDOW: usize = 16;
+/// Surveys that may be under way or waiting for one before them, for each thread. Waking up for every result, and handing it
+/// on, is one or two percent of what a quick survey costs.
+const PACE: Pace = Pace {
+    window: 16,
+    gather: Duration::from_millis(2),
+};
+
+/// The same where records are kept. A commit waits for the disk four times and writes the same pages of every index anew, which
+/// costs as much as half of a quick survey: some fifty share one.
+const PACE_RECORDED: Pace = Pace {
+    window: 64,
+    gather: Duration::from_millis(60),
+};
 
 /// Sides of the thumbnails, millimetres: 64 pixels of CSS (96 to the inch).
 const THUMB_MM: f64 = 17.0;
@@ -166,6 +179,11 @@ pub fn run(
         0 => std::thread::available_parallelism().map_or(1, usize::from),
         threads => threads,
     };
+    let pace = if records.is_some() {
+        PACE_RECORDED
+    } else {
+        PACE
+    };
     let mut take = |ready: Vec<Result<Made, Fault>>| -> Result<ControlFlow<()>, Fault> {
         let mut broken = None;
         let mut made = Vec::new();
@@ -213,7 +231,10 @@ pub fn run(
     let stopped: Option<Result<(), Fault>> = stream::in_order(
         sites,
         threads,
-        WINDOW * threads,
+        Pace {
+            window: pace.window * threads,
+            ..pace
+        },
         |site| work.made(site),
         |ready| match take(ready) {
             Ok(ControlFlow::Continue(())) => ControlFlow::Continue(()),

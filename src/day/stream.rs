@@ -6,21 +6,27 @@ use std::ops::ControlFlow;
 use std::sync::mpsc::{channel, sync_channel};
 use std::time::{Duration, Instant};
 
-/// Results that come quicker than this are left to gather while there is more to begin: waking up for every one of them, and
-/// handing it on, is one or two percent of what a quick one costs. Well under what a window of them takes.
-const GATHER: Duration = Duration::from_millis(2);
+/// How far results may run ahead of their turn, and how long they gather.
+#[derive(Debug, Clone, Copy)]
+pub struct Pace {
+    /// Item `n + window` is only begun once result `n` has been taken, so that one slow item never lets results pile up
+    /// behind it.
+    pub window: usize,
+    /// Results that come quicker than this are left to gather while there is more to begin. Should be under what a window of
+    /// quick ones takes.
+    pub gather: Duration,
+}
 
 /// Works on every item with `threads` threads (0: one a core) and hands the results to `take` in the order of the
-/// items, as many at once as are ready. Item `n + window` is only begun once result `n` has been taken, so that one
-/// slow item never lets results pile up behind it. Stops early when `take` says so: what was begun is finished first.
+/// items, as many at once as are ready. Stops early when `take` says so: what was begun is finished first.
 pub fn in_order<T: Sync, R: Send, B>(
     items: &[T],
     threads: usize,
-    window: usize,
+    pace: Pace,
     work: impl Fn(&T) -> R + Sync,
     mut take: impl FnMut(Vec<R>) -> ControlFlow<B>,
 ) -> Option<B> {
-    let window = window.max(1);
+    let window = pace.window.max(1);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
     std::thread::scope(|scope| {
         let (feed, fed) = sync_channel::<usize>(window);
@@ -55,7 +61,7 @@ pub fn in_order<T: Sync, R: Send, B>(
                 begun += 1;
             }
             if begun < items.len()
-                && let Some(rest) = woken.and_then(|woken| GATHER.checked_sub(woken.elapsed()))
+                && let Some(rest) = woken.and_then(|woken| pace.gather.checked_sub(woken.elapsed()))
             {
                 std::thread::sleep(rest);
             }
@@ -85,6 +91,11 @@ mod tests {
     use super::*;
     use std::sync::atomic::{AtomicUsize, Ordering::SeqCst};
 
+    const PACE: Pace = Pace {
+        window: 16,
+        gather: Duration::from_millis(2),
+    };
+
     #[test]
     fn in_order_whoever_is_first_and_never_far_ahead() {
         let items: Vec<usize> = (0..500).collect();
@@ -93,7 +104,7 @@ mod tests {
         let stopped: Option<()> = in_order(
             &items,
             4,
-            16,
+            PACE,
             |&n| {
                 furthest.fetch_max(n - taken.load(SeqCst).min(n), SeqCst);
                 // Early ones are the slow ones.
@@ -112,7 +123,7 @@ mod tests {
         );
         assert!(stopped.is_none());
         assert_eq!(all, items);
-        assert!(furthest.load(SeqCst) <= 16);
+        assert!(furthest.load(SeqCst) <= PACE.window);
     }
 
     #[test]
@@ -122,7 +133,7 @@ mod tests {
         let stopped = in_order(
             &items,
             2,
-            8,
+            Pace { window: 8, ..PACE },
             |&n| {
                 worked.fetch_add(1, SeqCst);
                 n
