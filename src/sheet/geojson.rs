@@ -7,6 +7,7 @@
 use crate::fault::Fault;
 use crate::lawn::Kind;
 use crate::plane::Plane;
+use crate::plane::laea::turn;
 use crate::survey::Measured;
 use geo::orient::Direction;
 use geo::{
@@ -217,13 +218,12 @@ fn not_finite() -> Fault {
 
 /// Degrees with the longitude running on over ±180 from the plane's own, so that neighbours stay neighbours.
 fn degrees(plane: &Plane, at: Coord<f64>) -> Result<Coord<f64>, Fault> {
-    let (lat, lon) = plane.inverse(at);
+    let (lat, lon) = plane.inverse_quick(at);
     if !(lat.is_finite() && lon.is_finite()) {
         return Err(not_finite());
     }
-    let away = (lon - plane.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
     Ok(Coord {
-        x: plane.lon_deg + away,
+        x: plane.lon_deg + turn(lon - plane.lon_deg),
         y: lat,
     })
 }
@@ -241,12 +241,12 @@ pub(crate) fn polygons(
 /// Polygons in degrees, cut at the antimeridian, with every digit they have.
 pub(crate) fn pieces(plane: &Plane, area: &MultiPolygon<f64>) -> Result<Vec<Polygon<f64>>, Fault> {
     let mut pieces = Vec::new();
-    for polygon in &area.try_map_coords(|at| degrees(plane, at))?.0 {
+    for polygon in area.try_map_coords(|at| degrees(plane, at))?.0 {
         let Some(bounds) = polygon.bounding_rect() else {
             continue;
         };
         if bounds.min().x >= -180.0 && bounds.max().x <= 180.0 {
-            pieces.push(polygon.clone());
+            pieces.push(polygon);
             continue;
         }
         for shift in COPIES {
