@@ -309,8 +309,11 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
                 .collect(),
         );
         if let Some(area) = &measured.area {
-            measured.drawing.low = drawn::of_area(&net, area.low_m2).ok();
-            measured.drawing.high = drawn::of_area(&net, area.high_m2).ok();
+            // One thinning does for both, as the high end is about as far off as the low one.
+            if let Ok(movable) = drawn::Movable::new(&net, area.high_m2 - area.net_m2) {
+                measured.drawing.low = movable.of_area(area.low_m2).ok();
+                measured.drawing.high = movable.of_area(area.high_m2).ok();
+            }
         }
     }
     measured
