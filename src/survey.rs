@@ -15,7 +15,7 @@ pub mod walked;
 pub use crate::read::Input;
 pub use measured::Measured;
 
-use crate::band::budget::{Causes, Term, assess};
+use crate::band::budget::{Assessment, Causes, Claimed, Term, variance_m4};
 use crate::band::model::{Process, SigmaSource};
 use crate::band::propagate::Pull;
 use crate::fault::{Fault, Kind as FaultKind, Warning, Weight};
@@ -28,6 +28,7 @@ use crate::ring::edge::foot;
 use collect::Collected;
 use measured::Status;
 use settled::Settled;
+use std::cell::OnceCell;
 use walked::{Asked, Walked};
 
 /// Everything asked of one survey. What the command line says wins over the job sheet.
@@ -80,6 +81,8 @@ pub struct Survey {
     pub beds: Vec<beds::Bed>,
     pub process: Process,
     pub causes: Causes,
+    /// Of process and causes, once it is asked for.
+    claimed: OnceCell<Claimed>,
     pub gross_m2: f64,
     pub deductions_m2: f64,
     pub warnings: Vec<Warning>,
@@ -261,6 +264,7 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
         beds,
         process,
         causes,
+        claimed: OnceCell::new(),
         gross_m2,
         deductions_m2,
         warnings,
@@ -557,8 +561,30 @@ fn live_length_m(ring: &Walked, live: &[f64]) -> f64 {
 }
 
 impl Survey {
-    pub fn assess(&self, confidence: f64) -> crate::band::budget::Assessment {
-        assess(&self.process, &self.causes, confidence)
+    fn claimed(&self) -> &Claimed {
+        self.claimed
+            .get_or_init(|| Claimed::new(&self.process, &self.causes))
+    }
+
+    pub fn assess(&self, confidence: f64) -> Assessment {
+        self.claimed()
+            .assess(&self.process, &self.causes, confidence)
+    }
+
+    /// Variance of the net area before any tape, m⁴.
+    pub fn variance_m4(&self) -> f64 {
+        self.claimed().variance_m4(&self.process, &self.causes)
+    }
+
+    /// Variance of the area that one of its rings goes round, m⁴, from where it was walked.
+    pub fn variance_inside_m4(&self, ring: &Walked) -> f64 {
+        let own = ring.causes();
+        // One lawn with nothing taken off: its pulls are those of the net area.
+        if own.pulls == self.causes.pulls && own.coarse == self.causes.coarse {
+            self.claimed().variance_m4(&self.process, &own)
+        } else {
+            variance_m4(&self.process, &own)
+        }
     }
 }
 

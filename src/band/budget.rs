@@ -20,7 +20,7 @@ pub struct Term {
 }
 
 /// A thinned ring for the second-order part of the error: places in walking order, with time and sigma.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Coarse {
     pub at: Vec<Coord<f64>>,
     pub t_s: Vec<f64>,
@@ -62,8 +62,10 @@ const HAND_SCALES: [(f64, f64); 3] = [(0.25, 0.745), (0.5, 0.975), (0.25, 1.243)
 /// the lawn.
 const LEAST_OF_FIRST: f64 = 0.5;
 
-/// Variances of an area for the receiver's errors as claimed.
-struct Claimed {
+/// Variances of an area for the receiver's errors as claimed: the better part of the work, and the same for all that is
+/// asked of the same pulls and places.
+#[derive(Debug, Clone)]
+pub struct Claimed {
     /// Fixes close together taken as one.
     slow: Vec<Pull>,
     /// Of what is independent from fix to fix, m⁴.
@@ -75,7 +77,7 @@ struct Claimed {
 }
 
 impl Claimed {
-    fn new(process: &Process, causes: &Causes) -> Claimed {
+    pub fn new(process: &Process, causes: &Causes) -> Claimed {
         let mut claimed = Claimed {
             slow: merge(&causes.pulls, MERGE_S),
             white_m4: WHITE_SHARE * white_variance_m4(&causes.pulls),
@@ -148,67 +150,79 @@ impl Term {
 
 /// Variance of an area, m⁴: all of [`assess`] that its sigma needs.
 pub fn variance_m4(process: &Process, causes: &Causes) -> f64 {
-    Claimed::new(process, causes).position_m4(process) + causes.others_m4()
+    Claimed::new(process, causes).variance_m4(process, causes)
 }
 
 /// Propagates an area's causes through the beliefs about the receiver.
 pub fn assess(process: &Process, causes: &Causes, confidence: f64) -> Assessment {
-    let claimed = Claimed::new(process, causes);
-    let others_m4 = causes.others_m4();
-    let edges = causes.others.iter().filter(|t| t.term == "edge");
-    let edge_m4: f64 = edges.map(Term::variance_m4).sum();
-    let parts: Vec<(f64, f64)> = claimed
-        .believed(process)
-        .flat_map(|(belief, variance_m4)| {
-            HAND_SCALES.map(|(weight, scale)| {
-                (
-                    belief * weight,
-                    variance_m4 + others_m4 + (scale * scale - 1.0) * edge_m4,
-                )
+    Claimed::new(process, causes).assess(process, causes, confidence)
+}
+
+impl Claimed {
+    /// [`variance_m4`] of causes with the pulls and places that this was worked out of, by the same process.
+    pub fn variance_m4(&self, process: &Process, causes: &Causes) -> f64 {
+        self.position_m4(process) + causes.others_m4()
+    }
+
+    /// [`assess`] of the same.
+    pub fn assess(&self, process: &Process, causes: &Causes, confidence: f64) -> Assessment {
+        let others_m4 = causes.others_m4();
+        let edges = causes.others.iter().filter(|t| t.term == "edge");
+        let edge_m4: f64 = edges.map(Term::variance_m4).sum();
+        let parts: Vec<(f64, f64)> = self
+            .believed(process)
+            .flat_map(|(belief, variance_m4)| {
+                HAND_SCALES.map(|(weight, scale)| {
+                    (
+                        belief * weight,
+                        variance_m4 + others_m4 + (scale * scale - 1.0) * edge_m4,
+                    )
+                })
             })
-        })
-        .collect();
-    let position_m4 = claimed.position_m4(process);
-    let sigma_m2 = (position_m4 + others_m4).sqrt();
-    let band_m2 = mixture_half_width(&parts, confidence);
+            .collect();
+        let position_m4 = self.position_m4(process);
+        let sigma_m2 = (position_m4 + others_m4).sqrt();
+        let band_m2 = mixture_half_width(&parts, confidence);
 
-    // The recursion's own maximum over the correlation time, on this walk's times.
-    let lasted_s = match (claimed.slow.first(), claimed.slow.last()) {
-        (Some(first), Some(last)) => (last.t_s - first.t_s).max(1.0),
-        _ => 1.0,
-    };
-    const STEPS: usize = 24;
-    let (low, high) = (0.3f64.ln(), (3.0 * lasted_s).max(10.0).ln());
-    let times: Vec<f64> = (0..=STEPS)
-        .map(|k| (low + (high - low) * k as f64 / STEPS as f64).exp())
-        .collect();
-    let worst_m4 = claimed
-        .linear_m4(&times)
-        .into_iter()
-        .chain(claimed.first_m4.iter().copied())
-        .fold(0.0, f64::max);
-    let scale2 = process.scale().powi(2);
-    let worst_sigma_m2 = (scale2 * worst_m4 + others_m4).sqrt();
-    let worst_case_m2 = (normal::quantile(0.5 + 0.5 * confidence) * worst_sigma_m2).max(band_m2);
+        // The recursion's own maximum over the correlation time, on this walk's times.
+        let lasted_s = match (self.slow.first(), self.slow.last()) {
+            (Some(first), Some(last)) => (last.t_s - first.t_s).max(1.0),
+            _ => 1.0,
+        };
+        const STEPS: usize = 24;
+        let (low, high) = (0.3f64.ln(), (3.0 * lasted_s).max(10.0).ln());
+        let times: Vec<f64> = (0..=STEPS)
+            .map(|k| (low + (high - low) * k as f64 / STEPS as f64).exp())
+            .collect();
+        let worst_m4 = self
+            .linear_m4(&times)
+            .into_iter()
+            .chain(self.first_m4.iter().copied())
+            .fold(0.0, f64::max);
+        let scale2 = process.scale().powi(2);
+        let worst_sigma_m2 = (scale2 * worst_m4 + others_m4).sqrt();
+        let worst_case_m2 =
+            (normal::quantile(0.5 + 0.5 * confidence) * worst_sigma_m2).max(band_m2);
 
-    let mut terms = vec![
-        Term {
-            term: "position",
-            sigma_m2: position_m4.sqrt(),
-            correction_m2: 0.0,
-        },
-        Term {
-            term: "pole",
-            sigma_m2: causes.pole_m4().sqrt(),
-            correction_m2: 0.0,
-        },
-    ];
-    terms.extend(causes.others.iter().cloned());
-    Assessment {
-        sigma_m2,
-        band_m2,
-        worst_case_m2,
-        terms,
+        let mut terms = vec![
+            Term {
+                term: "position",
+                sigma_m2: position_m4.sqrt(),
+                correction_m2: 0.0,
+            },
+            Term {
+                term: "pole",
+                sigma_m2: causes.pole_m4().sqrt(),
+                correction_m2: 0.0,
+            },
+        ];
+        terms.extend(causes.others.iter().cloned());
+        Assessment {
+            sigma_m2,
+            band_m2,
+            worst_case_m2,
+            terms,
+        }
     }
 }
 

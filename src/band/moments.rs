@@ -52,15 +52,22 @@ impl Moments {
         }
     }
 
-    /// How pulls, in the order of time, go with a standardised error at each moment: `Σ_k w_k exp(-|t - t_k| / tau)`, m².
+    /// How pulls, in the order of time, go with a standardised error at each moment: `Σ_k w_k exp(-|t - t_k| / tau)`, m², for
+    /// several correlation times side by side.
     ///
     /// A running sum, as in [`super::propagate::correlated_variance_m4`], over the pulls up to each moment, and one from
     /// the other end over those after it.
-    pub fn together_m2(&self, pulls: &[Pull], correlation_s: f64) -> Vec<[f64; 2]> {
-        let mut together = vec![[0.0; 2]; self.len()];
-        let mut add = |place: usize, sum: [f64; 2]| {
-            for (together, sum) in together[place].iter_mut().zip(sum) {
-                *together += sum;
+    pub fn together_m2<const N: usize>(
+        &self,
+        pulls: &[Pull],
+        correlation_s: [f64; N],
+    ) -> Vec<[[f64; 2]; N]> {
+        let mut together = vec![[[0.0; 2]; N]; self.len()];
+        let mut add = |place: usize, sums: [[f64; 2]; N]| {
+            for (together, sum) in together[place].iter_mut().zip(sums) {
+                for (together, sum) in together.iter_mut().zip(sum) {
+                    *together += sum;
+                }
             }
         };
         let mut running = Running::new(correlation_s);
@@ -83,42 +90,48 @@ impl Moments {
     }
 }
 
-/// A sum of pulls that fades as time goes on.
-struct Running {
-    correlation_s: f64,
+/// Sums of pulls that fade as time goes on, each by a correlation time of its own.
+struct Running<const N: usize> {
+    correlation_s: [f64; N],
     t_s: f64,
-    sum: [f64; 2],
+    east: [f64; N],
+    north: [f64; N],
     /// The latest step and its decay: a logger's steps are even.
     step_s: f64,
-    decay: f64,
+    decay: [f64; N],
 }
 
-impl Running {
-    fn new(correlation_s: f64) -> Running {
+impl<const N: usize> Running<N> {
+    fn new(correlation_s: [f64; N]) -> Running<N> {
         Running {
             correlation_s,
             t_s: 0.0,
-            sum: [0.0; 2],
+            east: [0.0; N],
+            north: [0.0; N],
             step_s: 0.0,
-            decay: 1.0,
+            decay: [1.0; N],
         }
     }
 
-    fn add(&mut self, t_s: f64, pull_m2: [f64; 2]) {
+    fn add(&mut self, t_s: f64, [east, north]: [f64; 2]) {
         let step_s = (t_s - self.t_s).max(0.0);
         if (step_s - self.step_s).abs() > SAME_STEP_S {
             self.step_s = step_s;
-            self.decay = (-step_s / self.correlation_s).exp();
+            self.decay = self.correlation_s.map(|time| (-step_s / time).exp());
         }
-        for (sum, pull) in self.sum.iter_mut().zip(pull_m2) {
-            *sum = self.decay * *sum + pull;
+        for k in 0..N {
+            self.east[k] = self.decay[k] * self.east[k] + east;
+            self.north[k] = self.decay[k] * self.north[k] + north;
         }
         self.t_s = t_s;
     }
 
-    fn at(&self, t_s: f64) -> [f64; 2] {
-        let decay = (-(t_s - self.t_s).max(0.0) / self.correlation_s).exp();
-        self.sum.map(|sum| decay * sum)
+    fn at(&self, t_s: f64) -> [[f64; 2]; N] {
+        let since_s = (t_s - self.t_s).max(0.0);
+        std::array::from_fn(|k| {
+            let decay = (-since_s / self.correlation_s[k]).exp();
+            [self.east[k], self.north[k]].map(|sum| decay * sum)
+        })
     }
 }
 
@@ -159,9 +172,9 @@ mod tests {
         // Before the walk, on a fix, between two, in the gap, after the end; not in order.
         let at_s = [12.0, -40.0, 33.3, 12.5, 200.0, 81.5];
         let moments = Moments::new(at_s);
-        for tau in [0.5, 20.0, 400.0] {
-            let found = moments.together_m2(&walk, tau);
-            for (&t_s, found) in at_s.iter().zip(found) {
+        let taus = [0.5, 20.0, 400.0];
+        for (&t_s, found) in at_s.iter().zip(moments.together_m2(&walk, taus)) {
+            for (tau, found) in taus.into_iter().zip(found) {
                 for (axis, found) in found.into_iter().enumerate() {
                     let plain: f64 = walk
                         .iter()

@@ -7,7 +7,7 @@ use super::measured::{
 };
 use super::walked::Walked;
 use super::{Depth, Request, Survey, corners, ground, next, settled, status};
-use crate::band::budget::{Assessment, variance_m4};
+use crate::band::budget::Assessment;
 use crate::band::model::SigmaSource;
 use crate::band::propagate::{Pull, correlated_variances_m4, merge};
 use crate::fault::{Fault, Warning};
@@ -485,7 +485,7 @@ fn lawn_areas(survey: &Survey, sigma_m2: f64) -> Vec<LawnArea> {
             };
             let sigma_m2 = match survey.lawns.len() {
                 1 => sigma_m2,
-                _ => variance_m4(&survey.process, &walked.causes()).sqrt(),
+                _ => survey.variance_inside_m4(walked).sqrt(),
             };
             LawnArea {
                 label,

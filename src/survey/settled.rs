@@ -12,7 +12,6 @@ pub use sheets::sheets;
 
 use super::Survey;
 use super::measured::TapeFacts;
-use crate::band::budget::variance_m4;
 use crate::fault::Warning;
 use crate::job::Job;
 use crate::tape::checks::{Check, Verdict};
@@ -186,7 +185,7 @@ fn net_sigma_m2(
     parts: &[Drawn],
     adjusted: &settle::Adjusted,
 ) -> f64 {
-    let now = variance_m4(&survey.process, &survey.causes);
+    let now = survey.variance_m4();
     let before: f64 = lawns.iter().map(|l| l.variance_m4).sum();
     let after: f64 = adjusted.lawns.iter().map(|l| l.sigma_m2.powi(2)).sum();
     let gone: f64 = survey

@@ -2,7 +2,6 @@
 
 use super::Moved;
 use super::points::{Drift, Named, named, passes};
-use crate::band::budget::variance_m4;
 use crate::band::propagate::merge;
 use crate::job::Job;
 use crate::ring::signed_area_m2;
@@ -61,7 +60,7 @@ pub(super) fn lawn(
     job: &Job,
 ) -> (Lawn, Drawn) {
     let hand_m2 = walked.hand_m2();
-    let variance_m4 = variance_m4(&survey.process, &walked.causes());
+    let variance_m4 = survey.variance_inside_m4(walked);
     let pulls = merge(&walked.pulls, 1.0);
     let (moments, passes) = passes(points);
     let together_m2 = Drift::of(survey).with_pulls_m2(&pulls, &moments);

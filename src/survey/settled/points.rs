@@ -133,11 +133,7 @@ impl Drift {
         let mut sum = vec![0.0; moments.len() * moments.len()];
         let mut table = Vec::new();
         for times in self.0.chunks(4) {
-            // Places left over have no share.
-            let mut abreast = [(1.0, 0.0); 4];
-            for (own, &(correlation_s, share)) in abreast.iter_mut().zip(times) {
-                *own = (correlation_s, share * (1.0 - WHITE_SHARE));
-            }
+            let abreast = abreast(times);
             moments.correlations(abreast.map(|own| own.0), &mut table);
             for (sum, rho) in sum.iter_mut().zip(&table) {
                 for (rho, (_, share)) in rho.iter().zip(abreast) {
@@ -151,18 +147,27 @@ impl Drift {
     /// How a walk's pulls go with the receiver's error at each of these moments, averaged likewise, m².
     pub(super) fn with_pulls_m2(&self, pulls: &[Pull], moments: &Moments) -> Vec<[f64; 2]> {
         let mut sum = vec![[0.0; 2]; moments.len()];
-        for &(correlation_s, share) in &self.0 {
-            let share = share * (1.0 - WHITE_SHARE);
-            for (sum, part) in sum
-                .iter_mut()
-                .zip(moments.together_m2(pulls, correlation_s))
-            {
-                sum[0] += share * part[0];
-                sum[1] += share * part[1];
+        for times in self.0.chunks(4) {
+            let abreast = abreast(times);
+            let parts = moments.together_m2(pulls, abreast.map(|own| own.0));
+            for (sum, parts) in sum.iter_mut().zip(parts) {
+                for (part, (_, share)) in parts.into_iter().zip(abreast) {
+                    sum[0] += share * part[0];
+                    sum[1] += share * part[1];
+                }
             }
         }
         sum
     }
+}
+
+/// Up to four correlation times, each with its share of what is not white. Places left over have no share.
+fn abreast(times: &[(f64, f64)]) -> [(f64, f64); 4] {
+    let mut abreast = [(1.0, 0.0); 4];
+    for (own, &(correlation_s, share)) in abreast.iter_mut().zip(times) {
+        *own = (correlation_s, share * (1.0 - WHITE_SHARE));
+    }
+    abreast
 }
 
 /// Joint covariance of the points, x0, y0, x1, …, m²: the same Gauss-Markov model as the area's band, plus white
