@@ -59,9 +59,9 @@ pub struct Score {
     /// Medians of band / ideal band, and of band / area.
     pub band_over_ideal: f64,
     pub band_over_area: f64,
-    /// Flagged `check`, of those measured.
+    /// Flagged `check`, of those measured that could be measured at all (not hopeless): on the others a flag is right.
     pub flagged: f64,
-    /// Of those walks that could be measured at all (not hopeless).
+    /// Of all that could be measured at all.
     pub withheld: f64,
     pub refused: f64,
     /// Mean of measured / true perimeter - 1.
@@ -149,7 +149,10 @@ impl Score {
                     .map(|one| one.band_m2 / one.figure.area_m2)
                     .collect(),
             ),
-            flagged: share(count(|one| one.flagged), n),
+            flagged: share(
+                count(|one| one.flagged && !one.figure.hopeless),
+                count(|one| !one.figure.hopeless),
+            ),
             withheld: ended(|outcome| matches!(outcome, Outcome::Withheld { .. })),
             refused: ended(|outcome| matches!(outcome, Outcome::Refused { .. })),
             perimeter_bias: mean(
@@ -256,11 +259,12 @@ mod tests {
             figure(measured(115.0, false), false),
             figure(withheld(), false),
             figure(withheld(), true),
+            figure(measured(115.0, true), true),
         ];
         let score = Score::of(&figures.iter().collect::<Vec<_>>());
-        assert_eq!((score.walks, score.measured), (5, 3));
-        assert!((score.coverage - 2.0 / 3.0).abs() < 1e-12);
-        assert!((score.bias - 0.5).abs() < 1e-12);
+        assert_eq!((score.walks, score.measured), (6, 4));
+        assert!((score.coverage - 0.5).abs() < 1e-12);
+        assert!((score.bias - 0.75).abs() < 1e-12);
         assert!((score.band_over_ideal - 1.25).abs() < 1e-12);
         assert!((score.flagged - 1.0 / 3.0).abs() < 1e-12);
         assert!((score.withheld - 0.25).abs() < 1e-12);
