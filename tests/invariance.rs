@@ -2,8 +2,8 @@
 //! how the garden lies, how the log was cut up, whether the surveyor stood a while, or the log's format.
 //!
 //! Without noise the same positions must give the same area but for [`SAME`] of it. Another place or another rotation is
-//! written with more digits than a receiver has; the last digit of a log in another format, 0.1 to 0.2 mm, leaves
-//! [`LAST_DIGIT`]. With noise: within a tenth of the band.
+//! written with more digits than a receiver has; a log that does not say how sure its positions are leaves [`UNTOLD`]. With
+//! noise: within a tenth of the band.
 
 use boundwalk::survey::measured::Area;
 use boundwalk::survey::{Input, Request, measure};
@@ -18,8 +18,8 @@ use jiff::civil::{DateTime, date};
 
 /// Of the area.
 const SAME: f64 = 1e-9;
-/// Of the area: 0.1 mm on each of some 400 fixes round 300 m² makes about 1e-6.
-const LAST_DIGIT: f64 = 1e-5;
+/// Of the area: positions taken for less sure are smoothed more.
+const UNTOLD: f64 = 1e-5;
 
 fn start() -> DateTime {
     date(2026, 5, 14).at(8, 0, 0, 0)
@@ -75,6 +75,10 @@ fn one_lap(outline: &Outline, noisy: bool, place: &Place) -> Vec<Epoch> {
 }
 
 fn area_of(logs: Vec<Vec<u8>>) -> Area {
+    area_at(logs, None)
+}
+
+fn area_at(logs: Vec<Vec<u8>>, sigma_m: Option<f64>) -> Area {
     let logs = logs
         .into_iter()
         .enumerate()
@@ -85,6 +89,7 @@ fn area_of(logs: Vec<Vec<u8>>) -> Area {
         .collect();
     let measured = measure(&Request {
         logs,
+        sigma_m,
         ..Request::default()
     })
     .unwrap();
@@ -114,7 +119,7 @@ fn exactly(mut epochs: Vec<Epoch>, place: &Place) -> Vec<Epoch> {
     epochs
 }
 
-/// A track to 10 nm, with the height above the ellipsoid that NMEA gives too.
+/// A track to the last digit, with the height above the ellipsoid that NMEA gives too.
 fn finely(epochs: &[Epoch]) -> Vec<u8> {
     let mut track = String::from("<gpx version=\"1.1\" creator=\"test\"><trk><trkseg>\n");
     for Epoch {
@@ -127,7 +132,7 @@ fn finely(epochs: &[Epoch]) -> Vec<u8> {
     {
         let time = start() + SignedDuration::from_millis((time_s * 1000.0).round() as i64);
         track += &format!(
-            "<trkpt lat=\"{lat_deg:.13}\" lon=\"{lon_deg:.13}\"><ele>{height_m}</ele><time>{}.{:03}Z</time>\
+            "<trkpt lat=\"{lat_deg}\" lon=\"{lon_deg}\"><ele>{height_m}</ele><time>{}.{:03}Z</time>\
              <geoidheight>0</geoidheight></trkpt>\n",
             time.strftime("%Y-%m-%dT%H:%M:%S"),
             time.millisecond()
@@ -267,9 +272,21 @@ fn the_place_on_earth_does_not_matter() {
 #[test]
 fn the_format_does_not_matter() {
     each(|outline, noisy, epochs, before| {
-        // GPX cannot say RTK nor a sigma; the area must not mind.
-        let fine = area_of(vec![finely(epochs)]);
-        agree(noisy, LAST_DIGIT, before, &fine, outline.shape.name());
+        // GPX cannot say RTK nor a sigma: the surveyor says it. The same positions, to the last digit of NMEA.
+        let ticks = |deg: f64| (deg * 6e8).round() / 6e8;
+        let mut told = epochs.to_vec();
+        for epoch in &mut told {
+            epoch.lat_deg = ticks(epoch.lat_deg);
+            epoch.lon_deg = ticks(epoch.lon_deg);
+            epoch.height_m = (epoch.height_m * 1000.0).round() / 1000.0;
+        }
+        let sigma_m = Some(0.02);
+        let [one, other] =
+            [nmea(epochs, start()), finely(&told)].map(|log| area_at(vec![log], sigma_m));
+        agree(noisy, SAME, &one, &other, outline.shape.name());
+        // Nobody says it: what is told apart by how sure the positions are then differs a little.
+        let fine = area_of(vec![finely(&told)]);
+        agree(noisy, UNTOLD, before, &fine, outline.shape.name());
         // Nor does the simulator's say how far the geoid lies: 46 m of height are 1.4e-5 of an area.
         let after = area_of(vec![gpx(epochs, &[], start())]);
         agree(noisy, 2e-5, before, &after, outline.shape.name());
