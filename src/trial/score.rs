@@ -64,7 +64,7 @@ pub struct Score {
     /// Of all that could be measured at all.
     pub withheld: f64,
     pub refused: f64,
-    /// Mean of measured / true perimeter - 1.
+    /// Mean of measured / true perimeter - 1, of those measured that could be measured at all.
     pub perimeter_bias: f64,
     /// Another number of laps found than walked, of those measured.
     pub laps_wrong: f64,
@@ -158,6 +158,7 @@ impl Score {
             perimeter_bias: mean(
                 measured
                     .iter()
+                    .filter(|one| !one.figure.hopeless)
                     .filter_map(|one| Some(one.perimeter_m? / one.figure.perimeter_m - 1.0)),
             ),
             laps_wrong: share(
