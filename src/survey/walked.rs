@@ -28,7 +28,7 @@ use crate::walk::laps::{self, Laps, NoLap};
 use crate::walk::{Removal, Spot, turning};
 use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s};
 use carried::carry_edge;
-use doubts::{stray_m, tell_cleaning, tell_closing, tell_left_out};
+use doubts::{stood_apart_m, stray_m, tell_cleaning, tell_closing, tell_left_out};
 use geo::Coord;
 
 /// How the hand held the antenna to the edge unless told: metres, one sigma, the same all the way round.
@@ -300,9 +300,15 @@ fn ring(
     } else {
         stray_m(spots, laps, sigma_m)
     };
+    let stood_apart_m = if corner_list {
+        None
+    } else {
+        stood_apart_m(spots, laps, cleaned.pace_m_s, cleaned.step_s)
+    };
     tell_closing(
         laps.widest_gap_m(),
         stray_m,
+        stood_apart_m,
         edge.perimeter_m,
         sigma_m,
         what,

@@ -5,7 +5,7 @@ use crate::ring::distance_m;
 use crate::walk::clean::Cleaned;
 use crate::walk::jumps::off_m;
 use crate::walk::laps::Laps;
-use crate::walk::{Removal, Spot};
+use crate::walk::{Removal, Spot, pauses};
 use geo::Coord;
 
 pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &str, warnings: &mut Vec<Warning>) {
@@ -122,9 +122,42 @@ pub(super) fn stray_m(spots: &[Spot], laps: &Laps, sigma_m: f64) -> f64 {
         .fold(0.0, f64::max)
 }
 
+/// How far the surveyor stood at the end of the laps from where he stood at their start, metres; `None` where he did not
+/// stand at both. Standing, he was at the place that he closes at: no step between two fixes explains a distance.
+pub(super) fn stood_apart_m(
+    spots: &[Spot],
+    laps: &Laps,
+    pace_m_s: f64,
+    step_s: f64,
+) -> Option<f64> {
+    const BESIDE_S: f64 = 20.0;
+    // He sets out from there, and has gone no further on than a couple of paces when the laps end.
+    const AT_M: f64 = 1.0;
+    const NEAR_M: f64 = 2.5;
+    let beside = ((BESIDE_S / step_s) as usize).clamp(3, 1000);
+    let stood = |around: usize, from: usize, to: usize, within_m: f64| {
+        let from = from.max(around.saturating_sub(beside));
+        let to = to.min(around + beside).min(spots.len() - 1);
+        let mut pauses = pauses::find(&spots[from..=to], pace_m_s);
+        pauses.retain(|pause| distance_m(pause.at, spots[around].at) <= within_m);
+        pauses
+    };
+    let apart_m = laps.legs.iter().filter_map(|leg| {
+        let (first, last) = (leg.bounds[0], leg.bounds[leg.bounds.len() - 1]);
+        let middle = (first + last) / 2;
+        let out = stood(first, 0, middle, AT_M);
+        let home = stood(last, middle, spots.len(), NEAR_M);
+        out.iter()
+            .flat_map(|out| home.iter().map(|home| distance_m(out.at, home.at)))
+            .min_by(f64::total_cmp)
+    });
+    apart_m.max_by(f64::total_cmp)
+}
+
 pub(super) fn tell_closing(
     gap_m: f64,
     stray_m: f64,
+    stood_apart_m: Option<f64>,
     perimeter_m: f64,
     sigma_m: f64,
     what: &str,
@@ -141,7 +174,9 @@ pub(super) fn tell_closing(
     }
     // Both ends err, and the hand. Independent errors pass 3.2 sigma of their distance once in 170 laps.
     let noise_m = 3.2 * std::f64::consts::SQRT_2 * sigma_m;
-    if gap_m > noise_m + 1.2 || stray_m > noise_m + 0.4 {
+    let beyond_m = noise_m + 0.4;
+    let stood_apart = gap_m > beyond_m && stood_apart_m.is_some_and(|apart_m| apart_m > beyond_m);
+    if gap_m > noise_m + 1.2 || stray_m > beyond_m || stood_apart {
         warnings.push(Warning::doubt(
             "closing-gap",
             format!(
@@ -151,4 +186,76 @@ pub(super) fn tell_closing(
         ));
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::walk::laps;
+
+    /// Round 10 x 8 m at a metre and a fix a second, standing five seconds at each corner, and out to the gate; from fix `jump` on
+    /// thrown 1.3 m along.
+    fn walk(jump: usize) -> Vec<Spot> {
+        let corners: [(f64, f64); 6] = [
+            (0.0, 0.0),
+            (10.0, 0.0),
+            (10.0, 8.0),
+            (0.0, 8.0),
+            (0.0, 0.0),
+            (-4.0, -3.0),
+        ];
+        let mut places = Vec::new();
+        for pair in corners.windows(2) {
+            let (a, b) = (pair[0], pair[1]);
+            places.extend([a; 5]);
+            let steps = (b.0 - a.0).hypot(b.1 - a.1) as usize;
+            places.extend((1..steps).map(|k| {
+                let share = k as f64 / steps as f64;
+                (a.0 + share * (b.0 - a.0), a.1 + share * (b.1 - a.1))
+            }));
+        }
+        places
+            .into_iter()
+            .enumerate()
+            .map(|(fix, (x, y))| Spot {
+                at: Coord {
+                    x: if fix < jump { x } else { x - 1.3 },
+                    y,
+                },
+                t_s: fix as f64,
+                sigma_m: [0.02; 2],
+                fix,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_standstill_that_does_not_come_back_to_its_place_is_told() {
+        for (jump, apart_m) in [(usize::MAX, 0.0), (24, 1.3)] {
+            let spots = walk(jump);
+            let laps = laps::find(&spots, 0.02).unwrap();
+            let stood_m = stood_apart_m(&spots, &laps, 1.0, 1.0).unwrap();
+            assert!((stood_m - apart_m).abs() < 1e-9, "{stood_m}");
+            let mut warnings = Vec::new();
+            let gap_m = laps.widest_gap_m();
+            tell_closing(
+                gap_m,
+                0.0,
+                Some(stood_m),
+                36.0,
+                0.02,
+                "the walk",
+                &mut warnings,
+            )
+            .unwrap();
+            assert_eq!(warnings.len(), usize::from(apart_m > 0.0), "{gap_m}");
+        }
+    }
+
+    #[test]
+    fn who_never_stood_says_nothing() {
+        let spots: Vec<Spot> = walk(usize::MAX).into_iter().step_by(5).collect();
+        let laps = laps::find(&spots, 0.02).unwrap();
+        assert_eq!(stood_apart_m(&spots, &laps, 1.0, 1.0), None);
+    }
 }
