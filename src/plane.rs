@@ -97,7 +97,7 @@ impl Plane {
         })
     }
 
-    /// The same for lines that are drawn, within some 1e-13 degrees of it and six times as fast.
+    /// The same for lines that are drawn, within some 1e-13 degrees of it and quicker.
     pub fn inverse_quick(&self, at: Coord<f64>) -> (f64, f64) {
         self.laea.inverse_quick(Coord {
             x: at.x / self.height_factor,

@@ -5,7 +5,6 @@ use super::propagate::{
     Pull, correlated_variances_m4, merge, mixture_half_width, white_variance_m4,
 };
 use crate::normal;
-use geo::Coord;
 use serde::Serialize;
 
 /// One line of the error budget.
@@ -19,10 +18,9 @@ pub struct Term {
     pub correction_m2: f64,
 }
 
-/// A thinned ring for the second-order part of the error: places in walking order, with time and sigma.
+/// A thinned ring for the second-order part of the error: time and sigma of its places, in walking order.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Coarse {
-    pub at: Vec<Coord<f64>>,
     pub t_s: Vec<f64>,
     pub sigma_m: Vec<f64>,
     /// Laps walked: the area is the closed walk's divided by this.
@@ -234,7 +232,7 @@ impl Claimed {
 /// `C_ij = σ_i σ_j exp(-(t_j − t_i) / tau)`, so the sum over all `i` folds into a running one, as in
 /// [`super::propagate::correlated_variance_m4`]. Only where the ring's end meets its start are there others.
 fn second_order_m4(ring: &Coarse, correlation_s: f64) -> f64 {
-    let (n, s) = (ring.at.len(), &ring.sigma_m);
+    let (n, s) = (ring.t_s.len(), &ring.sigma_m);
     if n < 3 {
         return 0.0;
     }
@@ -288,13 +286,13 @@ mod tests {
     use super::*;
     use crate::band::model::SigmaSource;
     use approx::assert_relative_eq;
+    use geo::Coord;
 
     /// Exact for independent vertices: n sigma⁴ / 2 (derived and Monte Carlo checked for this project's table).
     #[test]
     fn second_order_of_independent_vertices() {
         let n = 100;
         let ring = Coarse {
-            at: vec![Coord { x: 0.0, y: 0.0 }; n],
             t_s: (0..n).map(|i| i as f64).collect(),
             sigma_m: vec![2.0; n],
             laps: 1.0,
@@ -311,7 +309,7 @@ mod tests {
 
     /// The same sum, term by term as its formula has it.
     fn second_order_plainly(ring: &Coarse, tau: f64) -> f64 {
-        let n = ring.at.len();
+        let n = ring.t_s.len();
         let c = |i: usize, j: usize| {
             let (i, j) = (i % n, j % n);
             ring.sigma_m[i] * ring.sigma_m[j] * (-(ring.t_s[i] - ring.t_s[j]).abs() / tau).exp()
@@ -330,7 +328,6 @@ mod tests {
     fn second_order_is_what_its_formula_says() {
         for n in [3usize, 4, 5, 6, 17, 40] {
             let ring = Coarse {
-                at: vec![Coord { x: 0.0, y: 0.0 }; n],
                 t_s: (0..n).map(|i| 7.0 * i as f64 + (i % 5) as f64).collect(),
                 sigma_m: (0..n).map(|i| 0.5 + (i % 4) as f64).collect(),
                 laps: 2.0,
@@ -370,7 +367,6 @@ mod tests {
                 t_s: (0..40).map(|i| 2.5 * i as f64).collect(),
                 sigma_m: vec![0.6; 40],
                 laps: 1.0,
-                at,
             }],
             others: vec![Term {
                 term: "edge",
@@ -447,7 +443,6 @@ mod tests {
                         })
                         .collect(),
                     coarse: vec![Coarse {
-                        at: ring,
                         t_s,
                         sigma_m: vec![SIGMA_M; n],
                         laps: 1.0,

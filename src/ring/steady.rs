@@ -12,8 +12,8 @@ const HALF_S: f64 = 0.6;
 /// error that is independent from fix to fix is larger than a step; else as it is.
 ///
 /// What is linear in such errors cancels along a ring, but their squares do not: they add `n sigma⁴ / 2` to the area's
-/// variance (and nearly twice that in a smooth path through all fixes), which on a small lawn at ten fixes a second is
-/// more than all the rest. A parabola leaves straights and curves where they are; corners walked through lose a few
+/// variance (and nearly twice that in a smooth path through all fixes), which on a lawn under 100 m² at ten fixes a
+/// second was more than all the rest. A parabola leaves straights and curves where they are; corners walked through lose a few
 /// hundredths of a square metre. Where fixes do not follow each other evenly, the window is shorter.
 ///
 /// The weights of `2 m + 1` even steps are `3 (3 m² + 3 m − 1 − 5 j²) / ((2 m − 1) (2 m + 1) (2 m + 3))` (Savitzky and Golay,

@@ -520,7 +520,6 @@ fn coarse(line: &[Spot], laps: f64) -> Coarse {
         ..Coarse::default()
     };
     for spot in line.iter().step_by(stride) {
-        coarse.at.push(spot.at);
         coarse.t_s.push(spot.t_s);
         coarse.sigma_m.push(spot.sigma());
     }
