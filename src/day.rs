@@ -30,17 +30,17 @@ use std::time::Duration;
 use stream::Pace;
 
 /// Surveys that may be under way or waiting for one before them, for each thread. Waking up for every result, and handing it
-/// on, is one or two percent of what a quick survey costs.
+/// on, is two or three percent of what a quick survey costs: some ten are handed on together.
 const PACE: Pace = Pace {
-    window: 16,
-    gather: Duration::from_millis(2),
+    window: 32,
+    gather: Duration::from_millis(10),
 };
 
 /// The same where records are kept. A commit waits for the disk four times and writes the same pages of every index anew, which
 /// costs as much as half of a quick survey: some fifty share one.
 const PACE_RECORDED: Pace = Pace {
-    window: 64,
-    gather: Duration::from_millis(60),
+    window: 128,
+    gather: Duration::from_millis(120),
 };
 
 /// Sides of the thumbnails, millimetres: 64 pixels of CSS (96 to the inch).
