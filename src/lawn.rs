@@ -129,13 +129,21 @@ pub fn lay(outers: &[Outer], takings: &[Taking]) -> Result<Laid, Fault> {
         .collect::<Result<Vec<Patch>, Fault>>()?;
 
     // Shapes with straight sides come off the polygons one after the other.
-    let straight = patches.iter().filter_map(|patch| match patch {
-        Patch::Region(region) => Some(region),
-        Patch::Disc(_) => None,
-    });
+    let straight: Vec<&Region> = patches
+        .iter()
+        .filter_map(|patch| match patch {
+            Patch::Region(region) => Some(region),
+            Patch::Disc(_) => None,
+        })
+        .collect();
+    // Where there are none, no corner is moved.
+    let cut = if straight.is_empty() {
+        &[][..]
+    } else {
+        &lawns[..]
+    };
     let corners = Corners::new(
-        lawns
-            .iter()
+        cut.iter()
             .chain(straight)
             .flat_map(|region| region.edges().iter().map(|[a, _]| *a)),
     );

@@ -24,8 +24,7 @@ pub struct Region {
     /// For measuring: the same edges with their corners put back.
     edges: Vec<[Coord<f64>; 2]>,
     bounds: Option<Rect<f64>>,
-    /// Indices of the edges that pass through each of many level strips of the bounds.
-    strips: Vec<Vec<u32>>,
+    strips: Strips,
     area_m2: f64,
 }
 
@@ -57,22 +56,13 @@ impl Region {
             .flat_map(|polygon| std::iter::once(polygon.exterior()).chain(polygon.interiors()))
             .flat_map(|ring| ring.lines().map(|line| [line.start, line.end]))
             .collect();
-        // Some four edges a strip keeps a test of one place short without the table outgrowing the edges.
-        let count = (edges.len() / 4).clamp(1, 4096);
-        let mut region = Region {
+        Region {
+            strips: Strips::new(bounds, &edges),
             polygons,
             edges,
             bounds,
-            strips: vec![Vec::new(); count],
             area_m2: exact.unsigned_area(),
-        };
-        for (index, [a, b]) in (0u32..).zip(region.edges.iter()) {
-            let (low, high) = region.strips_of(a.y.min(b.y), a.y.max(b.y));
-            for strip in region.strips.iter_mut().take(high + 1).skip(low) {
-                strip.push(index);
-            }
         }
-        region
     }
 
     pub fn polygons(&self) -> &MultiPolygon<f64> {
@@ -97,11 +87,8 @@ impl Region {
         if !self.bounds.is_some_and(|b| reaches(&b, at, at)) {
             return false;
         }
-        let strip = self.strips.get(self.strips_of(at.y, at.y).0);
-        let crossed = strip
-            .into_iter()
-            .flatten()
-            .filter_map(|&i| self.edges.get(i as usize));
+        let strip = self.strips.between(at.y, at.y).iter();
+        let crossed = strip.filter_map(|&i| self.edges.get(i as usize));
         crossed.fold(false, |inside, [a, b]| {
             // half-open in y, so that a corner counts once
             let crosses = (a.y > at.y) != (b.y > at.y)
@@ -117,39 +104,84 @@ impl Region {
         high: Coord<f64>,
     ) -> impl Iterator<Item = [Coord<f64>; 2]> + '_ {
         let meets = self.bounds.is_some_and(|b| reaches(&b, low, high));
-        let (from, to) = self.strips_of(low.y, high.y);
         let strips = if meets {
-            self.strips.get(from..=to)
+            self.strips.between(low.y, high.y)
         } else {
-            None
+            &[]
         };
-        strips
-            .into_iter()
-            .flatten()
-            .flatten()
-            .filter_map(move |&i| {
-                self.edges.get(i as usize).copied().filter(|[a, b]| {
-                    a.x.min(b.x) <= high.x
-                        && a.x.max(b.x) >= low.x
-                        && a.y.min(b.y) <= high.y
-                        && a.y.max(b.y) >= low.y
-                })
+        strips.iter().filter_map(move |&i| {
+            self.edges.get(i as usize).copied().filter(|[a, b]| {
+                a.x.min(b.x) <= high.x
+                    && a.x.max(b.x) >= low.x
+                    && a.y.min(b.y) <= high.y
+                    && a.y.max(b.y) >= low.y
             })
+        })
+    }
+}
+
+/// Which edges pass through each of many level strips of their bounds.
+#[derive(Debug, Clone, PartialEq)]
+struct Strips {
+    low_y: f64,
+    per_metre: f64,
+    /// Where in `edges` those of each strip begin, and where the last strip's end.
+    begins: Vec<usize>,
+    edges: Vec<u32>,
+}
+
+impl Strips {
+    fn new(bounds: Option<Rect<f64>>, edges: &[[Coord<f64>; 2]]) -> Strips {
+        // Some four edges a strip keeps a test of one place short without the table outgrowing the edges.
+        let count = (edges.len() / 4).clamp(1, 4096);
+        let mut strips = Strips {
+            low_y: bounds.map_or(0.0, |b| b.min().y),
+            per_metre: bounds.map_or(0.0, |b| count as f64 / b.height()),
+            begins: vec![0; count + 1],
+            edges: Vec::new(),
+        };
+        let passed: Vec<(usize, usize)> = edges
+            .iter()
+            .map(|[a, b]| strips.range(a.y.min(b.y), a.y.max(b.y)))
+            .collect();
+        for &(low, high) in &passed {
+            for ends in strips.begins.iter_mut().take(high + 2).skip(low + 1) {
+                *ends += 1;
+            }
+        }
+        let mut total = 0;
+        for ends in &mut strips.begins {
+            total += *ends;
+            *ends = total;
+        }
+        strips.edges.resize(total, 0);
+        let mut next = strips.begins.clone();
+        for (index, &(low, high)) in (0u32..).zip(&passed) {
+            for place in next.iter_mut().take(high + 1).skip(low) {
+                strips.edges[*place] = index;
+                *place += 1;
+            }
+        }
+        strips
     }
 
-    fn strips_of(&self, low_y: f64, high_y: f64) -> (usize, usize) {
-        let Some(bounds) = self.bounds else {
-            return (0, 0);
-        };
-        let last = self.strips.len() - 1;
-        let per_metre = self.strips.len() as f64 / bounds.height();
+    /// The first and the last strip from one height to another.
+    fn range(&self, low_y: f64, high_y: f64) -> (usize, usize) {
+        let last = self.begins.len() - 2;
         // `as` saturates, and a height of zero gives NaN, which becomes 0
-        let strip = |y: f64| (((y - bounds.min().y) * per_metre) as usize).min(last);
-        if per_metre.is_finite() {
+        let strip = |y: f64| (((y - self.low_y) * self.per_metre) as usize).min(last);
+        if self.per_metre.is_finite() {
             (strip(low_y), strip(high_y))
         } else {
             (0, last)
         }
+    }
+
+    /// Indices of the edges that pass through the strips from one height to another, strip by strip.
+    fn between(&self, low_y: f64, high_y: f64) -> &[u32] {
+        let (low, high) = self.range(low_y, high_y);
+        let places = self.begins[low]..self.begins[high + 1];
+        self.edges.get(places).unwrap_or(&[])
     }
 }
 
