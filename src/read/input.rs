@@ -163,17 +163,24 @@ pub(crate) fn open(input: &Input, wanted: Wanted) -> Result<Opened, Fault> {
         Input::File(path) => {
             let shown = path.display().to_string();
             let refuse = |e: io::Error| cannot_open(&e).in_file(shown.clone());
-            let meta = std::fs::metadata(path).map_err(refuse)?;
-            if meta.is_dir() {
-                return Err(Fault::unreadable(
+            let folder = || {
+                Fault::unreadable(
                     "directory",
                     "This is a folder, not a log.",
                     "Name the log inside it, or measure all of a folder's surveys with `boundwalk day`.",
                 )
-                .in_file(shown));
+                .in_file(shown.clone())
+            };
+            // Not every system opens a folder.
+            let file = File::open(path).map_err(|e| match path.is_dir() {
+                true => folder(),
+                false => refuse(e),
+            })?;
+            let meta = file.metadata().map_err(refuse)?;
+            if meta.is_dir() {
+                return Err(folder());
             }
-            let file = File::open(path).map_err(refuse)?;
-            if meta.is_file() {
+            if meta.is_file() && wanted.hash {
                 on_disk = file.try_clone().ok();
             }
             (Box::new(file), meta.is_file().then_some(meta.len()))

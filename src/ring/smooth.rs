@@ -150,8 +150,8 @@ fn velocities(before: Option<Span>, after: Option<Span>, stood: bool) -> (Coord<
         let one = before.or(after).map_or(Coord::default(), |s| s.velocity());
         return (one, one);
     };
-    let turn_rad = cross(b.chord, a.chord).atan2(dot(b.chord, a.chord));
-    if stood && turn_rad.abs() > CORNER_RAD {
+    let turn_rad = || cross(b.chord, a.chord).atan2(dot(b.chord, a.chord));
+    if stood && turn_rad().abs() > CORNER_RAD {
         // Between walking and standing, along each side.
         return (b.velocity() * 0.5, a.velocity() * 0.5);
     }
