@@ -66,7 +66,7 @@ pub enum Depth {
     Numbers,
     /// The check sheet and the set-out table as well: all that the result document has.
     Document,
-    /// The outlines of the band as well, which only drawings have.
+    /// What only drawings have as well: sides, walks, the outlines of the band.
     #[default]
     Drawing,
 }

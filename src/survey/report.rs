@@ -277,15 +277,9 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         settings: request.job.settings.clone(),
         asked: asked(request),
         drawing: Drawing {
-            sides: settled::drawn_sides(survey),
             lawns: survey.laid.lawns.clone(),
             deductions: survey.laid.deductions.clone(),
-            walks: rings
-                .iter()
-                .map(|r| r.line.iter().map(|s| s.at).collect())
-                .collect(),
-            low: None,
-            high: None,
+            ..Drawing::default()
         },
         on: Some(survey.plane.clone()),
         area: Some(area),
@@ -299,7 +293,22 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
     if status == Status::Withheld {
         measured.area = None;
         measured.order = None;
-    } else if request.depth == Depth::Drawing {
+    }
+    if request.depth == Depth::Drawing {
+        draw(survey, &rings, &mut measured);
+    }
+    measured
+}
+
+/// What only drawings have: sides, walks and the ends of the band.
+fn draw(survey: &Survey, rings: &[&Walked], measured: &mut Measured) {
+    let drawing = &mut measured.drawing;
+    drawing.sides = settled::drawn_sides(survey);
+    drawing.walks = rings
+        .iter()
+        .map(|r| r.line.iter().map(|s| s.at).collect())
+        .collect();
+    if let Some(area) = &measured.area {
         let net = geo::MultiPolygon(
             survey
                 .laid
@@ -308,15 +317,12 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
                 .flat_map(|l| l.net.clone())
                 .collect(),
         );
-        if let Some(area) = &measured.area {
-            // One thinning does for both, as the high end is about as far off as the low one.
-            if let Ok(movable) = drawn::Movable::new(&net, area.high_m2 - area.net_m2) {
-                measured.drawing.low = movable.of_area(area.low_m2).ok();
-                measured.drawing.high = movable.of_area(area.high_m2).ok();
-            }
+        // One thinning does for both, as the high end is about as far off as the low one.
+        if let Ok(movable) = drawn::Movable::new(&net, area.high_m2 - area.net_m2) {
+            drawing.low = movable.of_area(area.low_m2).ok();
+            drawing.high = movable.of_area(area.high_m2).ok();
         }
     }
-    measured
 }
 
 /// Works out the order the job sheet asks for. What it warns of comes before all else.
