@@ -12,10 +12,12 @@ pub struct Pace {
     /// Item `n + window` is only begun once result `n` has been taken, so that one slow item never lets results pile up
     /// behind it.
     pub window: usize,
-    /// Results that come quicker than this are left to gather while there is more to begin. Should be under what a window of
-    /// quick ones takes.
+    /// Results that come quicker than this are left to gather while there is more to begin, until all of a window is done.
     pub gather: Duration,
 }
+
+/// How long to sleep before looking again whether all that was begun is done.
+const NAP: Duration = Duration::from_millis(10);
 
 /// Works on every item with `threads` threads (0: one a core) and hands the results to `take` in the order of the
 /// items, as many at once as are ready. Stops early when `take` says so: what was begun is finished first.
@@ -61,15 +63,23 @@ pub fn in_order<T: Sync, R: Send, B>(
                 begun += 1;
             }
             if begun < items.len()
-                && let Some(rest) = woken.and_then(|woken| pace.gather.checked_sub(woken.elapsed()))
+                && let Some(woken) = woken
             {
-                std::thread::sleep(rest);
+                // Where the whole window is done there is nothing to wait for.
+                while early.len() < begun - taken
+                    && let Some(rest) = pace.gather.checked_sub(woken.elapsed())
+                {
+                    std::thread::sleep(rest.min(NAP));
+                    early.extend(got.try_iter());
+                }
             }
-            let Ok((at, result)) = got.recv() else {
-                return None;
-            };
+            if !early.contains_key(&taken) {
+                let Ok((at, result)) = got.recv() else {
+                    return None;
+                };
+                early.insert(at, result);
+            }
             woken = Some(Instant::now());
-            early.insert(at, result);
             early.extend(got.try_iter());
             let mut ready = Vec::new();
             while let Some(result) = early.remove(&taken) {
