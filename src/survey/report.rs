@@ -24,7 +24,7 @@ pub const SCHEMA: &str = "boundwalk/result/1";
 /// The revision of the method that results come from. Raised with every change to the program that moves an area, a band, a
 /// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
 /// although its inputs are the same. `tests/method.rs` sees to it.
-pub const METHOD: u32 = 5;
+pub const METHOD: u32 = 6;
 pub const CONFIDENCE: f64 = 0.95;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {
@@ -155,13 +155,13 @@ pub fn withheld(
 pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Measured {
     let confidence = request.confidence.unwrap_or(CONFIDENCE);
     let mut band = survey.assess(confidence);
-    let walked_sigma_m2 = band.sigma_m2;
+    let (walked_sigma_m2, walked_band_m2) = (band.sigma_m2, band.band_m2);
     if let Some(adjusted) = &survey.settled.adjusted {
         band = by_tape(band, adjusted.sigma_m2, confidence);
     }
     let net_m2 = survey.gross_m2 - survey.deductions_m2;
     let mut warnings = survey.warnings.clone();
-    doubts(survey, band.band_m2, &mut warnings);
+    doubts(survey, band.band_m2, walked_band_m2, &mut warnings);
     let rings: Vec<&Walked> = survey.lawns.iter().chain(&survey.deducts).collect();
     if net_m2 <= 0.0 || band.band_m2 >= net_m2 {
         let fault = Fault::withheld(
@@ -398,8 +398,8 @@ fn sigma_source(survey: &Survey) -> SigmaSource {
     }
 }
 
-/// What in the walk makes the area doubtful, weighed against its band.
-fn doubts(survey: &Survey, band_m2: f64, warnings: &mut Vec<Warning>) {
+/// What in the walk makes the area doubtful, weighed against its band; noise against the band before any tape.
+fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec<Warning>) {
     for ring in survey.lawns.iter().chain(&survey.deducts) {
         let name = if ring.label.is_empty() {
             "the walk".to_string()
@@ -440,6 +440,18 @@ fn doubts(survey: &Survey, band_m2: f64, warnings: &mut Vec<Warning>) {
                      explain. The area on one side of a jump is shifted against the other; walk it again.",
                     ring.jumps.len(),
                     jump.by_m
+                ),
+            ));
+        } else if let Some(step) = ring
+            .suspect
+            .filter(|step| step.weight(walked_band_m2) > 1.0)
+        {
+            warnings.push(Warning::doubt(
+                "position-jumps",
+                format!(
+                    "The position may have jumped by {:.1} m on the edge of {name}. Noise may be all there is to it, but a jump there \
+                     would move the area by {:.1} m², which its band does not allow for: walk it once more.",
+                    step.by_m, step.moves_m2
                 ),
             ));
         }

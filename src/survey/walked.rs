@@ -26,7 +26,8 @@ use crate::walk::clean::{self, Cleaned, Gap};
 use crate::walk::jumps::Jump;
 use crate::walk::laps::{self, Laps, NoLap};
 use crate::walk::{Removal, Spot, turning};
-use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s};
+pub use beside::Suspect;
+use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s, suspect};
 use carried::carry_edge;
 use doubts::{stood_apart_m, stray_m, tell_cleaning, tell_closing, tell_left_out};
 use geo::Coord;
@@ -73,6 +74,8 @@ pub struct Walked {
     /// Longest stretch without a fix beside the laps found that is long enough to hide a part of one, seconds.
     pub lost_beside_s: Option<f64>,
     pub jumps: Vec<Jump>,
+    /// The odd step that puts most area into doubt.
+    pub suspect: Option<Suspect>,
     pub removed: Vec<(usize, Removal)>,
     pub receiver: Receiver,
     pub sigma_m: f64,
@@ -288,6 +291,19 @@ fn ring(
         .collect();
     let mut edge = edge::fit(&rings, cleaned.pace_m_s, cleaned.step_s, corner_list);
     edge.fill(area_m2);
+    // Laps that err by as much as the lawn is wide may average to next to nothing.
+    const LEAST_DRAWN: f64 = 0.5;
+    if signed_area_m2(&edge.ring()) < LEAST_DRAWN * area_m2 {
+        return Err(Fault::withheld(
+            "no-edge-drawn",
+            format!(
+                "No edge can be drawn through the {} lap(s) of {what}: they hold {area_m2:.0} m², and this receiver errs by about \
+                 {sigma_m:.1} m.",
+                laps.count()
+            ),
+            "Measure a lawn as small as this with a tape, or walk it with a better receiver.",
+        ));
+    }
     let closing_gap_m = laps.closing_gap_m();
     // A closing chord can cut at most gap²/4 off a square corner; taken as evenly spread, a sigma of gap²/7.
     let closing_sigma_m2 = if corner_list {
@@ -357,6 +373,7 @@ fn ring(
         left_out: laps.left_out,
         lost_beside_s: lost_beside_s(&cleaned, laps),
         jumps: jumps_that_matter(&cleaned, laps),
+        suspect: suspect(&cleaned, laps),
         removed,
         receiver,
         sigma_m,

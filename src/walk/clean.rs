@@ -1,6 +1,6 @@
 //! Takes out what was not walked: spikes, frozen stretches, a second stream; finds jumps and gaps.
 
-use super::jumps::{self, Jump};
+use super::jumps::{self, Jump, OddStep};
 use super::streams::{alternate_m, apart_m};
 use super::{Removal, Spot, wander_m};
 use crate::ring::{distance_m, size_m};
@@ -26,6 +26,7 @@ pub struct Cleaned {
     pub removed: Vec<(usize, Removal)>,
     pub gaps: Vec<Gap>,
     pub jumps: Vec<Jump>,
+    pub odd_steps: Vec<OddStep>,
     /// Median time between fixes, seconds.
     pub step_s: f64,
     /// Walking speed, metres a second.
@@ -331,7 +332,7 @@ fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut 
     }
     cleaned.spots = walk.iter().map(|&i| spots[i]).collect();
     cleaned.removed.sort_unstable();
-    cleaned.jumps = jumps::find(&cleaned.spots, reach);
+    (cleaned.jumps, cleaned.odd_steps) = jumps::find(&cleaned.spots, reach);
 }
 
 /// Whether a few fixes that seem to be strays are where the walk went on after it jumped: it comes from the last of them at its

@@ -2,7 +2,7 @@
 
 use super::Spot;
 use super::clean::{Reach, rough_m};
-use crate::ring::{cross, distance_m, distance2_m2, edge::foot};
+use crate::ring::{cross, distance_m, dot, edge::foot, size_m};
 use geo::Coord;
 use std::borrow::Cow;
 
@@ -16,9 +16,21 @@ pub struct Jump {
     pub beyond_reach: bool,
 }
 
-/// All jumps of a walk, in its order.
-pub(super) fn find(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
-    let mut jumps = sidesteps(spots, reach);
+/// A step that ends elsewhere than walking leads, though noise may well be all there is to it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OddStep {
+    /// Index of the spot before it, in the cleaned walk.
+    pub after: usize,
+    /// The part of it that walking does not explain, plane metres.
+    pub by: Coord<f64>,
+    /// How long that is, beyond what a walker may well do, in parts of what noise explains at the most: a jump from 1 on.
+    pub strain: f64,
+}
+
+/// All jumps of a walk, in its order, and the steps that are odd.
+pub(super) fn find(spots: &[Spot], reach: &Reach) -> (Vec<Jump>, Vec<OddStep>) {
+    let odd = odd_steps(spots, reach);
+    let mut jumps = sidesteps(&odd, reach);
     for (after, pair) in spots.windows(2).enumerate() {
         let by_m = distance_m(pair[0].at, pair[1].at);
         if by_m > reach.between_m(&pair[0], &pair[1]) {
@@ -36,55 +48,25 @@ pub(super) fn find(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
             .then(b.beyond_reach.cmp(&a.beyond_reach))
     });
     jumps.dedup_by_key(|j| j.after);
-    jumps
+    (jumps, odd)
 }
 
-/// Places where the walk goes on elsewhere than the ways before and after lead one to expect: the position moved, not the
-/// walker. A walker may go on as before for a part of the step and as after for the rest, so a step should end within the
-/// triangle of both; straight on, only a step aside, back or far ahead does not; at a standstill no step does.
-///
+/// How many fixes are nearest to so many seconds.
+fn fixes(lasted_s: f64, reach: &Reach) -> usize {
+    ((lasted_s / reach.step_s).round() as usize).clamp(1, 20)
+}
+
 /// What is compared are means over half a second: most of the white noise of quick receivers is averaged away.
-fn sidesteps(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
-    // How far a walker may well step otherwise than before and after, as a part of the step, and on top of it, metres.
-    const PART: f64 = 0.25;
-    const ASIDE_M: f64 = 0.32;
-    // Noise of a step, passed once in 25 000, and as a multiple of what one step in ten is off.
-    const NOISE_SIGMAS: f64 = 4.5;
-    const NOISE_OF_USUAL: f64 = 2.8;
-    // A jump matters that is no smaller than this part of the receiver's error.
-    const MATTERS: f64 = 0.7;
-    const MEAN_S: f64 = 0.5;
-    let fixes = |lasted_s: f64| ((lasted_s / reach.step_s).round() as usize).clamp(1, 20);
-    let mean = fixes(MEAN_S);
-    let means = means(spots, mean);
-    let rough_m = rough_m(&means, mean, reach.step_s * mean as f64);
-    // Ways before and after: short ones tell a narrow turn from a jump, long ones are surer.
-    let mut ways = vec![fixes((20.0 * rough_m).clamp(1.0, 2.0)), fixes(2.0).max(2)];
-    ways.dedup();
-    let strange: Vec<Strange> = (mean..means.len())
-        .filter_map(|at| {
-            // Each way must find it strange.
-            ways.iter()
-                .filter_map(|&fixes| strange(&means, at, mean, fixes, reach.step_s))
-                .min_by(|a, b| a.by_m.total_cmp(&b.by_m))
-        })
-        .collect();
-    let usual_m = one_in_ten_m(&strange);
+const MEAN_S: f64 = 0.5;
+
+/// Odd steps that are jumps, the largest of those that show the same one.
+fn sidesteps(odd: &[OddStep], reach: &Reach) -> Vec<Jump> {
+    let mean = fixes(MEAN_S, reach);
     let mut jumps: Vec<Jump> = Vec::new();
-    for Strange { at, by_m, way_s } in strange {
-        let (from, to) = (&means[at - mean], &means[at]);
-        let step_s = to.t_s - from.t_s;
-        let aside_m = ASIDE_M + PART * reach.pace_m_s * step_s;
-        let noise_m =
-            (NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / way_s)).min(NOISE_OF_USUAL * usual_m);
-        if by_m * by_m <= aside_m * aside_m + noise_m * noise_m
-            || by_m <= aside_m + MATTERS * from.sigma()
-        {
-            continue;
-        }
+    for step in odd.iter().filter(|step| step.strain > 1.0) {
         let jump = Jump {
-            after: at - 1,
-            by_m,
+            after: step.after,
+            by_m: size_m(step.by),
             beyond_reach: false,
         };
         // The means on either side of one jump show it too.
@@ -100,10 +82,68 @@ fn sidesteps(spots: &[Spot], reach: &Reach) -> Vec<Jump> {
     jumps
 }
 
+/// Places where the walk goes on elsewhere than the ways before and after lead one to expect: the position moved, not the
+/// walker. A walker may go on as before for a part of the step and as after for the rest, so a step should end within the
+/// triangle of both; straight on, only a step aside, back or far ahead does not; at a standstill no step does.
+fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
+    // A step with less to it than this tells nothing.
+    const ODD: f64 = 0.4;
+    // How far a walker may well step otherwise than before and after, as a part of the step, and on top of it, metres.
+    const PART: f64 = 0.25;
+    const ASIDE_M: f64 = 0.32;
+    // Noise of a step, passed once in 25 000, and as a multiple of what one step in ten is off.
+    const NOISE_SIGMAS: f64 = 4.5;
+    const NOISE_OF_USUAL: f64 = 2.8;
+    // A jump matters that is no smaller than this part of the receiver's error.
+    const MATTERS: f64 = 0.7;
+    let mean = fixes(MEAN_S, reach);
+    let means = means(spots, mean);
+    let rough_m = rough_m(&means, mean, reach.step_s * mean as f64);
+    // Ways before and after: short ones tell a narrow turn from a jump, long ones are surer.
+    let mut ways = vec![
+        fixes((20.0 * rough_m).clamp(1.0, 2.0), reach),
+        fixes(2.0, reach).max(2),
+    ];
+    ways.dedup();
+    let strange: Vec<Strange> = (mean..means.len())
+        .filter_map(|at| {
+            // Each way must find it strange.
+            ways.iter()
+                .filter_map(|&fixes| strange(&means, at, mean, fixes, reach.step_s))
+                .min_by(|a, b| a.by_m.total_cmp(&b.by_m))
+        })
+        .collect();
+    let usual_m = one_in_ten_m(&strange);
+    let odd = strange.into_iter().filter_map(|step| {
+        let Strange {
+            at,
+            by,
+            by_m,
+            way_s,
+        } = step;
+        let (from, to) = (&means[at - mean], &means[at]);
+        let step_s = to.t_s - from.t_s;
+        let aside_m = ASIDE_M + PART * reach.pace_m_s * step_s;
+        let noise_m =
+            (NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / way_s)).min(NOISE_OF_USUAL * usual_m);
+        let beyond_m = (by_m * by_m - aside_m * aside_m).max(0.0).sqrt();
+        let matters_m = MATTERS * from.sigma();
+        let strain = (beyond_m / noise_m).min((by_m - aside_m) / matters_m);
+        (strain > ODD).then_some(OddStep {
+            after: at - 1,
+            by,
+            strain,
+        })
+    });
+    odd.collect()
+}
+
 /// How far a step ends from where the ways before and after it lead.
 struct Strange {
     /// The first of the means after the step.
     at: usize,
+    /// Plane metres, and how long that is.
+    by: Coord<f64>,
     by_m: f64,
     /// How long the shorter of the ways is, seconds.
     way_s: f64,
@@ -126,9 +166,11 @@ fn strange(means: &[Spot], at: usize, step: usize, fixes: usize, step_s: f64) ->
     }
     let one = (from.at - before.at) * (HURRY * lasted_s / one_s);
     let other = (after.at - to.at) * (HURRY * lasted_s / other_s);
+    let by = off(to.at - from.at, one, other);
     Some(Strange {
         at,
-        by_m: off_m(to.at - from.at, one, other),
+        by,
+        by_m: size_m(by),
         way_s,
     })
 }
@@ -168,17 +210,25 @@ fn means(spots: &[Spot], count: usize) -> Cow<'_, [Spot]> {
 
 /// How far a step ends from where going on one way, the other, or first one and then the other leads, metres.
 pub fn off_m(step: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> f64 {
+    size_m(off(step, a, b))
+}
+
+/// From the nearest place that going on one way, the other, or first one and then the other leads to, to where a step ends.
+fn off(step: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
     let here = Coord { x: 0.0, y: 0.0 };
     let turn = cross(a, b);
     let sides = [cross(a, step), cross(b - a, step - a), cross(step, b)];
     if turn != 0.0 && sides.iter().all(|side| side * turn >= 0.0) {
-        return 0.0;
+        return here;
     }
-    [(here, a), (a, b), (b, here)]
-        .map(|(p, q)| distance2_m2(step, foot(step, p, q)))
-        .into_iter()
-        .fold(f64::INFINITY, f64::min)
-        .sqrt()
+    let [mut least, other, last] =
+        [(here, a), (a, b), (b, here)].map(|(p, q)| step - foot(step, p, q));
+    for off in [other, last] {
+        if dot(off, off) < dot(least, least) {
+            least = off;
+        }
+    }
+    least
 }
 
 #[cfg(test)]

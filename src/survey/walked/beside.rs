@@ -2,8 +2,9 @@
 
 use super::Walked;
 use crate::fault::Warning;
+use crate::ring::{cross, size_m};
 use crate::walk::clean::{Cleaned, Gap};
-use crate::walk::jumps::Jump;
+use crate::walk::jumps::{Jump, OddStep};
 use crate::walk::laps::Laps;
 
 /// First and last spot of each leg.
@@ -79,11 +80,128 @@ pub(super) fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps) -> Vec<Jump> {
                     at_s(jump.after) > at_s(first) - close_s
                         && at_s(jump.after) < at_s(last) + close_s
                 } else {
-                    // Stepping on to the edge and off it again is no jump.
-                    (first + 3..last.saturating_sub(3)).contains(&jump.after)
+                    well_within(jump.after, first, last)
                 }
             })
         })
         .copied()
         .collect()
+}
+
+/// Stepping on to the edge and off it again is neither a jump nor odd.
+fn well_within(after: usize, first: usize, last: usize) -> bool {
+    (first + 3..last.saturating_sub(3)).contains(&after)
+}
+
+/// What a step on the edge does to the area if the position moved there and not the walker.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Suspect {
+    pub by_m: f64,
+    /// See [`OddStep::strain`].
+    strain: f64,
+    /// How much area moves with all of the lap that is before it, or after, whichever is more, m².
+    pub moves_m2: f64,
+}
+
+impl Suspect {
+    /// How much there is to it, once it is measured in what the area is claimed to be good for: a doubt from 1 on.
+    pub fn weight(&self, band_m2: f64) -> f64 {
+        let bands = self.moves_m2 / band_m2;
+        self.strain * bands * bands.sqrt()
+    }
+}
+
+/// The odd step that puts most area into doubt, whatever the band is. Of a part of a ring moved by `s`, whose ends are `p` and
+/// `q`, the area moves by `s x (q - p)`.
+pub(super) fn suspect(cleaned: &Cleaned, laps: &Laps) -> Option<Suspect> {
+    let spots = &cleaned.spots;
+    let suspect = |step: &OddStep, first: usize, last: usize| {
+        let from = spots[step.after].at;
+        let moves_m2 = |to: usize| cross(step.by, spots[to].at - from).abs();
+        Suspect {
+            by_m: size_m(step.by),
+            strain: step.strain,
+            moves_m2: moves_m2(first).max(moves_m2(last)) / laps.count() as f64,
+        }
+    };
+    let steps = &cleaned.odd_steps;
+    let suspects = laps.each().flat_map(|(first, last)| {
+        let from = steps.partition_point(|step| step.after <= first);
+        let of_lap = steps[from..].iter().take_while(move |s| s.after < last);
+        of_lap
+            .filter(move |step| well_within(step.after, first, last))
+            .map(move |step| suspect(step, first, last))
+    });
+    suspects.max_by(|a, b| a.weight(1.0).total_cmp(&b.weight(1.0)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::walk::Spot;
+    use crate::walk::laps::Leg;
+    use geo::Coord;
+
+    /// Round 10 x 10 m, a fix a metre, from the corner at the origin.
+    fn walk(laps: usize, odd_steps: Vec<OddStep>) -> (Cleaned, Laps) {
+        let spots: Vec<Spot> = (0..=40 * laps)
+            .map(|i| {
+                let along = (i % 10) as f64;
+                let (x, y) = match i % 40 / 10 {
+                    0 => (along, 0.0),
+                    1 => (10.0, along),
+                    2 => (10.0 - along, 10.0),
+                    _ => (0.0, 10.0 - along),
+                };
+                Spot {
+                    at: Coord { x, y },
+                    t_s: i as f64,
+                    sigma_m: [0.3; 2],
+                    fix: i,
+                }
+            })
+            .collect();
+        let leg = Leg {
+            bounds: (0..=laps).map(|lap| 40 * lap).collect(),
+            turn: 1.0,
+            gaps_m: vec![0.0; laps],
+        };
+        let laps = Laps {
+            legs: vec![leg],
+            inside: Coord { x: 5.0, y: 5.0 },
+            left_out: 0.0,
+            turns_left_out: 0.0,
+        };
+        let cleaned = Cleaned {
+            spots,
+            odd_steps,
+            ..Cleaned::default()
+        };
+        (cleaned, laps)
+    }
+
+    fn odd(after: usize, x: f64, strain: f64) -> OddStep {
+        OddStep {
+            after,
+            by: Coord { x, y: 0.0 },
+            strain,
+        }
+    }
+
+    /// From the far corner on moved by a metre: ten square metres more of a square, five as a mean of two laps.
+    #[test]
+    fn an_odd_step_moves_the_area_by_its_part_of_the_ring() {
+        for (laps, moves_m2) in [(1, 10.0), (2, 5.0)] {
+            let (cleaned, laps) = walk(laps, vec![odd(10, 0.1, 0.9), odd(20, 1.0, 0.5)]);
+            let found = suspect(&cleaned, &laps).unwrap();
+            assert!((found.moves_m2 - moves_m2).abs() < 1e-9, "{found:?}");
+            assert!(found.weight(moves_m2) < 1.0 && found.weight(moves_m2 / 2.0) > 1.0);
+        }
+    }
+
+    #[test]
+    fn stepping_on_to_the_edge_is_not_odd() {
+        let (cleaned, laps) = walk(1, vec![odd(1, 9.0, 0.9), odd(38, 9.0, 0.9)]);
+        assert_eq!(suspect(&cleaned, &laps), None);
+    }
 }

@@ -11,7 +11,7 @@ use crate::walk::Spot;
 use crate::walk::clean;
 
 /// Refusals that ask for the way between the corners, which straight sides do not need.
-const OF_THE_WAY: [&str; 3] = ["open-walk", "too-open", "holds-no-area"];
+const OF_THE_WAY: [&str; 4] = ["open-walk", "too-open", "holds-no-area", "no-edge-drawn"];
 
 /// The lawn between the job sheet's corners, for a walk that was refused because it does not come round. `None` unless the
 /// sheet names three corners or more, the walk passed each, and a tape goes from each straight to the next.
@@ -46,6 +46,7 @@ pub fn measure(
     // What happened on the way is no longer of weight.
     cleaned.gaps.clear();
     cleaned.jumps.clear();
+    cleaned.odd_steps.clear();
     let mut walked = ring(&seen, asked, cleaned, &laps, true).ok()?;
     let mut pulled: Vec<_> = walked.pulls.into_iter().zip(walked.pull_at).collect();
     pulled.sort_by(|a, b| a.0.t_s.total_cmp(&b.0.t_s));
