@@ -66,3 +66,15 @@ fn laps_that_draw_no_edge_give_no_area() {
     };
     assert!(told.contains(&"no-edge-drawn"), "{told:?}");
 }
+
+/// T-shaped lawns whose stem and bar an autonomous receiver's walk seemed to go round one after the other, as two laps and as
+/// five: half the lawn, 3 and 4 bands off, without a word.
+#[test]
+fn parts_of_a_lap_are_not_silently_laps() {
+    for number in [1524096213480, 1524096480096] {
+        let walked = walked(Walk::from_number(number).expect("every number is some walk's"));
+        let measured = measure(&request(&walked, walked.nmea())).expect("a result");
+        let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code).collect();
+        assert!(codes.contains(&"laps-lie-apart"), "{number}: {codes:?}");
+    }
+}

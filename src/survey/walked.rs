@@ -29,7 +29,7 @@ use crate::walk::{Removal, Spot, turning};
 pub use beside::Suspect;
 use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s, suspect};
 use carried::carry_edge;
-use doubts::{stood_apart_m, stray_m, tell_cleaning, tell_closing, tell_left_out};
+use doubts::{stood_apart_m, stray_m, tell_apart, tell_cleaning, tell_closing, tell_left_out};
 use geo::Coord;
 
 /// How the hand held the antenna to the edge unless told: metres, one sigma, the same all the way round.
@@ -304,6 +304,7 @@ fn ring(
             "Measure a lawn as small as this with a tape, or walk it with a better receiver.",
         ));
     }
+    tell_apart(spots, laps, edge.perimeter_m, sigma_m, what, &mut warnings);
     let closing_gap_m = laps.closing_gap_m();
     // A closing chord can cut at most gap²/4 off a square corner; taken as evenly spread, a sigma of gap²/7.
     let closing_sigma_m2 = if corner_list {

@@ -90,6 +90,50 @@ pub(super) fn tell_left_out(laps: &Laps, what: &str, warnings: &mut Vec<Warning>
     }
 }
 
+/// Laps of one lawn lie on top of each other. Halves of one, taken for two laps, do not, and their mean is half the lawn.
+pub(super) fn tell_apart(
+    spots: &[Spot],
+    laps: &Laps,
+    perimeter_m: f64,
+    sigma_m: f64,
+    what: &str,
+    warnings: &mut Vec<Warning>,
+) {
+    // Of the edge's length: three eighths of the width of a round lawn.
+    const APART: f64 = 0.12;
+    const SIGMAS: f64 = 2.5;
+    let centres: Vec<Coord<f64>> = laps
+        .each()
+        .map(|(first, last)| centre(&spots[first..=last]))
+        .collect();
+    let apart_m = centres
+        .iter()
+        .enumerate()
+        .flat_map(|(i, &a)| centres[..i].iter().map(move |&b| distance_m(a, b)))
+        .fold(0.0, f64::max);
+    if apart_m > (APART * perimeter_m).max(SIGMAS * sigma_m) {
+        warnings.push(Warning::doubt(
+            "laps-lie-apart",
+            format!(
+                "The {} laps found of {what} do not lie on each other: their middles are up to {apart_m:.1} m apart. Parts of one \
+                 lap may have been taken for laps; then the lawn is larger than this. Look at the plan.",
+                laps.count()
+            ),
+        ));
+    }
+}
+
+/// The middle of a path: the mean of its places, each by the way about it.
+fn centre(path: &[Spot]) -> Coord<f64> {
+    let (mut sum, mut way_m) = (Coord { x: 0.0, y: 0.0 }, 0.0);
+    for pair in path.windows(2) {
+        let step_m = distance_m(pair[0].at, pair[1].at);
+        sum = sum + (pair[0].at + pair[1].at) * (0.5 * step_m);
+        way_m += step_m;
+    }
+    if way_m > 0.0 { sum / way_m } else { path[0].at }
+}
+
 /// How far the laps end from where stopping short of the start or walking past it explains, at most, metres.
 pub(super) fn stray_m(spots: &[Spot], laps: &Laps, sigma_m: f64) -> f64 {
     // A pace, and a second one where a lap ends between two fixes.
@@ -249,6 +293,40 @@ mod tests {
             )
             .unwrap();
             assert_eq!(warnings.len(), usize::from(apart_m > 0.0), "{gap_m}");
+        }
+    }
+
+    /// Two rounds beside each other, 12 m on, and two of one lawn.
+    #[test]
+    fn laps_that_do_not_lie_on_each_other_are_told() {
+        for (on_m, told) in [(12.0, 1), (0.3, 0)] {
+            let spots: Vec<Spot> = (0..=72)
+                .map(|i| {
+                    let angle = f64::from(i % 36) / 36.0 * std::f64::consts::TAU;
+                    Spot {
+                        at: Coord {
+                            x: 5.0 * angle.cos() + if i > 36 { on_m } else { 0.0 },
+                            y: 5.0 * angle.sin(),
+                        },
+                        t_s: f64::from(i),
+                        sigma_m: [1.0; 2],
+                        fix: i as usize,
+                    }
+                })
+                .collect();
+            let laps = Laps {
+                legs: vec![laps::Leg {
+                    bounds: vec![0, 36, 72],
+                    turn: 1.0,
+                    gaps_m: vec![0.0; 2],
+                }],
+                inside: Coord { x: 0.0, y: 0.0 },
+                left_out: 0.0,
+                turns_left_out: 0.0,
+            };
+            let mut warnings = Vec::new();
+            tell_apart(&spots, &laps, 31.4, 1.0, "the walk", &mut warnings);
+            assert_eq!(warnings.len(), told, "{on_m}");
         }
     }
 
