@@ -154,8 +154,8 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
             .or_else(|refused| between_corners(request, collected, &plane, &asked, refused))
             .map_err(|f| (f, warnings.clone()))?;
         if let Some(lawn) = found.lawns.last_mut() {
-            lawn.warnings
-                .extend(walked::lost_at_end(lawn, part.log.lost_at_end_s));
+            let lost_s = part.log.lost_at_end_s + walked::held_at_end_s(lawn);
+            lawn.warnings.extend(walked::lost_at_end(lawn, lost_s));
         }
         lawns.extend(found.lawns);
         deducts.extend(found.inside);

@@ -5,7 +5,7 @@ use boundwalk::trial::cell::Walk;
 use boundwalk::trial::run::{request, walked};
 
 /// Number of the walk, what was done to its log, and the warning that must say so.
-const ONCE_SILENT: [(u64, &str, &str); 10] = [
+const ONCE_SILENT: [(u64, &str, &str); 12] = [
     (7257817730, "1.7 m off", "position-jumps"),
     (7257903592, "no fix", "fixes-lost"),
     (7258061020, "no fix", "gap-may-hide-a-corner"),
@@ -16,6 +16,8 @@ const ONCE_SILENT: [(u64, &str, &str); 10] = [
     (72576932008, "no fix", "fixes-lost"),
     (991872407846, "4.0 m off", "position-jumps"),
     (1016064210854, "3.2 m off", "position-jumps"),
+    (1620864343046, "1.2 m off", "position-jumps"),
+    (1620864369903, "frozen", "fixes-lost"),
 ];
 
 #[test]

@@ -5,7 +5,7 @@ mod carried;
 pub mod cornered;
 mod doubts;
 
-pub use beside::lost_at_end;
+pub use beside::{held_at_end_s, lost_at_end};
 pub use carried::carry_sides;
 
 use super::corners::Fixed;

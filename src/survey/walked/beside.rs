@@ -41,6 +41,16 @@ pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Warning> {
     })
 }
 
+/// How long one position is repeated to the last digit at the end of a walk, seconds: the receiver may have stuck, or the
+/// surveyor stood.
+pub fn held_at_end_s(ring: &Walked) -> f64 {
+    let Some(last) = ring.spots.last() else {
+        return 0.0;
+    };
+    let held = ring.spots.iter().rev().take_while(|s| s.at == last.at);
+    held.last().map_or(0.0, |first| last.t_s - first.t_s)
+}
+
 /// The longest stretch without a fix outside of all legs. Between two of them a walk was broken off and taken up again, if
 /// hardly anything was walked beside them.
 pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps) -> Option<f64> {
