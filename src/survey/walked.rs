@@ -5,7 +5,7 @@ mod carried;
 pub mod cornered;
 mod doubts;
 
-pub use beside::{held_at_end_s, lost_at_end};
+pub use beside::{Suspect, held_at_end_s, lost_at_end};
 pub use carried::carry_sides;
 
 use super::corners::Fixed;
@@ -26,7 +26,6 @@ use crate::walk::clean::{self, Cleaned, Gap};
 use crate::walk::jumps::Jump;
 use crate::walk::laps::{self, Laps, NoLap};
 use crate::walk::{Removal, Spot, turning};
-pub use beside::Suspect;
 use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s, suspect};
 use carried::carry_edge;
 use doubts::{stood_apart_m, stray_m, tell_apart, tell_cleaning, tell_closing, tell_left_out};

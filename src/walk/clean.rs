@@ -26,6 +26,7 @@ pub struct Cleaned {
     pub removed: Vec<(usize, Removal)>,
     pub gaps: Vec<Gap>,
     pub jumps: Vec<Jump>,
+    /// Steps that noise may explain, in the order of the walk.
     pub odd_steps: Vec<OddStep>,
     /// Median time between fixes, seconds.
     pub step_s: f64,

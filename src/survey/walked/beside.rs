@@ -25,15 +25,16 @@ const LONG_LOST: f64 = 0.08;
 /// Part of the way that is not in the laps from which a stretch without a position may have taken a part of the edge.
 const WALKED_BESIDE: f64 = 0.15;
 
-/// A receiver that lost its position for good may have lost a part of the edge, if much was walked beside the laps.
+/// A receiver that lost its position for good, or repeated one to the end, may have lost a part of the edge, if much was
+/// walked beside the laps.
 pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Warning> {
     let lap_s = ring.edge.perimeter_m / ring.pace_m_s.max(0.1);
     (ring.left_out > WALKED_BESIDE && lost_s > LONG_LOST * lap_s).then(|| {
         Warning::doubt(
             "fixes-lost",
             format!(
-                "The receiver had no position for the last {lost_s:.0} s of the log, and {:.0} % of the way is not part of the {} \
-                 lap(s) found. If the edge was walked then, the laps are not the lawn: look at the plan, and walk it again.",
+                "For the last {lost_s:.0} s of the log the receiver gave no position, or one and the same, and {:.0} % of the way is not part \
+                 of the {} lap(s) found. If the edge was walked then, the laps are not the lawn: look at the plan, and walk it again.",
                 100.0 * ring.left_out,
                 ring.laps
             ),
