@@ -43,9 +43,11 @@ pub(super) fn alternate_m(spots: &[Spot]) -> Option<f64> {
     }
     let mean = sum / n as f64;
     let apart_m = mean.x.hypot(mean.y);
+    // About the mean: of a short walk the offset itself would hide in its own spread.
+    let spread_m2 = (squares / n as f64 - apart_m * apart_m).max(0.0);
     // Of the mean of one axis, were the fixes independent; neighbours share fixes and alternate, which makes the real one
     // up to twice as large: each fix enters three of them with weights 1/2, 1, 1/2 of one sign.
-    let chance_m = 2.0 * (squares / (2.0 * (n * n) as f64)).sqrt();
+    let chance_m = 2.0 * (spread_m2 / (2.0 * n as f64)).sqrt();
     (apart_m > SURE * chance_m).then_some(apart_m)
 }
 
@@ -72,6 +74,14 @@ mod tests {
                 }
             })
             .collect()
+    }
+
+    #[test]
+    fn a_short_walk_shows_it_too() {
+        for seed in 0..200 {
+            assert!(alternate_m(&walk(0.3, 1.6, seed)[..56]).is_some(), "{seed}");
+            assert_eq!(alternate_m(&walk(0.3, 0.0, seed)[..56]), None, "{seed}");
+        }
     }
 
     #[test]
