@@ -24,7 +24,7 @@ pub const SCHEMA: &str = "boundwalk/result/1";
 /// The revision of the method that results come from. Raised with every change to the program that moves an area, a band, a
 /// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
 /// although its inputs are the same. `tests/method.rs` sees to it.
-pub const METHOD: u32 = 6;
+pub const METHOD: u32 = 7;
 pub const CONFIDENCE: f64 = 0.95;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {
@@ -442,16 +442,14 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
                     jump.by_m
                 ),
             ));
-        } else if let Some(step) = ring
-            .suspect
-            .filter(|step| step.weight(walked_band_m2) > 1.0)
-        {
+        } else if let Some(step) = ring.doubted(walked_band_m2) {
             warnings.push(Warning::doubt(
                 "position-jumps",
                 format!(
                     "The position may have jumped by {:.1} m on the edge of {name}. Noise may be all there is to it, but a jump there \
                      would move the area by {:.1} m², which its band does not allow for: walk it once more.",
-                    step.by_m, step.moves_m2
+                    step.by_m(),
+                    step.moves_m2
                 ),
             ));
         }
@@ -459,12 +457,21 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
         let lawn = survey.laid.lawns.iter().find(|l| l.label == ring.label);
         if let Some(lawn) = lawn.filter(|_| survey.lawns.len() == 1) {
             let turned_m2 = 0.5 * (lawn.gross_m2 - ring.area_m2);
+            let twice_m2 = -2.0 * turned_m2;
             if turned_m2 > (0.02 * signed_m2).max(0.25 * band_m2) {
                 warnings.push(Warning::doubt(
                     "path-crosses-itself",
                     format!(
                         "The path of {name} crosses itself: about {turned_m2:.1} m² are walked round the other way and count \
                          against the rest. Look at the plan, and walk without crossing the path."
+                    ),
+                ));
+            } else if twice_m2 > (0.02 * signed_m2).max(0.16 * band_m2) {
+                warnings.push(Warning::doubt(
+                    "path-crosses-itself",
+                    format!(
+                        "The path of {name} crosses itself: about {twice_m2:.1} m² are walked round twice within one lap and \
+                         count twice. Two laps may have been taken for one: look at the plan."
                     ),
                 ));
             }

@@ -4,9 +4,11 @@ mod beside;
 mod carried;
 pub mod cornered;
 mod doubts;
+mod passes;
 
 pub use beside::{Suspect, held_at_end_s, lost_at_end};
 pub use carried::carry_sides;
+pub use passes::Pass;
 
 use super::corners::Fixed;
 use crate::band::budget::{Causes, Coarse, Term};
@@ -26,10 +28,11 @@ use crate::walk::clean::{self, Cleaned, Gap};
 use crate::walk::jumps::Jump;
 use crate::walk::laps::{self, Laps, NoLap};
 use crate::walk::{Removal, Spot, turning};
-use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s, suspect};
+use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s, suspects};
 use carried::carry_edge;
 use doubts::{stood_apart_m, stray_m, tell_apart, tell_cleaning, tell_closing, tell_left_out};
 use geo::Coord;
+use passes::Compare;
 
 /// How the hand held the antenna to the edge unless told: metres, one sigma, the same all the way round.
 pub const CARRY_SIGMA_M: f64 = 0.02;
@@ -73,8 +76,9 @@ pub struct Walked {
     /// Longest stretch without a fix beside the laps found that is long enough to hide a part of one, seconds.
     pub lost_beside_s: Option<f64>,
     pub jumps: Vec<Jump>,
-    /// The odd step that puts most area into doubt.
-    pub suspect: Option<Suspect>,
+    /// The odd steps that put most area into doubt.
+    pub suspects: Vec<Suspect>,
+    pub passes: Vec<Pass>,
     pub removed: Vec<(usize, Removal)>,
     pub receiver: Receiver,
     pub sigma_m: f64,
@@ -346,6 +350,14 @@ fn ring(
     let smoothing_m2 = area_m2 - chords_m2;
     let carried_m2 = carry_edge(&mut edge, asked.carry, what)?;
     let (receiver, sigma_source) = class(fixes, asked.sigma_m);
+    let passes = passes::passes(laps);
+    let compare = Compare {
+        spots,
+        passes: &passes,
+        sigma_m,
+        step_s: cleaned.step_s,
+        pace_m_s: cleaned.pace_m_s,
+    };
     Ok(Walked {
         label: asked.label.to_string(),
         area_m2: area_m2 + carried_m2,
@@ -372,8 +384,9 @@ fn ring(
         gaps: gaps_on_edge(&cleaned.gaps, laps),
         left_out: laps.left_out,
         lost_beside_s: lost_beside_s(&cleaned, laps),
-        jumps: jumps_that_matter(&cleaned, laps),
-        suspect: suspect(&cleaned, laps),
+        jumps: jumps_that_matter(&cleaned, laps, &compare),
+        suspects: suspects(&cleaned, &passes),
+        passes,
         removed,
         receiver,
         sigma_m,

@@ -25,6 +25,8 @@ pub struct OddStep {
     pub by: Coord<f64>,
     /// How long that is, beyond what a walker may well do, in parts of what noise explains at the most: a jump from 1 on.
     pub strain: f64,
+    /// Back, while the ways before and after go on in one direction at the walker's pace.
+    pub back: bool,
 }
 
 /// All jumps of a walk, in its order, and the steps that are odd.
@@ -87,12 +89,14 @@ fn sidesteps(odd: &[OddStep], reach: &Reach) -> Vec<Jump> {
 /// triangle of both; straight on, only a step aside, back or far ahead does not; at a standstill no step does.
 fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
     // A step with less to it than this tells nothing.
-    const ODD: f64 = 0.4;
+    const ODD: f64 = 0.3;
     // How far a walker may well step otherwise than before and after, as a part of the step, and on top of it, metres.
     const PART: f64 = 0.25;
     const ASIDE_M: f64 = 0.32;
-    // Between steps on one straight nobody steps back by more than the pole sways.
+    // Between steps on one straight nobody steps back by more than the pole sways; nor is a step a long one that goes on by
+    // less than this part of the walker's pace.
     const SWAY_M: f64 = 0.12;
+    const STALLED: f64 = 0.3;
     // Noise of a step, passed once in 25 000, and as a multiple of what one step in ten is off.
     const NOISE_SIGMAS: f64 = 4.5;
     const NOISE_OF_USUAL: f64 = 2.8;
@@ -122,14 +126,14 @@ fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
             by,
             by_m,
             way_s,
-            back,
+            straight,
         } = step;
         let (from, to) = (&means[at - mean], &means[at]);
         let step_s = to.t_s - from.t_s;
-        let aside_m = if back {
-            SWAY_M
-        } else {
-            ASIDE_M + PART * reach.pace_m_s * step_s
+        let (aside_m, back) = match straight {
+            Some(on_m) if on_m < 0.0 => (SWAY_M, true),
+            Some(on_m) if on_m < STALLED * reach.pace_m_s * step_s => (ASIDE_M, false),
+            _ => (ASIDE_M + PART * reach.pace_m_s * step_s, false),
         };
         let noise_m =
             (NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / way_s)).min(NOISE_OF_USUAL * usual_m);
@@ -140,6 +144,7 @@ fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
             after: at - 1,
             by,
             strain,
+            back,
         })
     });
     odd.collect()
@@ -154,8 +159,8 @@ struct Strange {
     by_m: f64,
     /// How long the shorter of the ways is, seconds.
     way_s: f64,
-    /// Back, while the ways before and after go on in one direction at the walker's pace.
-    back: bool,
+    /// How far it goes on, metres, where the ways before and after go on in one direction at the walker's pace.
+    straight: Option<f64>,
 }
 
 /// Compares the step of so many fixes to mean `at` with ways of so many `fixes`; none where fixes are missing in either way,
@@ -182,15 +187,14 @@ fn strange(means: &[Spot], at: usize, step: usize, fixes: usize, reach: &Reach) 
     let by = off(to.at - from.at, one, other);
     let (one_m, other_m) = (size_m(one), size_m(other));
     let least_m = PACE * HURRY * lasted_s * reach.pace_m_s;
-    let back = one_m.min(other_m) > least_m
-        && dot(one, other) > STRAIGHT * one_m * other_m
-        && dot(to.at - from.at, one).max(dot(to.at - from.at, other)) < 0.0;
+    let (step, on) = (to.at - from.at, one + other);
+    let straight = one_m.min(other_m) > least_m && dot(one, other) > STRAIGHT * one_m * other_m;
     Some(Strange {
         at,
         by,
         by_m: size_m(by),
         way_s,
-        back,
+        straight: straight.then(|| dot(step, on) / size_m(on)),
     })
 }
 
@@ -303,6 +307,19 @@ mod tests {
     fn a_step_back_between_steps_at_full_pace_is_a_jump() {
         for (back_m, jumps) in [(1.2, 1), (1.0, 0)] {
             let places = (0..60).map(|i| (f64::from(i) - if i >= 30 { back_m } else { 0.0 }, 0.0));
+            assert_eq!(clean(&walk(places)).jumps.len(), jumps, "{back_m}");
+        }
+    }
+
+    /// Thrown aside by half a metre and back by a pace the walk seems to go only aside for a second; one that goes on by half
+    /// a pace may have gone round something.
+    #[test]
+    fn a_step_aside_that_does_not_get_on_is_a_jump() {
+        for (back_m, jumps) in [(1.0, 1), (0.5, 0)] {
+            let places = (0..60).map(|i| {
+                let (back_m, aside_m) = if i >= 30 { (back_m, 0.5) } else { (0.0, 0.0) };
+                (f64::from(i) - back_m, aside_m)
+            });
             assert_eq!(clean(&walk(places)).jumps.len(), jumps, "{back_m}");
         }
     }

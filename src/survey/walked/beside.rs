@@ -1,6 +1,7 @@
 //! What happened beside the laps, or on them, that may have taken or moved a part of the edge: positions lost, jumps, gaps.
 
 use super::Walked;
+use super::passes::{Compare, Pass};
 use crate::fault::Warning;
 use crate::ring::{cross, size_m};
 use crate::walk::clean::{Cleaned, Gap};
@@ -76,27 +77,49 @@ pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps) -> Option<f64> {
         .reduce(f64::max)
 }
 
-/// Jumps on the edge or close to its ends: there they decide where it seems to close.
-pub(super) fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps) -> Vec<Jump> {
+/// Jumps on the edge or close to its ends: there they decide where it seems to close. A step that other laps make too is none.
+pub(super) fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps, compare: &Compare) -> Vec<Jump> {
     const CLOSE_S: f64 = 15.0;
+    // Of a walk that jumps more often than this no more are looked into.
+    const MANY: usize = 16;
     let at_s = |i: usize| cleaned.spots[i].t_s;
     let lap_s = ends(laps).map(|(a, b)| at_s(b) - at_s(a)).sum::<f64>() / laps.count() as f64;
     let close_s = CLOSE_S.max(0.5 * lap_s);
-    cleaned
+    let matters = |jump: &Jump| {
+        let odd = odd_step(cleaned, jump.after);
+        // A step back is none on to the edge or off it.
+        let anywhere = jump.beyond_reach || odd.is_some_and(|step| step.back);
+        ends(laps).any(|(first, last)| {
+            if anywhere {
+                at_s(jump.after) > at_s(first) - close_s && at_s(jump.after) < at_s(last) + close_s
+            } else {
+                well_within(jump.after, first, last)
+            }
+        })
+    };
+    let mut jumps: Vec<Jump> = cleaned
         .jumps
         .iter()
-        .filter(|jump| {
-            ends(laps).any(|(first, last)| {
-                if jump.beyond_reach {
-                    at_s(jump.after) > at_s(first) - close_s
-                        && at_s(jump.after) < at_s(last) + close_s
-                } else {
-                    well_within(jump.after, first, last)
-                }
-            })
-        })
+        .filter(|j| matters(j))
         .copied()
-        .collect()
+        .collect();
+    if jumps.len() <= MANY {
+        jumps.retain(|jump| {
+            let step = odd_step(cleaned, jump.after).filter(|_| !jump.beyond_reach);
+            let lap = compare.lap_of(jump.after);
+            match (step, lap) {
+                (Some(step), Some(lap)) => compare.strain(step, lap) > 1.0,
+                _ => true,
+            }
+        });
+    }
+    jumps
+}
+
+fn odd_step(cleaned: &Cleaned, after: usize) -> Option<&OddStep> {
+    let steps = &cleaned.odd_steps;
+    let at = steps.binary_search_by_key(&after, |step| step.after).ok()?;
+    steps.get(at)
 }
 
 /// Stepping on to the edge and off it again is neither a jump nor odd.
@@ -104,51 +127,88 @@ fn well_within(after: usize, first: usize, last: usize) -> bool {
     (first + 3..last.saturating_sub(3)).contains(&after)
 }
 
-/// What a step on the edge does to the area if the position moved there and not the walker.
+/// What an odd step on the edge does to the area if the position moved there and not the walker.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Suspect {
-    pub by_m: f64,
-    /// See [`OddStep::strain`].
-    strain: f64,
+    step: OddStep,
+    /// Which lap it is in.
+    lap: usize,
     /// How much area moves with all of the lap that is before it, or after, whichever is more, m².
     pub moves_m2: f64,
 }
 
 impl Suspect {
-    /// How much there is to it, once it is measured in what the area is claimed to be good for: a doubt from 1 on.
-    pub fn weight(&self, band_m2: f64) -> f64 {
-        let bands = self.moves_m2 / band_m2;
-        self.strain * bands * bands.sqrt()
+    pub fn by_m(&self) -> f64 {
+        size_m(self.step.by)
     }
 }
 
-/// The odd step that puts most area into doubt, whatever the band is. Of a part of a ring moved by `s`, whose ends are `p` and
+/// The odd steps that put most area into doubt, whatever the band is. Of a part of a ring moved by `s`, whose ends are `p` and
 /// `q`, the area moves by `s x (q - p)`.
-pub(super) fn suspect(cleaned: &Cleaned, laps: &Laps) -> Option<Suspect> {
+pub(super) fn suspects(cleaned: &Cleaned, passes: &[Pass]) -> Vec<Suspect> {
+    const MOST: usize = 8;
     let spots = &cleaned.spots;
-    let suspect = |step: &OddStep, first: usize, last: usize| {
-        let from = spots[step.after].at;
-        let moves_m2 = |to: usize| cross(step.by, spots[to].at - from).abs();
-        Suspect {
-            by_m: size_m(step.by),
-            strain: step.strain,
-            moves_m2: moves_m2(first).max(moves_m2(last)) / laps.count() as f64,
-        }
-    };
     let steps = &cleaned.odd_steps;
-    let suspects = laps.each().flat_map(|(first, last)| {
+    let mut suspects: Vec<Suspect> = Vec::new();
+    for (lap, &Pass { first, last, .. }) in passes.iter().enumerate() {
         let from = steps.partition_point(|step| step.after <= first);
-        let of_lap = steps[from..].iter().take_while(move |s| s.after < last);
-        of_lap
-            .filter(move |step| well_within(step.after, first, last))
-            .map(move |step| suspect(step, first, last))
-    });
-    suspects.max_by(|a, b| a.weight(1.0).total_cmp(&b.weight(1.0)))
+        let of_lap = steps[from..].iter().take_while(|s| s.after < last);
+        suspects.extend(
+            of_lap
+                .filter(|s| well_within(s.after, first, last))
+                .map(|step| {
+                    let here = spots[step.after].at;
+                    let moves_m2 = |to: usize| cross(step.by, spots[to].at - here).abs();
+                    Suspect {
+                        step: *step,
+                        lap,
+                        moves_m2: moves_m2(first).max(moves_m2(last)) / passes.len() as f64,
+                    }
+                }),
+        );
+    }
+    let weight = |suspect: &Suspect| suspect.step.strain * suspect.moves_m2;
+    suspects.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
+    suspects.truncate(MOST);
+    suspects
+}
+
+impl Walked {
+    /// The suspect that there is most to, if there is enough to doubt an area of this band.
+    pub fn doubted(&self, band_m2: f64) -> Option<Suspect> {
+        // Its strain times the bands that it moves the area by.
+        const DOUBTED: f64 = 0.7;
+        // What other laps make a jump of matters from so many bands on.
+        const JUMP_BANDS: f64 = 0.3;
+        let compare = Compare {
+            spots: &self.spots,
+            passes: &self.passes,
+            sigma_m: self.sigma_m,
+            step_s: self.step_s,
+            pace_m_s: self.pace_m_s,
+        };
+        let enough = |strain: f64, bands: f64| {
+            strain * bands > DOUBTED || strain > 1.0 && bands > JUMP_BANDS
+        };
+        let doubted = self.suspects.iter().filter_map(|suspect| {
+            let bands = suspect.moves_m2 / band_m2;
+            // Most can be let go unasked.
+            if !enough(compare.most(suspect.step.strain), bands) {
+                return None;
+            }
+            let strain = compare.strain(&suspect.step, suspect.lap);
+            enough(strain, bands).then_some((strain * bands, suspect))
+        });
+        doubted
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, suspect)| *suspect)
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::survey::walked::passes::passes;
     use crate::walk::Spot;
     use crate::walk::laps::Leg;
     use geo::Coord;
@@ -196,6 +256,7 @@ mod tests {
             after,
             by: Coord { x, y: 0.0 },
             strain,
+            back: false,
         }
     }
 
@@ -204,15 +265,43 @@ mod tests {
     fn an_odd_step_moves_the_area_by_its_part_of_the_ring() {
         for (laps, moves_m2) in [(1, 10.0), (2, 5.0)] {
             let (cleaned, laps) = walk(laps, vec![odd(10, 0.1, 0.9), odd(20, 1.0, 0.5)]);
-            let found = suspect(&cleaned, &laps).unwrap();
+            let found = suspects(&cleaned, &passes(&laps))[0];
             assert!((found.moves_m2 - moves_m2).abs() < 1e-9, "{found:?}");
-            assert!(found.weight(moves_m2) < 1.0 && found.weight(moves_m2 / 2.0) > 1.0);
+            assert_eq!((found.by_m(), found.lap), (1.0, 0));
         }
     }
 
     #[test]
     fn stepping_on_to_the_edge_is_not_odd() {
         let (cleaned, laps) = walk(1, vec![odd(1, 9.0, 0.9), odd(38, 9.0, 0.9)]);
-        assert_eq!(suspect(&cleaned, &laps), None);
+        assert_eq!(suspects(&cleaned, &passes(&laps)), []);
+    }
+
+    /// A step aside that both laps make is the edge's; one back between two paces is a jump even where the lap ends.
+    #[test]
+    fn jumps_are_weighed_by_the_other_lap_and_by_which_way_they_go() {
+        let counted = |laps: usize, after: usize, back: bool| {
+            let step = OddStep {
+                back,
+                ..odd(after, 1.0, 1.3)
+            };
+            let (mut cleaned, laps) = walk(laps, vec![step]);
+            cleaned.jumps = vec![Jump {
+                after,
+                by_m: 1.0,
+                beyond_reach: false,
+            }];
+            let passes = passes(&laps);
+            let compare = Compare {
+                spots: &cleaned.spots,
+                passes: &passes,
+                sigma_m: 0.1,
+                step_s: 1.0,
+                pace_m_s: 1.0,
+            };
+            jumps_that_matter(&cleaned, &laps, &compare).len()
+        };
+        assert_eq!([counted(1, 14, false), counted(2, 14, false)], [1, 0]);
+        assert_eq!([counted(1, 38, false), counted(1, 38, true)], [0, 1]);
     }
 }

@@ -61,6 +61,8 @@ pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &str, warnings: &mut Vec<Wa
 
 /// What is left out before or after the laps found is suspiciously like another lap from here, in turns about the inside.
 const TURNS_LEFT_OUT: f64 = 0.45;
+/// From here on another lap should have been found, even beside two that were.
+const NEARLY_A_LAP: f64 = 0.7;
 
 /// Part of the whole way beside the laps found from which it is doubtful that they are the lawn.
 const MOST_LEFT_OUT: f64 = 0.55;
@@ -68,15 +70,23 @@ const MOST_LEFT_OUT: f64 = 0.55;
 /// Way that is not in the laps: another lap, or the lawn itself.
 pub(super) fn tell_left_out(laps: &Laps, what: &str, warnings: &mut Vec<Warning>) {
     if laps.left_out <= MOST_LEFT_OUT && laps.turns_left_out > TURNS_LEFT_OUT {
-        warnings.push(Warning::doubt(
-            "lap-left-out",
-            format!(
-                "Besides the {} lap(s) found {what} goes {:.0} % of the way round once more without coming back to its start. \
-                 If another lap was walked, a jump or gap hides it: look at the plan.",
-                laps.count(),
-                100.0 * laps.turns_left_out
-            ),
-        ));
+        let found = format!(
+            "Besides the {} lap(s) found {what} goes {:.0} % of the way round once more without coming back to its start.",
+            laps.count(),
+            100.0 * laps.turns_left_out
+        );
+        // Two laps that agree are the lawn, whatever became of a third.
+        let warning = if laps.count() > 1 && laps.turns_left_out < NEARLY_A_LAP {
+            Warning::note("lap-left-out", format!("{found} That part was not used."))
+        } else {
+            Warning::doubt(
+                "lap-left-out",
+                format!(
+                    "{found} If another lap was walked, a jump or gap hides it: look at the plan."
+                ),
+            )
+        };
+        warnings.push(warning);
     }
     if laps.left_out > MOST_LEFT_OUT {
         warnings.push(Warning::doubt(

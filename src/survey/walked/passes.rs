@@ -1,0 +1,306 @@
+//! What the other laps say of an odd step: the edge turns there, or the position moved in one of them.
+
+use crate::ring::{distance_m, distance2_m2, dot, edge::foot, size_m};
+use crate::walk::Spot;
+use crate::walk::jumps::OddStep;
+use crate::walk::laps::Laps;
+use geo::Coord;
+
+/// One lap: its first and last spot, and which way round it goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pass {
+    pub first: usize,
+    pub last: usize,
+    /// +1 counter-clockwise, -1 clockwise.
+    pub turn: f64,
+}
+
+pub(super) fn passes(laps: &Laps) -> Vec<Pass> {
+    let of_leg = laps.legs.iter().flat_map(|leg| {
+        leg.bounds.windows(2).map(|bounds| Pass {
+            first: bounds[0],
+            last: bounds[1],
+            turn: leg.turn,
+        })
+    });
+    of_leg.collect()
+}
+
+/// What is needed to compare laps of one walk.
+pub(super) struct Compare<'a> {
+    pub spots: &'a [Spot],
+    pub passes: &'a [Pass],
+    pub sigma_m: f64,
+    pub step_s: f64,
+    pub pace_m_s: f64,
+}
+
+/// How much a strain of 1 says, as the logarithm of how many times likelier a jump is than none. Noise passes it once in
+/// 25 000 steps, which would make it ten; jumps are rare.
+const LOG_AT_1: f64 = 7.0;
+/// The most that other laps say for a jump, and against one.
+const LOG_FOR: f64 = 10.0;
+const LOG_AGAINST: f64 = -20.0;
+/// The most that a step's own strain weighs where the laps speak against a jump: past what noise explains it only says that the
+/// walker did something, and how far says no more.
+const ODD_AT_MOST: f64 = 1.2;
+
+impl Compare<'_> {
+    pub fn lap_of(&self, spot: usize) -> Option<usize> {
+        let within = |pass: &Pass| (pass.first..pass.last).contains(&spot);
+        self.passes.iter().position(within)
+    }
+
+    /// [`OddStep::strain`] of a step of the lap `own`, once other laps are asked: more where only this one moves aside there,
+    /// less or nothing where all go the same way. Of one lap alone it stays what it was.
+    pub fn strain(&self, step: &OddStep, own: usize) -> f64 {
+        // Two laps, the nearest in time, are as good as all: the lap's own error is in every comparison.
+        const ASKED: usize = 2;
+        let mut others: Vec<usize> = (0..self.passes.len()).filter(|&lap| lap != own).collect();
+        others.sort_by_key(|lap| lap.abs_diff(own));
+        others.truncate(ASKED);
+        let said: Vec<f64> = others
+            .into_iter()
+            .filter_map(|other| self.log_of_jump(step, &self.passes[own], &self.passes[other]))
+            .collect();
+        if said.is_empty() {
+            return step.strain;
+        }
+        let log = said.iter().sum::<f64>() / said.len() as f64;
+        let alone = if log < 0.0 {
+            step.strain.min(ODD_AT_MOST)
+        } else {
+            step.strain
+        };
+        let strain2 = alone * alone + log.clamp(LOG_AGAINST, LOG_FOR) / LOG_AT_1;
+        strain2.max(0.0).sqrt()
+    }
+
+    /// The most that [`Compare::strain`] may come to.
+    pub fn most(&self, strain: f64) -> f64 {
+        if self.passes.len() > 1 {
+            strain.hypot((LOG_FOR / LOG_AT_1).sqrt())
+        } else {
+            strain
+        }
+    }
+
+    /// Logarithm of how many times likelier it is that the position jumped in the lap `own` than that it did not, by how the lap
+    /// `other` lies beside it before and after. The two are apart by some offset; a jump adds the step to it from there on.
+    /// `None` where too little of the other lap goes along.
+    ///
+    /// With `share` the part of the step that least squares finds, of weight `w`, it is `w (share − ½)`, as long as it is
+    /// about as much as none or all of it.
+    fn log_of_jump(&self, step: &OddStep, own: &Pass, other: &Pass) -> Option<f64> {
+        // Seconds of the walk compared on either side of a step, places in them, and for how many independent ones they count.
+        const BESIDE_S: f64 = 8.0;
+        const PLACES: usize = 8;
+        const INDEPENDENT: f64 = 3.0;
+        // A place's way is taken over so long, seconds.
+        const WAY_S: f64 = 1.5;
+        // How laps differ from place to place: by the receiver's error, the hand, and chords across bends.
+        const OF_SIGMA: f64 = 0.6;
+        const HAND_M: f64 = 0.05;
+        const OF_STEP: f64 = 0.08;
+        let fixes = |lasted_s: f64| ((lasted_s / self.step_s).round() as usize).max(1);
+        let (beside, way) = (fixes(BESIDE_S).max(2), fixes(WAY_S));
+        let stride = beside.div_ceil(PLACES);
+        let (before, after) = (step.after, step.after + 1);
+        let line = thinned(&self.spots[other.first..=other.last]);
+        let at = |i: usize| self.spots[i].at;
+        let left = |i: usize, along: Coord<f64>| left_m(at(i), along, &line, own.turn * other.turn);
+        let past: Vec<(f64, Coord<f64>)> = (own.first.max(before.saturating_sub(beside))..=before)
+            .rev()
+            .step_by(stride)
+            .filter_map(|i| left(i, at(i) - at(i.saturating_sub(way).max(own.first))))
+            .collect();
+        let next: Vec<(f64, Coord<f64>)> = (after..=own.last.min(after + beside))
+            .step_by(stride)
+            .filter_map(|i| left(i, at((i + way).min(own.last)) - at(i)))
+            .collect();
+        if past.len() < 2 || next.len() < 2 {
+            return None;
+        }
+        let step_m = self.pace_m_s * self.step_s;
+        let noise_m = (OF_SIGMA * self.sigma_m)
+            .hypot(HAND_M)
+            .hypot(OF_STEP * step_m);
+        let mut sums = Sums::default();
+        for (places, moved) in [(&past, 0.0), (&next, 1.0)] {
+            let n = places.len() as f64;
+            let weight = INDEPENDENT.min(n) / n / (noise_m * noise_m);
+            for &(offset_m, normal) in places {
+                let by_step_m = -moved * dot(step.by, normal);
+                sums.add([normal.x, normal.y, by_step_m], offset_m, weight);
+            }
+        }
+        let (share, weight) = sums.last()?;
+        // What moves on by much more than the step, or back, is neither: the laps were not matched.
+        let says = match share {
+            _ if share > 1.0 => (1.5 - share).max(0.0),
+            _ if share < 0.0 => (-0.5 - share).min(0.0),
+            _ => share - 0.5,
+        };
+        Some(weight * says)
+    }
+}
+
+/// Normal equations for three unknowns.
+#[derive(Default)]
+struct Sums {
+    matrix: [[f64; 3]; 3],
+    right: [f64; 3],
+}
+
+impl Sums {
+    fn add(&mut self, row: [f64; 3], value: f64, weight: f64) {
+        for i in 0..3 {
+            self.right[i] += weight * row[i] * value;
+            for j in 0..3 {
+                self.matrix[i][j] += weight * row[i] * row[j];
+            }
+        }
+    }
+
+    /// The third unknown and its weight, one over its variance; none where it shows in no row. Of the others what no row tells is taken for 0.
+    fn last(&self) -> Option<(f64, f64)> {
+        const LOOSE: f64 = 1e-3;
+        let m = &self.matrix;
+        let loose = LOOSE * (m[0][0] + m[1][1]);
+        let (a, b, d) = (m[0][0] + loose, m[0][1], m[1][1] + loose);
+        let det = a * d - b * b;
+        if det <= 0.0 {
+            return None;
+        }
+        let u = (m[0][2] * d - m[1][2] * b) / det;
+        let v = (m[1][2] * a - m[0][2] * b) / det;
+        let weight = m[2][2] - m[0][2] * u - m[1][2] * v;
+        let right = self.right[2] - self.right[0] * u - self.right[1] * v;
+        (weight > 1e-9 * m[2][2]).then(|| (right / weight, weight))
+    }
+}
+
+/// A lap's line with places no nearer to each other than it takes to find what lies beside it.
+fn thinned(lap: &[Spot]) -> Vec<Coord<f64>> {
+    const APART_M: f64 = 0.5;
+    let mut line: Vec<Coord<f64>> = Vec::new();
+    for spot in lap {
+        if line
+            .last()
+            .is_none_or(|&last| distance_m(last, spot.at) >= APART_M)
+        {
+            line.push(spot.at);
+        }
+    }
+    line
+}
+
+/// How far a line that goes the same way (or the other, `turn` -1) lies to the left of a place on the way `along`, and which way left is.
+fn left_m(
+    here: Coord<f64>,
+    along: Coord<f64>,
+    line: &[Coord<f64>],
+    turn: f64,
+) -> Option<(f64, Coord<f64>)> {
+    // Shorter than this it is no way.
+    const LEAST_M: f64 = 0.3;
+    // Cosine of what two may differ by and go the same way.
+    const SAME_WAY: f64 = 0.5;
+    let size = size_m(along);
+    if size < LEAST_M {
+        return None;
+    }
+    let along = along / size;
+    let nearest = line
+        .windows(2)
+        .filter(|pair| {
+            let span = pair[1] - pair[0];
+            turn * dot(span, along) > SAME_WAY * size_m(span)
+        })
+        .map(|pair| foot(here, pair[0], pair[1]))
+        .min_by(|&a, &b| distance2_m2(a, here).total_cmp(&distance2_m2(b, here)))?;
+    let normal = Coord {
+        x: -along.y,
+        y: along.x,
+    };
+    Some((dot(nearest - here, normal), normal))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Rounds of 20 x 20 m, a fix a metre and second; `moved` is added to a fix.
+    fn rounds(laps: usize, moved: impl Fn(usize) -> Coord<f64>) -> Vec<Spot> {
+        let place = |i: usize| {
+            let along = (i % 20) as f64;
+            match i % 80 / 20 {
+                0 => (along, 0.0),
+                1 => (20.0, along),
+                2 => (20.0 - along, 20.0),
+                _ => (0.0, 20.0 - along),
+            }
+        };
+        (0..=80 * laps)
+            .map(|i| {
+                let (x, y) = place(i);
+                Spot {
+                    at: Coord { x, y } + moved(i),
+                    t_s: i as f64,
+                    sigma_m: [0.8; 2],
+                    fix: i,
+                }
+            })
+            .collect()
+    }
+
+    fn strain(laps: usize, moved: impl Fn(usize) -> Coord<f64>) -> f64 {
+        let spots = rounds(laps, moved);
+        let passes: Vec<Pass> = (0..laps)
+            .map(|lap| Pass {
+                first: 80 * lap,
+                last: 80 * (lap + 1),
+                turn: 1.0,
+            })
+            .collect();
+        let compare = Compare {
+            spots: &spots,
+            passes: &passes,
+            sigma_m: 0.8,
+            step_s: 1.0,
+            pace_m_s: 1.0,
+        };
+        // Half way along the second side, 1.5 m aside.
+        let step = OddStep {
+            after: 29,
+            by: Coord { x: 1.5, y: 0.0 },
+            strain: 0.6,
+            back: false,
+        };
+        let strain = compare.strain(&step, 0);
+        assert!(strain <= compare.most(0.6));
+        strain
+    }
+
+    #[test]
+    fn what_another_lap_does_not_do_is_more_of_a_jump_and_what_it_does_is_none() {
+        const HERE: Coord<f64> = Coord { x: 0.0, y: 0.0 };
+        const ASIDE: Coord<f64> = Coord { x: 1.5, y: 0.0 };
+        let on_first = |i: usize| if (30..80).contains(&i) { ASIDE } else { HERE };
+        let on_every = |i: usize| if i % 80 >= 30 { ASIDE } else { HERE };
+        assert_eq!(strain(1, on_first), 0.6);
+        assert!(strain(2, on_first) > 0.75, "{}", strain(2, on_first));
+        assert!(strain(3, on_first) > 0.75, "{}", strain(3, on_first));
+        assert!(strain(2, on_every) < 0.3, "{}", strain(2, on_every));
+    }
+
+    /// Laps that lie apart all the way say nothing of a jump.
+    #[test]
+    fn an_offset_all_the_way_is_no_jump() {
+        let apart = |i: usize| Coord {
+            x: if i >= 80 { 1.5 } else { 0.0 },
+            y: 0.0,
+        };
+        assert!(strain(2, apart) < 0.3, "{}", strain(2, apart));
+    }
+}
