@@ -62,7 +62,7 @@ pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &str, warnings: &mut Vec<Wa
 /// What is left out before or after the laps found is suspiciously like another lap from here, in turns about the inside.
 const TURNS_LEFT_OUT: f64 = 0.45;
 /// From here on another lap should have been found, even beside two that were.
-const NEARLY_A_LAP: f64 = 0.7;
+const NEARLY_A_LAP: f64 = 0.8;
 
 /// Part of the whole way beside the laps found from which it is doubtful that they are the lawn.
 const MOST_LEFT_OUT: f64 = 0.55;
