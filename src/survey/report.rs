@@ -24,7 +24,7 @@ pub const SCHEMA: &str = "boundwalk/result/1";
 /// The revision of the method that results come from. Raised with every change to the program that moves an area, a band, a
 /// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
 /// although its inputs are the same. `tests/method.rs` sees to it.
-pub const METHOD: u32 = 7;
+pub const METHOD: u32 = 8;
 pub const CONFIDENCE: f64 = 0.95;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {
@@ -432,13 +432,14 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
                 ),
             ));
         }
-        if let Some(jump) = ring.jumps.iter().max_by(|a, b| a.by_m.total_cmp(&b.by_m)) {
+        let jumps = ring.jumps_past(walked_band_m2);
+        if let Some(jump) = jumps.iter().max_by(|a, b| a.by_m.total_cmp(&b.by_m)) {
             warnings.push(Warning::doubt(
                 "position-jumps",
                 format!(
                     "The position jumps {} time(s) along the edge of {name}, by up to {:.1} m, further than walking and noise \
                      explain. The area on one side of a jump is shifted against the other; walk it again.",
-                    ring.jumps.len(),
+                    jumps.len(),
                     jump.by_m
                 ),
             ));

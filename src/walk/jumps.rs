@@ -11,9 +11,20 @@ use std::borrow::Cow;
 pub struct Jump {
     /// Index of the spot before it, in the cleaned walk.
     pub after: usize,
+    /// By what it moved, plane metres, and how long that is.
+    pub by: Coord<f64>,
     pub by_m: f64,
+    /// Back, while the ways before and after go on in one direction at the walker's pace.
+    pub back: bool,
     /// Further than anyone walks, whichever way; otherwise only unlike the steps before and after.
     pub beyond_reach: bool,
+}
+
+impl Jump {
+    /// Stepping on to the edge or off it, or round two corners close together, may look like this.
+    pub fn may_be_a_step(&self) -> bool {
+        !self.beyond_reach && !self.back
+    }
 }
 
 /// A step that ends elsewhere than walking leads, though noise may well be all there is to it.
@@ -27,6 +38,16 @@ pub struct OddStep {
     pub strain: f64,
     /// Back, while the ways before and after go on in one direction at the walker's pace.
     pub back: bool,
+    pub astray: Astray,
+}
+
+/// Where a step ends, held against the pace of the ways before and after it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Astray {
+    /// From where that pace leads, plane metres.
+    pub by: Coord<f64>,
+    /// Logarithm of how many times likelier the step is if the position moved by that than if it did not.
+    pub log: f64,
 }
 
 /// All jumps of a walk, in its order, and the steps that are odd.
@@ -38,7 +59,9 @@ pub(super) fn find(spots: &[Spot], reach: &Reach) -> (Vec<Jump>, Vec<OddStep>) {
         if by_m > reach.between_m(&pair[0], &pair[1]) {
             jumps.push(Jump {
                 after,
+                by: pair[1].at - pair[0].at,
                 by_m,
+                back: false,
                 beyond_reach: true,
             });
         }
@@ -68,7 +91,9 @@ fn sidesteps(odd: &[OddStep], reach: &Reach) -> Vec<Jump> {
     for step in odd.iter().filter(|step| step.strain > 1.0) {
         let jump = Jump {
             after: step.after,
+            by: step.by,
             by_m: size_m(step.by),
+            back: step.back,
             beyond_reach: false,
         };
         // The means on either side of one jump show it too.
@@ -89,7 +114,8 @@ fn sidesteps(odd: &[OddStep], reach: &Reach) -> Vec<Jump> {
 /// triangle of both; straight on, only a step aside, back or far ahead does not; at a standstill no step does.
 fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
     // A step with less to it than this tells nothing.
-    const ODD: f64 = 0.3;
+    const ODD: f64 = 0.4;
+    const ODD_LOG: f64 = 1.5;
     // How far a walker may well step otherwise than before and after, as a part of the step, and on top of it, metres.
     const PART: f64 = 0.25;
     const ASIDE_M: f64 = 0.32;
@@ -106,28 +132,40 @@ fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
     let means = means(spots, mean);
     let rough_m = rough_m(&means, mean, reach.step_s * mean as f64);
     // Ways before and after: short ones tell a narrow turn from a jump, long ones are surer.
-    let mut ways = vec![
+    let (short_fixes, long_fixes) = (
         fixes((20.0 * rough_m).clamp(1.0, 2.0), reach),
         fixes(2.0, reach).max(2),
-    ];
-    ways.dedup();
-    let strange: Vec<Strange> = (mean..means.len())
+    );
+    let strange: Vec<(Strange, Option<Astray>)> = (mean..means.len())
         .filter_map(|at| {
             // Each way must find it strange.
-            ways.iter()
-                .filter_map(|&fixes| strange(&means, at, mean, fixes, reach))
-                .min_by(|a, b| a.by_m.total_cmp(&b.by_m))
+            let over = |fixes| strange(&means, at, mean, fixes, reach);
+            let long = over(long_fixes);
+            let astray = long.as_ref().map(|step| step.astray(rough_m, reach));
+            let short = (short_fixes != long_fixes)
+                .then(|| over(short_fixes))
+                .flatten();
+            let least = [short, long]
+                .into_iter()
+                .flatten()
+                .min_by(|a, b| a.by_m.total_cmp(&b.by_m))?;
+            Some((least, astray))
         })
         .collect();
-    let usual_m = one_in_ten_m(&strange);
-    let odd = strange.into_iter().filter_map(|step| {
+    let usual_m = one_in_ten_m(strange.iter().map(|(step, _)| step.by_m));
+    let odd = strange.into_iter().filter_map(|(step, astray)| {
         let Strange {
             at,
             by,
             by_m,
             way_s,
             straight,
+            ..
         } = step;
+        let astray = astray.unwrap_or(Astray {
+            by: Coord { x: 0.0, y: 0.0 },
+            log: 0.0,
+        });
         let (from, to) = (&means[at - mean], &means[at]);
         let step_s = to.t_s - from.t_s;
         let (aside_m, back) = match straight {
@@ -140,11 +178,12 @@ fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
         let beyond_m = (by_m * by_m - aside_m * aside_m).max(0.0).sqrt();
         let matters_m = MATTERS * from.sigma();
         let strain = (beyond_m / noise_m).min((by_m - aside_m) / matters_m);
-        (strain > ODD).then_some(OddStep {
+        (strain > ODD || astray.log > ODD_LOG).then_some(OddStep {
             after: at - 1,
             by,
             strain,
             back,
+            astray,
         })
     });
     odd.collect()
@@ -161,11 +200,47 @@ struct Strange {
     way_s: f64,
     /// How far it goes on, metres, where the ways before and after go on in one direction at the walker's pace.
     straight: Option<f64>,
+    /// The step, and where going on as before and as after leads in its time.
+    step: Coord<f64>,
+    one: Coord<f64>,
+    other: Coord<f64>,
+    lasted_s: f64,
+}
+
+impl Strange {
+    /// A walker goes on as before for a part of the step and as after for the rest,
+    /// or, which is rarer, rests for a part of it.
+    fn astray(&self, rough_m: f64, reach: &Reach) -> Astray {
+        // What noise adds to a step and both ways, in parts of what it adds to a step; what a walker does, as a part of the
+        // step; the hand and the pole, metres.
+        const NOISE: f64 = 1.4;
+        const PART: f64 = 0.25;
+        const HAND_M: f64 = 0.2;
+        // Logarithms: how much rarer a rest is, and what no step says more than.
+        const RESTED: f64 = 3.0;
+        const MOST: f64 = 10.0;
+        let by = self.step - foot(self.step, self.one, self.other);
+        let sigma_m = (NOISE * rough_m)
+            .hypot(PART * reach.pace_m_s * self.lasted_s)
+            .hypot(HAND_M);
+        let log = |off_m: f64| 0.5 * (off_m / sigma_m).powi(2);
+        let rested = log(off_m(self.step, self.one, self.other)) + RESTED;
+        Astray {
+            by,
+            log: log(size_m(by)).min(rested).min(MOST),
+        }
+    }
 }
 
 /// Compares the step of so many fixes to mean `at` with ways of so many `fixes`; none where fixes are missing in either way,
 /// or too many in the step.
-fn strange(means: &[Spot], at: usize, step: usize, fixes: usize, reach: &Reach) -> Option<Strange> {
+fn strange(
+    means: &[Spot],
+    at: usize,
+    apart: usize,
+    fixes: usize,
+    reach: &Reach,
+) -> Option<Strange> {
     // Of the walker's pace, and the cosine of what two ways may turn by and be one direction.
     const PACE: f64 = 0.6;
     const STRAIGHT: f64 = 0.9;
@@ -173,13 +248,13 @@ fn strange(means: &[Spot], at: usize, step: usize, fixes: usize, reach: &Reach) 
     // How many times its usual length a step may be.
     const HURRY: f64 = 1.5;
     const GAP_S: f64 = 4.0;
-    let (from, to) = (&means[at - step], &means[at]);
-    let (before, after) = ((at - step).checked_sub(fixes)?, at + fixes);
+    let (from, to) = (&means[at - apart], &means[at]);
+    let (before, after) = ((at - apart).checked_sub(fixes)?, at + fixes);
     let (before, after) = (&means[before], means.get(after)?);
     let (one_s, lasted_s, other_s) = (from.t_s - before.t_s, to.t_s - from.t_s, after.t_s - to.t_s);
     let most_s = fixes as f64 * step_s + 1.3 * step_s.max(1.0);
     let way_s = one_s.min(other_s);
-    if one_s.max(other_s) > most_s || way_s <= 0.0 || lasted_s > step as f64 * step_s + GAP_S {
+    if one_s.max(other_s) > most_s || way_s <= 0.0 || lasted_s > apart as f64 * step_s + GAP_S {
         return None;
     }
     let one = (from.at - before.at) * (HURRY * lasted_s / one_s);
@@ -195,12 +270,16 @@ fn strange(means: &[Spot], at: usize, step: usize, fixes: usize, reach: &Reach) 
         by_m: size_m(by),
         way_s,
         straight: straight.then(|| dot(step, on) / size_m(on)),
+        step,
+        one: one / HURRY,
+        other: other / HURRY,
+        lasted_s,
     })
 }
 
 /// What one step in ten exceeds, metres.
-fn one_in_ten_m(strange: &[Strange]) -> f64 {
-    let mut by_m: Vec<f64> = strange.iter().map(|s| s.by_m).collect();
+fn one_in_ten_m(by_m: impl Iterator<Item = f64>) -> f64 {
+    let mut by_m: Vec<f64> = by_m.collect();
     let place = by_m.len() * 9 / 10;
     if by_m.is_empty() {
         return 0.0;
@@ -322,6 +401,25 @@ mod tests {
             });
             assert_eq!(clean(&walk(places)).jumps.len(), jumps, "{back_m}");
         }
+    }
+
+    /// A metre aside is three times what a walker and his pole may well do; a second's rest is a rest for all that is known; and
+    /// a turn is nothing.
+    #[test]
+    fn the_pace_before_and_after_tells_how_likely_a_jump_is() {
+        let most = |place: fn(i32) -> (f64, f64)| {
+            let steps = clean(&walk((0..60).map(place))).odd_steps;
+            let log = |step: &OddStep| step.astray.log;
+            steps.iter().map(log).fold(0.0, f64::max)
+        };
+        let aside = most(|i| (f64::from(i), if i >= 30 { 1.0 } else { 0.0 }));
+        let rest = most(|i| (f64::from(if i > 30 { i - 1 } else { i }), 0.0));
+        let turn = most(|i| (f64::from(i.min(30)), f64::from((i - 30).max(0))));
+        assert!(
+            (aside - 0.5 / (0.25 * 0.25 + 0.2 * 0.2)).abs() < 0.1,
+            "{aside}"
+        );
+        assert_eq!([rest, turn], [3.0, 0.0]);
     }
 
     #[test]

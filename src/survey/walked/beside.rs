@@ -1,12 +1,14 @@
 //! What happened beside the laps, or on them, that may have taken or moved a part of the edge: positions lost, jumps, gaps.
 
 use super::Walked;
-use super::passes::{Compare, Pass};
+use super::passes::{Compare, Pass, lap_of};
 use crate::fault::Warning;
 use crate::ring::{cross, size_m};
+use crate::walk::Spot;
 use crate::walk::clean::{Cleaned, Gap};
 use crate::walk::jumps::{Jump, OddStep};
 use crate::walk::laps::Laps;
+use geo::Coord;
 
 /// First and last spot of each leg.
 fn ends(laps: &Laps) -> impl Iterator<Item = (usize, usize)> + '_ {
@@ -86,11 +88,8 @@ pub(super) fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps, compare: &Compar
     let lap_s = ends(laps).map(|(a, b)| at_s(b) - at_s(a)).sum::<f64>() / laps.count() as f64;
     let close_s = CLOSE_S.max(0.5 * lap_s);
     let matters = |jump: &Jump| {
-        let odd = odd_step(cleaned, jump.after);
-        // A step back is none on to the edge or off it.
-        let anywhere = jump.beyond_reach || odd.is_some_and(|step| step.back);
         ends(laps).any(|(first, last)| {
-            if anywhere {
+            if !jump.may_be_a_step() {
                 at_s(jump.after) > at_s(first) - close_s && at_s(jump.after) < at_s(last) + close_s
             } else {
                 well_within(jump.after, first, last)
@@ -106,9 +105,9 @@ pub(super) fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps, compare: &Compar
     if jumps.len() <= MANY {
         jumps.retain(|jump| {
             let step = odd_step(cleaned, jump.after).filter(|_| !jump.beyond_reach);
-            let lap = compare.lap_of(jump.after);
+            let lap = lap_of(compare.passes, jump.after);
             match (step, lap) {
-                (Some(step), Some(lap)) => compare.strain(step, lap) > 1.0,
+                (Some(step), Some(lap)) => !compare.shared(step, lap),
                 _ => true,
             }
         });
@@ -139,47 +138,77 @@ pub struct Suspect {
 
 impl Suspect {
     pub fn by_m(&self) -> f64 {
-        size_m(self.step.by)
+        size_m(self.step.astray.by)
     }
 }
 
-/// The odd steps that put most area into doubt, whatever the band is. Of a part of a ring moved by `s`, whose ends are `p` and
-/// `q`, the area moves by `s x (q - p)`.
+/// How much area a jump by so much after a spot moves, m²: with all of the lap that is before it, or after, whichever is
+/// more. Of a part of a ring moved by `s`, whose ends are `p` and `q`, the area moves by `s x (q - p)`.
+fn taken_along_m2(
+    spots: &[Spot],
+    passes: &[Pass],
+    lap: usize,
+    after: usize,
+    by: Coord<f64>,
+) -> f64 {
+    let with_all_to = |end: usize| cross(by, spots[end].at - spots[after].at).abs();
+    let Pass { first, last, .. } = passes[lap];
+    with_all_to(first).max(with_all_to(last)) / passes.len() as f64
+}
+
+/// The odd steps that put most area into doubt, whatever the band is.
 pub(super) fn suspects(cleaned: &Cleaned, passes: &[Pass]) -> Vec<Suspect> {
-    const MOST: usize = 8;
+    const MOST: usize = 12;
     let spots = &cleaned.spots;
     let steps = &cleaned.odd_steps;
     let mut suspects: Vec<Suspect> = Vec::new();
     for (lap, &Pass { first, last, .. }) in passes.iter().enumerate() {
         let from = steps.partition_point(|step| step.after <= first);
-        let of_lap = steps[from..].iter().take_while(|s| s.after < last);
-        suspects.extend(
-            of_lap
-                .filter(|s| well_within(s.after, first, last))
-                .map(|step| {
-                    let here = spots[step.after].at;
-                    let moves_m2 = |to: usize| cross(step.by, spots[to].at - here).abs();
-                    Suspect {
-                        step: *step,
-                        lap,
-                        moves_m2: moves_m2(first).max(moves_m2(last)) / passes.len() as f64,
-                    }
-                }),
-        );
+        let of_lap = steps[from..].iter().take_while(|s| s.after + 2 < last);
+        suspects.extend(of_lap.map(|step| Suspect {
+            step: *step,
+            lap,
+            moves_m2: taken_along_m2(spots, passes, lap, step.after, step.astray.by),
+        }));
     }
-    let weight = |suspect: &Suspect| suspect.step.strain * suspect.moves_m2;
+    let weight = |suspect: &Suspect| suspect.step.astray.log * suspect.moves_m2.powf(WEIGHED);
     suspects.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
     suspects.truncate(MOST);
     suspects
 }
 
+/// By which power of what it moves a suspect is weighed.
+const WEIGHED: f64 = 0.3;
+
 impl Walked {
+    /// The jumps, if they may move an area of this band by enough to say so.
+    pub fn jumps_past(&self, band_m2: f64) -> &[Jump] {
+        // Bands, of all that may be steps; another may also have moved where the lap closes.
+        const ENOUGH: f64 = 0.2;
+        let moves_m2 = |jump: &Jump| {
+            let lap = lap_of(&self.passes, jump.after).filter(|_| jump.may_be_a_step());
+            lap.map_or(f64::INFINITY, |lap| {
+                taken_along_m2(&self.spots, &self.passes, lap, jump.after, jump.by)
+            })
+        };
+        let moves_m2: f64 = self.jumps.iter().map(moves_m2).sum();
+        if moves_m2 > ENOUGH * band_m2 {
+            &self.jumps
+        } else {
+            &[]
+        }
+    }
+
     /// The suspect that there is most to, if there is enough to doubt an area of this band.
     pub fn doubted(&self, band_m2: f64) -> Option<Suspect> {
-        // Its strain times the bands that it moves the area by.
-        const DOUBTED: f64 = 0.7;
-        // What other laps make a jump of matters from so many bands on.
-        const JUMP_BANDS: f64 = 0.3;
+        // Logarithm of the odds of a jump, weighed by the bands that it moves the area by; and its strain times those bands.
+        const DOUBTED: f64 = 5.0;
+        const STRAINED: f64 = 0.85;
+        // What moves the area by less needs no doubt; the more it moves it the less it takes, to a degree.
+        const LEAST_BANDS: f64 = 0.55;
+        const MOST_BANDS: f64 = 2.0;
+        // The most that other laps say for a jump.
+        const LAPS_SAY: f64 = 6.0;
         let compare = Compare {
             spots: &self.spots,
             passes: &self.passes,
@@ -187,17 +216,25 @@ impl Walked {
             step_s: self.step_s,
             pace_m_s: self.pace_m_s,
         };
-        let enough = |strain: f64, bands: f64| {
-            strain * bands > DOUBTED || strain > 1.0 && bands > JUMP_BANDS
-        };
+        let laps_say = if self.passes.len() > 1 { LAPS_SAY } else { 0.0 };
         let doubted = self.suspects.iter().filter_map(|suspect| {
             let bands = suspect.moves_m2 / band_m2;
+            let weight = bands.min(MOST_BANDS).powf(WEIGHED);
+            let Suspect { step, lap, .. } = *suspect;
+            let strained = step.strain * bands / STRAINED;
             // Most can be let go unasked.
-            if !enough(compare.most(suspect.step.strain), bands) {
+            let most = (step.astray.log + laps_say) * weight / DOUBTED;
+            if bands < LEAST_BANDS || strained.max(most) < 1.0 {
                 return None;
             }
-            let strain = compare.strain(&suspect.step, suspect.lap);
-            enough(strain, bands).then_some((strain * bands, suspect))
+            let laps = compare.log(step.after, step.astray.by, lap).unwrap_or(0.0);
+            let likely = (step.astray.log + laps.min(laps_say)) * weight / DOUBTED;
+            let doubt = if laps < 0.0 {
+                likely
+            } else {
+                likely.max(strained)
+            };
+            (doubt > 1.0).then_some((doubt, suspect))
         });
         doubted
             .max_by(|a, b| a.0.total_cmp(&b.0))
@@ -209,9 +246,8 @@ impl Walked {
 mod tests {
     use super::*;
     use crate::survey::walked::passes::passes;
-    use crate::walk::Spot;
+    use crate::walk::jumps::Astray;
     use crate::walk::laps::Leg;
-    use geo::Coord;
 
     /// Round 10 x 10 m, a fix a metre, from the corner at the origin.
     fn walk(laps: usize, odd_steps: Vec<OddStep>) -> (Cleaned, Laps) {
@@ -257,6 +293,10 @@ mod tests {
             by: Coord { x, y: 0.0 },
             strain,
             back: false,
+            astray: Astray {
+                by: Coord { x, y: 0.0 },
+                log: 6.0 * strain,
+            },
         }
     }
 
@@ -273,7 +313,7 @@ mod tests {
 
     #[test]
     fn stepping_on_to_the_edge_is_not_odd() {
-        let (cleaned, laps) = walk(1, vec![odd(1, 9.0, 0.9), odd(38, 9.0, 0.9)]);
+        let (cleaned, laps) = walk(1, vec![odd(0, 9.0, 0.9), odd(38, 9.0, 0.9)]);
         assert_eq!(suspects(&cleaned, &passes(&laps)), []);
     }
 
@@ -288,6 +328,8 @@ mod tests {
             let (mut cleaned, laps) = walk(laps, vec![step]);
             cleaned.jumps = vec![Jump {
                 after,
+                by: step.by,
+                back,
                 by_m: 1.0,
                 beyond_reach: false,
             }];

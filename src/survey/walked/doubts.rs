@@ -61,8 +61,8 @@ pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &str, warnings: &mut Vec<Wa
 
 /// What is left out before or after the laps found is suspiciously like another lap from here, in turns about the inside.
 const TURNS_LEFT_OUT: f64 = 0.45;
-/// From here on another lap should have been found, even beside two that were.
-const NEARLY_A_LAP: f64 = 0.8;
+/// Beside two laps that were found, more than one other.
+const MORE_THAN_A_LAP: f64 = 1.2;
 
 /// Part of the whole way beside the laps found from which it is doubtful that they are the lawn.
 const MOST_LEFT_OUT: f64 = 0.55;
@@ -76,7 +76,7 @@ pub(super) fn tell_left_out(laps: &Laps, what: &str, warnings: &mut Vec<Warning>
             100.0 * laps.turns_left_out
         );
         // Two laps that agree are the lawn, whatever became of a third.
-        let warning = if laps.count() > 1 && laps.turns_left_out < NEARLY_A_LAP {
+        let warning = if laps.count() > 1 && laps.turns_left_out < MORE_THAN_A_LAP {
             Warning::note("lap-left-out", format!("{found} That part was not used."))
         } else {
             Warning::doubt(

@@ -26,6 +26,12 @@ pub(super) fn passes(laps: &Laps) -> Vec<Pass> {
     of_leg.collect()
 }
 
+/// Which lap a spot is in.
+pub(super) fn lap_of(passes: &[Pass], spot: usize) -> Option<usize> {
+    let within = |pass: &Pass| (pass.first..pass.last).contains(&spot);
+    passes.iter().position(within)
+}
+
 /// What is needed to compare laps of one walk.
 pub(super) struct Compare<'a> {
     pub spots: &'a [Spot],
@@ -35,25 +41,22 @@ pub(super) struct Compare<'a> {
     pub pace_m_s: f64,
 }
 
-/// How much a strain of 1 says, as the logarithm of how many times likelier a jump is than none. Noise passes it once in
-/// 25 000 steps, which would make it ten; jumps are rare.
-const LOG_AT_1: f64 = 7.0;
-/// The most that other laps say for a jump, and against one.
-const LOG_FOR: f64 = 10.0;
-const LOG_AGAINST: f64 = -20.0;
-/// The most that a step's own strain weighs where the laps speak against a jump: past what noise explains it only says that the
-/// walker did something, and how far says no more.
-const ODD_AT_MOST: f64 = 1.2;
-
 impl Compare<'_> {
-    pub fn lap_of(&self, spot: usize) -> Option<usize> {
-        let within = |pass: &Pass| (pass.first..pass.last).contains(&spot);
-        self.passes.iter().position(within)
+    /// Whether an odd step of the lap `own` is the edge's: other laps make it too.
+    pub fn shared(&self, step: &OddStep, own: usize) -> bool {
+        // How much a strain of 1 says for a jump. Noise passes it once in 25 000 steps, which would make it ten; jumps are rare.
+        const LOG_AT_1: f64 = 7.0;
+        // The most that a strain weighs: past what noise explains it only says that the walker did something, and how far
+        // says no more.
+        const ODD_AT_MOST: f64 = 1.2;
+        let strain2 = step.strain.min(ODD_AT_MOST).powi(2);
+        let log = self.log(step.after, step.by, own);
+        log.is_some_and(|log| strain2 + log / LOG_AT_1 <= 1.0)
     }
 
-    /// [`OddStep::strain`] of a step of the lap `own`, once other laps are asked: more where only this one moves aside there,
-    /// less or nothing where all go the same way. Of one lap alone it stays what it was.
-    pub fn strain(&self, step: &OddStep, own: usize) -> f64 {
+    /// What the other laps say for a jump by so much after a spot of the lap `own`, or against it if less than 0, as a logarithm
+    /// of odds; none where there is no other.
+    pub fn log(&self, after: usize, by: Coord<f64>, own: usize) -> Option<f64> {
         // Two laps, the nearest in time, are as good as all: the lap's own error is in every comparison.
         const ASKED: usize = 2;
         let mut others: Vec<usize> = (0..self.passes.len()).filter(|&lap| lap != own).collect();
@@ -61,28 +64,9 @@ impl Compare<'_> {
         others.truncate(ASKED);
         let said: Vec<f64> = others
             .into_iter()
-            .filter_map(|other| self.log_of_jump(step, &self.passes[own], &self.passes[other]))
+            .filter_map(|other| self.log_of_jump(after, by, own, other))
             .collect();
-        if said.is_empty() {
-            return step.strain;
-        }
-        let log = said.iter().sum::<f64>() / said.len() as f64;
-        let alone = if log < 0.0 {
-            step.strain.min(ODD_AT_MOST)
-        } else {
-            step.strain
-        };
-        let strain2 = alone * alone + log.clamp(LOG_AGAINST, LOG_FOR) / LOG_AT_1;
-        strain2.max(0.0).sqrt()
-    }
-
-    /// The most that [`Compare::strain`] may come to.
-    pub fn most(&self, strain: f64) -> f64 {
-        if self.passes.len() > 1 {
-            strain.hypot((LOG_FOR / LOG_AT_1).sqrt())
-        } else {
-            strain
-        }
+        (!said.is_empty()).then(|| said.iter().sum::<f64>() / said.len() as f64)
     }
 
     /// Logarithm of how many times likelier it is that the position jumped in the lap `own` than that it did not, by how the lap
@@ -91,7 +75,7 @@ impl Compare<'_> {
     ///
     /// With `share` the part of the step that least squares finds, of weight `w`, it is `w (share − ½)`, as long as it is
     /// about as much as none or all of it.
-    fn log_of_jump(&self, step: &OddStep, own: &Pass, other: &Pass) -> Option<f64> {
+    fn log_of_jump(&self, after: usize, by: Coord<f64>, own: usize, other: usize) -> Option<f64> {
         // Seconds of the walk compared on either side of a step, places in them, and for how many independent ones they count.
         const BESIDE_S: f64 = 8.0;
         const PLACES: usize = 8;
@@ -105,7 +89,8 @@ impl Compare<'_> {
         let fixes = |lasted_s: f64| ((lasted_s / self.step_s).round() as usize).max(1);
         let (beside, way) = (fixes(BESIDE_S).max(2), fixes(WAY_S));
         let stride = beside.div_ceil(PLACES);
-        let (before, after) = (step.after, step.after + 1);
+        let (own, other) = (&self.passes[own], &self.passes[other]);
+        let (before, after) = (after, after + 1);
         let line = thinned(&self.spots[other.first..=other.last]);
         let at = |i: usize| self.spots[i].at;
         let left = |i: usize, along: Coord<f64>| left_m(at(i), along, &line, own.turn * other.turn);
@@ -130,7 +115,7 @@ impl Compare<'_> {
             let n = places.len() as f64;
             let weight = INDEPENDENT.min(n) / n / (noise_m * noise_m);
             for &(offset_m, normal) in places {
-                let by_step_m = -moved * dot(step.by, normal);
+                let by_step_m = -moved * dot(by, normal);
                 sums.add([normal.x, normal.y, by_step_m], offset_m, weight);
             }
         }
@@ -229,6 +214,7 @@ fn left_m(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::walk::jumps::Astray;
 
     /// Rounds of 20 x 20 m, a fix a metre and second; `moved` is added to a fix.
     fn rounds(laps: usize, moved: impl Fn(usize) -> Coord<f64>) -> Vec<Spot> {
@@ -254,7 +240,8 @@ mod tests {
             .collect()
     }
 
-    fn strain(laps: usize, moved: impl Fn(usize) -> Coord<f64>) -> f64 {
+    /// What the others say of a step of the first lap, half way along its second side, 1.5 m aside; and whether they make it.
+    fn said(laps: usize, moved: impl Fn(usize) -> Coord<f64>) -> (Option<f64>, bool) {
         let spots = rounds(laps, moved);
         let passes: Vec<Pass> = (0..laps)
             .map(|lap| Pass {
@@ -270,16 +257,15 @@ mod tests {
             step_s: 1.0,
             pace_m_s: 1.0,
         };
-        // Half way along the second side, 1.5 m aside.
+        let by = Coord { x: 1.5, y: 0.0 };
         let step = OddStep {
             after: 29,
-            by: Coord { x: 1.5, y: 0.0 },
-            strain: 0.6,
+            by,
+            strain: 1.5,
             back: false,
+            astray: Astray { by, log: 3.0 },
         };
-        let strain = compare.strain(&step, 0);
-        assert!(strain <= compare.most(0.6));
-        strain
+        (compare.log(29, by, 0), compare.shared(&step, 0))
     }
 
     #[test]
@@ -288,10 +274,13 @@ mod tests {
         const ASIDE: Coord<f64> = Coord { x: 1.5, y: 0.0 };
         let on_first = |i: usize| if (30..80).contains(&i) { ASIDE } else { HERE };
         let on_every = |i: usize| if i % 80 >= 30 { ASIDE } else { HERE };
-        assert_eq!(strain(1, on_first), 0.6);
-        assert!(strain(2, on_first) > 0.75, "{}", strain(2, on_first));
-        assert!(strain(3, on_first) > 0.75, "{}", strain(3, on_first));
-        assert!(strain(2, on_every) < 0.3, "{}", strain(2, on_every));
+        assert_eq!(said(1, on_first), (None, false));
+        for laps in [2, 3] {
+            let (log, shared) = said(laps, on_first);
+            assert!(log.is_some_and(|log| log > 2.0) && !shared, "{log:?}");
+        }
+        let (log, shared) = said(2, on_every);
+        assert!(log.is_some_and(|log| log < -2.0) && shared, "{log:?}");
     }
 
     /// Laps that lie apart all the way say nothing of a jump.
@@ -301,6 +290,7 @@ mod tests {
             x: if i >= 80 { 1.5 } else { 0.0 },
             y: 0.0,
         };
-        assert!(strain(2, apart) < 0.3, "{}", strain(2, apart));
+        let (log, shared) = said(2, apart);
+        assert!(log.is_some_and(|log| log < -2.0) && shared, "{log:?}");
     }
 }
