@@ -25,7 +25,7 @@ const ONCE_SILENT: [(u64, &str, &str); 24] = [
     (2443392462242, "1.2 m off", "position-jumps"),
     (2346624157502, "3.7 m off", "position-jumps"),
     (2395008420338, "1.5 m off", "position-jumps"),
-    (2491776323138, "1.2 m off", "position-jumps"),
+    (2491776348662, "2.1 m off", "position-jumps"),
     (2588544124850, "1.2 m off", "position-jumps"),
     (2588544154046, "1.1 m off", "position-jumps"),
     (2201472214598, "4.6 m off", "path-crosses-itself"),
