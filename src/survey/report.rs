@@ -24,7 +24,7 @@ pub const SCHEMA: &str = "boundwalk/result/1";
 /// The revision of the method that results come from. Raised with every change to the program that moves an area, a band, a
 /// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
 /// although its inputs are the same. `tests/method.rs` sees to it.
-pub const METHOD: u32 = 8;
+pub const METHOD: u32 = 9;
 pub const CONFIDENCE: f64 = 0.95;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {
@@ -451,6 +451,18 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
                      would move the area by {:.1} m², which its band does not allow for: walk it once more.",
                     step.by_m(),
                     step.moves_m2
+                ),
+            ));
+        }
+        if ring.elsewhere_m2.abs() > walked_band_m2 {
+            warnings.push(Warning::doubt(
+                "may-close-elsewhere",
+                format!(
+                    "The path of {name} comes back to itself at two places, and may be closed at either: at the other it would hold \
+                     {:.1} m² {}. Look at the plan whether the edge drawn is the lawn's; if it is not, walk it again, coming to the \
+                     edge from outside.",
+                    ring.elsewhere_m2.abs(),
+                    if ring.elsewhere_m2 > 0.0 { "more" } else { "less" }
                 ),
             ));
         }

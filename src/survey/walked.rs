@@ -67,6 +67,8 @@ pub struct Walked {
     pub laps: u32,
     pub closing_gap_m: f64,
     pub closing_sigma_m2: f64,
+    /// How much more area it would hold if it were closed at another place that is as likely, m²; negative for less.
+    pub elsewhere_m2: f64,
     pub start: Coord<f64>,
     /// Corners the job sheet names; where there are any, they are the only ones.
     pub fixed: Vec<Fixed>,
@@ -381,6 +383,7 @@ fn ring(
         laps: laps.count() as u32,
         closing_gap_m,
         closing_sigma_m2,
+        elsewhere_m2: laps.elsewhere_m2(),
         gaps: gaps_on_edge(&cleaned.gaps, laps),
         left_out: laps.left_out,
         lost_beside_s: lost_beside_s(&cleaned, laps),
@@ -488,6 +491,7 @@ fn corner_ring(spots: &[Spot]) -> Laps {
             bounds: vec![0, spots.len() - 1],
             turn,
             gaps_m: vec![0.0],
+            elsewhere_m2: 0.0,
         }],
         inside: ring[0],
         left_out: 0.0,

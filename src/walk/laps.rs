@@ -19,6 +19,9 @@ pub struct Leg {
     pub turn: f64,
     /// Distance between the two ends of each lap, metres.
     pub gaps_m: Vec<f64>,
+    /// Of all places where a single lap closes as likely as here: how much more area it would hold there, where that differs
+    /// most, m²; negative for less.
+    pub elsewhere_m2: f64,
 }
 
 /// All laps of a walk.
@@ -51,6 +54,14 @@ impl Laps {
     pub fn widest_gap_m(&self) -> f64 {
         let gaps = self.legs.iter().flat_map(|leg| &leg.gaps_m);
         gaps.copied().fold(0.0, f64::max)
+    }
+
+    /// How much more a walk of one lap would hold if it were closed where else it may be, m²; negative for less.
+    pub fn elsewhere_m2(&self) -> f64 {
+        match &self.legs[..] {
+            [leg] if self.count() == 1 => leg.elsewhere_m2,
+            _ => 0.0,
+        }
     }
 
     /// Start and end spot of every lap, in walking order.
@@ -469,6 +480,22 @@ mod tests {
             "{}",
             laps.turns_left_out
         );
+    }
+
+    /// The way in goes straight across the lawn from beyond its far side: closed where the lap crosses it there, it holds only
+    /// what lies beyond the way in.
+    #[test]
+    fn a_walk_that_may_be_closed_elsewhere_says_how_much_that_changes() {
+        let start = (2.0, 0.0);
+        for (from, elsewhere_m2) in [((2.0, 9.0), 16.0), ((2.0, -8.0), 0.0)] {
+            let mut corners = vec![from, start];
+            corners.extend([SQUARE[1], SQUARE[2], SQUARE[3], SQUARE[0]]);
+            corners.extend([start, (4.0, 0.0), (4.0, -6.0)]);
+            let laps = find(&walk(&corners), 0.02).unwrap();
+            assert_eq!(laps.count(), 1);
+            let found_m2 = laps.elsewhere_m2().abs();
+            assert!((found_m2 - elsewhere_m2).abs() < 1.0, "{found_m2}");
+        }
     }
 
     #[test]

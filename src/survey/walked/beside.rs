@@ -272,6 +272,7 @@ mod tests {
             bounds: (0..=laps).map(|lap| 40 * lap).collect(),
             turn: 1.0,
             gaps_m: vec![0.0; laps],
+            elsewhere_m2: 0.0,
         };
         let laps = Laps {
             legs: vec![leg],

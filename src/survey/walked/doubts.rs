@@ -329,6 +329,7 @@ mod tests {
                     bounds: vec![0, 36, 72],
                     turn: 1.0,
                     gaps_m: vec![0.0; 2],
+                    elsewhere_m2: 0.0,
                 }],
                 inside: Coord { x: 0.0, y: 0.0 },
                 left_out: 0.0,

@@ -1,7 +1,7 @@
 //! Whole laps in one direction: where they begin, and where each comes back to its start.
 
 use super::{Leg, Thin};
-use crate::ring::{distance_m, distance2_m2, dot, signed_area_m2};
+use crate::ring::{cross, distance_m, distance2_m2, dot, signed_area_m2};
 use crate::walk::{Spot, turning};
 use geo::Coord;
 use std::f64::consts::TAU;
@@ -12,6 +12,13 @@ const SLACK_RAD: f64 = 0.7;
 
 /// Way left out at the ends that weighs as much as a disagreement of one and a half times what noise explains, metres.
 const LEFT_OUT_M: f64 = 20.0;
+
+/// Two closings that differ by no more than this in what they cost are as likely: that is a disagreement of 1.2 times what noise
+/// explains, or fifteen metres of lead-in and lead-out.
+const AS_LIKELY: f64 = 0.75;
+
+/// A second's walk: positions further apart are those of a logger that leaves most out, and say little of where it closes, metres.
+const MOST_STEP_M: f64 = 1.5;
 
 /// Far more than rounding moves what a start costs, or a distance in metres.
 const ROUNDING: f64 = 1e-6;
@@ -156,6 +163,8 @@ pub(super) fn leg(
     let turn = (angle[to] - angle[from]).signum();
     let wound = |i: usize| turn * angle[i];
     let apart_m = apart_m(sigma_m);
+    let step_m = (thin.way_m[to] - thin.way_m[from]) / (to - from).max(1) as f64;
+    let step_m = step_m.min(MOST_STEP_M);
     // The way out may unwind some of it again.
     let peak_rad = (from..=to).map(wound).fold(f64::NEG_INFINITY, f64::max);
     let most_laps = ((peak_rad - wound(from) + SLACK_RAD) / TAU)
@@ -179,8 +188,13 @@ pub(super) fn leg(
         // It had been that far before, and went back.
         (search..=to).find(|&i| wound(i) >= rad).unwrap_or(to + 1)
     };
-    let gap_cost = |sum_m2: f64| sum_m2 / most_laps as f64 / (2.0 * apart_m * apart_m);
+    // A lap comes by its start anywhere between two places, evenly: the variance of that is a twelfth of the step squared.
+    let gap2_m2 = apart_m * apart_m + step_m * step_m / 12.0;
+    let gap_cost = |sum_m2: f64| sum_m2 / most_laps as f64 / (2.0 * gap2_m2);
     let mut best: Option<(f64, Vec<usize>)> = None;
+    // Several laps do not lie on each other if they are closed where only one of them passes.
+    let as_likely = if most_laps == 1 { AS_LIKELY } else { ROUNDING };
+    let mut closings: Vec<(f64, usize, usize)> = Vec::new();
     let (mut bounds, mut last) = (Vec::new(), Vec::new());
     for start in from..to {
         if peak_rad - wound(start) < most_laps as f64 * TAU - SLACK_RAD {
@@ -188,7 +202,7 @@ pub(super) fn leg(
         }
         // What is left out before the start costs that much at least, and more at all later ones.
         let least = (thin.way_m[start] - thin.way_m[from]) / LEFT_OUT_M;
-        let loses = |cost: f64| best.as_ref().is_some_and(|(c, _)| cost > c + ROUNDING);
+        let loses = |cost: f64| best.as_ref().is_some_and(|(c, _)| cost > c + as_likely);
         if loses(least) {
             break;
         }
@@ -235,11 +249,17 @@ pub(super) fn leg(
         };
         let left_out_m = thin.way_m[start] - thin.way_m[from] + thin.way_m[to] - thin.way_m[end];
         let cost = gap_cost(gap_sum) + 8.0 * back + left_out_m / LEFT_OUT_M;
+        if !loses(cost) {
+            closings.push((cost, start, end));
+        }
         if best.as_ref().is_none_or(|(c, _)| cost < *c) {
             best = Some((cost, bounds.clone()));
         }
     }
-    let (_, coarse) = best?;
+    let (least, coarse) = best?;
+    closings.retain(|&(cost, ..)| cost <= least + as_likely);
+    let closings = closings.iter().map(|&(_, start, end)| (start, end));
+    let elsewhere_m2 = turn * differs_m2(thin, (coarse[0], coarse[most_laps]), closings);
     let mut bounds = sharpen(spots, thin, &coarse);
     let whole = &spots[bounds[0]..=bounds[most_laps]];
     let ring: Vec<_> = whole.iter().map(|spot| spot.at).collect();
@@ -255,7 +275,31 @@ pub(super) fn leg(
         bounds,
         turn,
         gaps_m,
+        elsewhere_m2,
     })
+}
+
+/// How much more the walk holds between the ends of that closing which differs most from `chosen`, m² of all its laps, negative
+/// where it holds less; counter-clockwise.
+fn differs_m2(
+    thin: &Thin,
+    chosen: (usize, usize),
+    closings: impl Iterator<Item = (usize, usize)>,
+) -> f64 {
+    let origin = thin.at[chosen.0];
+    let swept_m2 = |a: usize, b: usize| 0.5 * cross(thin.at[a] - origin, thin.at[b] - origin);
+    let along_m2: Vec<f64> = std::iter::once(0.0)
+        .chain((1..thin.at.len()).scan(0.0, |sum, i| {
+            *sum += swept_m2(i - 1, i);
+            Some(*sum)
+        }))
+        .collect();
+    let holds_m2 =
+        |(start, end): (usize, usize)| along_m2[end] - along_m2[start] + swept_m2(end, start);
+    closings
+        .map(|closing| holds_m2(closing) - holds_m2(chosen))
+        .max_by(|a, b| a.abs().total_cmp(&b.abs()))
+        .unwrap_or(0.0)
 }
 
 /// Direction in which the walk leaves a place (`way` 1) or comes to it (`way` -1), over `ahead_m` metres of its way, and more
