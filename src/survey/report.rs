@@ -432,6 +432,15 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
                 ),
             ));
         }
+        if let Some((least_m2, most_m2)) = ring.laps_differ_m2(walked_band_m2) {
+            warnings.push(Warning::doubt(
+                "laps-differ",
+                format!(
+                    "The laps of {name} hold from {least_m2:.1} to {most_m2:.1} m², further apart than this receiver's error explains: \
+                     one of them cuts a part off, or takes in what is not lawn. Look at the plan, and walk it once more.",
+                ),
+            ));
+        }
         let jumps = ring.jumps_past(walked_band_m2);
         if let Some(jump) = jumps.iter().max_by(|a, b| a.by_m.total_cmp(&b.by_m)) {
             warnings.push(Warning::doubt(

@@ -1,6 +1,8 @@
-//! What the other laps say of an odd step: the edge turns there, or the position moved in one of them.
+//! What laps say of each other: whether they hold the same area, and of an odd step whether the edge turns there or the position
+//! moved in one of them.
 
-use crate::ring::{distance_m, distance2_m2, dot, edge::foot, size_m};
+use super::Walked;
+use crate::ring::{distance_m, distance2_m2, dot, edge::foot, signed_area_m2, size_m};
 use crate::walk::Spot;
 use crate::walk::jumps::OddStep;
 use crate::walk::laps::Laps;
@@ -30,6 +32,35 @@ pub(super) fn passes(laps: &Laps) -> Vec<Pass> {
 pub(super) fn lap_of(passes: &[Pass], spot: usize) -> Option<usize> {
     let within = |pass: &Pass| (pass.first..pass.last).contains(&spot);
     passes.iter().position(within)
+}
+
+impl Walked {
+    /// The least and the most that a lap holds, m², if they differ by more than noise and the hand explain where the area has
+    /// this band.
+    pub fn laps_differ_m2(&self, band_m2: f64) -> Option<(f64, f64)> {
+        // Sigmas of the hand, and bands of the noise in the mean of two laps: what they differ by errs about as much.
+        const HAND: f64 = 4.0;
+        const NOISE: f64 = 4.0;
+        let holds_m2 = |pass: &Pass| {
+            let lap: Vec<_> = self.spots[pass.first..=pass.last]
+                .iter()
+                .map(|spot| spot.at)
+                .collect();
+            pass.turn * signed_area_m2(&lap)
+        };
+        let (least_m2, most_m2) = self
+            .passes
+            .iter()
+            .map(holds_m2)
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, m), a| {
+                (l.min(a), m.max(a))
+            });
+        let hand_m2 = self.hand_m2();
+        let noise_m2 = (band_m2.powi(2) - (2.0 * hand_m2).powi(2)).max(0.0).sqrt();
+        let twos = self.passes.len() as f64 / 2.0;
+        (most_m2 - least_m2 > HAND * hand_m2 + NOISE * twos.sqrt() * noise_m2)
+            .then_some((least_m2, most_m2))
+    }
 }
 
 /// What is needed to compare laps of one walk.
