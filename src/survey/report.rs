@@ -155,7 +155,13 @@ pub fn withheld(
 pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Measured {
     let confidence = request.confidence.unwrap_or(CONFIDENCE);
     let mut band = survey.assess(confidence);
-    let (walked_sigma_m2, walked_band_m2) = (band.sigma_m2, band.band_m2);
+    let walked_sigma_m2 = band.sigma_m2;
+    // What is odd about a walk is not odder because a narrower band was asked for.
+    let walked_band_m2 = if confidence == CONFIDENCE {
+        band.band_m2
+    } else {
+        survey.assess(CONFIDENCE).band_m2
+    };
     if let Some(adjusted) = &survey.settled.adjusted {
         band = by_tape(band, adjusted.sigma_m2, confidence);
     }
@@ -398,7 +404,7 @@ fn sigma_source(survey: &Survey) -> SigmaSource {
     }
 }
 
-/// What in the walk makes the area doubtful, weighed against its band; noise against the band before any tape.
+/// What in the walk makes the area doubtful, weighed against its band; noise against the 95 % band before any tape.
 fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec<Warning>) {
     for ring in survey.lawns.iter().chain(&survey.deducts) {
         let name = if ring.label.is_empty() {
@@ -436,8 +442,8 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
             warnings.push(Warning::doubt(
                 "laps-differ",
                 format!(
-                    "The laps of {name} hold from {least_m2:.1} to {most_m2:.1} m², further apart than this receiver's error explains: \
-                     one of them cuts a part off, or takes in what is not lawn. Look at the plan, and walk it once more.",
+                    "The laps of {name} hold from {least_m2:.1} to {most_m2:.1} m², further apart than errors explain: one of \
+                     them cuts a part off, or takes in what is not lawn. Look at the plan, and walk it once more.",
                 ),
             ));
         }

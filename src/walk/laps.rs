@@ -498,6 +498,28 @@ mod tests {
         }
     }
 
+    /// A logger that keeps one position in thirteen metres: how far apart they are does not excuse how far apart its ends are.
+    #[test]
+    fn far_between_positions_do_not_close_anywhere() {
+        let places = [(-2.4, -1.0), (1.5, 0.0)]
+            .into_iter()
+            .chain((1..=9).map(|i| (13.0 * f64::from(i), 0.0)))
+            .chain((1..=7).map(|i| (117.0, 13.0 * f64::from(i))))
+            .chain((0..=8).rev().map(|i| (13.0 * f64::from(i), 91.0)))
+            .chain((0..=6).rev().map(|i| (0.0, 13.0 * f64::from(i))));
+        let spots: Vec<Spot> = places
+            .enumerate()
+            .map(|(fix, (x, y))| Spot {
+                at: Coord { x, y },
+                t_s: 12.0 * fix as f64,
+                sigma_m: [0.5; 2],
+                fix,
+            })
+            .collect();
+        let laps = find(&spots, 0.5).unwrap();
+        assert_eq!(laps.legs[0].bounds, [1, spots.len() - 1]);
+    }
+
     #[test]
     fn an_open_walk_is_told() {
         let laps = find(&walk(&[(0.0, 0.0), (10.0, 0.0), (10.0, 8.0)]), 0.02);

@@ -36,9 +36,10 @@ pub(super) fn lap_of(passes: &[Pass], spot: usize) -> Option<usize> {
 
 impl Walked {
     /// The least and the most that a lap holds, m², if they differ by more than noise and the hand explain where the area has
-    /// this band.
+    /// this 95 % band.
     pub fn laps_differ_m2(&self, band_m2: f64) -> Option<(f64, f64)> {
-        // Sigmas of the hand, and bands of the noise in the mean of two laps: what they differ by errs about as much.
+        // Sigmas of the hand, which does not hold quite the same edge on each lap, and bands of the rest: two laps differ with about
+        // twice the sigma of their mean.
         const HAND: f64 = 4.0;
         const NOISE: f64 = 4.0;
         let holds_m2 = |pass: &Pass| {

@@ -192,7 +192,7 @@ pub(super) fn leg(
     let gap2_m2 = apart_m * apart_m + step_m * step_m / 12.0;
     let gap_cost = |sum_m2: f64| sum_m2 / most_laps as f64 / (2.0 * gap2_m2);
     let mut best: Option<(f64, Vec<usize>)> = None;
-    // Several laps do not lie on each other if they are closed where only one of them passes.
+    // Several laps closed where only one of them passes differ in area, and that is told.
     let as_likely = if most_laps == 1 { AS_LIKELY } else { ROUNDING };
     let mut closings: Vec<(f64, usize, usize)> = Vec::new();
     let (mut bounds, mut last) = (Vec::new(), Vec::new());
@@ -249,17 +249,19 @@ pub(super) fn leg(
         };
         let left_out_m = thin.way_m[start] - thin.way_m[from] + thin.way_m[to] - thin.way_m[end];
         let cost = gap_cost(gap_sum) + 8.0 * back + left_out_m / LEFT_OUT_M;
-        if !loses(cost) {
-            closings.push((cost, start, end));
-        }
+        closings.push((cost, start, end));
         if best.as_ref().is_none_or(|(c, _)| cost < *c) {
             best = Some((cost, bounds.clone()));
         }
     }
     let (least, coarse) = best?;
-    closings.retain(|&(cost, ..)| cost <= least + as_likely);
-    let closings = closings.iter().map(|&(_, start, end)| (start, end));
-    let elsewhere_m2 = turn * differs_m2(thin, (coarse[0], coarse[most_laps]), closings);
+    let elsewhere_m2 = if most_laps == 1 {
+        let others = closings.iter().filter(|c| c.0 <= least + AS_LIKELY);
+        let others = others.map(|&(_, start, end)| (start, end));
+        turn * differs_m2(thin, (coarse[0], coarse[1]), others)
+    } else {
+        0.0
+    };
     let mut bounds = sharpen(spots, thin, &coarse);
     let whole = &spots[bounds[0]..=bounds[most_laps]];
     let ring: Vec<_> = whole.iter().map(|spot| spot.at).collect();
@@ -279,8 +281,8 @@ pub(super) fn leg(
     })
 }
 
-/// How much more the walk holds between the ends of that closing which differs most from `chosen`, m² of all its laps, negative
-/// where it holds less; counter-clockwise.
+/// How much more the walk holds between the ends of that closing which differs most from `chosen`, m², negative where it holds
+/// less; counter-clockwise.
 fn differs_m2(
     thin: &Thin,
     chosen: (usize, usize),
