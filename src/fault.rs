@@ -79,6 +79,14 @@ impl Fault {
     pub fn code(&self) -> &'static str {
         self.0.code
     }
+    /// The file it happened in, as it was named.
+    pub fn file(&self) -> Option<&str> {
+        self.0.file.as_deref()
+    }
+    /// The line, from 1.
+    pub fn line(&self) -> Option<u64> {
+        self.0.line
+    }
     pub fn what(&self) -> &str {
         &self.0.what
     }

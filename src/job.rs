@@ -11,6 +11,7 @@ pub mod shape;
 pub mod taped;
 
 use keys::Setting;
+use sha2::{Digest, Sha256};
 use std::path::PathBuf;
 
 /// Which side of the walked edge the antenna was carried on.
@@ -132,6 +133,39 @@ pub struct Job {
     pub price: Option<price::PriceSettings>,
     /// Everything the sheet says, and what stands in for what it does not say.
     pub settings: Vec<Setting>,
+    /// The file it was read from; `None` where it was made otherwise.
+    pub sheet: Option<SheetFile>,
+}
+
+/// A job sheet or rates file as it was read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SheetFile {
+    pub path: PathBuf,
+    /// Of its bytes, in hexadecimal.
+    pub sha256: String,
+    pub lines: u64,
+}
+
+/// The most that is read of a job sheet, or of the rates file it names, bytes: 13 000 beds, some hundred times what anyone writes.
+/// What is larger was named by mistake, or does not end.
+pub const LARGEST_SHEET: u64 = 1024 * 1024;
+
+impl SheetFile {
+    /// Reads it, a plain file; of one that is larger than [`LARGEST_SHEET`] only enough to see that it is.
+    ///
+    /// # Errors
+    /// Where it cannot be opened or read, or is no plain file.
+    pub fn read(path: &std::path::Path) -> std::io::Result<(SheetFile, Vec<u8>)> {
+        let bytes = crate::regular::bytes(path, LARGEST_SHEET)?;
+        let digest = Sha256::digest(&bytes);
+        let file = SheetFile {
+            path: path.to_owned(),
+            sha256: digest.iter().map(|byte| format!("{byte:02x}")).collect(),
+            lines: memchr::memchr_iter(b'\n', &bytes).count() as u64
+                + u64::from(bytes.last().is_some_and(|byte| *byte != b'\n')),
+        };
+        Ok((file, bytes))
+    }
 }
 
 impl Job {

@@ -6,12 +6,15 @@ pub mod fault;
 pub mod fix;
 pub mod mark;
 pub mod normal;
+pub mod regular;
 pub mod units;
 // logs to fixes; the job sheet; degrees to metres
 pub mod grid;
 pub mod job;
 pub mod plane;
 pub mod read;
+// everything asked of one survey
+pub mod asked;
 // cleaning and closing a walk; rings; rings minus beds
 pub mod lawn;
 pub mod ring;

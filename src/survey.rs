@@ -12,6 +12,7 @@ pub mod settled;
 pub mod taped;
 pub mod walked;
 
+pub use crate::asked::{Depth, Request};
 pub use crate::read::Input;
 pub use measured::Measured;
 
@@ -30,46 +31,6 @@ use measured::Status;
 use settled::Settled;
 use std::cell::OnceCell;
 use walked::{Asked, Walked};
-
-/// Everything asked of one survey. What the command line says wins over the job sheet.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Request {
-    /// What sheets call the survey; empty: taken from the first log.
-    pub name: String,
-    /// Logs named outright; measured as one lawn unless the sheet says otherwise.
-    pub logs: Vec<Input>,
-    pub job: Job,
-    /// Walked deductions named outright.
-    pub deduct: Vec<Input>,
-    pub carry: Carry,
-    /// Metres per axis, one sigma; overrides the log.
-    pub sigma_m: Option<f64>,
-    pub correlation_s: Option<f64>,
-    /// 0.5 to 0.999; 0.95 unless told.
-    pub confidence: Option<f64>,
-    /// Anything doubtful withholds the result.
-    pub strict: bool,
-    /// The national grid, such as `EPSG:25832`, of eastings and northings in point lists, and of those written.
-    pub grid: Option<String>,
-    /// Take the logs of one walk in the order of their times, rather than in the order given.
-    pub by_time: bool,
-    /// Stop reading each log after so many fixes.
-    pub max_fixes: Option<u64>,
-    /// What nobody will look at is not worked out.
-    pub depth: Depth,
-}
-
-/// How far a survey is worked out; each has what those before it have, and takes longer.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Depth {
-    /// The numbers, as a table of many surveys has them; the logs' hashes are left out.
-    Numbers,
-    /// The check sheet and the set-out table as well: all that the result document has.
-    Document,
-    /// What only drawings have as well: sides, walks, the outlines of the band.
-    #[default]
-    Drawing,
-}
 
 /// Everything known about a survey once its area and band are.
 pub struct Survey {

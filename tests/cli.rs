@@ -1,6 +1,7 @@
 //! The command line as a user meets it: what is printed where, and the exit code.
 
 mod cli {
+    mod asked;
     mod corpus;
     mod day;
     mod endless;

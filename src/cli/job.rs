@@ -45,7 +45,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     for setting in &job.settings {
         let from = match setting.from {
             Origin::Sheet { line } => format!("line {line}"),
-            Origin::Default => "default".to_owned(),
+            from => from.to_string(),
         };
         let pad = width - setting.key.chars().count();
         let _ = writeln!(

@@ -3,13 +3,10 @@
 use super::Stop;
 use super::ask::confidence;
 use super::measure::Output;
-use boundwalk::fault::Fault;
 use boundwalk::job::Job;
-use boundwalk::job::read::sheet_bytes;
 use boundwalk::read::{LogFile, LogKind};
 use boundwalk::survey::{Request, taped};
-use std::fmt::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 #[derive(Debug, clap::Args)]
@@ -27,17 +24,8 @@ pub struct Args {
 }
 
 pub fn run(args: &Args) -> Result<ExitCode, Stop> {
-    let name = args.file.display().to_string();
-    let bytes = sheet_bytes(&args.file).map_err(|error| {
-        Fault::unreadable(
-            "unreadable",
-            format!("the tape sheet cannot be read ({error})."),
-            "Check the name, or write one with `boundwalk job > tape.toml`.",
-        )
-        .in_file(name.clone())
-    })?;
-    let folder = args.file.parent().unwrap_or(Path::new(""));
-    let job = Job::from_bytes(&bytes, &name, folder)?;
+    let job = Job::from_file(&args.file)?;
+    let sheet = job.sheet.as_ref();
     let stem = args.file.file_stem().unwrap_or_default().to_string_lossy();
     let file = LogFile {
         name: args
@@ -46,10 +34,9 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
             .unwrap_or_default()
             .to_string_lossy()
             .into_owned(),
-        sha256: hash(&bytes),
+        sha256: sheet.map(|s| s.sha256.clone()).unwrap_or_default(),
         kind: LogKind::Tape,
-        lines: memchr::memchr_iter(b'\n', &bytes).count() as u64
-            + u64::from(bytes.last().is_some_and(|b| *b != b'\n')),
+        lines: sheet.map_or(0, |s| s.lines),
         fixes: 0,
         damaged: 0,
         first_time: String::new(),
@@ -62,14 +49,4 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         ..Request::default()
     };
     args.output.write(&measured, &request)
-}
-
-fn hash(bytes: &[u8]) -> String {
-    use sha2::{Digest, Sha256};
-    Sha256::digest(bytes)
-        .iter()
-        .fold(String::new(), |mut text, byte| {
-            let _ = write!(text, "{byte:02x}");
-            text
-        })
 }

@@ -245,8 +245,33 @@ impl<'s> Keys<'s> {
         self.sheet.settings.borrow_mut().push((at, setting));
     }
 
+    /// Takes over the settings of the rates file that `key` names, as those of this table, but for what this table says itself.
+    pub(in crate::job) fn take_rates(&self, key: &str, settings: Vec<Setting>) {
+        let at = self.entry(key).map_or(self.at, |(at, _)| at);
+        let settings = settings.into_iter().filter(|s| !self.has(&s.key));
+        let mut all = self.sheet.settings.borrow_mut();
+        all.extend(settings.map(|setting| {
+            let from = match setting.from {
+                Origin::Sheet { line } => Origin::Rates { line },
+                other => other,
+            };
+            let key = self.full(&setting.key);
+            let value = setting.value;
+            (at, Setting { key, value, from })
+        }));
+    }
+
+    /// Passes on a fault of the file that `key` names.
+    pub(in crate::job) fn pass_on(&self, key: &str, fault: Fault) {
+        let at = self.entry(key).map_or(self.at, |(at, _)| at);
+        self.sheet.push(at, fault);
+    }
+
     fn wrong<T>(&self, key: &str, value: &Spanned<DeValue<'_>>, wanted: &str) -> Option<T> {
-        let what = format!("{}{key} is {}; {wanted}.", self.prefix(), self.shown(value));
+        let what = match self.sheet.shown {
+            true => format!("{}{key} is {}; {wanted}.", self.prefix(), self.shown(value)),
+            false => format!("{}{key}: {wanted}.", self.prefix()),
+        };
         self.sheet
             .push(value.span().start, Fault::usage("job-sheet", what, ""));
         None

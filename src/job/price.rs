@@ -1,6 +1,7 @@
 //! `[price]` of the job sheet, and the rates file all jobs may share.
 
 use super::keys::{Keys, Limits, Sheet};
+use super::{LARGEST_SHEET, SheetFile};
 use jiff::civil::Date;
 use rust_decimal::Decimal;
 use std::path::Path;
@@ -39,6 +40,8 @@ pub struct PriceSettings {
     pub rates: Vec<(&'static str, Decimal)>,
     /// Whatever else is charged.
     pub extras: Vec<Extra>,
+    /// Where rates came from that the sheet itself does not say.
+    pub rates_file: Option<SheetFile>,
 }
 
 /// `[[price.extra]]`: a line of the user's own.
@@ -82,9 +85,9 @@ pub(super) fn read(mut keys: Keys<'_>, folder: &Path) -> PriceSettings {
             "Add valid_until, or leave the line out for an estimate.",
         );
     }
-    let mut rates = match keys.text("rates") {
+    let (mut rates, rates_file) = match keys.text("rates") {
         Some(name) => shared(&keys, &folder.join(name)),
-        None => Vec::new(),
+        None => (Vec::new(), None),
     };
     for (key, rate) in rates_in(&mut keys) {
         match rates.iter_mut().find(|(k, _)| *k == key) {
@@ -101,6 +104,7 @@ pub(super) fn read(mut keys: Keys<'_>, folder: &Path) -> PriceSettings {
         quote_valid_until: if quote { valid_until } else { None },
         rates,
         extras,
+        rates_file,
     }
 }
 
@@ -127,28 +131,39 @@ fn extra(mut keys: Keys<'_>) -> Option<Extra> {
     })
 }
 
-/// The rates file: the same rate keys, at its top.
-fn shared(keys: &Keys<'_>, path: &Path) -> Vec<(&'static str, Decimal)> {
+/// The rates file: the same rate keys, at its top. Whoever wrote the sheet may name any file here, and whoever reads the fault
+/// may be someone else: a fault shows its line and key, never what the file says.
+fn shared(keys: &Keys<'_>, path: &Path) -> (Vec<(&'static str, Decimal)>, Option<SheetFile>) {
     let name = path.display().to_string();
-    let text = match std::fs::read_to_string(path) {
-        Ok(text) => text,
-        Err(error) => {
-            keys.fault(
-                Some("rates"),
-                format!("the rates file {name} cannot be read ({error})."),
-                "It is looked for beside the job sheet.",
-            );
-            return Vec::new();
-        }
+    let unusable = |why: String| {
+        keys.fault(
+            Some("rates"),
+            format!("the rates file {name} {why}."),
+            "It is looked for beside the job sheet, and has a rate a line, such as turf_per_piece = 4.20.",
+        );
+        (Vec::new(), None)
     };
-    let sheet = Sheet::parse(&text, &name);
+    let (file, bytes) = match SheetFile::read(path) {
+        Ok(read) => read,
+        Err(error) => return unusable(format!("cannot be read ({error})")),
+    };
+    if bytes.len() as u64 > LARGEST_SHEET {
+        return unusable("is larger than 1 MB, which no list of rates is".to_owned());
+    }
+    let Ok(text) = std::str::from_utf8(&bytes) else {
+        return unusable("is not text in UTF-8".to_owned());
+    };
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let sheet = Sheet::parse_unshown(text, &name);
     let mut root = sheet.root();
     let rates = rates_in(&mut root);
     root.done();
-    if let Err(faults) = sheet.finish() {
-        for fault in faults.0 {
-            keys.fault(Some("rates"), fault.to_string(), "");
-        }
+    match sheet.finish() {
+        Ok(settings) => keys.take_rates("rates", settings),
+        Err(faults) => faults
+            .0
+            .into_iter()
+            .for_each(|fault| keys.pass_on("rates", fault)),
     }
-    rates
+    (rates, Some(file))
 }

@@ -3,9 +3,11 @@
 use super::keys::{Faults, Keys, Limits, Sheet};
 use super::shape::Shape;
 use super::taped::{Offset, Square};
-use super::{Bed, Carry, Corner, Deduct, Edge, Job, Path as GardenPath, Place, Side, Tape, Walk};
+use super::{
+    Bed, Carry, Corner, Deduct, Edge, Job, LARGEST_SHEET, Path as GardenPath, Place, SheetFile,
+    Side, Tape, Walk,
+};
 use crate::fault::Fault;
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// No antenna is carried further from an edge than this and still follows it, metres.
@@ -17,8 +19,6 @@ const CORRELATION: Limits = Limits::NOT_NEGATIVE.up_to(86_400.0);
 /// Beds and garden paths, metres.
 const BED_RADIUS: Limits = Limits::POSITIVE.up_to(500.0);
 const PATH_WIDTH: Limits = Limits::POSITIVE.up_to(100.0);
-/// The largest sheet that is read, bytes: about 50 000 beds.
-const LARGEST_SHEET: u64 = 4 * 1024 * 1024;
 const TAPE_LENGTH: Limits = Limits::POSITIVE.up_to(10_000.0);
 
 impl Job {
@@ -28,9 +28,12 @@ impl Job {
     /// One fault if the file cannot be read or is not text, else every fault in it.
     pub fn from_file(path: &Path) -> Result<Job, Faults> {
         let name = path.display().to_string();
-        let bytes = sheet_bytes(path).map_err(|error| Faults(vec![unread(&name, &error)]))?;
+        let (sheet, bytes) =
+            SheetFile::read(path).map_err(|error| Faults(vec![unread(&name, &error)]))?;
         let folder = path.parent().unwrap_or(Path::new(""));
-        Job::from_bytes(&bytes, &name, folder)
+        let mut job = Job::from_bytes(&bytes, &name, folder)?;
+        job.sheet = Some(sheet);
+        Ok(job)
     }
 
     /// Reads a sheet; `name` is what faults call it, `folder` is where its files are.
@@ -42,7 +45,7 @@ impl Job {
             return Err(Faults(vec![
                 Fault::usage(
                     "too-large",
-                    "this is larger than 4 MB, which no job sheet is.",
+                    "this is larger than 1 MB, which no job sheet is.",
                     "Name the sheet itself; if it is a log, name it without --job.",
                 )
                 .in_file(name),
@@ -74,18 +77,6 @@ impl Job {
         job.settings = sheet.finish()?;
         Ok(job)
     }
-}
-
-/// The bytes of a sheet; of one that is too large only enough to see that it is.
-///
-/// # Errors
-/// Where it cannot be opened or read.
-pub fn sheet_bytes(path: &Path) -> std::io::Result<Vec<u8>> {
-    let mut bytes = Vec::new();
-    std::fs::File::open(path)?
-        .take(LARGEST_SHEET + 1)
-        .read_to_end(&mut bytes)?;
-    Ok(bytes)
 }
 
 /// Whether these bytes are a job sheet rather than a log, told by the first line that is neither blank nor a comment:

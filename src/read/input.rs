@@ -4,6 +4,7 @@ use crate::fault::Fault;
 use crate::read::batch::Batch;
 use crate::read::encoding::Plain;
 use crate::read::hash::{self, Hash};
+use crate::regular;
 use flate2::read::MultiGzDecoder;
 use std::fs::File;
 use std::io::{self, Cursor, Read, Seek, SeekFrom};
@@ -32,6 +33,17 @@ impl Input {
             Input::File(path) => file_name(path),
             Input::Stdin | Input::Kept(_) => "standard input".to_string(),
             Input::Bytes { name, .. } => name.clone(),
+        }
+    }
+
+    /// The SHA-256 of its stored bytes, in hexadecimal, without reading it for anything else; `None` where it cannot be read, or is
+    /// a pipe that can be read only once.
+    pub(crate) fn hash_on_disk(&self) -> Option<String> {
+        match self {
+            Input::File(path) => regular::open(path).and_then(hash::of).ok(),
+            Input::Stdin => None,
+            Input::Kept(kept) => kept.open().and_then(|(file, _)| hash::of(file)).ok(),
+            Input::Bytes { bytes, .. } => hash::of(bytes.as_slice()).ok(),
         }
     }
 
@@ -144,6 +156,8 @@ pub(crate) struct Wanted {
     pub hash: bool,
     /// Fixes that it is to stop after.
     pub max_fixes: Option<u64>,
+    /// Only from a plain file: it was named by a sheet or found in a folder.
+    pub regular: bool,
 }
 
 /// Opens an input, unzips it where it is gzip, and brings it to UTF-8.
@@ -172,7 +186,11 @@ pub(crate) fn open(input: &Input, wanted: Wanted) -> Result<Opened, Fault> {
                 .in_file(shown.clone())
             };
             // Not every system opens a folder.
-            let file = File::open(path).map_err(|e| match path.is_dir() {
+            let opened = match wanted.regular {
+                true => regular::open(path),
+                false => File::open(path),
+            };
+            let file = opened.map_err(|e| match path.is_dir() {
                 true => folder(),
                 false => refuse(e),
             })?;
@@ -341,6 +359,7 @@ mod tests {
     const WANTED: Wanted = Wanted {
         hash: true,
         max_fixes: None,
+        regular: false,
     };
 
     fn bytes(name: &str, bytes: &[u8]) -> Input {

@@ -30,6 +30,8 @@ pub struct Options {
     pub grid: Option<String>,
     /// Stop each file after so many fixes.
     pub max_fixes: Option<u64>,
+    /// The files were named by a job sheet or found in a folder: pipes and devices among them are not opened.
+    pub regular: bool,
     /// Leave out the files' hashes, where nobody will look at them.
     pub unhashed: bool,
     /// For a look at one log, not for measuring: keep what can't be measured from (void, dead reckoning, simulated),
@@ -160,6 +162,7 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
         Wanted {
             hash: !options.unhashed,
             max_fixes: options.max_fixes,
+            regular: options.regular,
         },
     )?;
     let name = opened.name.clone();
@@ -299,6 +302,7 @@ fn read_nmea(
             let again = Wanted {
                 hash: false,
                 max_fixes: None,
+                regular: true,
             };
             let mut again = input::open(input, again)?;
             let text = Text::Coming(&mut again.rest);

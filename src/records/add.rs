@@ -202,7 +202,12 @@ fn tables(transaction: &Transaction<'_>, entry: &Entry, survey: i64) -> rusqlite
             .prepare_cached(
                 "INSERT INTO settings (survey_id, name, value, source) VALUES (?1, ?2, ?3, ?4)",
             )?
-            .execute(params![survey, setting.name, setting.value, setting.source])?;
+            .execute(params![
+                survey,
+                setting.key,
+                setting.value,
+                setting.from.to_string()
+            ])?;
     }
     for (code, doubt, message) in &entry.measured.warnings {
         transaction

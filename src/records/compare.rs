@@ -159,11 +159,7 @@ impl Records {
         };
         let (before, after) = (read(first)?, read(second)?);
         let value = |all: &[(String, String)], name: &str| {
-            // The last one said is the one that holds: the call's comes after the sheet's.
-            all.iter()
-                .rev()
-                .find(|(n, _)| n == name)
-                .map(|(_, v)| v.clone())
+            all.iter().find(|(n, _)| n == name).map(|(_, v)| v.clone())
         };
         let mut changed: Vec<Changed> = Vec::new();
         for (name, _) in before.iter().chain(&after) {

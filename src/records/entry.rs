@@ -2,7 +2,7 @@
 
 use super::blob::{Blob, encode_lines, encode_polygons};
 use crate::fault::{Fault, Weight};
-use crate::job::keys::Origin;
+use crate::job::keys::Setting;
 use crate::lawn::Kind;
 use crate::sheet;
 use crate::sheet::geojson::{line, pieces};
@@ -18,14 +18,6 @@ pub struct Shape {
     pub area_m2: f64,
     /// Of a lawn: its sigma; of a deduction: what it takes off.
     pub other_m2: f64,
-}
-
-/// A setting and where it came from.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Setting {
-    pub name: String,
-    pub value: String,
-    pub source: String,
 }
 
 /// A survey ready to be recorded.
@@ -80,7 +72,7 @@ impl Entry {
             deductions: Vec::new(),
             walks: Vec::new(),
             bands: Vec::new(),
-            settings: settings(request),
+            settings: request.settings(),
         };
         let Some(plane) = &measured.on else {
             return Ok(entry);
@@ -163,50 +155,4 @@ fn head(measured: &Measured) -> Head {
             .map(|w| (w.code, w.weight == Weight::Doubt, w.message.clone()))
             .collect(),
     }
-}
-
-/// The sheet's settings and the call's, which win over them.
-fn settings(request: &Request) -> Vec<Setting> {
-    let mut all: Vec<Setting> = request
-        .job
-        .settings
-        .iter()
-        .map(|setting| Setting {
-            name: setting.key.clone(),
-            value: setting.value.clone(),
-            source: match setting.from {
-                Origin::Sheet { line } => format!("job sheet, line {line}"),
-                Origin::Default => "default".to_owned(),
-            },
-        })
-        .collect();
-    let mut call = |name: &str, value: Option<String>| {
-        if let Some(value) = value {
-            all.push(Setting {
-                name: name.to_owned(),
-                value,
-                source: "call".to_owned(),
-            });
-        }
-    };
-    let number = |value: Option<f64>| value.map(|v| v.to_string());
-    call("carry_m", number(request.carry.offset_m));
-    call(
-        "carry_side",
-        request
-            .carry
-            .side
-            .map(|side| format!("{side:?}").to_lowercase()),
-    );
-    call("carry_sigma_m", number(request.carry.sigma_m));
-    call("sigma_m", number(request.sigma_m));
-    call("correlation_s", number(request.correlation_s));
-    call("confidence", number(request.confidence));
-    call("grid", request.grid.clone());
-    call("max_fixes", request.max_fixes.map(|n| n.to_string()));
-    call("strict", request.strict.then(|| "true".to_owned()));
-    for input in &request.deduct {
-        call("deduct", Some(input.name()));
-    }
-    all
 }

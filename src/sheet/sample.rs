@@ -160,7 +160,6 @@ pub fn garden() -> Measured {
             "The walk up to the edge and away from it was left out.",
         )],
         settings: Vec::new(),
-        asked: Vec::new(),
         drawing: Drawing::default(),
         on: None,
     }

@@ -87,6 +87,8 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
             }
         }
     }
+    // A pipe named outright is read; one that a sheet names is not even opened.
+    let outright = !request.logs.is_empty();
     walks.retain(|(_, inputs)| !inputs.is_empty());
     if walks.is_empty() {
         return Err(Fault::usage(
@@ -98,7 +100,7 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
     for (walk, inputs) in walks {
         let part = Part {
             label: walk.label,
-            log: collected.read(&inputs)?,
+            log: collected.read(&inputs, outright)?,
             carry: over(walk.carry, request.carry),
             sigma_m: request.sigma_m.or(walk.sigma_m),
             correlation_s: request.correlation_s.or(walk.correlation_s),
@@ -118,13 +120,13 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
         correlation_s,
     };
     for deduct in &job.deducts {
-        let log = collected.read(&from_paths(&deduct.files))?;
+        let log = collected.read(&from_paths(&deduct.files), false)?;
         collected
             .deducts
             .push(part(deduct.label.clone(), log, deduct.carry));
     }
     for input in &request.deduct {
-        let log = collected.read(std::slice::from_ref(input))?;
+        let log = collected.read(std::slice::from_ref(input), true)?;
         let label = log
             .files
             .first()
@@ -132,7 +134,7 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
         collected.deducts.push(part(label, log, Carry::default()));
     }
     for path in &job.paths {
-        let log = collected.read(&from_paths(&path.files))?;
+        let log = collected.read(&from_paths(&path.files), false)?;
         let part = part(path.label.clone(), log, Carry::default());
         collected.paths.push(PathPart {
             part,
@@ -152,7 +154,8 @@ pub fn stem(name: &str) -> &str {
 }
 
 impl Collected {
-    fn read(&mut self, inputs: &[Input]) -> Result<Log, Fault> {
+    fn read(&mut self, inputs: &[Input], outright: bool) -> Result<Log, Fault> {
+        self.how.regular = !outright;
         let log = read::read_with(inputs, &self.how)?;
         self.files.extend(log.files.iter().cloned());
         for dropped in &log.dropped {

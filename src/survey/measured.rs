@@ -244,12 +244,9 @@ pub struct Measured {
     pub warnings: Vec<Warning>,
     #[serde(flatten)]
     pub taped: TapeFacts,
-    /// What the result rests on beside the logs, and where each comes from.
+    /// What the result rests on beside the logs, and where each comes from ([`crate::survey::Request::settings`]).
     #[serde(skip)]
     pub settings: Vec<crate::job::keys::Setting>,
-    /// What was asked beside the job sheet, and goes before it: name, value.
-    #[serde(skip)]
-    pub asked: Vec<(&'static str, String)>,
     #[serde(skip)]
     pub drawing: Drawing,
     /// The plane itself, for going back to degrees.

@@ -83,38 +83,6 @@ fn log_facts(collected: &Collected, rings: &[&Walked]) -> LogFacts {
     }
 }
 
-/// What the command line, or a program, asked for outright.
-fn asked(request: &Request) -> Vec<(&'static str, String)> {
-    let metres = |m: f64| format!("{m} m");
-    let carry = request.carry;
-    [
-        ("carry", carry.offset_m.map(metres)),
-        (
-            "carry side",
-            carry.side.map(|side| match side {
-                crate::job::Side::Inside => "inside".to_owned(),
-                crate::job::Side::Outside => "outside".to_owned(),
-            }),
-        ),
-        ("carry sigma", carry.sigma_m.map(metres)),
-        ("sigma", request.sigma_m.map(metres)),
-        (
-            "correlation",
-            request.correlation_s.map(|s| format!("{s} s")),
-        ),
-        ("confidence", request.confidence.map(|c| c.to_string())),
-        ("strict", request.strict.then(|| "yes".to_owned())),
-        ("grid", request.grid.clone()),
-        (
-            "fixes read at most",
-            request.max_fixes.map(|n| n.to_string()),
-        ),
-    ]
-    .into_iter()
-    .filter_map(|(name, value)| Some((name, value?)))
-    .collect()
-}
-
 /// A result without an area: what was read, and why no number is given.
 pub fn withheld(
     request: &Request,
@@ -144,8 +112,7 @@ pub fn withheld(
         grid: None,
         warnings,
         taped: TapeFacts::default(),
-        settings: request.job.settings.clone(),
-        asked: asked(request),
+        settings: request.settings(),
         drawing: Drawing::default(),
         on: plane.cloned(),
     }
@@ -280,8 +247,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         log: log_facts(collected, &rings),
         plane: Some(plane_facts(&survey.plane)),
         grid: None,
-        settings: request.job.settings.clone(),
-        asked: asked(request),
+        settings: request.settings(),
         drawing: Drawing {
             lawns: survey.laid.lawns.clone(),
             deductions: survey.laid.deductions.clone(),

@@ -128,7 +128,6 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
             ..TapeFacts::default()
         },
         settings: job.settings.clone(),
-        asked: Vec::new(),
         drawing: plan.map(|p| p.drawing).unwrap_or_default(),
         on: None,
     };

@@ -116,7 +116,7 @@ fn a_sheet_larger_than_any_is_refused() {
     for command in ["measure", "tape", "job"] {
         let (_, stderr, code) = call(&[command, path.to_str().unwrap()]);
         assert_eq!(code, 2, "{command}");
-        assert!(stderr.contains("larger than 4 MB"), "{command}: {stderr}");
+        assert!(stderr.contains("larger than 1 MB"), "{command}: {stderr}");
         assert!(stderr.len() < 600, "{command}: {stderr}");
     }
 }

@@ -174,7 +174,7 @@ fn what_was_asked_on_the_command_line_is_told_as_such() {
     assert!(code == 0 || code == 3, "{code}: {stderr}");
     let page = text(&out.join("sheet.html"));
     for row in [
-        "<td>sigma</td><td>0.3 m</td><td>asked, before the job sheet</td>",
+        "<td>sigma_m</td><td>0.3</td><td>asked, before the job sheet</td>",
         "<td>confidence</td><td>0.9</td><td>asked, before the job sheet</td>",
     ] {
         assert!(page.contains(row), "{row}");

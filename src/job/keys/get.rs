@@ -253,6 +253,7 @@ impl<'s> Keys<'s> {
         };
         match units::length_m(text) {
             Ok(metres) => Some(metres),
+            Err(_) if !self.sheet.shown => self.wrong(key, value, "it must be a length"),
             Err(fault) => {
                 let what = format!("{}{key}: {}", self.prefix(), fault.what());
                 let advice = fault.advice().to_owned();
@@ -267,12 +268,17 @@ impl<'s> Keys<'s> {
         if limits.allow(number) {
             return Some(number);
         }
-        let shown = self.sheet.text.get(span.clone()).unwrap_or("").trim();
-        let what = format!(
-            "{}{key} is {}; it must be {limits}.",
-            self.prefix(),
-            clip(shown)
-        );
+        let what = match self.sheet.shown {
+            true => {
+                let shown = self.sheet.text.get(span.clone()).unwrap_or("").trim();
+                format!(
+                    "{}{key} is {}; it must be {limits}.",
+                    self.prefix(),
+                    clip(shown)
+                )
+            }
+            false => format!("{}{key}: it must be {limits}.", self.prefix()),
+        };
         self.sheet
             .push(span.start, Fault::usage("job-sheet", what, ""));
         None

@@ -32,8 +32,23 @@ impl std::error::Error for Faults {}
 pub enum Origin {
     /// Written in the sheet, on this line.
     Sheet { line: u64 },
+    /// Written in the rates file that the sheet names, on this line.
+    Rates { line: u64 },
+    /// Asked outright, which wins over the sheet.
+    Call,
     /// Not written anywhere.
     Default,
+}
+
+impl fmt::Display for Origin {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Origin::Sheet { line } => write!(f, "job sheet, line {line}"),
+            Origin::Rates { line } => write!(f, "rates file, line {line}"),
+            Origin::Call => f.write_str("asked, before the job sheet"),
+            Origin::Default => f.write_str("default"),
+        }
+    }
 }
 
 /// One setting as used, for sheets that show what a number rests on.
@@ -50,6 +65,8 @@ pub struct Setting {
 #[derive(Debug)]
 pub struct Sheet<'t> {
     pub(super) text: &'t str,
+    /// Whether faults may show what is written, and not only where.
+    pub(super) shown: bool,
     name: String,
     line_starts: Vec<usize>,
     root: Spanned<DeTable<'t>>,
@@ -64,12 +81,22 @@ impl<'t> Sheet<'t> {
     /// Parses `text`; `name` is what faults call the file. Always succeeds: what is not TOML is a fault like any
     /// other, and the rest of the sheet is read as far as it can be.
     pub fn parse(text: &'t str, name: &str) -> Sheet<'t> {
+        Sheet::parse_as(text, name, true)
+    }
+
+    /// The same of a file that another one names: no fault shows anything of it but keys.
+    pub(in crate::job) fn parse_unshown(text: &'t str, name: &str) -> Sheet<'t> {
+        Sheet::parse_as(text, name, false)
+    }
+
+    fn parse_as(text: &'t str, name: &str, shown: bool) -> Sheet<'t> {
         let line_starts = std::iter::once(0)
             .chain(memchr::memchr_iter(b'\n', text.as_bytes()).map(|at| at + 1))
             .collect();
         let (root, errors) = DeTable::parse_recoverable(text);
         let mut sheet = Sheet {
             text,
+            shown,
             name: name.to_owned(),
             line_starts,
             root,
@@ -83,13 +110,12 @@ impl<'t> Sheet<'t> {
             if sheet.broken_lines.contains(&line) {
                 continue;
             }
-            let shown = text.lines().nth(line as usize - 1).unwrap_or("").trim();
+            // Not what it says: whatever is no sheet may have been named by one, or by mistake.
             let fault = Fault::usage(
                 "not-toml",
                 format!(
-                    "this line is not TOML ({}): {}",
+                    "this line is not TOML ({}).",
                     error.message().trim().replace('\n', "; "),
-                    clip(shown)
                 ),
                 "Write one `key = value` a line, texts in double quotes, tables as [name] or [[name]].",
             );
@@ -120,7 +146,11 @@ impl<'t> Sheet<'t> {
         if self.broken_lines.contains(&line) {
             return;
         }
-        let fault = fault.in_file(self.name.clone()).at_line(line);
+        // One of a file that the sheet names knows its own place.
+        let fault = match fault.file() {
+            Some(_) => fault,
+            None => fault.in_file(self.name.clone()).at_line(line),
+        };
         self.found.borrow_mut().push((at, fault));
     }
 

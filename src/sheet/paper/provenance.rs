@@ -3,7 +3,6 @@
 use super::super::block::{Block, Table};
 use super::super::text;
 use super::said;
-use crate::job::keys::Origin;
 use crate::survey::Measured;
 
 pub fn provenance(measured: &Measured) -> Vec<Block> {
@@ -52,31 +51,23 @@ pub fn provenance(measured: &Measured) -> Vec<Block> {
         ),
     ));
     blocks.push(Block::Heading("Settings".to_owned()));
-    if measured.settings.is_empty() && measured.asked.is_empty() {
+    if measured.settings.is_empty() {
         blocks.push(Block::Say(
             "No job sheet, and nothing asked: everything is as the log says, or a default."
                 .to_owned(),
         ));
         return blocks;
     }
-    let asked = measured.asked.iter().map(|(name, value)| {
-        vec![
-            (*name).to_owned(),
-            value.clone(),
-            "asked, before the job sheet".to_owned(),
-        ]
-    });
-    let rows = asked
-        .chain(measured.settings.iter().map(|setting| {
+    let rows = measured
+        .settings
+        .iter()
+        .map(|setting| {
             vec![
                 setting.key.clone(),
                 setting.value.clone(),
-                match setting.from {
-                    Origin::Sheet { line } => format!("job sheet, line {line}"),
-                    Origin::Default => "default".to_owned(),
-                },
+                setting.from.to_string(),
             ]
-        }))
+        })
         .collect();
     blocks.push(Block::Table(Table::new(
         &["Setting", "value", "from"],

@@ -1,0 +1,393 @@
+//! Everything asked of one survey, as one value. What follows from it: the settings that sheets and records show, the files that
+//! are read, and the fingerprint by which a survey is known that nothing has changed in.
+//!
+//! The request and every type of the job sheet are taken apart below by the names of all their fields, never with `..`. A new
+//! field does not compile before it stands here as well: among those an answer depends on, or after the `;` among those it
+//! doesn't, with the reason.
+
+use crate::job::keys::{Origin, Setting};
+use crate::job::order::{
+    Crew, Edging, Method, Mulch, OldTurf, OrderSettings, Seed, Soil, Spread, Turf,
+};
+use crate::job::price::{Extra, PriceSettings};
+use crate::job::shape::{self, Across, Diagonal, Figure, Hand, Ordinates, Rule, Shape};
+use crate::job::taped::{Offset, Square};
+use crate::job::{
+    Bed, Carry, Corner, Deduct, Edge, Job, Path as GardenPath, Place, SheetFile, Side, Tape, Walk,
+};
+use crate::read::{Input, LogFile, LogKind};
+use crate::survey::report;
+use jiff::civil::Date;
+use rust_decimal::Decimal;
+use sha2::{Digest, Sha256};
+use std::path::PathBuf;
+
+/// Everything asked of one survey. What the command line says wins over the job sheet.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Request {
+    /// What sheets call the survey; empty: taken from the first log.
+    pub name: String,
+    /// Logs named outright; measured as one lawn unless the sheet says otherwise.
+    pub logs: Vec<Input>,
+    pub job: Job,
+    /// Walked deductions named outright.
+    pub deduct: Vec<Input>,
+    pub carry: Carry,
+    /// Metres per axis, one sigma; overrides the log.
+    pub sigma_m: Option<f64>,
+    pub correlation_s: Option<f64>,
+    /// 0.5 to 0.999; 0.95 unless told.
+    pub confidence: Option<f64>,
+    /// Anything doubtful withholds the result.
+    pub strict: bool,
+    /// The national grid, such as `EPSG:25832`, of eastings and northings in point lists, and of those written.
+    pub grid: Option<String>,
+    /// Take the logs of one walk in the order of their times, rather than in the order given.
+    pub by_time: bool,
+    /// Stop reading each log after so many fixes.
+    pub max_fixes: Option<u64>,
+    /// What nobody will look at is not worked out.
+    pub depth: Depth,
+}
+
+/// How far a survey is worked out; each has what those before it have, and takes longer.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Depth {
+    /// The numbers, as a table of many surveys has them; the logs' hashes are left out.
+    Numbers,
+    /// The check sheet and the set-out table as well: all that the result document has.
+    Document,
+    /// What only drawings have as well: sides, walks, the outlines of the band.
+    #[default]
+    Drawing,
+}
+
+/// The hash of everything a result depends on: this program's version and method, all that was asked, the job sheet and the
+/// rates file it names, and the names and contents of the logs. In hexadecimal.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fingerprint(pub String);
+
+/// A log by its name, without its folder, and the SHA-256 of its bytes in hexadecimal.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FileHash {
+    pub name: String,
+    pub sha256: String,
+}
+
+impl Request {
+    /// What was set, and where: what was asked outright first, as it wins over the job sheet; then what the sheet says, the rates
+    /// file it names, and the defaults. Names of files, never their folders.
+    pub fn settings(&self) -> Vec<Setting> {
+        let Request {
+            // Shown as the survey's name.
+            name: _,
+            // Shown with their hashes, as files read.
+            logs: _,
+            job,
+            deduct,
+            carry,
+            sigma_m,
+            correlation_s,
+            confidence,
+            strict,
+            grid,
+            by_time,
+            max_fixes,
+            // Changes what is worked out, never a number.
+            depth: _,
+        } = self;
+        let Carry {
+            offset_m,
+            side,
+            sigma_m: carry_sigma_m,
+        } = carry;
+        let number = |value: &Option<f64>| value.map(|v| v.to_string());
+        let flag = |value: &bool| value.then(|| "true".to_owned());
+        let side = side.map(|side| match side {
+            Side::Inside => "inside".to_owned(),
+            Side::Outside => "outside".to_owned(),
+        });
+        let asked = [
+            ("carry_m", number(offset_m)),
+            ("carry_side", side),
+            ("carry_sigma_m", number(carry_sigma_m)),
+            ("sigma_m", number(sigma_m)),
+            ("correlation_s", number(correlation_s)),
+            ("confidence", number(confidence)),
+            ("grid", grid.clone()),
+            ("by_time", flag(by_time)),
+            ("max_fixes", max_fixes.map(|n| n.to_string())),
+            ("strict", flag(strict)),
+        ];
+        let deducts = deduct.iter().map(|log| ("deduct", Some(log.name())));
+        asked
+            .into_iter()
+            .chain(deducts)
+            .filter_map(|(key, value)| {
+                Some(Setting {
+                    key: key.to_owned(),
+                    value: value?,
+                    from: Origin::Call,
+                })
+            })
+            .chain(job.settings.iter().cloned())
+            .collect()
+    }
+
+    /// Every log that is read, in the order in which it is read.
+    pub fn inputs(&self) -> Vec<Input> {
+        let mut all: Vec<Input> = match self.logs.as_slice() {
+            [] => self
+                .job
+                .walks
+                .iter()
+                .flat_map(|w| listed(&w.files))
+                .collect(),
+            // Logs named outright take the place of the sheet's.
+            named => named.to_vec(),
+        };
+        all.extend(self.job.deducts.iter().flat_map(|d| listed(&d.files)));
+        all.extend(self.deduct.iter().cloned());
+        all.extend(self.job.paths.iter().flat_map(|p| listed(&p.files)));
+        all
+    }
+
+    /// Every file that the answer rests on and that nothing may be written over: logs, the job sheet, the rates file.
+    pub fn files(&self) -> Vec<PathBuf> {
+        let named = self.logs.iter().chain(&self.deduct);
+        let named = named.filter_map(|input| match input {
+            Input::File(path) => Some(path.clone()),
+            Input::Stdin | Input::Kept(_) | Input::Bytes { .. } => None,
+        });
+        let sheet = self.job.sheet.as_ref().map(|sheet| sheet.path.clone());
+        let rates = self.job.price.as_ref().and_then(|p| p.rates_file.as_ref());
+        named
+            .chain(self.job.files().map(std::path::Path::to_owned))
+            .chain(sheet)
+            .chain(rates.map(|rates| rates.path.clone()))
+            .collect()
+    }
+
+    /// The fingerprint with these logs, one for each of [`Request::inputs`].
+    pub fn fingerprint(&self, logs: &[FileHash]) -> Fingerprint {
+        let mut parts = Parts(Sha256::new());
+        parts.add(env!("CARGO_PKG_VERSION").as_bytes());
+        parts.add(report::SCHEMA.as_bytes());
+        parts.add(&report::METHOD.to_le_bytes());
+        self.put(&mut parts);
+        for FileHash { name, sha256 } in logs {
+            parts.add(name.as_bytes());
+            parts.add(sha256.as_bytes());
+        }
+        Fingerprint(parts.hexadecimal())
+    }
+
+    /// The same of the logs as they were read for its answer (`log.files` of the result); `None` where not all were, or their
+    /// hashes were not wanted.
+    pub fn fingerprint_read(&self, read: &[LogFile]) -> Option<Fingerprint> {
+        let inputs = self.inputs();
+        // A lawn measured by tape alone has no log: the sheet stands in its place, and is hashed as such.
+        let read: Vec<&LogFile> = read.iter().filter(|f| f.kind != LogKind::Tape).collect();
+        let as_asked = read.len() == inputs.len()
+            && read
+                .iter()
+                .zip(&inputs)
+                .all(|(read, asked)| read.name == asked.name() && !read.sha256.is_empty());
+        let hash = |file: &&LogFile| FileHash {
+            name: file.name.clone(),
+            sha256: file.sha256.clone(),
+        };
+        as_asked.then(|| self.fingerprint(&read.iter().map(hash).collect::<Vec<_>>()))
+    }
+
+    /// The same of the logs as they lie on the disk; `None` where one cannot be read, or not twice.
+    pub fn fingerprint_on_disk(&self) -> Option<Fingerprint> {
+        let hashes: Option<Vec<FileHash>> = self
+            .inputs()
+            .iter()
+            .map(|input| {
+                Some(FileHash {
+                    name: input.name(),
+                    sha256: input.hash_on_disk()?,
+                })
+            })
+            .collect();
+        Some(self.fingerprint(&hashes?))
+    }
+}
+
+fn listed(files: &[PathBuf]) -> impl Iterator<Item = Input> {
+    files.iter().cloned().map(Input::File)
+}
+
+/// A hash that is being fed.
+struct Parts(Sha256);
+
+impl Parts {
+    /// Lengths go in as well, so that no two lists run together into the same bytes.
+    fn add(&mut self, bytes: &[u8]) {
+        self.0.update((bytes.len() as u64).to_le_bytes());
+        self.0.update(bytes);
+    }
+
+    fn hexadecimal(self) -> String {
+        let digest = self.0.finalize();
+        digest.iter().map(|byte| format!("{byte:02x}")).collect()
+    }
+}
+
+/// Something an answer depends on.
+trait Part {
+    fn put(&self, to: &mut Parts);
+}
+
+/// Structures, field by field: those an answer depends on, and after the `;` those it does not.
+macro_rules! structures {
+    ($($name:path { $($field:ident),* $(; $($left:ident),*)? })*) => { $(
+        impl Part for $name {
+            fn put(&self, to: &mut Parts) {
+                let Self { $($field,)* $($($left: _,)*)? } = self;
+                $( to.add(stringify!($field).as_bytes()); $field.put(to); )*
+            }
+        }
+    )* };
+}
+
+/// Choices, variant by variant.
+macro_rules! choices {
+    ($($name:path { $($variant:ident $({ $($field:ident),* })? $(( $($item:ident),* ))?),* })*) => { $(
+        impl Part for $name {
+            fn put(&self, to: &mut Parts) {
+                match self { $(
+                    Self::$variant $({ $($field),* })? $(( $($item),* ))? => {
+                        to.add(stringify!($variant).as_bytes());
+                        $($( $field.put(to); )*)?
+                        $($( $item.put(to); )*)?
+                    }
+                )* }
+            }
+        }
+    )* };
+}
+
+structures! {
+    // How far it is worked out changes no number.
+    Request { name, logs, job, deduct, carry, sigma_m, correlation_s, confidence, strict, grid, by_time, max_fixes; depth }
+    // The settings are the sheet and its rates file as text, whose bytes are hashed.
+    Job { number, site, date, walks, corners, edges, deducts, paths, beds, tapes, squares, offsets, shapes, order, price, sheet; settings }
+    // The folder is not part of an answer: it may be moved.
+    SheetFile { sha256; path, lines }
+    Carry { offset_m, side, sigma_m }
+    Walk { label, files, carry, sigma_m, correlation_s }
+    Edge { from, to, carry }
+    Deduct { label, files, carry }
+    GardenPath { label, files, width_m, width_sigma_m }
+    Corner { name, place }
+    Bed { label, place, radius_m, radius_sigma_m }
+    Tape { from, to, length_m, sigma_m, straight }
+    Square { corner, angle_deg, sigma_deg }
+    Offset { point, from, to, offset_m, side, chainage_m, sigma_m }
+    // Messages name the line, and what moves it changes the sheet's bytes.
+    Shape { label, figure, deduct, sigma_m, place; line }
+    shape::Place { east_m, north_m, bearing_deg }
+    Diagonal { from, to, length_m }
+    Ordinates { hand, chainage_m, offsets_m }
+    OrderSettings { chance_enough, slope_percent, slope_sigma_percent, fall_deg, turf, soil, edging, seed, fertiliser, water_mm, old_turf, mulch, crew }
+    Turf { noun, piece_width_m, piece_length_m, kg_per_m2, pieces_per_pallet, part_pallets, method, cutting_percent, size_tolerance_percent, min_piece_m, stagger_m, direction_deg }
+    Soil { depth_m, density_t_m3, settlement_percent, bag_m3, round_t }
+    Edging { piece_m, overlap_m, around_lawn, around_beds }
+    Seed { g_per_m2, purity_percent, germination_percent }
+    Spread { g_per_m2 }
+    OldTurf { depth_m, density_t_m3, swell_percent, skip_m3, skip_t }
+    Mulch { depth_m, clear_radius_m }
+    Crew { lay_m2_per_hour, hours_per_day, lay_within_h }
+    PriceSettings { currency, decimals, tax_percent, quote_valid_until, rates, extras, rates_file }
+    Extra { label, quantity, unit, rate }
+}
+
+choices! {
+    Side { Inside, Outside }
+    Place { At { lat_deg, lon_deg }, Time { tod_s }, Pause(count) }
+    Hand { Left, Right }
+    Rule { Trapezoid, Simpson }
+    Across { Radius(radius_m), Diameter(diameter_m) }
+    Figure {
+        Rectangle { length_m, width_m, hand },
+        Triangle { base_m, height_m, foot_m, hand },
+        ThreeSides { sides_m, hand },
+        Circle { across, sector_deg },
+        Ellipse { length_m, width_m },
+        Trapezoid { parallel_m, height_m, hand },
+        Polygon { sides_m, diagonals, inward, hand },
+        Radii { radii_m },
+        Offsets { rule, sides }
+    }
+    Method { Rows, Perimeter, Percent }
+}
+
+/// Values without parts of their own, as bytes.
+macro_rules! values {
+    ($($name:ty: $value:ident => $bytes:expr,)*) => { $(
+        impl Part for $name {
+            fn put(&self, to: &mut Parts) {
+                let $value = self;
+                to.add($bytes.as_ref());
+            }
+        }
+    )* };
+}
+
+values! {
+    bool: value => [u8::from(*value)],
+    u32: value => value.to_le_bytes(),
+    u64: value => value.to_le_bytes(),
+    usize: value => (*value as u64).to_le_bytes(),
+    f64: value => value.to_bits().to_le_bytes(),
+    &str: value => value,
+    String: value => value,
+    Date: value => value.to_string(),
+    Decimal: value => value.normalize().to_string(),
+    // By its name: what is in it is hashed by itself.
+    PathBuf: value => Input::File(value.clone()).name(),
+    Input: value => value.name(),
+}
+
+impl<T: Part> Part for Option<T> {
+    fn put(&self, to: &mut Parts) {
+        to.add(&[u8::from(self.is_some())]);
+        if let Some(value) = self {
+            value.put(to);
+        }
+    }
+}
+
+impl<T: Part> Part for [T] {
+    fn put(&self, to: &mut Parts) {
+        to.add(&(self.len() as u64).to_le_bytes());
+        for value in self {
+            value.put(to);
+        }
+    }
+}
+
+impl<T: Part> Part for Vec<T> {
+    fn put(&self, to: &mut Parts) {
+        self.as_slice().put(to);
+    }
+}
+
+impl<T: Part, const N: usize> Part for [T; N] {
+    fn put(&self, to: &mut Parts) {
+        self.as_slice().put(to);
+    }
+}
+
+impl<A: Part, B: Part> Part for (A, B) {
+    fn put(&self, to: &mut Parts) {
+        self.0.put(to);
+        self.1.put(to);
+    }
+}
+
+#[cfg(test)]
+mod tests;
