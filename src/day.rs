@@ -247,8 +247,8 @@ pub fn run(
         Some(Ok(())) => return Ok(summary),
         None => {}
     }
-    if let Some(day) = day {
-        day.finish(&summary)?;
+    if let (Some(day), Some(folder)) = (day, folder) {
+        day.finish(folder, &summary)?;
     }
     Ok(summary)
 }

@@ -32,12 +32,11 @@ pub struct Records {
 }
 
 impl Records {
-    /// Opens a file of records to add to it, making it if it is not there and bringing an older one up to date.
+    /// Whether records may be kept under this name: a new one, or a file of records. Nothing is written.
     ///
     /// # Errors
-    /// A name that does not end in `.gpkg` (Requirement 3), a file that is something else or from a newer version, or one
-    /// that cannot be written.
-    pub fn open(path: &Path) -> Result<Records, Fault> {
+    /// A name that does not end in `.gpkg` (Requirement 3), or a file that is something else.
+    pub fn may_be(path: &Path) -> Result<(), Fault> {
         if path.extension().is_none_or(|ending| ending != "gpkg") {
             return Err(Fault::usage(
                 "records-name",
@@ -46,6 +45,42 @@ impl Records {
             )
             .in_file(path.display().to_string()));
         }
+        match std::fs::metadata(path) {
+            Err(_) => return Ok(()),
+            Ok(meta) if !meta.is_file() => {
+                return Err(Fault::usage(
+                    "not-records",
+                    "this is no file.",
+                    "Name a file of records, or a new file.",
+                )
+                .in_file(path.display().to_string()));
+            }
+            Ok(_) => {}
+        }
+        // Only to look: a database of another make is not so much as opened for writing.
+        let looked = Records::connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)
+            .and_then(|mut records| {
+                schema::check(&mut records.connection)
+                    .map(drop)
+                    .map_err(|error| records.told(error))
+            });
+        match looked {
+            Err(fault) if matches!(fault.code(), "not-records" | "records-newer") => Err(
+                Fault::usage(fault.code(), fault.what(), fault.advice())
+                    .in_file(path.display().to_string()),
+            ),
+            // What else is wrong is told by who opens it: a killed run's file is put right in passing.
+            _ => Ok(()),
+        }
+    }
+
+    /// Opens a file of records to add to it, making it if it is not there and bringing an older one up to date.
+    ///
+    /// # Errors
+    /// A name that does not end in `.gpkg` (Requirement 3), a file that is something else or from a newer version, or one
+    /// that cannot be written.
+    pub fn open(path: &Path) -> Result<Records, Fault> {
+        Records::may_be(path)?;
         let mut records = Records::connect(
             path,
             OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE,

@@ -13,6 +13,7 @@ mod cli {
     mod order;
     mod readme;
     mod records;
+    mod safe;
     mod sheets;
     mod tape;
     mod usage;

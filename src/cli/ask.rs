@@ -7,6 +7,7 @@ use boundwalk::read::Kept;
 use boundwalk::sheet::Format;
 use boundwalk::survey::{Depth, Input, Request};
 use boundwalk::units::{self, Units};
+use boundwalk::write::inputs::Inputs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
@@ -160,6 +161,29 @@ pub struct Asked {
     pub name: String,
     pub logs: Vec<Input>,
     pub job: Job,
+    pub sheet: Option<PathBuf>,
+}
+
+/// Every file that measuring this reads, the sheet first.
+pub fn inputs(sheet: Option<&Path>, request: &Request) -> Inputs {
+    let named = request.logs.iter().chain(&request.deduct);
+    let logs = named.filter_map(|input| match input {
+        Input::File(path) => Some(path.clone()),
+        _ => None,
+    });
+    let rates = request.job.settings.iter().filter_map(|setting| {
+        let name = (setting.key == "price.rates").then(|| setting.value.trim_matches('"'))?;
+        Some(sheet?.parent()?.join(name))
+    });
+    let job = request.job.files().map(Path::to_owned);
+    Inputs::of(
+        sheet
+            .map(Path::to_owned)
+            .into_iter()
+            .chain(logs)
+            .chain(job)
+            .chain(rates),
+    )
 }
 
 /// Sorts what was named on the command line into logs and at most one job sheet, by content. A folder stands for
@@ -223,6 +247,7 @@ pub fn sort(
         asked.job = Job::from_file(&found)?;
         sheet = Some(found);
     }
+    asked.sheet.clone_from(&sheet);
     if let Some(sheet) = &sheet {
         asked.name = sheet_name(sheet, &asked.job);
         if asked.logs.is_empty() && asked.job.walks.iter().all(|walk| walk.files.is_empty()) {

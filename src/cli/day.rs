@@ -5,12 +5,15 @@ mod watch;
 use super::ask::{Asked, FormatChoice, Options, UnitChoice};
 use super::{Stop, say, write};
 use boundwalk::day::find::{self, Found};
-use boundwalk::day::keep::Folder;
+use boundwalk::day::keep::{Folder, spared};
 use boundwalk::day::sheets::{self, MAP_END, MAP_HEAD};
 use boundwalk::day::table::Table;
 use boundwalk::day::{self, Done, Plan, Stores, Summary};
 use boundwalk::fault::Fault;
 use boundwalk::records::Records;
+use boundwalk::write::inputs::Inputs;
+use boundwalk::write::manifest::Holds;
+use boundwalk::write::place::Chosen;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{IsTerminal, Read};
 use std::ops::ControlFlow;
@@ -86,7 +89,8 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     if args.watch {
         return watch::run(args, &given);
     }
-    let found = find::find(&given, &args.leave());
+    let chosen = args.chosen()?;
+    let found = find::find(&given, &leave(chosen.as_ref()));
     if !args.quiet {
         tell_skipped(&found);
     }
@@ -100,8 +104,16 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         .in_file(names.join(", "))
         .into());
     }
+    let inputs = found.inputs();
+    write::stdout_spares(&inputs)?;
+    if let Some(chosen) = &chosen {
+        spared(chosen.path(), &found.surveys(), &inputs, chosen.instead())?;
+    }
     let plan = args.plan();
-    let mut stores = args.stores(&plan)?;
+    let mut stores = args.stores(&plan, chosen, &inputs)?;
+    if let Some(folder) = &mut stores.folder {
+        folder.reads(inputs, &found.surveys())?;
+    }
     let names = found.sites.iter().map(|site| site.name.as_str());
     let mut printer = Printer::new(args.format, Table::new(names, plan.units));
     let bar = progress(found.sites.len() as u64, args.quiet);
@@ -127,11 +139,11 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     let summary = ended?;
     printer.end(&summary)?;
     if !args.quiet
-        && let Some(out) = &args.out
+        && let Some(out) = &stores.folder
     {
         say::note(&format!(
             "Wrote day.html, day.csv, day.geojson, day.ndjson and a folder for each survey to {}",
-            out.display()
+            out.shown().display()
         ));
     }
     if !args.quiet
@@ -148,9 +160,17 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
 }
 
 impl Args {
-    /// Where surveys are never looked for.
-    fn leave(&self) -> Vec<PathBuf> {
-        self.out.iter().cloned().collect()
+    /// The folder results go into.
+    fn chosen(&self) -> Result<Option<Chosen>, Stop> {
+        let Some(out) = &self.out else {
+            return Ok(None);
+        };
+        let own = match self.files.as_slice() {
+            [one] if one.as_os_str() != "-" => format!("{}-day", find::called(one)),
+            _ => "day-sheets".to_owned(),
+        };
+        // What is read is known once it is found, and looked at then.
+        write::folder(out, Holds::Day, &own, &Inputs::default()).map(Some)
     }
 
     fn plan(&self) -> Plan {
@@ -164,12 +184,27 @@ impl Args {
         }
     }
 
-    fn stores(&self, plan: &Plan) -> Result<Stores, Stop> {
+    fn stores(
+        &self,
+        plan: &Plan,
+        chosen: Option<Chosen>,
+        inputs: &Inputs,
+    ) -> Result<Stores, Stop> {
+        if let Some(records) = &self.records {
+            write::records_spare(records, None, inputs)?;
+            Records::may_be(records)?;
+        }
+        let note = chosen.as_ref().and_then(Chosen::note).map(str::to_owned);
+        let folder = match chosen {
+            Some(chosen) => Some(Folder::open(chosen, &format!("{:?}", plan.units))?),
+            None => None,
+        };
+        if !self.quiet {
+            let left = folder.as_ref().map(Folder::left).unwrap_or_default();
+            write::tell(note.as_deref(), left);
+        }
         Ok(Stores {
-            folder: match &self.out {
-                Some(out) => Some(Folder::open(out, &format!("{:?}", plan.units))?),
-                None => None,
-            },
+            folder,
             records: self.records.as_deref().map(Records::open).transpose()?,
         })
     }
@@ -206,6 +241,14 @@ impl Args {
         }
         Ok(given)
     }
+}
+
+/// Where surveys are never looked for.
+fn leave(chosen: Option<&Chosen>) -> Vec<PathBuf> {
+    chosen
+        .map(|chosen| chosen.path().to_owned())
+        .into_iter()
+        .collect()
 }
 
 /// 1 where nothing could be read at all, 3 where anything isn't `ok`.

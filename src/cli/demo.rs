@@ -4,6 +4,10 @@ use super::measure::Output;
 use super::{Stop, ask, say, write};
 use boundwalk::fault::Fault;
 use boundwalk::survey;
+use boundwalk::write::inputs::Inputs;
+use boundwalk::write::manifest::Holds;
+use boundwalk::write::place::{Wanted, choose, free, put_new_files};
+use boundwalk::write::{InTheWay, Why};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -31,18 +35,9 @@ pub struct Args {
 }
 
 pub fn run(args: &Args) -> Result<ExitCode, Stop> {
+    let output = Output::report_and_sheets(args.dir.join(SHEETS));
     spare(&args.dir)?;
-    std::fs::create_dir_all(&args.dir).map_err(|error| {
-        Fault::unreadable(
-            "unwritable",
-            format!("it cannot be made ({error})."),
-            "Name a folder you may write in.",
-        )
-        .in_file(args.dir.display().to_string())
-    })?;
-    for (name, bytes) in FILES {
-        write::file(&args.dir.join(name), bytes)?;
-    }
+    put_new_files(&args.dir, &FILES)?;
     say::note(&format!(
         "Wrote an invented survey to {}: {}",
         args.dir.display(),
@@ -53,28 +48,72 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         None,
         ask::StandardInput::Whole,
     )?;
+    let sheet = asked.sheet.clone();
     let request = ask::Options::default().request(asked, Vec::new());
+    let ready = output.ready(ask::inputs(sheet.as_deref(), &request), &request.name)?;
     let measured = survey::measure(&request)?;
-    let code = Output::report_and_sheets(args.dir.join(SHEETS)).write(&measured, &request)?;
+    let code = output.write(&measured, &request, ready)?;
     write::stdout(next(&args.dir).as_bytes())?;
     Ok(code)
 }
 
-/// A file of the user's own with a name of ours stays as it is.
+/// A folder with anything in it but the example stays as it is: with a job sheet put beside them, logs of the user's own
+/// would be taken for part of the example.
 fn spare(dir: &Path) -> Result<(), Stop> {
-    for (name, bytes) in FILES {
-        let path = dir.join(name);
-        if std::fs::read(&path).is_ok_and(|there| there != bytes) {
-            return Err(Fault::usage(
-                "would-overwrite",
-                "there is already a file of this name, and it is not the example's.",
-                "Name another folder: boundwalk demo DIR.",
-            )
+    let call = format!("boundwalk demo {}", write::quoted(&free(dir).to_string_lossy()));
+    let refused = |path: &Path, what: &str| -> Result<(), Stop> {
+        Err(Fault::usage("not-ours", what, format!("Type: {call}"))
             .in_file(path.display().to_string())
-            .into());
+            .into())
+    };
+    if dir.symlink_metadata().is_ok() && !dir.is_dir() {
+        return refused(dir, "this is no folder.");
+    }
+    let Ok(entries) = std::fs::read_dir(dir) else {
+        return Ok(());
+    };
+    let mut paths: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).collect();
+    paths.sort();
+    for path in paths {
+        let name = path.file_name().unwrap_or_default();
+        match FILES.iter().find(|(own, _)| name == *own) {
+            Some((_, bytes)) if is_same(&path, bytes) => {}
+            Some(_) => {
+                return refused(
+                    &path,
+                    "there is already a file of this name, and it is not the example's.",
+                );
+            }
+            None if name == SHEETS => sheets(&path, &call)?,
+            None if name == ".DS_Store" => {}
+            None => return refused(&path, "this is not part of the example, which has a folder of its own."),
         }
     }
     Ok(())
+}
+
+fn is_same(path: &Path, bytes: &[u8]) -> bool {
+    std::fs::metadata(path).is_ok_and(|meta| meta.is_file() && meta.len() == bytes.len() as u64)
+        && std::fs::read(path).is_ok_and(|there| there == bytes)
+}
+
+/// Refuses a folder of sheets with anything else in it.
+fn sheets(folder: &Path, call: &str) -> Result<(), Stop> {
+    let chosen = choose(Wanted {
+        out: folder,
+        holds: Holds::Set,
+        own: SHEETS,
+        inputs: &Inputs::default(),
+        call: &|_| call.to_owned(),
+    })?;
+    if chosen.path() == folder {
+        return Ok(());
+    }
+    let there = InTheWay {
+        path: folder.to_owned(),
+        why: Why::NotOurs,
+    };
+    Err(there.told(call).into())
 }
 
 /// Each call on a line of its own, what it shows below it: folders' names may be long.

@@ -5,6 +5,7 @@ use boundwalk::fault::{Fault, Kind};
 use boundwalk::read::inspect::{Inspection, Verdict, inspect};
 use boundwalk::read::{Input, Options};
 use boundwalk::sheet;
+use boundwalk::write::inputs::Inputs;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -40,6 +41,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         max_fixes: args.max_fixes,
         ..Options::default()
     };
+    write::stdout_spares(&Inputs::of(&args.files))?;
     let mut inspection = Inspection { files: Vec::new() };
     let mut faults: Vec<Fault> = Vec::new();
     for path in &args.files {

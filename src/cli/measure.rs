@@ -7,8 +7,11 @@ use boundwalk::records::entry::Entry;
 use boundwalk::sheet;
 use boundwalk::survey::{self, Depth, Input, Measured, Request};
 use boundwalk::units::Units;
+use boundwalk::write::inputs::Inputs;
+use boundwalk::write::manifest::Holds;
+use boundwalk::write::place::{Chosen, Place, Set};
 use std::io::IsTerminal;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 #[derive(Debug, clap::Args)]
@@ -63,13 +66,36 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         args.job.as_deref(),
         args.options.standard_input(),
     )?;
+    let sheet = asked.sheet.clone();
     let deduct = args.deduct.iter().cloned().map(Input::File).collect();
     let request = Request {
         depth: args.output.depth(),
         ..args.options.request(asked, deduct)
     };
+    let inputs = ask::inputs(sheet.as_deref(), &request);
+    let ready = args.output.ready(inputs, &name_of(&request))?;
     let measured = survey::measure(&request)?;
-    args.output.write(&measured, &request)
+    args.output.write(&measured, &request, ready)
+}
+
+/// What the survey is called before its logs are read: its sheet's name for it, or the first log's without its endings.
+fn name_of(request: &Request) -> String {
+    let of_log = || {
+        let name = request.logs.first().map(Input::name).unwrap_or_default();
+        let name = name.strip_suffix(".gz").unwrap_or(&name);
+        let stem = Path::new(name).file_stem().unwrap_or_default();
+        stem.to_string_lossy().into_owned()
+    };
+    match request.name.as_str() {
+        "" => of_log(),
+        name => name.to_owned(),
+    }
+}
+
+/// Where results go, made sure of before anything is measured.
+pub struct Ready {
+    place: Option<Place>,
+    inputs: Inputs,
 }
 
 impl Output {
@@ -84,6 +110,29 @@ impl Output {
         }
     }
 
+    /// Makes sure that everything may be written where it was asked to go, and holds the folder.
+    pub fn ready(&self, inputs: Inputs, survey: &str) -> Result<Ready, Stop> {
+        write::stdout_spares(&inputs)?;
+        let chosen = match &self.out {
+            Some(out) => {
+                let own = format!("{survey}-sheets");
+                Some(write::folder(out, Holds::Set, &own, &inputs)?)
+            }
+            None => None,
+        };
+        if let Some(records) = &self.records {
+            write::records_spare(records, chosen.as_ref(), &inputs)?;
+            Records::may_be(records)?;
+        }
+        let note = chosen.as_ref().and_then(Chosen::note).map(str::to_owned);
+        let place = chosen.map(Chosen::claim).transpose()?;
+        if !self.quiet {
+            let left = place.as_ref().map(Place::left).unwrap_or_default();
+            write::tell(note.as_deref(), left);
+        }
+        Ok(Ready { place, inputs })
+    }
+
     /// Outlines of the band are worked out where they are written.
     fn depth(&self) -> Depth {
         let drawn =
@@ -96,17 +145,22 @@ impl Output {
     }
 
     /// Writes one survey's result where it was asked to go.
-    pub fn write(&self, measured: &Measured, request: &Request) -> Result<ExitCode, Stop> {
+    pub fn write(
+        &self,
+        measured: &Measured,
+        request: &Request,
+        ready: Ready,
+    ) -> Result<ExitCode, Stop> {
         let units = Units::from(self.units);
         let reads_warnings_anyway =
             self.format == FormatChoice::Text && std::io::stdout().is_terminal();
         if !self.quiet && !reads_warnings_anyway {
             say::warnings(&measured.warnings);
         }
-        if let Some(folder) = &self.out {
-            let names = sheet::set::write(measured, units, folder)?;
+        if let Some(place) = &ready.place {
+            let told = put(measured, units, place, &ready.inputs)?;
             if !self.quiet {
-                say::note(&sheet::set::told(folder, &names));
+                say::note(&told);
             }
         }
         if let Some(file) = &self.records {
@@ -119,4 +173,35 @@ impl Output {
         write::stdout(&sheet::one(measured, self.format.into(), units)?)?;
         Ok(status_code(measured.status))
     }
+}
+
+/// Writes every sheet, and says so in a line.
+fn put(
+    measured: &Measured,
+    units: Units,
+    place: &Place,
+    inputs: &Inputs,
+) -> Result<String, Stop> {
+    let sheets = sheet::all(measured, units)?;
+    let files: Vec<(&str, &[u8])> = sheets
+        .iter()
+        .map(|sheet| (sheet.name, sheet.bytes.as_slice()))
+        .collect();
+    let survey = measured.survey.name.as_str();
+    let set = Set {
+        survey,
+        files: &files,
+        kept: None,
+    };
+    let instead_of = match place.put(&set, inputs)? {
+        Some(older) if older != survey => format!(", in the place of those of {older}"),
+        _ => String::new(),
+    };
+    let names: Vec<&str> = files.iter().map(|(name, _)| *name).collect();
+    Ok(format!(
+        "Wrote {} sheets to {}{instead_of}: {}",
+        names.len(),
+        place.shown().display(),
+        names.join(", ")
+    ))
 }

@@ -2,8 +2,10 @@
 
 use super::{Cli, Stop, write};
 use boundwalk::fault::Fault;
+use boundwalk::write::inputs::Inputs;
+use boundwalk::write::place::{free, put_files};
 use clap::CommandFactory;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 #[derive(Debug, clap::Args)]
@@ -32,29 +34,23 @@ pub fn man(args: &ManArgs) -> Result<ExitCode, Stop> {
     match &args.out {
         None => write::stdout(&page(command)?)?,
         Some(folder) => {
-            std::fs::create_dir_all(folder).map_err(|error| {
-                Fault::unreadable(
-                    "unwritable",
-                    format!("it cannot be made ({error})."),
-                    "Choose another folder.",
-                )
-                .in_file(folder.display().to_string())
-            })?;
+            let mut pages = vec![("boundwalk.1".to_owned(), page(command.clone())?)];
             for inner in command
                 .get_subcommands()
                 .filter(|c| !c.is_hide_set() && c.get_name() != "help")
             {
-                let name = format!("boundwalk-{}", inner.get_name());
-                write_page(folder, &name, inner.clone())?;
+                let name = format!("boundwalk-{}.1", inner.get_name());
+                pages.push((name, page(inner.clone())?));
             }
-            write_page(folder, "boundwalk", command)?;
+            let files: Vec<(&str, &[u8])> = pages
+                .iter()
+                .map(|(name, bytes)| (name.as_str(), bytes.as_slice()))
+                .collect();
+            let instead = write::call_with("--out", &free(folder));
+            put_files(folder, &files, &Inputs::default(), &instead)?;
         }
     }
     Ok(ExitCode::SUCCESS)
-}
-
-fn write_page(folder: &Path, name: &str, command: clap::Command) -> Result<(), Stop> {
-    write::file(&folder.join(format!("{name}.1")), &page(command)?)
 }
 
 fn page(command: clap::Command) -> Result<Vec<u8>, Stop> {

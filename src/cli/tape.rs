@@ -1,7 +1,7 @@
 //! `boundwalk tape`: a lawn measured by tape alone.
 
 use super::Stop;
-use super::ask::confidence;
+use super::ask::{confidence, inputs};
 use super::measure::Output;
 use boundwalk::job::Job;
 use boundwalk::read::{LogFile, LogKind};
@@ -42,11 +42,13 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         first_time: String::new(),
         last_time: String::new(),
     };
-    let measured = taped::measure(&job, &stem, file, args.confidence)?;
     let request = Request {
         job,
         confidence: Some(args.confidence),
         ..Request::default()
     };
-    args.output.write(&measured, &request)
+    let inputs = inputs(Some(&args.file), &request);
+    let ready = args.output.ready(inputs, &stem)?;
+    let measured = taped::measure(&request.job, &stem, file, args.confidence)?;
+    args.output.write(&measured, &request, ready)
 }

@@ -10,6 +10,8 @@ use boundwalk::trial::report;
 use boundwalk::trial::run::{request, walked};
 use boundwalk::trial::score::{Figure, figures};
 use boundwalk::trial::shape::Shape;
+use boundwalk::write::inputs::Inputs;
+use boundwalk::write::place::{free, put_files};
 use clap::builder::PossibleValuesParser;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
@@ -134,21 +136,14 @@ fn one(seed: u64, save: Option<&Path>) -> Result<ExitCode, Stop> {
     let walked = walked(walk);
     let text = report::told(&walked, &measure(&request(&walked, walked.nmea())));
     if let Some(folder) = save {
-        std::fs::create_dir_all(folder).map_err(|error| {
-            Fault::unreadable(
-                "unwritable",
-                format!("it cannot be made ({error})."),
-                "Name a folder you may write in.",
-            )
-            .in_file(folder.display().to_string())
-        })?;
-        for (name, bytes) in [
-            ("trial.nmea", walked.nmea()),
-            ("trial.gpx", walked.gpx()),
-            ("truth.txt", text.clone().into_bytes()),
-        ] {
-            write::file(&folder.join(name), &bytes)?;
-        }
+        let (nmea, gpx) = (walked.nmea(), walked.gpx());
+        let files: [(&str, &[u8]); 3] = [
+            ("trial.nmea", &nmea),
+            ("trial.gpx", &gpx),
+            ("truth.txt", text.as_bytes()),
+        ];
+        let instead = write::call_with("--save", &free(folder));
+        put_files(folder, &files, &Inputs::default(), &instead)?;
     }
     write::stdout(text.as_bytes())?;
     Ok(ExitCode::SUCCESS)

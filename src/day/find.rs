@@ -6,6 +6,8 @@ use crate::job::Job;
 use crate::job::read::looks_like_sheet;
 use crate::read::sniff::{self, Form};
 use crate::read::{self, Input};
+use crate::write::inputs::Inputs;
+use crate::write::manifest::Manifest;
 use flate2::read::MultiGzDecoder;
 use memchr::memmem;
 use rayon::prelude::*;
@@ -59,6 +61,38 @@ pub struct Found {
     pub skipped: Vec<Skipped>,
     /// Hidden files and folders passed over.
     pub hidden: u64,
+    /// What the job sheets name, links followed.
+    pub named: Vec<PathBuf>,
+}
+
+impl Found {
+    /// Every file that is read.
+    pub fn inputs(&self) -> Inputs {
+        let own = self.sites.iter().filter_map(|site| match &site.source {
+            Source::Sheet(path) | Source::Log(path) => Some(path),
+            Source::Broken(_) => None,
+        });
+        Inputs::of(own.chain(&self.named))
+    }
+
+    /// What each survey is called.
+    pub fn surveys(&self) -> Vec<&str> {
+        self.sites.iter().map(|site| site.name.as_str()).collect()
+    }
+}
+
+/// What one thing named in the call is called by itself: a folder's own name, a job sheet's folder's, a log's.
+pub fn called(path: &Path) -> String {
+    let of = match path.file_name() {
+        Some(own) if own == SHEET => path.parent().map(|folder| match folder.as_os_str() {
+            empty if empty.is_empty() => Path::new("."),
+            _ => folder,
+        }),
+        _ => Some(path),
+    };
+    let whole = of.and_then(|path| path.canonicalize().ok());
+    let own = whole.as_deref().unwrap_or(path).file_name();
+    own.unwrap_or_default().to_string_lossy().into_owned()
 }
 
 /// Goes through what was named. `leave` are folders not to look into, such as where the sheets go.
@@ -104,6 +138,7 @@ impl Look {
     fn folder(&mut self, root: &Path, candidates: &mut Vec<Candidate>) {
         let own = name::root(root);
         let mut hidden = 0;
+        let mut written = Vec::new();
         let leave = self.leave.clone();
         let walk = WalkDir::new(root)
             .follow_links(true)
@@ -112,12 +147,19 @@ impl Look {
             .filter_entry(|entry| {
                 let keep = entry.depth() == 0 || !is_hidden(entry);
                 hidden += u64::from(!keep);
-                keep && !(entry.file_type().is_dir()
+                let left = keep
+                    && entry.file_type().is_dir()
                     && !leave.is_empty()
                     && entry
                         .path()
                         .canonicalize()
-                        .is_ok_and(|p| leave.contains(&p)))
+                        .is_ok_and(|p| leave.contains(&p));
+                let sheets = keep && !left && entry.file_type().is_dir();
+                if sheets && let Some(list) = Manifest::of_sheets(entry.path()) {
+                    written.push((entry.path().to_owned(), list));
+                    return false;
+                }
+                keep && !left
             });
         for entry in walk {
             let entry = match entry {
@@ -152,6 +194,23 @@ impl Look {
             }
         }
         self.found.hidden += hidden;
+        for (folder, list) in written {
+            self.pass_over(folder, &list);
+        }
+    }
+
+    /// A folder of sheets is no survey. A log of the user's that lies in it is not lost without a word.
+    fn pass_over(&mut self, folder: PathBuf, list: &Manifest) {
+        let among = "it lies among sheets that boundwalk wrote: move it out to have it measured";
+        let strangers = list.strangers(&folder).into_iter().map(|path| Skipped {
+            path,
+            why: among.into(),
+        });
+        self.found.skipped.extend(strangers);
+        self.found.skipped.push(Skipped {
+            path: folder,
+            why: "boundwalk wrote the sheets in it".into(),
+        });
     }
 
     /// A file named outright is measured whatever it looks like.
@@ -233,6 +292,8 @@ impl Look {
                 source,
             });
         }
+        self.found.named = self.named.into_iter().collect();
+        self.found.named.sort();
         self.found
     }
 

@@ -1,36 +1,32 @@
 //! The folder of sheets: each survey's set appears whole under its name or not at all, whatever the moment this program
-//! is killed.
-//!
-//! A set is written under a temporary name beside its place, then takes the place in one step. On Linux and macOS an
-//! older set is exchanged with the new one in a single call; elsewhere, and on file systems that cannot, it is moved
-//! aside first, and an interruption between the two steps is put right by the next run.
+//! is killed, and a set's folder that has anything else in it is never replaced.
 
 use super::name;
 use super::one::Fingerprint;
 use crate::fault::Fault;
 use crate::sheet::Sheet;
-use serde_json::{Value, json};
+use crate::write::inputs::Inputs;
+use crate::write::manifest::{self, Holds, Look, Manifest, Stamp, hex};
+use crate::write::place::{Chosen, Place, Set, first_in_the_way, publish};
+use crate::write::stage::Stage;
+use crate::write::{InTheWay, Refused, Why, unwritable};
+use rayon::prelude::*;
+use serde_json::Value;
+use sha2::{Digest, Sha256};
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-/// How temporary names begin.
-const BEING_WRITTEN: &str = ".boundwalk-";
-/// How an older set moved aside is called; its own name follows.
-const ASIDE: &str = ".boundwalk-aside-";
-/// Held while a run writes here.
-const LOCK: &str = ".boundwalk.lock";
-/// What a set was made from, in its folder.
-const KEPT: &str = ".kept.json";
+/// The day's own sheets.
+pub const SHEETS: [&str; 4] = ["day.csv", "day.geojson", "day.ndjson", "day.html"];
 
-/// The folder given with `--out`.
+/// The folder given with `--out`, held by this run.
 #[derive(Debug)]
 pub struct Folder {
-    root: PathBuf,
+    place: Place,
     /// Whatever else changes the sheets but not the result, such as the units.
     style: String,
-    /// Released when this is dropped, or by the system when the program ends in any way.
-    _lock: File,
+    inputs: Inputs,
 }
 
 /// An earlier result found in its place.
@@ -43,86 +39,128 @@ pub struct Kept {
     pub reason: Option<String>,
 }
 
+/// Whether all sheets of these surveys may be written; nothing is touched.
+///
+/// # Errors
+/// Where something that this program did not write, or that the run reads, is in the way.
+pub fn spared(
+    root: &Path,
+    surveys: &[&str],
+    inputs: &Inputs,
+    instead: &str,
+) -> Result<(), Fault> {
+    let first = || -> io::Result<Option<InTheWay>> {
+        let own = Manifest::read(root).unwrap_or_else(|| Manifest::new(Holds::Day));
+        let of_the_day = first_in_the_way(&own, root, SHEETS, inputs)?;
+        if of_the_day.is_some() {
+            return Ok(of_the_day);
+        }
+        surveys
+            .par_iter()
+            .map(|survey| in_a_set(&root.join(name::folder(survey)), inputs))
+            .find_map_first(Result::transpose)
+            .transpose()
+    };
+    match first() {
+        Ok(None) => Ok(()),
+        Ok(Some(there)) => Err(there.told(instead)),
+        Err(error) => Err(unwritable(root, &error)),
+    }
+}
+
+/// What keeps a set's folder from being replaced.
+fn in_a_set(place: &Path, inputs: &Inputs) -> io::Result<Option<InTheWay>> {
+    match fs::symlink_metadata(place) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(error),
+        Ok(meta) if !meta.is_dir() => {
+            return Ok(Some(InTheWay {
+                path: place.to_owned(),
+                why: Why::NotOurs,
+            }));
+        }
+        Ok(_) => {}
+    }
+    // Without a list, anything that is there is not ours.
+    let list = Manifest::read(place).filter(|list| list.holds == Holds::Set);
+    list.unwrap_or_else(|| Manifest::new(Holds::Set))
+        .in_the_way(place, inputs, Look::Quick)
+}
+
 impl Folder {
-    /// Makes the folder if it is not there, and clears away what an interrupted run left half written.
+    /// Takes the folder that was chosen: makes it if it is not there, and clears away what an interrupted run left half
+    /// written.
     ///
     /// # Errors
     /// A folder that cannot be made or written, or that another run is writing into.
-    pub fn open(root: &Path, style: &str) -> Result<Folder, Fault> {
-        fs::create_dir_all(root).map_err(|error| unwritable(root, &error))?;
-        let path = root.join(LOCK);
-        let lock = File::options()
-            .create(true)
-            .truncate(false)
-            .write(true)
-            .open(&path)
-            .map_err(|error| unwritable(root, &error))?;
-        if !take(&lock) {
-            return Err(Fault::unreadable(
-                "in-use",
-                "another run of boundwalk is writing into this folder.",
-                "Wait for it to end, or name another folder.",
-            )
-            .in_file(root.display().to_string()));
+    pub fn open(chosen: Chosen, style: &str) -> Result<Folder, Fault> {
+        let place = chosen.claim()?;
+        let root = place.path();
+        if Manifest::read(root).is_none() {
+            // Killed from here on, what is in it is known to be ours.
+            let none = SHEETS
+                .iter()
+                .fold(Manifest::new(Holds::Day), |list, name| {
+                    list.with(name, Vec::new())
+                });
+            Stage::new(root, &Manifest::new(Holds::Files))
+                .and_then(|stage| stage.put_manifest(root, &none))
+                .map_err(|error| unwritable(root, &error))?;
         }
-        let folder = Folder {
-            root: root.to_owned(),
+        Ok(Folder {
+            place,
             style: style.to_owned(),
-            _lock: lock,
-        };
-        folder.tidy().map_err(|error| unwritable(root, &error))?;
-        Ok(folder)
+            inputs: Inputs::default(),
+        })
+    }
+
+    /// Says what is read, and makes sure that all sheets of these surveys may be written.
+    ///
+    /// # Errors
+    /// As [`spared`].
+    pub fn reads(&mut self, inputs: Inputs, surveys: &[&str]) -> Result<(), Fault> {
+        spared(self.root(), surveys, &inputs, self.place.instead())?;
+        self.inputs = inputs;
+        Ok(())
     }
 
     pub fn root(&self) -> &Path {
-        &self.root
+        self.place.path()
     }
 
-    fn tidy(&self) -> io::Result<()> {
-        for entry in fs::read_dir(&self.root)? {
-            let entry = entry?;
-            let own = entry.file_name();
-            let Some(own) = own.to_str().filter(|own| own.starts_with(BEING_WRITTEN)) else {
-                continue;
-            };
-            if let Some(place) = own.strip_prefix(ASIDE) {
-                let place = self.root.join(place);
-                if !place.exists() {
-                    fs::rename(entry.path(), place)?;
-                    continue;
-                }
-            }
-            if entry.file_type()?.is_dir() {
-                fs::remove_dir_all(entry.path())?;
-            } else {
-                fs::remove_file(entry.path())?;
-            }
-        }
-        Ok(())
+    /// As the user named it.
+    pub fn shown(&self) -> &Path {
+        self.place.shown()
+    }
+
+    /// What earlier runs left behind that is not known to be ours.
+    pub fn left(&self) -> &[PathBuf] {
+        self.place.left()
     }
 
     /// Whether there is a set of this survey, of whatever it was made.
     pub fn has(&self, survey: &str) -> bool {
-        self.root.join(name::folder(survey)).is_dir()
+        self.root().join(name::folder(survey)).is_dir()
     }
 
     /// Whether there is a set of this survey that was made from all of its inputs, whatever they were.
     pub fn has_result(&self, survey: &str) -> bool {
-        self.root.join(name::folder(survey)).join(KEPT).is_file()
+        Manifest::read(&self.root().join(name::folder(survey)))
+            .is_some_and(|list| list.kept.is_some())
     }
 
     /// The set of this survey, where it was made from the same and is whole.
     pub fn unchanged(&self, survey: &str, fingerprint: &Fingerprint) -> Option<Kept> {
-        let place = self.root.join(name::folder(survey));
-        let kept: Value = serde_json::from_slice(&fs::read(place.join(KEPT)).ok()?).ok()?;
-        if kept.get("fingerprint")?.as_str()? != fingerprint.0
-            || kept.get("style")?.as_str()? != self.style
-        {
+        let place = self.root().join(name::folder(survey));
+        let list = Manifest::read(&place)?;
+        let kept = list.kept?;
+        if kept.fingerprint != fingerprint.0 || kept.style != self.style {
             return None;
         }
         // A power cut may leave a file shorter than it was written.
-        for (file, size) in kept.get("files")?.as_object()? {
-            if fs::metadata(place.join(file)).ok()?.len() != size.as_u64()? {
+        for (file, stamps) in &list.files {
+            let bytes = fs::metadata(place.join(file)).ok()?.len();
+            if !stamps.iter().any(|stamp| stamp.bytes == bytes) {
                 return None;
             }
         }
@@ -132,7 +170,7 @@ impl Folder {
         Some(Kept {
             document: fs::read(place.join("result.json")).ok()?,
             geometry: map.and_then(lawn_of),
-            reason: kept.get("reason")?.as_str().map(str::to_owned),
+            reason: kept.reason,
         })
     }
 
@@ -147,110 +185,105 @@ impl Folder {
         fingerprint: Option<&Fingerprint>,
         reason: Option<&str>,
     ) -> Result<(), Fault> {
-        let place = self.root.join(name::folder(survey));
-        let written = || -> io::Result<()> {
-            let mut builder = tempfile::Builder::new();
-            builder.prefix(BEING_WRITTEN);
-            #[cfg(unix)]
-            {
-                use std::os::unix::fs::PermissionsExt;
-                // As any new folder: the umask takes off what the user does not grant.
-                builder.permissions(fs::Permissions::from_mode(0o777));
-            }
-            let new = builder.tempdir_in(&self.root)?;
-            let mut sizes = serde_json::Map::new();
-            for sheet in sheets {
-                fs::write(new.path().join(sheet.name), &sheet.bytes)?;
-                sizes.insert(sheet.name.to_owned(), sheet.bytes.len().into());
-            }
-            if let Some(fingerprint) = fingerprint {
-                let kept = json!({
-                    "fingerprint": fingerprint.0,
-                    "style": self.style,
-                    "reason": reason,
-                    "files": sizes,
-                });
-                fs::write(new.path().join(KEPT), kept.to_string())?;
-            }
-            self.swap_in(new, &place)
+        let files: Vec<(&str, &[u8])> = sheets
+            .iter()
+            .map(|sheet| (sheet.name, sheet.bytes.as_slice()))
+            .collect();
+        let kept = fingerprint.map(|fingerprint| manifest::Kept {
+            fingerprint: fingerprint.0.clone(),
+            style: self.style.clone(),
+            reason: reason.map(str::to_owned),
+        });
+        let set = Set {
+            survey,
+            files: &files,
+            kept: kept.as_ref(),
         };
-        written().map_err(|error| unwritable(&place, &error))
+        let place = self.root().join(name::folder(survey));
+        set.put(&place, None, &self.inputs)
+            .map_err(|refused| refused.told(&place, self.place.instead()))
     }
 
-    fn swap_in(&self, new: tempfile::TempDir, place: &Path) -> io::Result<()> {
-        if !place.exists() {
-            fs::rename(new.path(), place)?;
-            let _ = new.keep();
-            return Ok(());
-        }
-        if exchange(new.path(), place) {
-            // What `new` names now is the older set, which goes with it.
-            return new.close();
-        }
-        let aside = self.root.join(format!(
-            "{ASIDE}{}",
-            place.file_name().unwrap_or_default().to_string_lossy()
-        ));
-        fs::rename(place, &aside)?;
-        if let Err(error) = fs::rename(new.path(), place) {
-            // Back to how it was; the first error is the one to tell.
-            let _ = fs::rename(&aside, place);
-            return Err(error);
-        }
-        let _ = new.keep();
-        fs::remove_dir_all(aside)
-    }
-
-    /// A file of the day's, to be filled and then put in its place.
+    /// Where the day's own sheets grow until they are whole.
     ///
     /// # Errors
     /// When it cannot be made.
-    pub fn begin(&self, name: &'static str) -> Result<Growing, Fault> {
-        let mut builder = tempfile::Builder::new();
-        builder.prefix(BEING_WRITTEN);
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::PermissionsExt;
-            builder.permissions(fs::Permissions::from_mode(0o666));
+    pub fn begin(&self) -> Result<Stage, Fault> {
+        let list = SHEETS
+            .iter()
+            .fold(Manifest::new(Holds::Files), |list, name| {
+                list.with(name, Vec::new())
+            });
+        Stage::new(self.root(), &list).map_err(|error| unwritable(self.root(), &error))
+    }
+
+    /// Puts the day's own sheets in their places.
+    ///
+    /// # Errors
+    /// Where an older one was changed meanwhile, or the disk takes no more; the older ones stay as they were.
+    pub fn finish(&self, stage: &Stage, grown: Vec<Growing>) -> Result<(), Fault> {
+        let root = self.root();
+        let mut list = Manifest::new(Holds::Day);
+        for growing in grown {
+            let name = growing.name;
+            list = list.with(name, vec![growing.finish()?]);
         }
-        let place = self.root.join(name);
-        let file = builder
-            .tempfile_in(&self.root)
-            .map_err(|error| unwritable(&place, &error))?;
-        Ok(Growing {
-            file: io::BufWriter::with_capacity(64 * 1024, file),
-            place,
-        })
+        let put = || -> Result<(), Refused> {
+            let older = Manifest::read(root).unwrap_or_else(|| Manifest::new(Holds::Day));
+            if let Some(there) = first_in_the_way(&older, root, SHEETS, &self.inputs)? {
+                return Err(there.into());
+            }
+            publish(stage, root, &older, &list)
+        };
+        put().map_err(|refused| refused.told(root, self.place.instead()))
     }
 }
 
 /// A file that is written row by row and appears whole at the end.
 #[derive(Debug)]
 pub struct Growing {
-    file: io::BufWriter<tempfile::NamedTempFile>,
-    place: PathBuf,
+    name: &'static str,
+    file: io::BufWriter<File>,
+    hash: Sha256,
+    bytes: u64,
+    path: PathBuf,
 }
 
 impl Growing {
     /// # Errors
-    /// When the disk takes no more.
-    pub fn add(&mut self, bytes: &[u8]) -> Result<(), Fault> {
-        self.file
-            .write_all(bytes)
-            .map_err(|error| unwritable(&self.place, &error))
+    /// When it cannot be made.
+    pub fn new(stage: &Stage, name: &'static str) -> Result<Growing, Fault> {
+        let path = stage.path().join(name);
+        let file = stage
+            .begin(name)
+            .map_err(|error| unwritable(&path, &error))?;
+        Ok(Growing {
+            name,
+            file: io::BufWriter::with_capacity(64 * 1024, file),
+            hash: Sha256::new(),
+            bytes: 0,
+            path,
+        })
     }
 
-    /// Puts it in its place.
-    ///
     /// # Errors
-    /// When the disk takes no more; an older file stays as it was.
-    pub fn finish(self) -> Result<(), Fault> {
-        let Growing { file, place } = self;
-        file.into_inner()
-            .map_err(|error| error.into_error())
-            .and_then(|file| file.persist(&place).map_err(|error| error.error))
-            .map(drop)
-            .map_err(|error| unwritable(&place, &error))
+    /// When the disk takes no more.
+    pub fn add(&mut self, bytes: &[u8]) -> Result<(), Fault> {
+        self.hash.update(bytes);
+        self.bytes += bytes.len() as u64;
+        self.file
+            .write_all(bytes)
+            .map_err(|error| unwritable(&self.path, &error))
+    }
+
+    fn finish(mut self) -> Result<Stamp, Fault> {
+        self.file
+            .flush()
+            .map_err(|error| unwritable(&self.path, &error))?;
+        Ok(Stamp {
+            bytes: self.bytes,
+            sha256: hex(&self.hash.finalize()),
+        })
     }
 }
 
@@ -266,56 +299,10 @@ fn lawn_of(map: Value) -> Option<Value> {
         .cloned()
 }
 
-fn unwritable(path: &Path, error: &io::Error) -> Fault {
-    let (what, advice) = match error.kind() {
-        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::FileTooLarge => {
-            (
-                format!("there is no room left to write it ({error})."),
-                "What was finished before is kept: make room and run again, and it goes on from there.",
-            )
-        }
-        io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => (
-            format!("it may not be written ({error})."),
-            "Choose a folder you may write in.",
-        ),
-        _ => (
-            format!("it cannot be written ({error})."),
-            "Check the folder and its disk, then run again: it goes on from there.",
-        ),
-    };
-    Fault::unreadable("unwritable", what, advice).in_file(path.display().to_string())
-}
-
-#[cfg(unix)]
-fn take(lock: &File) -> bool {
-    use rustix::fs::{FlockOperation, flock};
-    // A file system without locks is taken to have one user.
-    !matches!(
-        flock(lock, FlockOperation::NonBlockingLockExclusive),
-        Err(rustix::io::Errno::WOULDBLOCK)
-    )
-}
-
-#[cfg(not(unix))]
-fn take(_lock: &File) -> bool {
-    true
-}
-
-/// Lets two folders change names in one step; false where the system or the disk cannot.
-#[cfg(any(target_os = "linux", target_os = "macos"))]
-fn exchange(one: &Path, other: &Path) -> bool {
-    use rustix::fs::{CWD, RenameFlags, renameat_with};
-    renameat_with(CWD, one, CWD, other, RenameFlags::EXCHANGE).is_ok()
-}
-
-#[cfg(not(any(target_os = "linux", target_os = "macos")))]
-fn exchange(_one: &Path, _other: &Path) -> bool {
-    false
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::write::place::{Wanted, choose};
 
     fn sheets(text: &str) -> Vec<Sheet> {
         let sheet = |name, text: &str| Sheet {
@@ -325,10 +312,30 @@ mod tests {
         vec![sheet("result.json", text), sheet("report.txt", "a report")]
     }
 
+    fn open(root: &Path, style: &str) -> Result<Folder, Fault> {
+        let wanted = Wanted {
+            out: root,
+            holds: Holds::Day,
+            own: "a-day",
+            inputs: &Inputs::default(),
+            call: &|out| format!("boundwalk day x --out {}", out.display()),
+        };
+        Folder::open(choose(wanted)?, style)
+    }
+
+    fn names(folder: &Path) -> Vec<String> {
+        let mut names: Vec<String> = fs::read_dir(folder)
+            .unwrap()
+            .map(|e| e.unwrap().file_name().to_string_lossy().into_owned())
+            .collect();
+        names.sort();
+        names
+    }
+
     #[test]
     fn a_set_is_known_again_only_whole_and_from_the_same() {
         let temp = tempfile::tempdir().unwrap();
-        let folder = Folder::open(temp.path(), "Metric").unwrap();
+        let folder = open(temp.path(), "Metric").unwrap();
         let print = Fingerprint("abc".into());
         folder
             .put("a/b", &sheets("{}"), Some(&print), Some("why"))
@@ -354,13 +361,15 @@ mod tests {
         );
         assert!(!temp.path().join("a--b/report.txt").exists());
         // Cut short by a power cut.
-        fs::write(temp.path().join("a--b/result.json"), "").unwrap();
+        let cut = temp.path().join("a--b/result.json");
+        fs::write(&cut, "").unwrap();
         assert!(folder.unchanged("a/b", &print).is_none());
+        fs::remove_file(cut).unwrap();
         // One without a fingerprint is never taken as done.
         folder.put("a/b", &sheets("{}"), None, None).unwrap();
         assert!(folder.unchanged("a/b", &print).is_none());
         drop(folder);
-        let other_units = Folder::open(temp.path(), "Imperial").unwrap();
+        let other_units = open(temp.path(), "Imperial").unwrap();
         other_units
             .put("a/b", &sheets("{}"), Some(&print), None)
             .unwrap();
@@ -368,54 +377,72 @@ mod tests {
     }
 
     #[test]
-    fn what_a_killed_run_left_is_cleared_or_put_back() {
+    fn what_is_not_ours_stays_and_is_told_of() {
         let temp = tempfile::tempdir().unwrap();
-        let at = |name: &str| temp.path().join(name);
-        fs::create_dir_all(at(".boundwalk-x1y2/deep")).unwrap();
-        fs::write(at(".boundwalk-half.csv"), "survey").unwrap();
-        // Killed between moving the old set aside and the new one into its place.
-        fs::create_dir_all(at(".boundwalk-aside-monday--J1")).unwrap();
-        fs::write(at(".boundwalk-aside-monday--J1/report.txt"), "old").unwrap();
-        // Killed after both.
-        fs::create_dir_all(at(".boundwalk-aside-monday--J2")).unwrap();
-        fs::create_dir_all(at("monday--J2")).unwrap();
-        let _folder = Folder::open(temp.path(), "Metric").unwrap();
-        let mut left: Vec<String> = fs::read_dir(temp.path())
-            .unwrap()
-            .map(|e| e.unwrap().file_name().to_string_lossy().into_owned())
-            .collect();
-        left.sort();
-        assert_eq!(left, [".boundwalk.lock", "monday--J1", "monday--J2"]);
-        assert_eq!(
-            fs::read_to_string(at("monday--J1/report.txt")).unwrap(),
-            "old"
-        );
+        let folder = open(temp.path(), "Metric").unwrap();
+        folder.put("a", &sheets("{}"), None, None).unwrap();
+        let set = temp.path().join("a");
+        fs::write(set.join("photo.jpg"), "jpg").unwrap();
+        let told = |fault: Fault| {
+            assert_eq!(fault.kind(), crate::fault::Kind::Usage);
+            fault.to_string()
+        };
+        let before = spared(temp.path(), &["b", "a"], &Inputs::default(), "CALL").unwrap_err();
+        let text = told(before);
+        assert!(text.contains("photo.jpg") && text.contains("CALL"), "{text}");
+        // Come at the last moment.
+        let text = told(folder.put("a", &sheets("{1}"), None, None).unwrap_err());
+        assert!(text.contains("photo.jpg") && text.contains("boundwalk day x --out"), "{text}");
+        assert_eq!(fs::read_to_string(set.join("result.json")).unwrap(), "{}");
+        fs::remove_file(set.join("photo.jpg")).unwrap();
+        // Changed by hand, to the same size.
+        fs::write(set.join("result.json"), "[]").unwrap();
+        let text = told(folder.put("a", &sheets("{1}"), None, None).unwrap_err());
+        assert!(text.contains("has been changed since"), "{text}");
+        assert_eq!(fs::read_to_string(set.join("result.json")).unwrap(), "[]");
+        // A log lies where a set would go.
+        fs::write(temp.path().join("b"), "$GPGGA").unwrap();
+        assert!(folder.put("b", &sheets("{}"), None, None).is_err());
+        assert_eq!(fs::read_to_string(temp.path().join("b")).unwrap(), "$GPGGA");
+        drop(folder);
+        assert_eq!(names(temp.path()), ["a", "b", manifest::NAME]);
     }
 
     #[cfg(unix)]
     #[test]
     fn two_runs_never_write_into_one_folder() {
         let temp = tempfile::tempdir().unwrap();
-        let first = Folder::open(temp.path(), "Metric").unwrap();
-        let refused = Folder::open(temp.path(), "Metric").err().unwrap();
+        let first = open(temp.path(), "Metric").unwrap();
+        let refused = open(temp.path(), "Metric").err().unwrap();
         assert_eq!(refused.code(), "in-use");
         // The call is right: the results could not be written.
         assert_eq!(refused.kind(), crate::fault::Kind::Unreadable);
         drop(first);
-        assert!(Folder::open(temp.path(), "Metric").is_ok());
+        assert!(open(temp.path(), "Metric").is_ok());
     }
 
     #[test]
-    fn a_file_of_the_day_appears_whole() {
+    fn the_days_own_sheets_appear_whole_and_only_over_their_own() {
         let temp = tempfile::tempdir().unwrap();
-        let folder = Folder::open(temp.path(), "Metric").unwrap();
-        let mut growing = folder.begin("day.csv").unwrap();
-        growing.add(b"survey\r\n").unwrap();
-        assert!(!temp.path().join("day.csv").exists());
-        growing.finish().unwrap();
-        assert_eq!(
-            fs::read(temp.path().join("day.csv")).unwrap(),
-            b"survey\r\n"
-        );
+        let folder = open(temp.path(), "Metric").unwrap();
+        let table = temp.path().join("day.csv");
+        let write = |text: &str| {
+            let stage = folder.begin().unwrap();
+            let mut growing = Growing::new(&stage, "day.csv").unwrap();
+            growing.add(text.as_bytes()).unwrap();
+            folder.finish(&stage, vec![growing])
+        };
+        let stage = folder.begin().unwrap();
+        Growing::new(&stage, "day.csv").unwrap().add(b"x").unwrap();
+        drop(stage);
+        assert_eq!(names(temp.path()), [manifest::NAME]);
+        write("survey\r\n").unwrap();
+        write("survey,status\r\n").unwrap();
+        assert_eq!(fs::read(&table).unwrap(), b"survey,status\r\n");
+        // A column was added to the table by hand.
+        fs::write(&table, "survey,mine\r\n").unwrap();
+        let fault = write("survey\r\n").unwrap_err();
+        assert!(fault.to_string().contains("day.csv"), "{fault}");
+        assert_eq!(fs::read(&table).unwrap(), b"survey,mine\r\n");
     }
 }

@@ -3,6 +3,7 @@
 //! A name never depends on what else is measured beside it, so that the records of a year ago and today's speak of the
 //! same survey.
 
+use crate::write::manifest;
 use sha2::{Digest, Sha256};
 use std::path::{Component, Path};
 
@@ -79,7 +80,9 @@ pub fn folder(name: &str) -> String {
         }
         plain.truncate(cut);
     }
-    if changed || plain.ends_with('.') {
+    // The day's own sheets lie beside the folders.
+    let taken = super::keep::SHEETS.contains(&plain.as_str()) || plain == manifest::NAME;
+    if changed || taken || plain.ends_with('.') {
         let hash: String = Sha256::digest(name.as_bytes())
             .iter()
             .take(4)
@@ -124,6 +127,7 @@ mod tests {
             "monday/J:0417",
             ".monday",
             "_monday",
+            "day.csv",
             "",
             "\u{e9}t\u{e9}",
             &"x/".repeat(200),

@@ -1,12 +1,13 @@
 //! The day's own sheets, a row at a time: table, map and index page. What is written does not grow in memory.
 
 use super::Summary;
-use super::keep::{Folder, Growing};
+use super::keep::{self, Folder, Growing};
 use super::line::Line;
 use super::page;
 use crate::fault::Fault;
 use crate::sheet::csv::{places, words};
 use crate::units::Units;
+use crate::write::stage::Stage;
 use serde_json::{Value, json};
 
 /// `day.csv`'s columns.
@@ -96,6 +97,7 @@ pub fn feature(line: &Line, geometry: Option<&Value>) -> String {
 
 /// `day.csv`, `day.geojson`, `day.ndjson` and `day.html` being written.
 pub struct DaySheets {
+    stage: Stage,
     table: Growing,
     map: Growing,
     documents: Growing,
@@ -108,11 +110,14 @@ impl DaySheets {
     /// # Errors
     /// When a file cannot be made.
     pub fn begin(folder: &Folder, units: Units) -> Result<DaySheets, Fault> {
+        let stage = folder.begin()?;
+        let [table, map, documents, page] = keep::SHEETS;
         let mut sheets = DaySheets {
-            table: folder.begin("day.csv")?,
-            map: folder.begin("day.geojson")?,
-            documents: folder.begin("day.ndjson")?,
-            page: folder.begin("day.html")?,
+            table: Growing::new(&stage, table)?,
+            map: Growing::new(&stage, map)?,
+            documents: Growing::new(&stage, documents)?,
+            page: Growing::new(&stage, page)?,
+            stage,
             units,
             rows: 0,
         };
@@ -145,13 +150,11 @@ impl DaySheets {
 
     /// # Errors
     /// When the disk takes no more.
-    pub fn finish(mut self, summary: &Summary) -> Result<(), Fault> {
+    pub fn finish(mut self, folder: &Folder, summary: &Summary) -> Result<(), Fault> {
         self.map.add(MAP_END.as_bytes())?;
         self.page.add(page::end(summary).as_bytes())?;
-        self.table.finish()?;
-        self.map.finish()?;
-        self.documents.finish()?;
-        self.page.finish()
+        let grown = vec![self.table, self.map, self.documents, self.page];
+        folder.finish(&self.stage, grown)
     }
 }
 

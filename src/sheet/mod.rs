@@ -14,7 +14,6 @@ mod order;
 pub mod paper;
 pub mod plan;
 mod quantity;
-pub mod set;
 pub mod tape;
 pub mod text;
 

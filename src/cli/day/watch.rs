@@ -1,12 +1,13 @@
 //! `boundwalk day --watch`: a folder that loggers sync into.
 
-use super::{Args, FormatChoice, Printer, exit_code};
-use crate::cli::{Stop, say};
+use super::{Args, FormatChoice, Printer, exit_code, leave};
+use crate::cli::{Stop, say, write};
 use boundwalk::day::find;
 use boundwalk::day::table::Table;
 use boundwalk::day::watch::Watch;
 use boundwalk::day::{self, Summary};
 use boundwalk::fault::Fault;
+use boundwalk::write::inputs::Inputs;
 use std::collections::HashSet;
 use std::ops::ControlFlow;
 use std::path::PathBuf;
@@ -24,14 +25,16 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
         .into());
     }
     let mut plan = args.plan();
-    let mut stores = args.stores(&plan)?;
+    let chosen = args.chosen()?;
+    let leave = leave(chosen.as_ref());
+    let mut stores = args.stores(&plan, chosen, &Inputs::default())?;
     let mut printer = Printer::new(args.format, Table::of_any(plan.units));
     printer.head()?;
     let mut watch = Watch::default();
     let mut told: HashSet<PathBuf> = HashSet::new();
     let mut whole = Summary::default();
     for look in 1u64.. {
-        let found = find::find(given, &args.leave());
+        let found = find::find(given, &leave);
         for skipped in &found.skipped {
             if told.insert(skipped.path.clone()) && !args.quiet {
                 say::note(&format!(
@@ -40,6 +43,13 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
                     skipped.why
                 ));
             }
+        }
+        let inputs = found.inputs();
+        if let Some(records) = &args.records {
+            write::records_spare(records, None, &inputs)?;
+        }
+        if let Some(folder) = &mut stores.folder {
+            folder.reads(inputs, &found.surveys())?;
         }
         let ready = watch.look(found.sites);
         if !ready.new.is_empty() {

@@ -1,0 +1,544 @@
+//! The folder results go into, chosen before anything is measured.
+//!
+//! A folder that is new, empty, or of ours is taken as it was asked for. One that holds anything else, such as the logs
+//! when somebody types `--out .`, stays as it is: the results go into a folder of their own inside it, with a name that is
+//! the same the next time.
+
+use super::inputs::{self, Inputs};
+use super::manifest::{Holds, Kept, Look, Manifest, NAME, Stamp, hex};
+use super::stage::{Lock, Stage, clear_leftovers};
+use super::{InTheWay, Refused, Why, is_litter, names, parent, unwritable};
+use crate::fault::Fault;
+use sha2::{Digest, Sha256};
+use std::fs;
+use std::io;
+use std::path::{Component, Path, PathBuf};
+
+/// What is asked for.
+#[derive(Clone, Copy)]
+pub struct Wanted<'a> {
+    /// The folder named in the call.
+    pub out: &'a Path,
+    pub holds: Holds,
+    /// What the folder of its own is called, where there has to be one.
+    pub own: &'a str,
+    pub inputs: &'a Inputs,
+    /// The call as it would be typed with another folder.
+    pub call: &'a dyn Fn(&Path) -> String,
+}
+
+/// A folder that may be written, with nothing done to it yet.
+#[derive(Debug)]
+pub struct Chosen {
+    path: PathBuf,
+    holds: Holds,
+    /// Why it is not the folder that was asked for.
+    note: Option<String>,
+    made_from: Option<String>,
+    /// A call that would do where something comes in the way after all.
+    instead: String,
+}
+
+/// A folder held by this run.
+#[derive(Debug)]
+pub struct Place {
+    path: PathBuf,
+    /// As the user named it.
+    shown: PathBuf,
+    made_from: Option<String>,
+    instead: String,
+    /// What runs before this one left here that may not be ours.
+    left: Vec<PathBuf>,
+    /// Folders made for it, outermost first: those that stay empty go again.
+    made: Vec<PathBuf>,
+    _lock: Lock,
+}
+
+/// What is in a folder that was asked for.
+enum There {
+    Nothing,
+    Ours(Box<Manifest>),
+    /// Something else, such as this.
+    Others(PathBuf),
+}
+
+/// Chooses the folder, or says why not.
+///
+/// # Errors
+/// Where what is there may not be replaced.
+pub fn choose(wanted: Wanted<'_>) -> Result<Chosen, Fault> {
+    let out = wanted.out;
+    match look(out, &wanted)? {
+        There::Ours(list) if list.holds == wanted.holds => {
+            if wanted.holds == Holds::Set && is_here(out) {
+                return Err(Fault::usage(
+                    "in-use",
+                    "this is the folder you are in, and its sheets are replaced as a whole.",
+                    format!(
+                        "Go up one (cd ..) and name it from there, or type: {}",
+                        (wanted.call)(&free(out))
+                    ),
+                )
+                .in_file(out.display().to_string()));
+            }
+            spared(out, &list, &wanted)?;
+            Ok(chosen(out, &wanted, None))
+        }
+        There::Nothing if wanted.holds == Holds::Set && is_here(out) => {
+            inside(&wanted, "it is the folder you are in".into())
+        }
+        There::Nothing if wanted.holds == Holds::Set && !may_be_replaced(out) => inside(
+            &wanted,
+            "the folder above it cannot be written, or is on another disk".into(),
+        ),
+        There::Nothing => Ok(chosen(out, &wanted, None)),
+        There::Ours(_) => inside(&wanted, "it holds other sheets".into()),
+        There::Others(first) => {
+            let first = first.file_name().unwrap_or_default().to_string_lossy();
+            inside(
+                &wanted,
+                format!("it holds files that boundwalk did not write, such as {first}"),
+            )
+        }
+    }
+}
+
+/// A folder of its own inside the one that was asked for.
+fn inside(wanted: &Wanted<'_>, why: String) -> Result<Chosen, Fault> {
+    let place = wanted.out.join(wanted.own);
+    let instead = || (wanted.call)(&free(&place));
+    let there = look(&place, wanted)?;
+    let made_from = made_from(wanted.out, wanted.inputs);
+    match there {
+        There::Nothing => {}
+        There::Ours(list) if list.holds == wanted.holds => {
+            if wanted.holds == Holds::Set && list.made_from != made_from {
+                return Err(Fault::usage(
+                    "not-ours",
+                    "this folder has the sheets of another survey of the same name.",
+                    format!("They stay; type: {}", instead()),
+                )
+                .in_file(place.display().to_string()));
+            }
+            spared(&place, &list, wanted)?;
+        }
+        There::Ours(_) => {
+            return Err(Fault::usage(
+                "not-ours",
+                "this folder has sheets of another kind.",
+                format!("They stay; type: {}", instead()),
+            )
+            .in_file(place.display().to_string()));
+        }
+        There::Others(path) => {
+            return Err(InTheWay {
+                path,
+                why: Why::NotOurs,
+            }
+            .told(&instead()));
+        }
+    }
+    let note = format!(
+        "{} stays as it is ({why}): the sheets go into {}",
+        wanted.out.display(),
+        place.display()
+    );
+    Ok(chosen(&place, wanted, Some(note)))
+}
+
+fn chosen(place: &Path, wanted: &Wanted<'_>, note: Option<String>) -> Chosen {
+    Chosen {
+        path: place.to_owned(),
+        holds: wanted.holds,
+        note,
+        made_from: made_from(parent(place), wanted.inputs),
+        instead: (wanted.call)(&free(place)),
+    }
+}
+
+fn look(folder: &Path, wanted: &Wanted<'_>) -> Result<There, Fault> {
+    let meta = match fs::metadata(folder) {
+        Ok(meta) => meta,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => {
+            return match fs::symlink_metadata(folder) {
+                Ok(_) => Err(no_folder(folder, "this is a link to nothing.", wanted)),
+                // Up from a folder that is not there leads nobody knows where.
+                Err(_) if leads_up_from_nowhere(folder) => {
+                    let what = "a folder on the way there does not exist.";
+                    Err(no_folder(folder, what, wanted))
+                }
+                Err(_) => Ok(There::Nothing),
+            };
+        }
+        Err(error) => return Err(unwritable(folder, &error)),
+    };
+    if !meta.is_dir() {
+        let what = "this is a file, and sheets go into a folder.";
+        return Err(no_folder(folder, what, wanted));
+    }
+    if let Some(list) = Manifest::read(folder) {
+        return Ok(There::Ours(Box::new(list)));
+    }
+    let names = names(folder).map_err(|error| unwritable(folder, &error))?;
+    let first = names.into_iter().find(|name| !is_litter(folder, name));
+    Ok(first.map_or(There::Nothing, |name| There::Others(folder.join(name))))
+}
+
+fn leads_up_from_nowhere(path: &Path) -> bool {
+    let there = path
+        .ancestors()
+        .find(|above| above.as_os_str().is_empty() || above.exists());
+    let rest = there.and_then(|there| path.strip_prefix(there).ok());
+    rest.is_some_and(|rest| rest.components().any(|part| part == Component::ParentDir))
+}
+
+fn no_folder(path: &Path, what: &str, wanted: &Wanted<'_>) -> Fault {
+    let beside = PathBuf::from(wanted.own);
+    let call = (wanted.call)(&match fs::symlink_metadata(&beside) {
+        Err(_) => beside,
+        Ok(_) => free(&beside),
+    });
+    Fault::usage("not-a-folder", what, format!("Type: {call}")).in_file(path.display().to_string())
+}
+
+/// Nothing in the folder's own files is in the way.
+fn spared(folder: &Path, list: &Manifest, wanted: &Wanted<'_>) -> Result<(), Fault> {
+    let there = match wanted.holds {
+        Holds::Set => list.in_the_way(folder, wanted.inputs, Look::Quick),
+        Holds::Day | Holds::Files => first_in_the_way(
+            list,
+            folder,
+            list.files.keys().map(String::as_str),
+            wanted.inputs,
+        ),
+    };
+    match there {
+        Ok(None) => Ok(()),
+        Ok(Some(there)) => Err(there.told(&(wanted.call)(&free(folder)))),
+        Err(error) => Err(unwritable(folder, &error)),
+    }
+}
+
+/// The first of these files in a folder that may not be replaced.
+///
+/// # Errors
+/// Where they cannot be looked at.
+pub fn first_in_the_way<'a>(
+    list: &Manifest,
+    folder: &Path,
+    files: impl IntoIterator<Item = &'a str>,
+    inputs: &Inputs,
+) -> io::Result<Option<InTheWay>> {
+    for name in files {
+        let there = list.file_in_the_way(folder, name, inputs, Look::Whole)?;
+        if there.is_some() {
+            return Ok(there);
+        }
+    }
+    Ok(None)
+}
+
+/// Whether the shell stands in this folder or below it: replaced as a whole, it would be pulled from under the user.
+fn is_here(folder: &Path) -> bool {
+    std::env::current_dir().is_ok_and(|here| {
+        here.ancestors()
+            .any(|above| inputs::same(above, folder))
+    })
+}
+
+/// Whether another folder can be put in the place of this one, if it is there: both have to be on one disk.
+#[cfg(unix)]
+fn may_be_replaced(folder: &Path) -> bool {
+    use rustix::fs::{Access, access};
+    use std::os::unix::fs::MetadataExt;
+    let (Ok(folder), Ok(above)) = (fs::metadata(folder), folder.join("..").canonicalize()) else {
+        return true;
+    };
+    access(&above, Access::WRITE_OK).is_ok()
+        && fs::metadata(&above).is_ok_and(|above| above.dev() == folder.dev())
+}
+
+#[cfg(not(unix))]
+fn may_be_replaced(_folder: &Path) -> bool {
+    true
+}
+
+/// A name beside this folder that is free.
+pub fn free(folder: &Path) -> PathBuf {
+    let (beside, own) = match folder.components().next_back() {
+        Some(Component::Normal(own)) => (parent(folder).to_owned(), own.to_owned()),
+        // `.`, `..` and the root have a name only when looked up.
+        _ => {
+            let whole = folder.canonicalize().unwrap_or_default();
+            let own = whole.file_name().unwrap_or("sheets".as_ref()).to_owned();
+            (folder.join(".."), own)
+        }
+    };
+    let own = own.to_string_lossy();
+    let mut count = 2;
+    loop {
+        let name = format!("{own}-{count}");
+        // Shorter to read and to type.
+        let path = match beside.as_os_str() == "." {
+            true => PathBuf::from(name),
+            false => beside.join(name),
+        };
+        if fs::symlink_metadata(&path).is_err() {
+            return path;
+        }
+        count += 1;
+    }
+}
+
+/// Tells the log or job sheet that a set in `folder` is made from. The way there from the folder is what counts, so that
+/// both may be moved together; only its hash is kept, as sheets are handed on.
+fn made_from(folder: &Path, inputs: &Inputs) -> Option<String> {
+    let folder = folder.canonicalize().ok()?;
+    let first = inputs.first()?;
+    let shared = folder
+        .components()
+        .zip(first.components())
+        .take_while(|(one, other)| one == other)
+        .count();
+    let up = folder.components().count() - shared;
+    let mut hash = Sha256::new();
+    hash.update("../".repeat(up));
+    for part in first.components().skip(shared) {
+        hash.update(part.as_os_str().as_encoded_bytes());
+        hash.update("/");
+    }
+    Some(hex(&hash.finalize().as_slice()[..8]))
+}
+
+impl Chosen {
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Where the results go instead of where they were asked to go, and why.
+    pub fn note(&self) -> Option<&str> {
+        self.note.as_deref()
+    }
+
+    pub fn instead(&self) -> &str {
+        &self.instead
+    }
+
+    /// Makes the folder if it is not there, holds it, and clears away what killed runs left half written.
+    ///
+    /// # Errors
+    /// A folder that cannot be written, or that another run is writing into.
+    pub fn claim(self) -> Result<Place, Fault> {
+        let unwritable = |error: io::Error| unwritable(&self.path, &error);
+        let mut made: Vec<PathBuf> = self
+            .path
+            .ancestors()
+            .take_while(|above| !above.as_os_str().is_empty() && fs::symlink_metadata(above).is_err())
+            .map(Path::to_owned)
+            .collect();
+        made.reverse();
+        fs::create_dir_all(&self.path).map_err(unwritable)?;
+        let lock = Lock::on(&self.path);
+        if matches!(lock, Lock::Busy) {
+            return Err(Fault::unreadable(
+                "in-use",
+                "another run of boundwalk is writing into this folder.",
+                format!("Wait for it to end, or type: {}", self.instead),
+            )
+            .in_file(self.path.display().to_string()));
+        }
+        // With its links followed: it is the folder that is replaced, not a link to it.
+        let path = self.path.canonicalize().map_err(unwritable)?;
+        let around = match self.holds {
+            Holds::Set => parent(&path),
+            Holds::Day | Holds::Files => &path,
+        };
+        let left = clear_leftovers(around).map_err(unwritable)?;
+        // That it can be written is to be known before there is anything to write.
+        Stage::new(around, &Manifest::new(Holds::Files)).map_err(unwritable)?;
+        Ok(Place {
+            path,
+            shown: self.path,
+            made_from: self.made_from,
+            instead: self.instead,
+            left,
+            made,
+            _lock: lock,
+        })
+    }
+}
+
+impl Place {
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// As the user named it.
+    pub fn shown(&self) -> &Path {
+        &self.shown
+    }
+
+    pub fn instead(&self) -> &str {
+        &self.instead
+    }
+
+    /// What earlier runs left behind that is not known to be ours.
+    pub fn left(&self) -> &[PathBuf] {
+        &self.left
+    }
+
+    /// Writes a set of sheets in the place of an older one, all of it or nothing. Gives whose sheets the older ones were.
+    ///
+    /// # Errors
+    /// Where something is in the way after all, or the disk takes no more: the older set stays as it was.
+    pub fn put(&self, set: &Set<'_>, inputs: &Inputs) -> Result<Option<String>, Fault> {
+        let older = Manifest::read(&self.path).and_then(|list| list.survey);
+        set.put(&self.path, self.made_from.clone(), inputs)
+            .map_err(|refused| refused.told(&self.shown, &self.instead))?;
+        Ok(older)
+    }
+}
+
+impl Drop for Place {
+    fn drop(&mut self) {
+        for folder in self.made.iter().rev() {
+            // One with anything in it stays.
+            let _ = fs::remove_dir(folder);
+        }
+    }
+}
+
+/// One survey's sheets.
+#[derive(Debug, Clone, Copy)]
+pub struct Set<'a> {
+    pub survey: &'a str,
+    /// Names and contents.
+    pub files: &'a [(&'a str, &'a [u8])],
+    pub kept: Option<&'a Kept>,
+}
+
+impl Set<'_> {
+    /// Writes it in the place of `place`.
+    ///
+    /// # Errors
+    /// As [`Stage::take_place`], and where the disk takes no more.
+    pub fn put(
+        &self,
+        place: &Path,
+        made_from: Option<String>,
+        inputs: &Inputs,
+    ) -> Result<(), Refused> {
+        let mut list = Manifest::new(Holds::Set);
+        list.survey = Some(self.survey.to_owned());
+        list.made_from = made_from;
+        list.kept = self.kept.cloned();
+        for (name, bytes) in self.files {
+            debug_assert!(*name != NAME);
+            list = list.with(name, vec![Stamp::of(bytes)]);
+        }
+        let stage = Stage::new(parent(place), &list)?;
+        for (name, bytes) in self.files {
+            stage.write(name, bytes)?;
+        }
+        stage.take_place(place, inputs)
+    }
+}
+
+/// Writes files into a folder among whatever else there is, each whole. All are checked before the first is written.
+///
+/// # Errors
+/// Where one of these names is taken by something that is not ours, or the disk takes no more.
+pub fn put_files(
+    folder: &Path,
+    files: &[(&str, &[u8])],
+    inputs: &Inputs,
+    instead: &str,
+) -> Result<(), Fault> {
+    let put = || -> Result<(), Refused> {
+        let older = match Manifest::read(folder) {
+            Some(list) if list.holds == Holds::Files => list,
+            None if fs::symlink_metadata(folder.join(NAME)).is_err() => {
+                Manifest::new(Holds::Files)
+            }
+            _ => {
+                return Err(Refused::InTheWay(InTheWay {
+                    path: folder.join(NAME),
+                    why: Why::NotOurs,
+                }));
+            }
+        };
+        let own = files.iter().map(|(name, _)| *name);
+        if folder.is_dir()
+            && let Some(there) = first_in_the_way(&older, folder, own, inputs)?
+        {
+            return Err(there.into());
+        }
+        fs::create_dir_all(folder)?;
+        clear_leftovers(folder)?;
+        let (mut list, mut stage_list) = (older.clone(), Manifest::new(Holds::Files));
+        for (name, bytes) in files {
+            list.files.insert((*name).to_owned(), vec![Stamp::of(bytes)]);
+            stage_list.files.insert((*name).to_owned(), vec![Stamp::of(bytes)]);
+        }
+        let stage = Stage::new(folder, &stage_list)?;
+        for (name, bytes) in files {
+            stage.write(name, bytes)?;
+        }
+        publish(&stage, folder, &older, &list)
+    };
+    put().map_err(|refused| refused.told(folder, instead))
+}
+
+/// Writes files into a folder, each whole, over nothing: those whose names are taken stay as they are.
+///
+/// # Errors
+/// When the disk takes no more.
+pub fn put_new_files(folder: &Path, files: &[(&str, &[u8])]) -> Result<(), Fault> {
+    let put = || -> io::Result<()> {
+        fs::create_dir_all(folder)?;
+        clear_leftovers(folder)?;
+        let mut list = Manifest::new(Holds::Files);
+        for (name, bytes) in files {
+            list = list.with(name, vec![Stamp::of(bytes)]);
+        }
+        let stage = Stage::new(folder, &list)?;
+        for (name, bytes) in files {
+            stage.write(name, bytes)?;
+            match stage.put_new(name, folder) {
+                Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
+                done => done?,
+            }
+        }
+        Ok(())
+    };
+    put().map_err(|error| unwritable(folder, &error))
+}
+
+/// Moves a stage's files into their places, those of `list` that `older` has otherwise or not at all. Whenever it is
+/// killed, the list beside them names what is there.
+///
+/// # Errors
+/// When the disk says no: each file is then there whole, the older or the newer.
+pub fn publish(
+    stage: &Stage,
+    folder: &Path,
+    older: &Manifest,
+    list: &Manifest,
+) -> Result<(), Refused> {
+    let mut either = list.clone();
+    for (name, stamps) in &older.files {
+        let all = either.files.entry(name.clone()).or_default();
+        for stamp in stamps {
+            if !all.contains(stamp) {
+                all.push(stamp.clone());
+            }
+        }
+    }
+    stage.put_manifest(folder, &either)?;
+    for name in list.files.keys() {
+        if stage.path().join(name).is_file() {
+            stage.put(name, folder)?;
+        }
+    }
+    Ok(stage.put_manifest(folder, list)?)
+}

@@ -1,0 +1,304 @@
+//! Where files are written before they take their place: a folder beside it, with a list of what is to come in it. What a
+//! killed run left is cleared away only if that list shows it to be ours.
+
+use super::inputs::Inputs;
+use super::manifest::{Look, Manifest, NAME, is_cut_short};
+use super::{InTheWay, LITTER, Refused, Why, is_litter, names, parent};
+use std::fs::{self, File};
+use std::io;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, SystemTime};
+
+/// How the names of stages begin.
+const BEING_WRITTEN: &str = ".boundwalk-";
+/// How an older set moved aside is called; its own name follows.
+const ASIDE: &str = ".boundwalk-aside-";
+/// A new list, before it takes the place of an older one.
+const NEXT: &str = "next.json";
+/// An empty stage younger than this may belong to a run that has only just made it.
+const JUST_MADE: Duration = Duration::from_secs(60);
+
+/// A folder being written. Whatever is still in it goes with it.
+#[derive(Debug)]
+pub struct Stage {
+    path: PathBuf,
+    /// Tells other runs that this one is alive.
+    _lock: Lock,
+}
+
+impl Stage {
+    /// Makes one in `folder`, with the list of what is to be written.
+    ///
+    /// # Errors
+    /// Where it cannot be written.
+    pub fn new(folder: &Path, manifest: &Manifest) -> io::Result<Stage> {
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(BEING_WRITTEN);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            // As any new folder: the umask takes off what the user does not grant.
+            builder.permissions(fs::Permissions::from_mode(0o777));
+        }
+        let path = builder.tempdir_in(folder)?.keep();
+        let stage = Stage {
+            _lock: Lock::on(&path),
+            path,
+        };
+        stage.write(NAME, &manifest.bytes()?)?;
+        Ok(stage)
+    }
+
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// # Errors
+    /// When the disk takes no more.
+    pub fn write(&self, name: &str, bytes: &[u8]) -> io::Result<()> {
+        fs::write(self.path.join(name), bytes)
+    }
+
+    /// Begins a file that grows.
+    ///
+    /// # Errors
+    /// When it cannot be made.
+    pub fn begin(&self, name: &str) -> io::Result<File> {
+        File::create(self.path.join(name))
+    }
+
+    /// Puts this list beside what is in `folder`, in the place of an older one.
+    ///
+    /// # Errors
+    /// When it cannot be written; the older one stays.
+    pub fn put_manifest(&self, folder: &Path, manifest: &Manifest) -> io::Result<()> {
+        self.write(NEXT, &manifest.bytes()?)?;
+        fs::rename(self.path.join(NEXT), folder.join(NAME))
+    }
+
+    /// Moves a file into its place, over an older one.
+    ///
+    /// # Errors
+    /// When it cannot be moved.
+    pub fn put(&self, name: &str, folder: &Path) -> io::Result<()> {
+        fs::rename(self.path.join(name), folder.join(name))
+    }
+
+    /// Moves a file into a place where there is none yet.
+    ///
+    /// # Errors
+    /// When it cannot be moved, or there is one.
+    pub fn put_new(&self, name: &str, folder: &Path) -> io::Result<()> {
+        let (from, to) = (self.path.join(name), folder.join(name));
+        #[cfg(any(target_os = "linux", target_os = "macos"))]
+        {
+            use rustix::fs::{CWD, RenameFlags, renameat_with};
+            use rustix::io::Errno;
+            match renameat_with(CWD, &from, CWD, &to, RenameFlags::NOREPLACE) {
+                // The disk cannot.
+                Err(Errno::INVAL | Errno::NOTSUP | Errno::NOSYS) => {}
+                done => return done.map_err(io::Error::from),
+            }
+        }
+        if fs::symlink_metadata(&to).is_ok() {
+            return Err(io::ErrorKind::AlreadyExists.into());
+        }
+        fs::rename(from, to)
+    }
+
+    /// Makes the whole folder take the place of `place`, which is an older set of ours, empty, or not there. The list in
+    /// it names all there is.
+    ///
+    /// # Errors
+    /// Where something that is not ours is in the way, or the system says no: the older set stays as it was.
+    pub fn take_place(self, place: &Path, inputs: &Inputs) -> Result<(), Refused> {
+        // Files that are not newer than their list need not be read to know that they are as they were written.
+        File::options()
+            .write(true)
+            .open(self.path.join(NAME))?
+            .set_modified(SystemTime::now())?;
+        let older = match fs::symlink_metadata(place) {
+            Err(error) if error.kind() == io::ErrorKind::NotFound => {
+                return Ok(fs::rename(&self.path, place)?);
+            }
+            Err(error) => return Err(error.into()),
+            Ok(meta) if !meta.is_dir() => return Err(not_ours(place).into()),
+            Ok(meta) => meta,
+        };
+        let older_list = Manifest::read(place);
+        let Some(list) = older_list else {
+            if let Some(first) = names(place)?.first() {
+                return Err(not_ours(&place.join(first)).into());
+            }
+            // The system refuses where something has come into it since.
+            fs::remove_dir(place)?;
+            return Ok(fs::rename(&self.path, place)?);
+        };
+        if let Some(there) = list.in_the_way(place, inputs, Look::Whole)? {
+            return Err(there.into());
+        }
+        for name in LITTER {
+            if is_litter(place, name.as_ref()) {
+                fs::copy(place.join(name), self.path.join(name))?;
+            }
+        }
+        fs::set_permissions(&self.path, older.permissions())?;
+        if exchange(&self.path, place) {
+            // What this stage's name stands for now is the older set. Something may have come into it at the last moment.
+            if let Some(there) = list.in_the_way(&self.path, inputs, Look::Quick)?
+                && exchange(&self.path, place)
+            {
+                return Err(there.into());
+            }
+            return Ok(());
+        }
+        self.take_place_in_two_steps(place)
+    }
+
+    /// Where the system or the disk cannot let two folders change names. Killed between the two steps, the older set is
+    /// put back by the next run.
+    fn take_place_in_two_steps(self, place: &Path) -> Result<(), Refused> {
+        let own = place.file_name().unwrap_or_default().to_string_lossy();
+        let aside = parent(place).join(format!("{ASIDE}{own}"));
+        if fs::symlink_metadata(&aside).is_ok() {
+            return Err(not_ours(&aside).into());
+        }
+        fs::rename(place, &aside)?;
+        if let Err(error) = fs::rename(&self.path, place) {
+            // Back to how it was; the first error is the one to tell.
+            let _ = fs::rename(&aside, place);
+            return Err(error.into());
+        }
+        clear(&aside)?;
+        Ok(())
+    }
+}
+
+impl Drop for Stage {
+    fn drop(&mut self) {
+        // What cannot be cleared now is cleared by the next run.
+        let _ = clear(&self.path);
+    }
+}
+
+fn not_ours(path: &Path) -> InTheWay {
+    InTheWay {
+        path: path.to_owned(),
+        why: Why::NotOurs,
+    }
+}
+
+/// Clears away what killed runs left half written in this folder, and puts back a set that was moved aside. Gives what it
+/// left alone because it may not be ours.
+///
+/// # Errors
+/// When the folder cannot be looked through.
+pub fn clear_leftovers(folder: &Path) -> io::Result<Vec<PathBuf>> {
+    let mut left = Vec::new();
+    for name in names(folder)? {
+        let Some(own) = name.to_str().filter(|own| own.starts_with(BEING_WRITTEN)) else {
+            continue;
+        };
+        let path = folder.join(own);
+        let is_folder = fs::symlink_metadata(&path).is_ok_and(|meta| meta.is_dir());
+        let lock = is_folder.then(|| Lock::on(&path));
+        // One that is held belongs to a run that is alive; where nothing can be held, one cannot tell.
+        if matches!(lock, Some(Lock::Busy | Lock::None)) {
+            continue;
+        }
+        let place = own.strip_prefix(ASIDE).map(|own| folder.join(own));
+        let settled = is_folder
+            && match place {
+                Some(place) if fs::symlink_metadata(&place).is_err() => {
+                    Manifest::read(&path).is_some() && fs::rename(&path, place).is_ok()
+                }
+                _ => clear(&path).unwrap_or(false),
+            };
+        if !settled {
+            left.push(path);
+        }
+    }
+    Ok(left)
+}
+
+/// Removes a stage, or an older set, if everything in it is ours; else it stays as it is.
+fn clear(folder: &Path) -> io::Result<bool> {
+    let names = names(folder)?;
+    let Some(list) = Manifest::read(folder) else {
+        let only_the_list = matches!(names.as_slice(), [only] if only == NAME);
+        if only_the_list && is_cut_short(&folder.join(NAME))? {
+            fs::remove_file(folder.join(NAME))?;
+        } else if !names.is_empty() {
+            return Ok(false);
+        } else if is_just_made(folder) {
+            return Ok(true);
+        }
+        fs::remove_dir(folder)?;
+        return Ok(true);
+    };
+    for name in &names {
+        let ours = name == NAME
+            || name == NEXT
+            || is_litter(folder, name)
+            || matches!(name.to_str(), Some(own) if list.was_writing(&folder.join(own), own)?);
+        if !ours {
+            return Ok(false);
+        }
+    }
+    // The list goes last: as long as anything is there, it says whose it is.
+    for name in names.iter().filter(|name| *name != NAME) {
+        fs::remove_file(folder.join(name))?;
+    }
+    fs::remove_file(folder.join(NAME))?;
+    fs::remove_dir(folder)?;
+    Ok(true)
+}
+
+fn is_just_made(folder: &Path) -> bool {
+    let age = fs::metadata(folder)
+        .and_then(|meta| meta.modified())
+        .map(|made| made.elapsed().unwrap_or_default());
+    age.is_ok_and(|age| age < JUST_MADE)
+}
+
+/// A folder that one run at a time holds. The system lets go of it when the program ends in any way.
+#[derive(Debug)]
+pub enum Lock {
+    Held(#[allow(dead_code, reason = "held for as long as it lives")] File),
+    /// Another run holds it.
+    Busy,
+    /// The system or the disk has no such thing, and it is taken to have one user.
+    None,
+}
+
+impl Lock {
+    #[cfg(unix)]
+    pub fn on(folder: &Path) -> Lock {
+        use rustix::fs::{FlockOperation, flock};
+        let Ok(file) = File::open(folder) else {
+            return Lock::None;
+        };
+        match flock(&file, FlockOperation::NonBlockingLockExclusive) {
+            Ok(()) => Lock::Held(file),
+            Err(rustix::io::Errno::WOULDBLOCK) => Lock::Busy,
+            Err(_) => Lock::None,
+        }
+    }
+
+    #[cfg(not(unix))]
+    pub fn on(_folder: &Path) -> Lock {
+        Lock::None
+    }
+}
+
+/// Lets two folders change names in one step; false where the system or the disk cannot.
+#[cfg(any(target_os = "linux", target_os = "macos"))]
+fn exchange(one: &Path, other: &Path) -> bool {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    renameat_with(CWD, one, CWD, other, RenameFlags::EXCHANGE).is_ok()
+}
+
+#[cfg(not(any(target_os = "linux", target_os = "macos")))]
+fn exchange(_one: &Path, _other: &Path) -> bool {
+    false
+}
