@@ -58,17 +58,17 @@ impl Records {
             Ok(_) => {}
         }
         // Only to look: a database of another make is not so much as opened for writing.
-        let looked = Records::connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)
-            .and_then(|mut records| {
+        let looked =
+            Records::connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY).and_then(|mut records| {
                 schema::check(&mut records.connection)
                     .map(drop)
                     .map_err(|error| records.told(error))
             });
         match looked {
-            Err(fault) if matches!(fault.code(), "not-records" | "records-newer") => Err(
-                Fault::usage(fault.code(), fault.what(), fault.advice())
-                    .in_file(path.display().to_string()),
-            ),
+            Err(fault) if matches!(fault.code(), "not-records" | "records-newer") => {
+                Err(Fault::usage(fault.code(), fault.what(), fault.advice())
+                    .in_file(path.display().to_string()))
+            }
             // What else is wrong is told by who opens it: a killed run's file is put right in passing.
             _ => Ok(()),
         }

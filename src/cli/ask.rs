@@ -161,29 +161,12 @@ pub struct Asked {
     pub name: String,
     pub logs: Vec<Input>,
     pub job: Job,
-    pub sheet: Option<PathBuf>,
 }
 
-/// Every file that measuring this reads, the sheet first.
-pub fn inputs(sheet: Option<&Path>, request: &Request) -> Inputs {
-    let named = request.logs.iter().chain(&request.deduct);
-    let logs = named.filter_map(|input| match input {
-        Input::File(path) => Some(path.clone()),
-        _ => None,
-    });
-    let rates = request.job.settings.iter().filter_map(|setting| {
-        let name = (setting.key == "price.rates").then(|| setting.value.trim_matches('"'))?;
-        Some(sheet?.parent()?.join(name))
-    });
-    let job = request.job.files().map(Path::to_owned);
-    Inputs::of(
-        sheet
-            .map(Path::to_owned)
-            .into_iter()
-            .chain(logs)
-            .chain(job)
-            .chain(rates),
-    )
+/// Every file that measuring this reads; the sheet first, as it says which survey it is.
+pub fn inputs(request: &Request) -> Inputs {
+    let sheet = request.job.sheet.iter().map(|sheet| sheet.path.clone());
+    Inputs::of(sheet.chain(request.files()))
 }
 
 /// Sorts what was named on the command line into logs and at most one job sheet, by content. A folder stands for
@@ -247,7 +230,6 @@ pub fn sort(
         asked.job = Job::from_file(&found)?;
         sheet = Some(found);
     }
-    asked.sheet.clone_from(&sheet);
     if let Some(sheet) = &sheet {
         asked.name = sheet_name(sheet, &asked.job);
         if asked.logs.is_empty() && asked.job.walks.iter().all(|walk| walk.files.is_empty()) {

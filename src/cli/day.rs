@@ -184,12 +184,7 @@ impl Args {
         }
     }
 
-    fn stores(
-        &self,
-        plan: &Plan,
-        chosen: Option<Chosen>,
-        inputs: &Inputs,
-    ) -> Result<Stores, Stop> {
+    fn stores(&self, plan: &Plan, chosen: Option<Chosen>, inputs: &Inputs) -> Result<Stores, Stop> {
         if let Some(records) = &self.records {
             write::records_spare(records, None, inputs)?;
             Records::may_be(records)?;

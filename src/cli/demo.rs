@@ -48,9 +48,8 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         None,
         ask::StandardInput::Whole,
     )?;
-    let sheet = asked.sheet.clone();
     let request = ask::Options::default().request(asked, Vec::new());
-    let ready = output.ready(ask::inputs(sheet.as_deref(), &request), &request.name)?;
+    let ready = output.ready(ask::inputs(&request), &request.name)?;
     let measured = survey::measure(&request)?;
     let code = output.write(&measured, &request, ready)?;
     write::stdout(next(&args.dir).as_bytes())?;
@@ -60,7 +59,10 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
 /// A folder with anything in it but the example stays as it is: with a job sheet put beside them, logs of the user's own
 /// would be taken for part of the example.
 fn spare(dir: &Path) -> Result<(), Stop> {
-    let call = format!("boundwalk demo {}", write::quoted(&free(dir).to_string_lossy()));
+    let call = format!(
+        "boundwalk demo {}",
+        write::quoted(&free(dir).to_string_lossy())
+    );
     let refused = |path: &Path, what: &str| -> Result<(), Stop> {
         Err(Fault::usage("not-ours", what, format!("Type: {call}"))
             .in_file(path.display().to_string())
@@ -86,7 +88,12 @@ fn spare(dir: &Path) -> Result<(), Stop> {
             }
             None if name == SHEETS => sheets(&path, &call)?,
             None if name == ".DS_Store" => {}
-            None => return refused(&path, "this is not part of the example, which has a folder of its own."),
+            None => {
+                return refused(
+                    &path,
+                    "this is not part of the example, which has a folder of its own.",
+                );
+            }
         }
     }
     Ok(())

@@ -66,14 +66,14 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         args.job.as_deref(),
         args.options.standard_input(),
     )?;
-    let sheet = asked.sheet.clone();
     let deduct = args.deduct.iter().cloned().map(Input::File).collect();
     let request = Request {
         depth: args.output.depth(),
         ..args.options.request(asked, deduct)
     };
-    let inputs = ask::inputs(sheet.as_deref(), &request);
-    let ready = args.output.ready(inputs, &name_of(&request))?;
+    let ready = args
+        .output
+        .ready(ask::inputs(&request), &name_of(&request))?;
     let measured = survey::measure(&request)?;
     args.output.write(&measured, &request, ready)
 }
@@ -176,12 +176,7 @@ impl Output {
 }
 
 /// Writes every sheet, and says so in a line.
-fn put(
-    measured: &Measured,
-    units: Units,
-    place: &Place,
-    inputs: &Inputs,
-) -> Result<String, Stop> {
+fn put(measured: &Measured, units: Units, place: &Place, inputs: &Inputs) -> Result<String, Stop> {
     let sheets = sheet::all(measured, units)?;
     let files: Vec<(&str, &[u8])> = sheets
         .iter()

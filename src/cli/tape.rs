@@ -47,8 +47,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         confidence: Some(args.confidence),
         ..Request::default()
     };
-    let inputs = inputs(Some(&args.file), &request);
-    let ready = args.output.ready(inputs, &stem)?;
+    let ready = args.output.ready(inputs(&request), &stem)?;
     let measured = taped::measure(&request.job, &stem, file, args.confidence)?;
     args.output.write(&measured, &request, ready)
 }

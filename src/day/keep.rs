@@ -43,12 +43,7 @@ pub struct Kept {
 ///
 /// # Errors
 /// Where something that this program did not write, or that the run reads, is in the way.
-pub fn spared(
-    root: &Path,
-    surveys: &[&str],
-    inputs: &Inputs,
-    instead: &str,
-) -> Result<(), Fault> {
+pub fn spared(root: &Path, surveys: &[&str], inputs: &Inputs, instead: &str) -> Result<(), Fault> {
     let first = || -> io::Result<Option<InTheWay>> {
         let own = Manifest::read(root).unwrap_or_else(|| Manifest::new(Holds::Day));
         let of_the_day = first_in_the_way(&own, root, SHEETS, inputs)?;
@@ -98,11 +93,9 @@ impl Folder {
         let root = place.path();
         if Manifest::read(root).is_none() {
             // Killed from here on, what is in it is known to be ours.
-            let none = SHEETS
-                .iter()
-                .fold(Manifest::new(Holds::Day), |list, name| {
-                    list.with(name, Vec::new())
-                });
+            let none = SHEETS.iter().fold(Manifest::new(Holds::Day), |list, name| {
+                list.with(name, Vec::new())
+            });
             Stage::new(root, &Manifest::new(Holds::Files))
                 .and_then(|stage| stage.put_manifest(root, &none))
                 .map_err(|error| unwritable(root, &error))?;
@@ -389,10 +382,16 @@ mod tests {
         };
         let before = spared(temp.path(), &["b", "a"], &Inputs::default(), "CALL").unwrap_err();
         let text = told(before);
-        assert!(text.contains("photo.jpg") && text.contains("CALL"), "{text}");
+        assert!(
+            text.contains("photo.jpg") && text.contains("CALL"),
+            "{text}"
+        );
         // Come at the last moment.
         let text = told(folder.put("a", &sheets("{1}"), None, None).unwrap_err());
-        assert!(text.contains("photo.jpg") && text.contains("boundwalk day x --out"), "{text}");
+        assert!(
+            text.contains("photo.jpg") && text.contains("boundwalk day x --out"),
+            "{text}"
+        );
         assert_eq!(fs::read_to_string(set.join("result.json")).unwrap(), "{}");
         fs::remove_file(set.join("photo.jpg")).unwrap();
         // Changed by hand, to the same size.

@@ -225,7 +225,8 @@ impl Manifest {
             return Ok(false);
         }
         // The list is written after its files.
-        let older = matches!((meta.modified(), self.written), (Ok(file), Some(list)) if file <= list);
+        let older =
+            matches!((meta.modified(), self.written), (Ok(file), Some(list)) if file <= list);
         if look == Look::Quick && older {
             return Ok(true);
         }

@@ -93,6 +93,9 @@ pub fn choose(wanted: Wanted<'_>) -> Result<Chosen, Fault> {
         ),
         There::Nothing => Ok(chosen(out, &wanted, None)),
         There::Ours(_) => inside(&wanted, "it holds other sheets".into()),
+        There::Others(first) if Manifest::of_sheets(&first).is_some() => {
+            inside(&wanted, "it holds other sheets".into())
+        }
         There::Others(first) => {
             let first = first.file_name().unwrap_or_default().to_string_lossy();
             inside(
@@ -180,8 +183,14 @@ fn look(folder: &Path, wanted: &Wanted<'_>) -> Result<There, Fault> {
         return Ok(There::Ours(Box::new(list)));
     }
     let names = names(folder).map_err(|error| unwritable(folder, &error))?;
-    let first = names.into_iter().find(|name| !is_litter(folder, name));
-    Ok(first.map_or(There::Nothing, |name| There::Others(folder.join(name))))
+    let mut paths = names
+        .iter()
+        .filter(|name| !is_litter(folder, name))
+        .map(|name| folder.join(name));
+    // Other sheets of ours are named only where there is nothing else.
+    let first = paths.clone().next();
+    let others = paths.find(|path| Manifest::of_sheets(path).is_none());
+    Ok(others.or(first).map_or(There::Nothing, There::Others))
 }
 
 fn leads_up_from_nowhere(path: &Path) -> bool {
@@ -240,10 +249,8 @@ pub fn first_in_the_way<'a>(
 
 /// Whether the shell stands in this folder or below it: replaced as a whole, it would be pulled from under the user.
 fn is_here(folder: &Path) -> bool {
-    std::env::current_dir().is_ok_and(|here| {
-        here.ancestors()
-            .any(|above| inputs::same(above, folder))
-    })
+    std::env::current_dir()
+        .is_ok_and(|here| here.ancestors().any(|above| inputs::same(above, folder)))
 }
 
 /// Whether another folder can be put in the place of this one, if it is there: both have to be on one disk.
@@ -333,7 +340,9 @@ impl Chosen {
         let mut made: Vec<PathBuf> = self
             .path
             .ancestors()
-            .take_while(|above| !above.as_os_str().is_empty() && fs::symlink_metadata(above).is_err())
+            .take_while(|above| {
+                !above.as_os_str().is_empty() && fs::symlink_metadata(above).is_err()
+            })
             .map(Path::to_owned)
             .collect();
         made.reverse();
@@ -457,9 +466,7 @@ pub fn put_files(
     let put = || -> Result<(), Refused> {
         let older = match Manifest::read(folder) {
             Some(list) if list.holds == Holds::Files => list,
-            None if fs::symlink_metadata(folder.join(NAME)).is_err() => {
-                Manifest::new(Holds::Files)
-            }
+            None if fs::symlink_metadata(folder.join(NAME)).is_err() => Manifest::new(Holds::Files),
             _ => {
                 return Err(Refused::InTheWay(InTheWay {
                     path: folder.join(NAME),
@@ -477,8 +484,11 @@ pub fn put_files(
         clear_leftovers(folder)?;
         let (mut list, mut stage_list) = (older.clone(), Manifest::new(Holds::Files));
         for (name, bytes) in files {
-            list.files.insert((*name).to_owned(), vec![Stamp::of(bytes)]);
-            stage_list.files.insert((*name).to_owned(), vec![Stamp::of(bytes)]);
+            list.files
+                .insert((*name).to_owned(), vec![Stamp::of(bytes)]);
+            stage_list
+                .files
+                .insert((*name).to_owned(), vec![Stamp::of(bytes)]);
         }
         let stage = Stage::new(folder, &stage_list)?;
         for (name, bytes) in files {

@@ -149,7 +149,10 @@ fn a_day_beside_its_logs_goes_into_a_folder_of_its_own() {
         "{stderr}"
     );
     desk.done_twice("day J-0417 --out J-0417", "J-0417/J-0417-day/day.csv");
-    desk.done_twice("day J-0417 --out ./J-0417/../J-0417/.", "J-0417/J-0417-day/day.csv");
+    desk.done_twice(
+        "day J-0417 --out ./J-0417/../J-0417/.",
+        "J-0417/J-0417-day/day.csv",
+    );
     // From inside the job's folder.
     for _ in 0..2 {
         let (stdout, stderr, code) = desk.run_in("J-0417", "day . --out . --format csv");
@@ -176,7 +179,10 @@ fn a_day_of_several_folders_or_loose_logs_leaves_them_alone() {
         ("0930.nmea", &patio),
     ]);
     desk.done_twice("day J-1 J-2 --out .", "day-sheets/J-1/report.txt");
-    desk.done_twice("day 0930.nmea --out .", "0930.nmea-day/0930.nmea/report.txt");
+    desk.done_twice(
+        "day 0930.nmea --out .",
+        "0930.nmea-day/0930.nmea/report.txt",
+    );
     desk.done_twice("day . --out . --quiet", "day-sheets/day.csv");
     assert_eq!(desk.names("").len(), 6, "{:?}", desk.names(""));
 }
@@ -201,7 +207,10 @@ fn a_measured_log_is_never_written_over_by_its_own_export() {
     desk.refused("measure later/lawn.gpx --out .", "lawn-sheets");
     // Sheets that are read are not replaced.
     desk.refused("measure lawn-sheets/lawn.gpx --out lawn-sheets", "lawn.gpx");
-    desk.refused("day lawn-sheets/lawn.gpx --out lawn-sheets/../lawn-sheets/lawn.gpx", "lawn.gpx");
+    desk.refused(
+        "day lawn-sheets/lawn.gpx --out lawn-sheets/../lawn-sheets/lawn.gpx",
+        "lawn.gpx",
+    );
 }
 
 #[test]
@@ -209,13 +218,24 @@ fn the_users_own_files_among_the_logs_stay() {
     let mut desk = Desk::job();
     desk.adds("J-0417/plan.svg", b"<svg>drawn by hand</svg>");
     desk.adds("J-0417/check.txt", b"gate code 1234\n");
-    desk.done_twice("measure J-0417/job.toml --out J-0417", "J-0417/J-0417-sheets/plan.svg");
-    desk.done_twice("measure J-0417 --out ./J-0417/", "J-0417/J-0417-sheets/plan.svg");
+    desk.done_twice(
+        "measure J-0417/job.toml --out J-0417",
+        "J-0417/J-0417-sheets/plan.svg",
+    );
+    desk.done_twice(
+        "measure J-0417 --out ./J-0417/",
+        "J-0417/J-0417-sheets/plan.svg",
+    );
     // A photo put among the sheets, or a sheet changed by hand.
     desk.adds("J-0417/J-0417-sheets/photo.jpg", b"jpg");
     desk.refused("measure J-0417 --out J-0417", "photo.jpg");
-    fs::rename(desk.at("J-0417/J-0417-sheets/photo.jpg"), desk.at("photo.jpg")).unwrap();
-    desk.before.remove(&desk.at("J-0417/J-0417-sheets/photo.jpg"));
+    fs::rename(
+        desk.at("J-0417/J-0417-sheets/photo.jpg"),
+        desk.at("photo.jpg"),
+    )
+    .unwrap();
+    desk.before
+        .remove(&desk.at("J-0417/J-0417-sheets/photo.jpg"));
     desk.adds("J-0417/J-0417-sheets/takeoff.csv", b"item,mine\n");
     desk.refused("measure J-0417 --out J-0417", "takeoff.csv");
     // A log put among the sheets is not lost without a word.
@@ -312,7 +332,8 @@ fn records_never_go_into_a_file_of_another_kind() {
         .execute_batch("PRAGMA journal_mode = WAL; CREATE TABLE trees (name TEXT); INSERT INTO trees VALUES ('birch');")
         .unwrap();
     desk.before = all(desk.temp.path());
-    desk.before.retain(|path, _| !path.to_string_lossy().ends_with("-shm"));
+    desk.before
+        .retain(|path, _| !path.to_string_lossy().ends_with("-shm"));
     for call in ["measure lawn.nmea", "day lawn.nmea"] {
         for file in ["lawn.nmea", "log.gpkg", "other.gpkg"] {
             let (stdout, stderr, code) = desk.run(&format!("{call} --records {file}"));
@@ -320,20 +341,35 @@ fn records_never_go_into_a_file_of_another_kind() {
             assert!(stderr.contains(file), "{stderr}");
         }
         // An input under another ending of its name.
-        desk.refused(&format!("{} --records log.gpkg", call.replace("lawn.nmea", "log.gpkg")), "log.gpkg");
+        desk.refused(
+            &format!(
+                "{} --records log.gpkg",
+                call.replace("lawn.nmea", "log.gpkg")
+            ),
+            "log.gpkg",
+        );
     }
     drop(other);
-    let (_, stderr, code) = desk.run_in("", "measure lawn.nmea --out sheets --records sheets/lawns.gpkg");
+    let (_, stderr, code) = desk.run_in(
+        "",
+        "measure lawn.nmea --out sheets --records sheets/lawns.gpkg",
+    );
     assert_eq!(code, 2, "{stderr}");
     assert!(!desk.at("sheets").exists(), "{stderr}");
     // The records of a day may lie beside its sets.
     let desk = Desk::with(&[("lawn.nmea", &patio)]);
-    desk.done_twice("day lawn.nmea --out sheets --records sheets/lawns.gpkg", "sheets/lawns.gpkg");
+    desk.done_twice(
+        "day lawn.nmea --out sheets --records sheets/lawns.gpkg",
+        "sheets/lawns.gpkg",
+    );
 }
 
 #[test]
 fn pages_of_the_manual_replace_only_their_own() {
-    let desk = Desk::with(&[("man1/other.1", b".TH other"), ("taken/boundwalk.1", b"mine")]);
+    let desk = Desk::with(&[
+        ("man1/other.1", b".TH other"),
+        ("taken/boundwalk.1", b"mine"),
+    ]);
     desk.done_twice("man --out man1", "man1/boundwalk-day.1");
     desk.refused("man --out taken", "boundwalk.1");
     desk.done_twice("man --out new/man1", "new/man1/boundwalk.1");
@@ -346,8 +382,11 @@ fn links_and_hard_links_are_seen_through() {
     let mut desk = Desk::job();
     symlink(desk.at("J-0417"), desk.at("link")).unwrap();
     symlink(desk.at("nowhere"), desk.at("broken")).unwrap();
-    desk.done_twice("measure J-0417 --out link", "J-0417/J-0417-sheets/report.txt");
-    desk.done_twice("day link --out link", "J-0417/link-day/day.csv");
+    desk.done_twice(
+        "measure J-0417 --out link",
+        "J-0417/J-0417-sheets/report.txt",
+    );
+    desk.done_twice("day link --out link", "J-0417/J-0417-day/day.csv");
     desk.refused("measure J-0417 --out broken", "broken");
     // A sheet that is a second name of a log, and one that is a link to it.
     desk.run("measure J-0417 --out sheets");
@@ -430,7 +469,10 @@ fn a_set_in_the_place_of_anothers_is_told() {
     desk.run("measure J-0417 --out sheets");
     let (_, stderr, code) = desk.run("measure J-0417/patio.nmea --out sheets");
     assert_eq!(code, 0, "{stderr}");
-    assert!(stderr.contains("in the place of those of J-0417"), "{stderr}");
+    assert!(
+        stderr.contains("in the place of those of J-0417"),
+        "{stderr}"
+    );
     assert!(!desk.at("sheets/order.pdf").exists());
 }
 
@@ -445,7 +487,9 @@ fn measure_killed_at_any_moment_leaves_one_set_whole() {
         let mut command = Command::new(boundwalk().get_program());
         command
             .current_dir(desk.temp.path())
-            .args(["measure", "x.nmea", "--out", "sheets", "-q", "--units", units])
+            .args([
+                "measure", "x.nmea", "--out", "sheets", "-q", "--units", units,
+            ])
             .stdout(Stdio::null())
             .stderr(Stdio::null());
         command
