@@ -152,19 +152,31 @@ impl Request {
         all
     }
 
-    /// Every file that the answer rests on and that nothing may be written over: logs, the job sheet, the rates file.
+    /// Every file that the answer rests on and that nothing may be written over: logs, the job sheet, the rates file. A log of the
+    /// sheet counts also where another was named in its place.
     pub fn files(&self) -> Vec<PathBuf> {
-        let named = self.logs.iter().chain(&self.deduct);
-        let named = named.filter_map(|input| match input {
-            Input::File(path) => Some(path.clone()),
+        #[rustfmt::skip]
+        let Request {
+            logs, job, deduct,
+            name: _, carry: _, sigma_m: _, correlation_s: _, confidence: _, strict: _, grid: _, by_time: _, max_fixes: _, depth: _,
+        } = self;
+        #[rustfmt::skip]
+        let Job {
+            walks, deducts, paths, price, sheet,
+            number: _, site: _, date: _, corners: _, edges: _, beds: _, tapes: _, squares: _, offsets: _, shapes: _, order: _,
+            settings: _,
+        } = job;
+        let rates = price.as_ref().and_then(|price| price.rates_file.as_ref());
+        let named = logs.iter().chain(deduct).filter_map(|input| match input {
+            Input::File(path) => Some(path),
             Input::Stdin | Input::Kept(_) | Input::Bytes { .. } => None,
         });
-        let sheet = self.job.sheet.as_ref().map(|sheet| sheet.path.clone());
-        let rates = self.job.price.as_ref().and_then(|p| p.rates_file.as_ref());
         named
-            .chain(self.job.files().map(std::path::Path::to_owned))
-            .chain(sheet)
-            .chain(rates.map(|rates| rates.path.clone()))
+            .chain(walks.iter().flat_map(|walk| &walk.files))
+            .chain(deducts.iter().flat_map(|deduct| &deduct.files))
+            .chain(paths.iter().flat_map(|path| &path.files))
+            .chain(sheet.iter().chain(rates).map(|file| &file.path))
+            .cloned()
             .collect()
     }
 
@@ -347,7 +359,7 @@ values! {
     String: value => value,
     Date: value => value.to_string(),
     Decimal: value => value.normalize().to_string(),
-    // By its name: what is in it is hashed by itself.
+    // A log by its name, as what is in it is hashed beside. Any other file is a `SheetFile`, which has its hash.
     PathBuf: value => Input::File(value.clone()).name(),
     Input: value => value.name(),
 }

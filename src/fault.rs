@@ -1,5 +1,7 @@
 //! What went wrong, where, and what to do next; and warnings, which are values.
 
+pub mod document;
+
 use serde::Serialize;
 use std::fmt;
 
@@ -71,6 +73,11 @@ impl Fault {
     /// Names the line, from 1.
     pub fn at_line(mut self, line: u64) -> Fault {
         self.0.line = Some(line);
+        self
+    }
+    /// Says something else of what to do next.
+    pub(crate) fn advising(mut self, advice: String) -> Fault {
+        self.0.advice = advice;
         self
     }
     pub fn kind(&self) -> Kind {

@@ -169,12 +169,17 @@ impl SheetFile {
 }
 
 impl Job {
-    /// Every log the sheet names, in its order.
+    /// Every file the sheet names: logs in its order, then the rates file.
     pub fn files(&self) -> impl Iterator<Item = &std::path::Path> {
         let walks = self.walks.iter().flat_map(|walk| &walk.files);
         let deducts = self.deducts.iter().flat_map(|deduct| &deduct.files);
         let paths = self.paths.iter().flat_map(|path| &path.files);
-        walks.chain(deducts).chain(paths).map(PathBuf::as_path)
+        let rates = self.price.iter().flat_map(|price| &price.rates_file);
+        walks
+            .chain(deducts)
+            .chain(paths)
+            .chain(rates.map(|rates| &rates.path))
+            .map(PathBuf::as_path)
     }
 }
 

@@ -8,6 +8,7 @@ pub mod mark;
 pub mod normal;
 pub mod regular;
 pub mod units;
+pub mod visible;
 pub mod write;
 // logs to fixes; the job sheet; degrees to metres
 pub mod grid;

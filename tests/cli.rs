@@ -5,7 +5,9 @@ mod cli {
     mod corpus;
     mod day;
     mod endless;
+    mod failed;
     mod geopackage;
+    mod hostile;
     mod inspect;
     mod job;
     mod killed;

@@ -1,7 +1,7 @@
 //! `boundwalk inspect`: what is in a log, and is it fit to measure from.
 
 use super::{Stop, say, write};
-use boundwalk::fault::{Fault, Kind};
+use boundwalk::fault::Kind;
 use boundwalk::read::inspect::{Inspection, Verdict, inspect};
 use boundwalk::read::{Input, Options};
 use boundwalk::sheet;
@@ -42,8 +42,10 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         ..Options::default()
     };
     write::stdout_spares(&Inputs::of(&args.files))?;
-    let mut inspection = Inspection { files: Vec::new() };
-    let mut faults: Vec<Fault> = Vec::new();
+    let mut inspection = Inspection {
+        files: Vec::new(),
+        faults: Vec::new(),
+    };
     for path in &args.files {
         let input = match path.as_os_str().to_str() {
             Some("-") => Input::Stdin,
@@ -51,21 +53,21 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         };
         match inspect(&input, &options) {
             Ok(file) => inspection.files.push(file),
-            Err(fault) => faults.push(fault),
+            Err(fault) => inspection.faults.push(fault),
         }
     }
     if inspection.files.is_empty() {
-        return Err(Stop::Faults(faults));
+        return Err(Stop::Faults(inspection.faults));
     }
     // One log that can't be read doesn't take the others with it.
-    say::faults(&faults);
+    say::faults(&inspection.faults);
     let bytes = match args.format {
         FormatChoice::Text => sheet::inspect::text(&inspection).into_bytes(),
         FormatChoice::Json => sheet::inspect::json(&inspection)?,
         FormatChoice::Csv => sheet::inspect::csv(&inspection)?,
     };
     write::stdout(&bytes)?;
-    if let Some(fault) = faults.first() {
+    if let Some(fault) = inspection.faults.first() {
         return Ok(super::exit_code(fault.kind()));
     }
     // As `measure` would: nothing to read in it, or read and not to be measured from.

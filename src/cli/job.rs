@@ -4,6 +4,7 @@ use super::{Stop, write};
 use boundwalk::fault::Fault;
 use boundwalk::job::keys::Origin;
 use boundwalk::job::{self, Job};
+use boundwalk::visible::visible;
 use std::fmt::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -35,11 +36,11 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     if !absent.is_empty() {
         return Err(Stop::Faults(absent));
     }
-    let mut text = format!("{}: no faults\n\n", path.display());
+    let mut text = format!("{}: no faults\n\n", visible(&path.display().to_string()));
     let width = job
         .settings
         .iter()
-        .map(|s| s.key.chars().count())
+        .map(|s| visible(&s.key).chars().count())
         .max()
         .unwrap_or(0);
     for setting in &job.settings {
@@ -47,11 +48,13 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
             Origin::Sheet { line } => format!("line {line}"),
             from => from.to_string(),
         };
-        let pad = width - setting.key.chars().count();
+        let pad = width - visible(&setting.key).chars().count();
         let _ = writeln!(
             text,
             "{}{:pad$}  {}  ({from})",
-            setting.key, "", setting.value
+            visible(&setting.key),
+            "",
+            visible(&setting.value)
         );
     }
     write::stdout(text.as_bytes())?;

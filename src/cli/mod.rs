@@ -15,6 +15,7 @@ mod tape;
 mod trial;
 mod write;
 
+use boundwalk::fault::document::document;
 use boundwalk::fault::{Fault, Kind};
 use boundwalk::job::keys::Faults;
 use boundwalk::survey::measured::Status;
@@ -29,7 +30,8 @@ Exit codes:
   2  wrong usage: an option or the job sheet is wrong
   3  measured but flagged `check`, or read but no honest area could be given
 
-Results go to standard output, everything else to standard error.";
+Results go to standard output, everything else to standard error. With --format json a
+failure (1 or 2) is a document on standard output as well.";
 
 /// The net area of a lawn from a walk round its edge, with an honest error band
 ///
@@ -94,16 +96,20 @@ impl From<Faults> for Stop {
 
 /// Runs the command line and says how it went.
 pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let args: Vec<OsString> = args.into_iter().collect();
+    let json = asks_for_json(&args);
     let cli = match Cli::try_parse_from(args) {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version come this way too. A closed pipe is no reason to fail.
             let _ = error.print();
-            return if error.use_stderr() {
-                ExitCode::from(2)
-            } else {
-                ExitCode::SUCCESS
-            };
+            if !error.use_stderr() {
+                return ExitCode::SUCCESS;
+            }
+            if json {
+                print_faults(&[wrong_usage(&error)]);
+            }
+            return ExitCode::from(2);
         }
     };
     match run(cli.command) {
@@ -111,9 +117,38 @@ pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Err(Stop::BrokenPipe) => ExitCode::SUCCESS,
         Err(Stop::Faults(faults)) => {
             say::faults(&faults);
-            exit_code(faults.first().map_or(Kind::Unreadable, Fault::kind))
+            let kind = faults.first().map_or(Kind::Unreadable, Fault::kind);
+            if json && kind != Kind::Withheld {
+                print_faults(&faults);
+            }
+            exit_code(kind)
         }
     }
+}
+
+/// Whether a call has `--format json`, told before it is known to be right.
+fn asks_for_json(args: &[OsString]) -> bool {
+    let args: Vec<&str> = args
+        .iter()
+        .map(|arg| arg.to_str().unwrap_or_default())
+        .take_while(|arg| *arg != "--")
+        .collect();
+    args.contains(&"--format=json") || args.windows(2).any(|pair| pair == ["--format", "json"])
+}
+
+/// What the parser of arguments says, as a fault.
+fn wrong_usage(error: &clap::Error) -> Fault {
+    let text = error.to_string();
+    let (what, rest) = text.split_once("\n\n").unwrap_or((&text, ""));
+    let line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let what = line(what.trim_start_matches("error:"));
+    Fault::usage("arguments", what, line(rest))
+}
+
+/// The faults as a document on standard output.
+fn print_faults(faults: &[Fault]) {
+    // What can't be printed is already on standard error.
+    let _ = write::stdout(&document(faults));
 }
 
 fn run(command: Command) -> Result<ExitCode, Stop> {

@@ -8,6 +8,7 @@ use boundwalk::fault::{Fault, Kind};
 use boundwalk::records::Records;
 use boundwalk::records::look::{Record, Wanted};
 use boundwalk::records::report;
+use boundwalk::visible::in_json;
 use serde_json::Value;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -209,7 +210,9 @@ fn export(args: &ExportArgs) -> Result<ExitCode, Stop> {
     for (at, record) in found.iter().enumerate() {
         let document = records.document(record.id)?;
         match args.format {
-            ExportFormat::Json => write::stdout(format!("{document}\n").as_bytes())?,
+            ExportFormat::Json => {
+                write::stdout(&in_json(format!("{document}\n").into_bytes()))?;
+            }
             ExportFormat::Csv => write::stdout(&sheets::csv_row(&line(record, &document)?))?,
             ExportFormat::Geojson => {
                 let outline = records.outline(record.id)?;
@@ -282,7 +285,7 @@ fn json_line(value: &impl serde::Serialize) -> Result<Vec<u8>, Stop> {
         )
     })?;
     line.push(b'\n');
-    Ok(line)
+    Ok(in_json(line))
 }
 
 fn place(text: &str) -> Result<(f64, f64), String> {

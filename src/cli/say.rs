@@ -1,6 +1,7 @@
 //! What goes to standard error: faults and warnings, each kind once.
 
 use boundwalk::fault::{Fault, Warning, Weight};
+use boundwalk::visible::visible;
 use std::io::Write;
 
 /// One paragraph a fault.
@@ -23,12 +24,10 @@ pub fn warnings(warnings: &[Warning]) {
             Weight::Note => "note",
             Weight::Doubt => "warning",
         };
+        let message = &warning.message;
         match more {
-            0 => line(&format!("{word}: {}", warning.message)),
-            more => line(&format!(
-                "{word}: {} ({more} more of this kind.)",
-                warning.message
-            )),
+            0 => line(&format!("{word}: {message}")),
+            more => line(&format!("{word}: {message} ({more} more of this kind.)")),
         }
     }
 }
@@ -40,5 +39,5 @@ pub fn note(text: &str) {
 
 fn line(text: &str) {
     // Nobody is left to tell if standard error is closed.
-    let _ = writeln!(std::io::stderr().lock(), "{text}");
+    let _ = writeln!(std::io::stderr().lock(), "{}", visible(text));
 }

@@ -3,6 +3,7 @@
 
 use super::Summary;
 use super::line::Line;
+use crate::sheet::board::svg::escape as text;
 use crate::units::{Units, two_figures};
 
 /// Name of the thumbnail in a survey's folder.
@@ -125,23 +126,6 @@ pub fn end(summary: &Summary) -> String {
          practice come before this page.</p>\n</main>\n<script>{SCRIPT}</script>\n</body>\n</html>\n",
         text(&summary.told())
     )
-}
-
-/// A text on the page.
-fn text(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for letter in text.chars() {
-        match letter {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            letter if letter.is_control() => safe.push('\u{fffd}'),
-            letter => safe.push(letter),
-        }
-    }
-    safe
 }
 
 /// A path as a relative address (RFC 3986, 2.1 and 2.3: what is not unreserved is written as its bytes).

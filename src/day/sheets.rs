@@ -7,6 +7,7 @@ use super::page;
 use crate::fault::Fault;
 use crate::sheet::csv::{places, words};
 use crate::units::Units;
+use crate::visible::in_json;
 use crate::write::stage::Stage;
 use serde_json::{Value, json};
 
@@ -74,7 +75,7 @@ pub const MAP_END: &str = "\n]}\n";
 /// A survey as a feature on one line: the net lawn with the table's columns. One without an area has no geometry
 /// (RFC 7946, 3.2: an unlocated feature).
 pub fn feature(line: &Line, geometry: Option<&Value>) -> String {
-    json!({
+    let feature = json!({
         "type": "Feature",
         "geometry": geometry,
         "properties": {
@@ -91,8 +92,8 @@ pub fn feature(line: &Line, geometry: Option<&Value>) -> String {
             "date": line.date,
             "reason": line.reason,
         },
-    })
-    .to_string()
+    });
+    String::from_utf8(in_json(feature.to_string().into_bytes())).unwrap_or_default()
 }
 
 /// `day.csv`, `day.geojson`, `day.ndjson` and `day.html` being written.
@@ -208,7 +209,7 @@ mod tests {
         let row = reader.records().next().unwrap().unwrap();
         assert_eq!(
             (&row[0], &row[9], &row[11]),
-            ("'=1+1,2", "'@x", "two\nlines")
+            ("'=1+1,2", "'@x", "two lines")
         );
         assert_eq!(row.len(), 12);
     }

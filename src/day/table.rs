@@ -3,6 +3,7 @@
 use super::line::Line;
 use crate::sheet::text::lines::Lines;
 use crate::units::{Units, two_figures};
+use crate::visible::visible;
 
 /// The widest column of names; longer ones have a line of their own.
 const NAMES: usize = 34;
@@ -17,7 +18,10 @@ pub struct Table {
 impl Table {
     /// For these names. All are known before the first is measured.
     pub fn new<'a>(names: impl Iterator<Item = &'a str>, units: Units) -> Table {
-        let widest = names.map(|name| name.chars().count()).max().unwrap_or(0);
+        let widest = names
+            .map(|name| visible(name).chars().count())
+            .max()
+            .unwrap_or(0);
         Table {
             names: widest.clamp("survey".len(), NAMES),
             units,
@@ -59,7 +63,7 @@ impl Table {
             None => ("-".into(), "-".into(), "-".into()),
         };
         let pieces = line.pieces.map_or("-".to_owned(), |n| n.to_string());
-        let name = printable(&line.name);
+        let name = visible(&line.name);
         let mut text = String::new();
         let status = line.status.word();
         if name.chars().count() > self.names {
@@ -71,7 +75,7 @@ impl Table {
         }
         if let Some(reason) = &line.reason {
             let mut lines = Lines::default();
-            lines.paragraph(4, &printable(reason));
+            lines.paragraph(4, reason);
             text.push_str(&lines.text());
         }
         text
@@ -92,19 +96,6 @@ impl Table {
         );
         format!("{}\n", row.trim_end())
     }
-}
-
-/// A file may be called anything: what would move the cursor is shown as a mark.
-fn printable(text: &str) -> String {
-    text.chars()
-        .map(|letter| {
-            if letter.is_control() {
-                '\u{fffd}'
-            } else {
-                letter
-            }
-        })
-        .collect()
 }
 
 #[cfg(test)]

@@ -261,10 +261,18 @@ impl<'s> Keys<'s> {
         }));
     }
 
-    /// Passes on a fault of the file that `key` names.
+    /// Passes on a fault of the file that `key` names, and says where it was named.
     pub(in crate::job) fn pass_on(&self, key: &str, fault: Fault) {
         let at = self.entry(key).map_or(self.at, |(at, _)| at);
-        self.sheet.push(at, fault);
+        let named = format!(
+            "(It is named by {key} in line {} of the job sheet.)",
+            self.sheet.line_at(at)
+        );
+        let advice = match fault.advice() {
+            "" => named,
+            advice => format!("{advice} {named}"),
+        };
+        self.sheet.push(at, fault.advising(advice));
     }
 
     fn wrong<T>(&self, key: &str, value: &Spanned<DeValue<'_>>, wanted: &str) -> Option<T> {

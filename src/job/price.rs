@@ -1,6 +1,6 @@
 //! `[price]` of the job sheet, and the rates file all jobs may share.
 
-use super::keys::{Keys, Limits, Sheet};
+use super::keys::{Faults, Keys, Limits, Sheet};
 use super::{LARGEST_SHEET, SheetFile};
 use jiff::civil::Date;
 use rust_decimal::Decimal;
@@ -131,6 +131,10 @@ fn extra(mut keys: Keys<'_>) -> Option<Extra> {
     })
 }
 
+/// Lines of a rates file that may be broken by slips of the pen, each of which is told. Where there are more it is another file, and
+/// one is enough.
+const SLIPS: usize = 3;
+
 /// The rates file: the same rate keys, at its top. Whoever wrote the sheet may name any file here, and whoever reads the fault
 /// may be someone else: a fault shows its line and key, never what the file says.
 fn shared(keys: &Keys<'_>, path: &Path) -> (Vec<(&'static str, Decimal)>, Option<SheetFile>) {
@@ -160,10 +164,15 @@ fn shared(keys: &Keys<'_>, path: &Path) -> (Vec<(&'static str, Decimal)>, Option
     root.done();
     match sheet.finish() {
         Ok(settings) => keys.take_rates("rates", settings),
-        Err(faults) => faults
-            .0
-            .into_iter()
-            .for_each(|fault| keys.pass_on("rates", fault)),
+        Err(Faults(mut faults)) => {
+            let broken = faults.iter().filter(|fault| fault.code() == "not-toml");
+            if broken.count() > SLIPS {
+                faults.truncate(1);
+            }
+            for fault in faults {
+                keys.pass_on("rates", fault);
+            }
+        }
     }
     (rates, Some(file))
 }

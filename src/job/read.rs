@@ -109,15 +109,17 @@ pub fn looks_like_sheet(bytes: &[u8]) -> bool {
 }
 
 fn unread(name: &str, error: &std::io::Error) -> Fault {
-    let advice = match error.kind() {
-        std::io::ErrorKind::NotFound => {
-            "Check the name, or write one with `boundwalk job > job.toml`."
-        }
-        std::io::ErrorKind::IsADirectory => "Name the sheet itself, not its folder.",
-        _ => "Check that you may read it.",
+    let (code, advice) = match error.kind() {
+        std::io::ErrorKind::NotFound => (
+            "no-such-file",
+            "Check the name, or write one with `boundwalk job > job.toml`.",
+        ),
+        std::io::ErrorKind::IsADirectory => ("directory", "Name the sheet itself, not its folder."),
+        std::io::ErrorKind::PermissionDenied => ("not-permitted", "Check that you may read it."),
+        _ => ("unreadable", "Name a file that holds it."),
     };
     Fault::unreadable(
-        "unreadable",
+        code,
         format!("the job sheet cannot be read ({error})."),
         advice,
     )

@@ -18,6 +18,9 @@ pub use verdict::Verdict;
 #[derive(Debug, Clone, Serialize)]
 pub struct Inspection {
     pub files: Vec<Inspected>,
+    /// Files that could not be read, where others could.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub faults: Vec<Fault>,
 }
 
 /// One file. Its serde form is an entry of `files` in the inspection document.

@@ -6,13 +6,14 @@ use super::look::{Record, Table};
 use crate::fault::Fault;
 use crate::sheet::text::lines::Lines;
 use crate::units::{Rounded, Units, two_figures};
+use crate::visible::visible;
 use serde_json::Value;
 
 /// A table, one record a row.
 pub fn list(records: &[Record], units: Units) -> String {
     let widest = records
         .iter()
-        .map(|r| r.name.chars().count())
+        .map(|r| visible(&r.name).chars().count())
         .max()
         .unwrap_or(0);
     let names = widest.clamp("survey".len(), 30);
@@ -20,7 +21,7 @@ pub fn list(records: &[Record], units: Units) -> String {
     let row = |name: &str, revision: &str, walked: &str, net: &str, band: &str, status: &str| {
         let row =
             format!("{name:<names$} {revision:>4} {walked:<10} {net:>10} {band:>10}  {status}");
-        format!("{}\n", row.trim_end())
+        format!("{}\n", visible(row.trim_end()))
     };
     let head = row(
         "survey",
@@ -47,7 +48,8 @@ pub fn list(records: &[Record], units: Units) -> String {
             all => format!("{}/{all}", record.revision),
         };
         let walked = record.walked_on.as_deref().unwrap_or("-");
-        let mut name = record.name.as_str();
+        let shown = visible(&record.name);
+        let mut name = shown.as_ref();
         if name.chars().count() > names {
             text.push_str(name);
             text.push('\n');

@@ -5,6 +5,7 @@ use crate::fault::Fault;
 use crate::lawn::Kind;
 use crate::survey::Measured;
 use crate::survey::measured::GridPlace;
+use crate::visible::visible;
 
 /// The take-off: a row for each area and length, with its unit and basis.
 ///
@@ -219,10 +220,11 @@ pub(crate) fn places(value: f64) -> String {
 /// A text of the user's as a cell. A spreadsheet runs what starts with one of these as a formula, so such a cell gets
 /// an apostrophe in front, which spreadsheets take as "this is text" (common practice, no source).
 pub(crate) fn words(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) {
+    let text = visible(text);
+    if text.trim_start().starts_with(['=', '+', '-', '@']) {
         format!("'{text}")
     } else {
-        text.to_owned()
+        text.into_owned()
     }
 }
 

@@ -89,7 +89,7 @@ fn written(features: Vec<Feature>) -> Result<Vec<u8>, Fault> {
         )
     })?;
     bytes.push(b'\n');
-    Ok(bytes)
+    Ok(crate::visible::in_json(bytes))
 }
 
 fn draw(measured: &Measured, plane: &Plane, features: &mut Vec<Feature>) -> Result<(), Fault> {

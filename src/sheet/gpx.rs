@@ -161,7 +161,7 @@ mod tests {
         assert!(
             taken
                 .iter()
-                .all(|w| w.name.as_deref() == Some("</name><script>&"))
+                .all(|w| w.name.as_deref() == Some(r"</name><script>\u{1}&"))
         );
     }
 

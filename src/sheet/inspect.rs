@@ -247,7 +247,7 @@ pub fn json(inspection: &Inspection) -> Result<Vec<u8>, Fault> {
     match serde_json::to_vec_pretty(inspection) {
         Ok(mut bytes) => {
             bytes.push(b'\n');
-            Ok(bytes)
+            Ok(crate::visible::in_json(bytes))
         }
         Err(error) => Err(unwritable(&error)),
     }

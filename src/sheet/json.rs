@@ -2,6 +2,7 @@
 
 use crate::fault::Fault;
 use crate::survey::Measured;
+use crate::visible::in_json;
 
 /// One document, indented, with a newline at its end. Numbers carry full precision.
 ///
@@ -11,7 +12,7 @@ pub fn document(measured: &Measured) -> Result<Vec<u8>, Fault> {
     finite(measured)?;
     let mut bytes = serde_json::to_vec_pretty(measured).map_err(|error| unwritable(&error))?;
     bytes.push(b'\n');
-    Ok(bytes)
+    Ok(in_json(bytes))
 }
 
 /// One document on one line, with a newline at its end (NDJSON).
@@ -22,7 +23,7 @@ pub fn line(measured: &Measured) -> Result<Vec<u8>, Fault> {
     finite(measured)?;
     let mut bytes = serde_json::to_vec(measured).map_err(|error| unwritable(&error))?;
     bytes.push(b'\n');
-    Ok(bytes)
+    Ok(in_json(bytes))
 }
 
 fn finite(measured: &Measured) -> Result<(), Fault> {

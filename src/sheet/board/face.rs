@@ -1,6 +1,7 @@
 //! The type: Noto Sans (SIL Open Font License 1.1), which comes with the crate `notosans` and has the Latin, Greek and
 //! Cyrillic scripts. Its measures decide where text goes; PDF carries it, SVG asks for it and keeps its widths.
 
+use crate::visible::visible;
 use std::sync::OnceLock;
 use ttf_parser::{Face, GlyphId};
 
@@ -53,16 +54,13 @@ pub fn width_mm(text: &str, size_mm: f64, weight: Weight) -> f64 {
     size_mm * units / f64::from(face.units_per_em())
 }
 
-/// What can be drawn of a text: characters that control or reorder a line are not, line ends become spaces.
+/// What can be drawn of a text: characters that control or reorder a line are shown by their number, what joins or parts others
+/// without being seen is left out, line ends become spaces.
 pub fn clean(text: &str) -> String {
-    text.chars()
+    visible(text)
+        .chars()
         .filter_map(|c| match c {
-            '\t' | '\n' | '\r' | '\u{2028}' | '\u{2029}' => Some(' '),
-            c if c.is_control() => None,
-            '\u{200b}'..='\u{200f}'
-            | '\u{202a}'..='\u{202e}'
-            | '\u{2060}'..='\u{2069}'
-            | '\u{feff}' => None,
+            '\u{200b}'..='\u{200d}' | '\u{2060}'..='\u{2065}' | '\u{feff}' => None,
             '\u{fffe}' | '\u{ffff}' => None,
             c => Some(c),
         })
@@ -152,7 +150,8 @@ mod tests {
     }
 
     #[test]
-    fn what_controls_a_line_is_not_drawn() {
-        assert_eq!(clean("a\u{202e}b\nc\u{0}d\u{feff}"), "ab cd");
+    fn what_controls_a_line_is_drawn_by_its_number() {
+        let text = "a\u{202e}b\nc\u{0}d\u{feff}";
+        assert_eq!(clean(text), r"a\u{202e}b c\u{0}d");
     }
 }

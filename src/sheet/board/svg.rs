@@ -1,6 +1,7 @@
 //! A page as SVG 1.1: nothing from outside, no script, every text at the width the layout counted on.
 
 use super::{Anchor, Circle, Group, Ink, Mark, Page, Path, Stroke, Text, Weight, face};
+use crate::visible::visible;
 use geo::Coord;
 use std::fmt::Write;
 
@@ -185,18 +186,16 @@ fn number(value: f64) -> String {
 }
 
 /// Text for XML and HTML, in an element or between double or single quotes. Characters XML 1.0 does not allow (2.2) are
-/// left out.
+/// left out, or as all that acts on a text shown by their number.
 pub fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
+    for c in visible(text).chars() {
         match c {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
-            '\t' | '\n' | '\r' => out.push(' '),
-            c if (c as u32) < 0x20 || ('\u{7f}'..='\u{9f}').contains(&c) => {}
             '\u{fffe}' | '\u{ffff}' => {}
             c => out.push(c),
         }

@@ -1,6 +1,7 @@
 //! Lines of plain text, never wider than a terminal's 80 columns; and what was said, for sheets that lay it out themselves.
 
 use crate::sheet::block::{Block, Table};
+use crate::visible::visible;
 
 /// The width every line keeps to.
 pub const WIDTH: usize = 80;
@@ -217,11 +218,11 @@ impl Lines {
 
     /// A line as it is.
     pub fn push(&mut self, line: String) {
-        self.0.push(line.trim_end().to_owned());
+        self.0.push(visible(line.trim_end()).into_owned());
     }
 }
 
-/// Columns a text takes: its characters, of which control characters are shown as one each.
+/// Columns a text takes: its characters.
 fn wide(text: &str) -> usize {
     text.chars().count()
 }
@@ -232,10 +233,7 @@ fn wrap(text: &str, room: usize) -> Vec<String> {
     let mut lines: Vec<String> = vec![String::new()];
     for word in text.split_whitespace() {
         // What a log's name or a label brings along must not move the cursor.
-        let mut letters: Vec<char> = word
-            .chars()
-            .map(|c| if c.is_control() { '\u{fffd}' } else { c })
-            .collect();
+        let mut letters: Vec<char> = visible(word).chars().collect();
         while !letters.is_empty() {
             let Some(line) = lines.last_mut() else { break };
             let used = wide(line);
