@@ -19,6 +19,7 @@ use boundwalk::fault::document::document;
 use boundwalk::fault::{Fault, Kind};
 use boundwalk::job::keys::Faults;
 use boundwalk::survey::measured::Status;
+use boundwalk::visible::is_hidden;
 use clap::{Parser, Subcommand};
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -102,7 +103,12 @@ pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version come this way too. A closed pipe is no reason to fail.
-            let _ = error.print();
+            let text = error.to_string();
+            match text.contains(|c| c != '\n' && is_hidden(c)) {
+                // A file's name that was taken for an option, say.
+                true => text.lines().for_each(say::note),
+                false => drop(error.print()),
+            }
             if !error.use_stderr() {
                 return ExitCode::SUCCESS;
             }

@@ -179,6 +179,18 @@ fn faults_show_names_without_acting_on_the_terminal() {
     }
 }
 
+#[test]
+fn a_name_taken_for_an_option_is_shown_too() {
+    let (stdout, stderr, code) =
+        call(&["measure", "--no\u{1b}[2J\u{202e}.nmea", "--format", "json"]);
+    is_plain(&stderr, "standard error");
+    is_plain(&stdout, "standard output");
+    assert!(
+        code == 2 && stderr.contains(r"--no\u{1b}[2J\u{202e}.nmea"),
+        "{code}: {stderr}"
+    );
+}
+
 /// Standard output, standard error and exit code of a call that must come to an end.
 fn soon(args: &[&str]) -> (String, String, i32) {
     let output = boundwalk()
