@@ -66,7 +66,9 @@ impl About {
                 About::NotALog
             }
             "no-fixes" | "empty" => About::NoPositions,
-            "unwritable" | "in-use" | "would-overwrite" | "not-ours" => About::Unwritable,
+            "unwritable" | "in-use" | "would-overwrite" | "not-ours" | "is-an-input" => {
+                About::Unwritable
+            }
             "not-records" | "no-such-record" | "one-revision" => About::Records,
             code if code.starts_with("records-") => About::Records,
             code if code.starts_with("grid-") || code == "needs-grid" => About::Grid,
