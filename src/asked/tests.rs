@@ -185,11 +185,15 @@ fn every_setting_of_the_call_counts() {
             assert_ne!(print, same, "{name} and {other}");
         }
     }
-    let mut quick = Request::default();
-    quick.depth = Depth::Numbers;
+    let quick = Request {
+        depth: Depth::Numbers,
+        ..Request::default()
+    };
     assert_eq!(quick.fingerprint(&[]), Request::default().fingerprint(&[]));
-    let mut moved = Request::default();
-    moved.deduct = vec![Input::File("b/patio.nmea".into())];
+    let moved = Request {
+        deduct: vec![Input::File("b/patio.nmea".into())],
+        ..Request::default()
+    };
     let print = moved.fingerprint(&[]);
     assert!(
         prints
