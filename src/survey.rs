@@ -3,6 +3,7 @@
 pub mod beds;
 pub mod collect;
 pub mod corners;
+mod dates;
 mod ground;
 pub mod measured;
 pub mod next;

@@ -142,6 +142,8 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
             width_sigma_m: path.width_sigma_m,
         });
     }
+    let wrong = super::dates::look(job, &collected);
+    collected.warnings.extend(wrong);
     Ok(collected)
 }
 

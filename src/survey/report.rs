@@ -6,7 +6,7 @@ use super::measured::{
     RingFacts, Status, TapeFacts,
 };
 use super::walked::Walked;
-use super::{Depth, Request, Survey, corners, ground, next, settled, status};
+use super::{Depth, Request, Survey, corners, dates, ground, next, settled, status};
 use crate::band::budget::Assessment;
 use crate::band::model::SigmaSource;
 use crate::band::propagate::{Pull, correlated_variances_m4, merge};
@@ -36,19 +36,11 @@ fn identity(request: &Request, collected: &Collected) -> Identity {
             .first()
             .map_or_else(String::new, |input| stem(&input.name()).to_string()),
     };
-    let walked_on = || {
-        let time = collected
-            .files
-            .iter()
-            .map(|f| f.first_time.as_str())
-            .find(|t| t.len() >= 10 && t.as_bytes()[4] == b'-');
-        time.map(|t| t[..10].to_string())
-    };
     Identity {
         name,
         job: request.job.number.clone(),
         site: request.job.site.clone(),
-        date: request.job.date.map(|d| d.to_string()).or_else(walked_on),
+        date: dates::walked_on(&request.job, collected).map(|d| d.to_string()),
     }
 }
 

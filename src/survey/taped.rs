@@ -48,6 +48,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
     }
     let taped = all_or_faults(&job.shapes, &sheet)?;
     let mut warnings = doubts(&taped);
+    warnings.extend(super::dates::of_sheet(job, job.date, false));
     let plan = plan(&job.shapes, &taped, &mut warnings).map_err(fault)?;
     let total = totals(&taped, plan.as_ref());
     let net_m2 = total.gross_m2 - total.deductions_m2;
