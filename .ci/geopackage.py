@@ -17,9 +17,10 @@ layers = dict(pyogrio.list_layers(path))
 expected = {"lawns": "MultiPolygon", "deductions": "MultiPolygon", "walks": "MultiLineString", "bands": "MultiPolygon"}
 for name, kind in expected.items():
     assert layers[name] == kind, (name, layers[name])
-for name in ("surveys", "orders", "log_files", "settings", "warnings", "versions", "record_schema"):
+tables = {"surveys", "gardens", "garden_names", "orders", "log_files", "settings", "warnings", "versions", "record_schema"}
+for name in tables:
     assert layers[name] is None, (name, layers[name])
-assert set(layers) == set(expected) | {"surveys", "orders", "log_files", "settings", "warnings", "versions", "record_schema"}
+assert set(layers) == set(expected) | tables
 
 meta, _, shapes, fields = pyogrio.raw.read(path, layer="lawns")
 assert meta["crs"] == "EPSG:4326", meta["crs"]

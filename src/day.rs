@@ -23,7 +23,7 @@ use keep::{Folder, Kept};
 use line::Line;
 use one::{Fingerprint, Taken};
 use serde_json::Value;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::ops::ControlFlow;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::Duration;
@@ -205,10 +205,22 @@ pub fn run(
             }
         }
         for one in made {
-            let done = match (one.done, records.as_ref()) {
-                (Some(done), _) => done,
-                (None, Some(records)) => from_records(records, &one.name)?,
-                (None, None) => continue,
+            let done = match (one.done, records.as_mut()) {
+                (Ok(done), _) => done,
+                (Err(unchanged), Some(records)) => match from_records(records, &unchanged)? {
+                    Some(done) => done,
+                    // What was recorded is damaged: measured again, it comes after that as another revision.
+                    None => {
+                        let again = work.forgetful().made(&unchanged.site)?;
+                        if let Some(entry) = &again.entry {
+                            records.add(&[entry])?;
+                            summary.recorded += 1;
+                        }
+                        let Ok(done) = again.done else { continue };
+                        done
+                    }
+                },
+                (Err(_), None) => continue,
             };
             summary.count(&done);
             if let Some(day) = &mut day {
@@ -253,34 +265,39 @@ pub fn run(
     Ok(summary)
 }
 
-/// An unchanged survey as its latest record has it.
-fn from_records(records: &Records, name: &str) -> Result<Done, Fault> {
-    let record = records.find(name)?;
-    let mut document = records.document(record.id)?;
-    let parsed: Value = serde_json::from_str(&document).unwrap_or_default();
+/// An unchanged survey as its latest record has it; `None` where that is damaged.
+fn from_records(records: &Records, unchanged: &Unchanged) -> Result<Option<Done>, Fault> {
+    let name = &unchanged.site.name;
+    let Some(record) = records.unchanged(name, &unchanged.fingerprint.0)? else {
+        return Ok(None);
+    };
+    let Ok((mut document, parsed)) = records.document(&record)? else {
+        return Ok(None);
+    };
+    let Some(line) = Line::kept(&parsed, record.reason.clone()) else {
+        return Ok(None);
+    };
     document.push('\n');
-    let line = Line::kept(&parsed, record.reason.clone()).ok_or_else(|| {
-        Fault::unreadable(
-            "records-damaged",
-            format!("the recorded document of {name} cannot be read."),
-            "Run again with --force to measure it anew.",
-        )
-    })?;
-    Ok(Done {
+    Ok(Some(Done {
         line,
         document: document.into_bytes(),
         geometry: records.outline(record.id)?,
         read: true,
         unchanged: true,
         link: link(None, name),
-    })
+    }))
+}
+
+/// A survey that was recorded before from the same inputs and settings.
+struct Unchanged {
+    site: Site,
+    fingerprint: Fingerprint,
 }
 
 /// What a thread hands over of one survey.
 struct Made {
-    name: String,
-    /// `None`: unchanged, and to be had from the records.
-    done: Option<Done>,
+    /// An unchanged one is to be had from the records.
+    done: Result<Done, Unchanged>,
     /// To be recorded.
     entry: Option<Entry>,
 }
@@ -290,8 +307,8 @@ struct Work<'a> {
     plan: &'a Plan,
     template: Request,
     folder: Option<&'a Folder>,
-    /// The fingerprint of each survey's latest record; `None` where no records are kept.
-    recorded: Option<HashMap<String, String>>,
+    /// The fingerprints of what was last recorded under each name; `None` where no records are kept.
+    recorded: Option<HashMap<String, HashSet<String>>>,
 }
 
 impl Work<'_> {
@@ -302,6 +319,15 @@ impl Work<'_> {
             // Broken while its sheets were drawn.
             self.put(one::failed(self.named(site), &one::broken(panic.as_ref())))
         })
+    }
+
+    /// As if nothing had been recorded yet.
+    fn forgetful(&self) -> Work<'_> {
+        Work {
+            recorded: Some(HashMap::new()),
+            template: self.template.clone(),
+            ..*self
+        }
     }
 
     fn named(&self, site: &Site) -> Request {
@@ -322,15 +348,14 @@ impl Work<'_> {
             && self.is_recorded(&site.name, &fingerprint) != Some(false)
         {
             let done = match self.folder {
-                Some(folder) => kept(folder, &site.name, &fingerprint).map(Some),
-                None => Some(None),
+                Some(folder) => kept(folder, &site.name, &fingerprint).map(Ok),
+                None => Some(Err(Unchanged {
+                    site: site.clone(),
+                    fingerprint,
+                })),
             };
             if let Some(done) = done {
-                return Ok(Made {
-                    name: site.name.clone(),
-                    done,
-                    entry: None,
-                });
+                return Ok(Made { done, entry: None });
             }
         }
         self.put(loaded.measure())
@@ -346,10 +371,14 @@ impl Work<'_> {
         )
     }
 
-    /// Whether the latest record is of the same; `None` where no records are kept.
+    /// Whether a garden's latest record under this name is of the same; `None` where no records are kept.
     fn is_recorded(&self, name: &str, fingerprint: &Fingerprint) -> Option<bool> {
         let recorded = self.recorded.as_ref()?;
-        Some(recorded.get(name) == Some(&fingerprint.0))
+        Some(
+            recorded
+                .get(name)
+                .is_some_and(|all| all.contains(&fingerprint.0)),
+        )
     }
 
     /// Writes a survey's set of sheets, and says what there is to say. Only what can't be written is an error.
@@ -378,8 +407,7 @@ impl Work<'_> {
             )?;
         }
         Ok(Made {
-            name: measured.survey.name.clone(),
-            done: Some(Done {
+            done: Ok(Done {
                 line: Line::of(measured),
                 document: rendered.document,
                 geometry: rendered.geometry,

@@ -11,6 +11,8 @@ pub mod add;
 pub mod blob;
 pub mod compare;
 pub mod entry;
+pub mod find;
+pub mod garden;
 pub mod look;
 pub mod report;
 pub mod schema;
@@ -114,7 +116,16 @@ impl Records {
                 "records-unwritable" => Records::connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY),
                 _ => Err(fault),
             })?;
-        schema::check(&mut records.connection).map_err(|error| records.told(error))?;
+        let version =
+            schema::check(&mut records.connection).map_err(|error| records.told(error))?;
+        if version < schema::NEWEST {
+            return Err(Fault::unreadable(
+                "records-unwritable",
+                "these records were written by an older boundwalk and must be brought up to date first, but the file cannot be written.",
+                "Copy it to where you may write, and look into the copy.",
+            )
+            .in_file(path.display().to_string()));
+        }
         Ok(records)
     }
 

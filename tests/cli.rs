@@ -6,6 +6,7 @@ mod cli {
     mod day;
     mod endless;
     mod failed;
+    mod gardens;
     mod geopackage;
     mod hostile;
     mod inspect;

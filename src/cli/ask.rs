@@ -253,8 +253,16 @@ fn sheet_name(sheet: &Path, job: &Job) -> String {
     let stem = sheet
         .file_stem()
         .map(|stem| stem.to_string_lossy().into_owned());
-    let folder = sheet
-        .parent()
+    // Of a sheet in the working folder the path says nothing.
+    let folder = sheet.parent().map(|folder| match folder.file_name() {
+        Some(_) => folder.to_owned(),
+        None => Path::new(".")
+            .join(folder)
+            .canonicalize()
+            .unwrap_or_default(),
+    });
+    let folder = folder
+        .as_deref()
         .and_then(Path::file_name)
         .map(|name| name.to_string_lossy().into_owned());
     match (stem, folder) {

@@ -165,9 +165,16 @@ impl Output {
         }
         if let Some(file) = &self.records {
             let entry = Entry::of(measured, request, None)?;
-            Records::open(file)?.add(&[&entry])?;
-            if !self.quiet {
-                say::note(&format!("Recorded in {}", file.display()));
+            let added = Records::open(file)?.add(&[&entry])?;
+            if !self.quiet
+                && let [added] = added.as_slice()
+            {
+                say::note(&format!(
+                    "Recorded in {}: garden:{}, revision {}",
+                    file.display(),
+                    added.garden,
+                    added.revision
+                ));
             }
         }
         write::stdout(&sheet::one(measured, self.format.into(), units)?)?;

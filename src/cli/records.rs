@@ -1,15 +1,14 @@
 //! `boundwalk records`: what did we measure here, when, with what, and what changed.
 
 use super::ask::UnitChoice;
-use super::{Stop, exit_code, write};
+use super::{Stop, exit_code, say, write};
 use boundwalk::day::line::Line;
 use boundwalk::day::sheets::{self, MAP_END, MAP_HEAD};
 use boundwalk::fault::{Fault, Kind};
 use boundwalk::records::Records;
-use boundwalk::records::look::{Record, Wanted};
+use boundwalk::records::look::Wanted;
 use boundwalk::records::report;
 use boundwalk::visible::in_json;
-use serde_json::Value;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -83,7 +82,7 @@ struct ShowArgs {
     #[arg(value_name = "FILE.gpkg")]
     file: PathBuf,
 
-    /// The survey's name or job number; NAME@2 is its second revision
+    /// The survey's name or job number, or the garden's number as garden:7; NAME@2 is its second revision
     #[arg(value_name = "SURVEY")]
     survey: String,
 
@@ -116,7 +115,7 @@ struct CompareArgs {
     #[arg(value_name = "FILE.gpkg")]
     file: PathBuf,
 
-    /// The survey; alone, its latest revision is compared with the one before
+    /// The survey, as for `show`; alone, its latest revision is compared with the one before
     #[arg(value_name = "SURVEY")]
     first: String,
 
@@ -170,18 +169,26 @@ impl Choice {
 fn list(args: &ListArgs) -> Result<ExitCode, Stop> {
     let found = Records::look_into(&args.file)?.list(&args.choice.wanted())?;
     match args.format {
-        TextOrJson::Text => write::stdout(report::list(&found, args.units.into()).as_bytes())?,
+        TextOrJson::Text => {
+            write::stdout(report::list(&found.records, args.units.into()).as_bytes())?;
+        }
         TextOrJson::Json => {
-            for record in &found {
+            for record in &found.records {
                 write::stdout(&json_line(record)?)?;
             }
         }
     }
-    // As a search that found nothing.
-    Ok(match found.is_empty() {
-        true => exit_code(Kind::Unreadable),
-        false => ExitCode::SUCCESS,
-    })
+    say::faults(&found.damaged);
+    Ok(listed(found.records.len(), found.damaged.len()))
+}
+
+/// Nothing found ends as a search that found nothing; damage as results that need a look.
+fn listed(found: usize, damaged: usize) -> ExitCode {
+    match (found, damaged) {
+        (_, 1..) => exit_code(Kind::Withheld),
+        (0, 0) => exit_code(Kind::Unreadable),
+        (_, 0) => ExitCode::SUCCESS,
+    }
 }
 
 fn show(args: &ShowArgs) -> Result<ExitCode, Stop> {
@@ -190,9 +197,9 @@ fn show(args: &ShowArgs) -> Result<ExitCode, Stop> {
     let bytes = match args.format {
         TextOrJson::Text => report::one(&records, &record, args.units.into())?.into_bytes(),
         TextOrJson::Json => {
-            let mut document = records.document(record.id)?.into_bytes();
-            document.push(b'\n');
-            document
+            let (mut document, _) = records.document(&record)??;
+            document.push('\n');
+            document.into_bytes()
         }
     };
     write::stdout(&bytes)?;
@@ -207,43 +214,41 @@ fn export(args: &ExportArgs) -> Result<ExitCode, Stop> {
         ExportFormat::Csv => write::stdout(&sheets::csv_head())?,
         ExportFormat::Geojson => write::stdout(MAP_HEAD.as_bytes())?,
     }
-    for (at, record) in found.iter().enumerate() {
-        let document = records.document(record.id)?;
+    let mut damaged = found.damaged;
+    let mut written = 0;
+    for record in &found.records {
+        let whole = records.document(record)?.and_then(|(text, parsed)| {
+            match Line::kept(&parsed, record.reason.clone()) {
+                Some(line) => Ok((line, text)),
+                None => Err(records.damaged(record)),
+            }
+        });
+        let (line, document) = match whole {
+            Ok(whole) => whole,
+            Err(fault) => {
+                damaged.push(fault);
+                continue;
+            }
+        };
         match args.format {
             ExportFormat::Json => {
                 write::stdout(&in_json(format!("{document}\n").into_bytes()))?;
             }
-            ExportFormat::Csv => write::stdout(&sheets::csv_row(&line(record, &document)?))?,
+            ExportFormat::Csv => write::stdout(&sheets::csv_row(&line))?,
             ExportFormat::Geojson => {
                 let outline = records.outline(record.id)?;
-                let feature = sheets::feature(&line(record, &document)?, outline.as_ref());
-                let comma = if at > 0 { ",\n" } else { "" };
+                let feature = sheets::feature(&line, outline.as_ref());
+                let comma = if written > 0 { ",\n" } else { "" };
                 write::stdout(format!("{comma}{feature}").as_bytes())?;
             }
         }
+        written += 1;
     }
     if args.format == ExportFormat::Geojson {
         write::stdout(MAP_END.as_bytes())?;
     }
-    Ok(match found.is_empty() {
-        true => exit_code(Kind::Unreadable),
-        false => ExitCode::SUCCESS,
-    })
-}
-
-fn line(record: &Record, document: &str) -> Result<Line, Stop> {
-    let document: Value = serde_json::from_str(document).unwrap_or_default();
-    Line::kept(&document, record.reason.clone()).ok_or_else(|| {
-        Fault::unreadable(
-            "records-damaged",
-            format!(
-                "the document of {}, revision {}, cannot be read.",
-                record.name, record.revision
-            ),
-            "Measure it again from its logs.",
-        )
-        .into()
-    })
+    say::faults(&damaged);
+    Ok(listed(written, damaged.len()))
 }
 
 fn compare(args: &CompareArgs) -> Result<ExitCode, Stop> {
@@ -252,19 +257,7 @@ fn compare(args: &CompareArgs) -> Result<ExitCode, Stop> {
         Some(second) => (records.find(&args.first)?, records.find(second)?),
         None => {
             let latest = records.find(&args.first)?;
-            if latest.revision < 2 {
-                return Err(Fault::usage(
-                    "one-revision",
-                    format!(
-                        "{} was measured once; there is nothing to compare it with.",
-                        latest.name
-                    ),
-                    "Name a second survey, or measure it again.",
-                )
-                .into());
-            }
-            let before = records.find(&format!("{}@{}", latest.name, latest.revision - 1))?;
-            (before, latest)
+            (records.before(&latest)?, latest)
         }
     };
     let comparison = records.compare(first, second)?;

@@ -3,58 +3,66 @@
 use super::Records;
 use super::blob::{Blob, Envelope};
 use super::entry::{Entry, Shape};
+use super::garden::{self, Seen};
 use super::schema::{Trouble, program};
 use crate::fault::Fault;
 use crate::survey::report;
+use geo::MultiPolygon;
 use rusqlite::{Transaction, TransactionBehavior, params};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// When a survey was recorded: the clock, as records are about when. UTC, ISO 8601, milliseconds.
 const NOW: &str = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')";
 
+/// What a survey was recorded as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Added {
+    pub garden: i64,
+    pub revision: i64,
+}
+
 impl Records {
-    /// Records these surveys, all or none. Gives the revision of each.
+    /// Records these surveys, all or none. Gives the garden and the revision of each.
     ///
     /// # Errors
-    /// A full disk, or another program that never ends its writing.
-    pub fn add(&mut self, entries: &[&Entry]) -> Result<Vec<i64>, Fault> {
+    /// A full disk, numbers that cannot go on, or another program that never ends its writing.
+    pub fn add(&mut self, entries: &[&Entry]) -> Result<Vec<Added>, Fault> {
         self.add_all(entries).map_err(|error| self.told(error))
     }
 
-    fn add_all(&mut self, entries: &[&Entry]) -> Result<Vec<i64>, Trouble> {
+    fn add_all(&mut self, entries: &[&Entry]) -> Result<Vec<Added>, Trouble> {
         let transaction = self
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)?;
         let version = version_id(&transaction)?;
         let mut extents: BTreeMap<&'static str, Envelope> = BTreeMap::new();
-        let mut revisions = Vec::new();
+        let mut added = Vec::new();
         for entry in entries {
-            revisions.push(one(&transaction, entry, version, &mut extents)?);
+            added.push(one(&transaction, entry, version, &mut extents)?);
         }
         if !entries.is_empty() {
             changed(&transaction, &extents)?;
         }
         transaction.commit()?;
-        Ok(revisions)
+        Ok(added)
     }
 
-    /// The fingerprint of every survey's latest revision, by name.
+    /// The fingerprints of what was last recorded under each name: one for each garden of that name.
     ///
     /// # Errors
     /// When the file cannot be read.
-    pub fn fingerprints(&self) -> Result<HashMap<String, String>, Fault> {
-        let read = || -> rusqlite::Result<HashMap<String, String>> {
+    pub fn fingerprints(&self) -> Result<HashMap<String, HashSet<String>>, Fault> {
+        let read = || -> rusqlite::Result<HashMap<String, HashSet<String>>> {
             // SQLite gives the other columns of the row that holds the greatest.
-            let mut latest = self
-                .connection
-                .prepare("SELECT name, fingerprint, max(revision) FROM surveys GROUP BY name")?;
-            let rows = latest.query_map([], |row| {
-                Ok((row.get::<_, String>(0)?, row.get::<_, Option<String>>(1)?))
-            })?;
-            let mut all = HashMap::new();
-            for row in rows {
-                if let (name, Some(fingerprint)) = row? {
-                    all.insert(name, fingerprint);
+            let mut latest = self.connection.prepare(
+                "SELECT name, fingerprint, max(revision) FROM surveys GROUP BY name, garden",
+            )?;
+            let mut rows = latest.query([])?;
+            let mut all: HashMap<String, HashSet<String>> = HashMap::new();
+            while let Some(row) = rows.next()? {
+                // A survey whose row is damaged counts as never recorded.
+                if let (Ok(name), Ok(Some(fingerprint))) = (row.get(0), row.get(1)) {
+                    all.entry(name).or_default().insert(fingerprint);
                 }
             }
             Ok(all)
@@ -78,18 +86,17 @@ fn one(
     entry: &Entry,
     version: i64,
     extents: &mut BTreeMap<&'static str, Envelope>,
-) -> rusqlite::Result<i64> {
+) -> Result<Added, Trouble> {
     let head = &entry.measured;
-    let revision: i64 = transaction
-        .prepare_cached("SELECT coalesce(max(revision), 0) + 1 FROM surveys WHERE name = ?1")?
-        .query_row([&head.name], |row| row.get(0))?;
+    let seen = seen(entry);
+    let (garden, revision) = garden::next_revision(transaction, &seen)?;
     let area = head.area.as_ref();
     transaction
         .prepare_cached(&format!(
             "INSERT INTO surveys (name, revision, recorded_at, version_id, status, reason, job, site, walked_on, gross_m2, \
              deductions_m2, net_m2, sigma_m2, confidence, band_m2, low_m2, high_m2, perimeter_m, receiver, lat, lon, \
-             fingerprint, document) VALUES (?1, ?2, {NOW}, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, \
-             ?17, ?18, ?19, ?20, ?21, ?22)"
+             fingerprint, document, garden) VALUES (?1, ?2, {NOW}, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, \
+             ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23)"
         ))?
         .execute(params![
             head.name,
@@ -114,8 +121,10 @@ fn one(
             head.place.map(|place| place.1),
             entry.fingerprint,
             entry.document,
+            garden,
         ])?;
     let survey = transaction.last_insert_rowid();
+    garden::remember(transaction, garden, survey, &seen)?;
     tables(transaction, entry, survey)?;
     let mut layer = |name: &'static str, blob: Option<&Blob>| {
         if let Some(blob) = blob {
@@ -129,20 +138,21 @@ fn one(
     for shape in &entry.lawns {
         transaction
             .prepare_cached(
-                "INSERT INTO lawns (geom, survey_id, survey, revision, label, net_m2, sigma_m2) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+                "INSERT INTO lawns (geom, survey_id, survey, garden, revision, label, net_m2, sigma_m2) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
             )?
-            .execute(params![bytes(shape), survey, head.name, revision, shape.label, shape.area_m2, shape.other_m2])?;
+            .execute(params![bytes(shape), survey, head.name, garden, revision, shape.label, shape.area_m2, shape.other_m2])?;
         layer("lawns", shape.blob.as_ref());
     }
     for shape in &entry.deductions {
         transaction
             .prepare_cached(
-                "INSERT INTO deductions (geom, survey_id, survey, revision, label, kind, area_m2, deducted_m2) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+                "INSERT INTO deductions (geom, survey_id, survey, garden, revision, label, kind, area_m2, deducted_m2) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
             )?
             .execute(params![
                 bytes(shape),
                 survey,
                 head.name,
+                garden,
                 revision,
                 shape.label,
                 shape.kind,
@@ -154,20 +164,36 @@ fn one(
     for blob in &entry.walks {
         transaction
             .prepare_cached(
-                "INSERT INTO walks (geom, survey_id, survey, revision) VALUES (?1, ?2, ?3, ?4)",
+                "INSERT INTO walks (geom, survey_id, survey, garden, revision) VALUES (?1, ?2, ?3, ?4, ?5)",
             )?
-            .execute(params![blob.bytes, survey, head.name, revision])?;
+            .execute(params![blob.bytes, survey, head.name, garden, revision])?;
         layer("walks", Some(blob));
     }
     for shape in &entry.bands {
         transaction
             .prepare_cached(
-                "INSERT INTO bands (geom, survey_id, survey, revision, edge, area_m2) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+                "INSERT INTO bands (geom, survey_id, survey, garden, revision, edge, area_m2) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
             )?
-            .execute(params![bytes(shape), survey, head.name, revision, shape.kind, shape.area_m2])?;
+            .execute(params![bytes(shape), survey, head.name, garden, revision, shape.kind, shape.area_m2])?;
         layer("bands", shape.blob.as_ref());
     }
-    Ok(revision)
+    Ok(Added { garden, revision })
+}
+
+/// What tells which garden a survey is of.
+fn seen(entry: &Entry) -> Seen<'_> {
+    let head = &entry.measured;
+    let outlines = entry.lawns.iter().filter_map(|lawn| {
+        let blob = lawn.blob.as_ref()?;
+        super::blob::decode_polygons(&blob.bytes)
+    });
+    Seen {
+        name: &head.name,
+        job: head.job.as_deref(),
+        place: head.place,
+        outline: MultiPolygon(outlines.flatten().collect()),
+        logs: head.files.iter().map(|file| file.sha256.as_str()).collect(),
+    }
 }
 
 fn tables(transaction: &Transaction<'_>, entry: &Entry, survey: i64) -> rusqlite::Result<()> {

@@ -117,9 +117,10 @@ impl Records {
         let (Some(lat), Some(lon)) = (first.lat, first.lon) else {
             return Ok(None);
         };
-        let height_m = serde_json::from_str::<Value>(&self.document(first.id)?)
+        let height_m = self
+            .document(first)?
             .ok()
-            .and_then(|document| document.pointer("/plane/height_m")?.as_f64())
+            .and_then(|(_, document)| document.pointer("/plane/height_m")?.as_f64())
             .unwrap_or(0.0);
         let plane = Plane::new(lat, lon, height_m)?;
         let (one, other) = (self.lawn(first.id, &plane)?, self.lawn(second.id, &plane)?);

@@ -7,7 +7,7 @@ use crate::plane::Plane;
 use crate::sheet::geojson::shown;
 use geo::{Distance, Euclidean, MapCoords, MultiPolygon};
 use geojson::Geometry;
-use rusqlite::{OptionalExtension, Row, params};
+use rusqlite::{Row, params};
 use serde::Serialize;
 use serde_json::Value;
 
@@ -16,6 +16,8 @@ use serde_json::Value;
 pub struct Record {
     #[serde(skip)]
     pub id: i64,
+    /// The number of the garden, the same for all of its revisions.
+    pub garden: i64,
     pub name: String,
     pub revision: i64,
     /// Of how many.
@@ -54,14 +56,22 @@ pub struct Wanted {
     pub all: bool,
 }
 
+/// The records that are wanted.
+#[derive(Debug, Default)]
+pub struct Listed {
+    pub records: Vec<Record>,
+    /// Rows that hold something else than they should, each in a sentence.
+    pub damaged: Vec<Fault>,
+}
+
 /// A table's rows, each a name-value object.
 pub type Rows = Vec<Value>;
 
-const COLUMNS: &str = "s.id, s.name, s.revision, (SELECT max(revision) FROM surveys WHERE name = s.name), s.recorded_at, \
-                       v.program, s.status, s.reason, s.job, s.site, s.walked_on, s.net_m2, s.sigma_m2, s.confidence, \
-                       s.band_m2, s.low_m2, s.high_m2, s.receiver, s.lat, s.lon";
+pub(super) const COLUMNS: &str = "s.id, s.name, s.revision, (SELECT max(revision) FROM surveys WHERE garden = s.garden), \
+                       s.recorded_at, v.program, s.status, s.reason, s.job, s.site, s.walked_on, s.net_m2, s.sigma_m2, \
+                       s.confidence, s.band_m2, s.low_m2, s.high_m2, s.receiver, s.lat, s.lon, s.garden";
 
-fn record(row: &Row<'_>) -> rusqlite::Result<Record> {
+pub(super) fn record(row: &Row<'_>) -> rusqlite::Result<Record> {
     Ok(Record {
         id: row.get(0)?,
         name: row.get(1)?,
@@ -83,6 +93,7 @@ fn record(row: &Row<'_>) -> rusqlite::Result<Record> {
         receiver: row.get(17)?,
         lat: row.get(18)?,
         lon: row.get(19)?,
+        garden: row.get(20)?,
     })
 }
 
@@ -90,11 +101,11 @@ fn record(row: &Row<'_>) -> rusqlite::Result<Record> {
 const DEGREES_A_METRE: f64 = 1.0 / 110_500.0;
 
 impl Records {
-    /// The records that are wanted, by name and revision.
+    /// The records that are wanted, by name, garden and revision.
     ///
     /// # Errors
     /// When the file cannot be read, or the place is none on Earth.
-    pub fn list(&self, wanted: &Wanted) -> Result<Vec<Record>, Fault> {
+    pub fn list(&self, wanted: &Wanted) -> Result<Listed, Fault> {
         let near = match wanted.near {
             Some((lat, lon, within_m)) => Some((Plane::new(lat, lon, 0.0)?, lat, lon, within_m)),
             None => None,
@@ -104,7 +115,7 @@ impl Records {
         );
         if !wanted.all {
             sql.push_str(
-                " AND s.revision = (SELECT max(revision) FROM surveys WHERE name = s.name)",
+                " AND s.revision = (SELECT max(revision) FROM surveys WHERE garden = s.garden)",
             );
         }
         sql.push_str(
@@ -124,109 +135,74 @@ impl Records {
                  WHERE r.maxx >= ?4 AND r.minx <= ?5 AND r.maxy >= ?6 AND r.miny <= ?7)",
             );
         }
-        sql.push_str(" ORDER BY s.name, s.revision");
-        let read = || -> rusqlite::Result<Vec<Record>> {
+        sql.push_str(" ORDER BY s.name, s.garden, s.revision");
+        let read = || -> rusqlite::Result<Listed> {
             let mut statement = self.connection.prepare(&sql)?;
             let (words, since, until) = (&wanted.words, &wanted.since, &wanted.until);
-            let rows = match sides {
-                Some([west, east, south, north]) => statement.query_map(
-                    params![words, since, until, west, east, south, north],
-                    record,
-                )?,
-                None => statement.query_map(params![words, since, until], record)?,
+            let mut rows = match sides {
+                Some([west, east, south, north]) => {
+                    statement.query(params![words, since, until, west, east, south, north])?
+                }
+                None => statement.query(params![words, since, until])?,
             };
-            rows.collect()
+            let mut found = Listed::default();
+            while let Some(row) = rows.next()? {
+                match record(row) {
+                    Ok(record) => found.records.push(record),
+                    Err(error) => found.damaged.push(damaged_row(row, &error)),
+                }
+            }
+            Ok(found)
         };
         let mut found = read().map_err(|error| self.told(error.into()))?;
         if let Some((plane, _, _, within_m)) = near {
             let mut close = Vec::new();
-            for record in found {
+            for record in found.records {
                 let lawn = self.lawn(record.id, &plane)?;
                 let from_here: f64 = Euclidean.distance(&geo::Point::new(0.0, 0.0), &lawn);
                 if !lawn.0.is_empty() && from_here <= within_m {
                     close.push(record);
                 }
             }
-            found = close;
+            found.records = close;
         }
         Ok(found)
     }
 
-    /// One record: `NAME` for the latest revision, `NAME@2` for the second. A job number stands for its survey where only
-    /// one has it.
-    ///
-    /// # Errors
-    /// `no-such-record`, with names that come near.
-    pub fn find(&self, asked: &str) -> Result<Record, Fault> {
-        let find = |name: &str, revision: Option<i64>| -> Result<Option<Record>, Fault> {
-            let sql = format!(
-                "SELECT {COLUMNS} FROM surveys s JOIN versions v ON v.id = s.version_id WHERE s.name = ?1 \
-                 AND s.revision = coalesce(?2, (SELECT max(revision) FROM surveys WHERE name = ?1))"
-            );
-            self.connection
-                .query_row(&sql, params![name, revision], record)
-                .optional()
-                .map_err(|error| self.told(error.into()))
-        };
-        let (name, revision) = match asked.rsplit_once('@') {
-            Some((name, number))
-                if !number.is_empty() && number.bytes().all(|b| b.is_ascii_digit()) =>
-            {
-                (name, number.parse().ok())
-            }
-            _ => (asked, None),
-        };
-        // A name may itself end like that.
-        if let Some(found) = find(asked, None)? {
-            return Ok(found);
-        }
-        if let Some(found) = find(name, revision)? {
-            return Ok(found);
-        }
-        let by_job = self.list(&Wanted {
-            words: Some(name.to_owned()),
-            ..Wanted::default()
-        })?;
-        let same_job: Vec<&Record> = by_job
-            .iter()
-            .filter(|r| r.job.as_deref() == Some(name))
-            .collect();
-        if let [only] = same_job.as_slice()
-            && let Some(found) = find(&only.name, revision)?
-        {
-            return Ok(found);
-        }
-        let close: Vec<String> = by_job
-            .iter()
-            .take(5)
-            .map(|r| match r.revisions {
-                1 => r.name.clone(),
-                n => format!("{} (revisions 1 to {n})", r.name),
-            })
-            .collect();
-        let advice = if close.is_empty() {
-            "`boundwalk records list` shows what there is.".to_owned()
-        } else {
-            format!("There is: {}.", close.join(", "))
-        };
-        Err(Fault::unreadable(
-            "no-such-record",
-            format!("no survey “{asked}” is recorded here."),
-            advice,
-        )
-        .in_file(self.path.display().to_string()))
-    }
-
-    /// The result document as it was recorded, one line.
+    /// The result document as it was recorded, one line, and what it holds; or that it is damaged.
     ///
     /// # Errors
     /// When the file cannot be read.
-    pub fn document(&self, id: i64) -> Result<String, Fault> {
-        self.connection
-            .query_row("SELECT document FROM surveys WHERE id = ?1", [id], |row| {
-                row.get(0)
-            })
-            .map_err(|error| self.told(error.into()))
+    pub fn document(&self, of: &Record) -> Result<Result<(String, Value), Fault>, Fault> {
+        use rusqlite::types::Value as Column;
+        let document: Column = self
+            .connection
+            .query_row(
+                "SELECT document FROM surveys WHERE id = ?1",
+                [of.id],
+                |row| row.get(0),
+            )
+            .map_err(|error| self.told(error.into()))?;
+        let whole = match document {
+            Column::Text(text) => serde_json::from_str(&text)
+                .ok()
+                .map(|parsed| (text, parsed)),
+            _ => None,
+        };
+        Ok(whole.ok_or_else(|| self.damaged(of)))
+    }
+
+    /// That a record's document is not what it should be.
+    pub fn damaged(&self, of: &Record) -> Fault {
+        Fault::unreadable(
+            "records-damaged",
+            format!(
+                "the document of {}, revision {}, cannot be read.",
+                of.name, of.revision
+            ),
+            "Measure it again from its logs.",
+        )
+        .in_file(self.path.display().to_string())
     }
 
     /// Rows that belong to a record, of one of the tables named here.
@@ -301,6 +277,20 @@ impl Records {
         };
         read().map_err(|error| self.told(error.into()))
     }
+}
+
+fn damaged_row(row: &Row<'_>, error: &rusqlite::Error) -> Fault {
+    let name = row.get::<_, String>(1).ok();
+    let number = row.get::<_, i64>(0).unwrap_or_default();
+    Fault::unreadable(
+        "records-damaged",
+        format!(
+            "the record of {} (row {number} of the table surveys) is damaged: {error}.",
+            name.as_deref()
+                .unwrap_or("a survey whose name cannot be read")
+        ),
+        "Measure it again from its logs.",
+    )
 }
 
 /// Tables with rows for each record.

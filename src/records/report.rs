@@ -2,12 +2,14 @@
 
 use super::Records;
 use super::compare::{Comparison, Verdict};
+use super::find::told_apart;
 use super::look::{Record, Table};
 use crate::fault::Fault;
 use crate::sheet::text::lines::Lines;
 use crate::units::{Rounded, Units, two_figures};
 use crate::visible::visible;
 use serde_json::Value;
+use std::collections::{HashMap, HashSet};
 
 /// A table, one record a row.
 pub fn list(records: &[Record], units: Units) -> String {
@@ -31,6 +33,13 @@ pub fn list(records: &[Record], units: Units) -> String {
         &format!("band {unit}"),
         "status",
     );
+    let mut gardens: HashMap<&str, HashSet<i64>> = HashMap::new();
+    for record in records {
+        gardens
+            .entry(&record.name)
+            .or_default()
+            .insert(record.garden);
+    }
     let mut text = format!(
         "{head}{}\n",
         "-".repeat(head.trim_end().chars().count() + 2)
@@ -56,6 +65,10 @@ pub fn list(records: &[Record], units: Units) -> String {
             name = "";
         }
         text.push_str(&row(name, &revision, walked, &net, &band, &record.status));
+        let shared = gardens.get(record.name.as_str());
+        if shared.is_some_and(|gardens| gardens.len() > 1) {
+            text.push_str(&format!("    {}\n", visible(&told_apart(record))));
+        }
     }
     let count = records.len();
     text.push_str(&format!(
@@ -79,6 +92,7 @@ pub fn one(records: &Records, record: &Record, units: Units) -> Result<String, F
         ),
     );
     out.blank();
+    out.pair("Garden", &format!("garden:{}", record.garden));
     let about: Vec<&str> = [&record.job, &record.site]
         .into_iter()
         .filter_map(|x| x.as_deref())
@@ -221,8 +235,8 @@ pub fn one(records: &Records, record: &Record, units: Units) -> Result<String, F
 pub fn comparison(found: &Comparison, units: Units) -> String {
     let mut out = Lines::default();
     let called = |r: &Record| format!("{}, revision {}", r.name, r.revision);
-    let name = if found.first.name == found.second.name {
-        found.first.name.clone()
+    let name = if found.first.garden == found.second.garden {
+        found.second.name.clone()
     } else {
         String::new()
     };

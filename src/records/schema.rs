@@ -1,5 +1,7 @@
 //! The tables, and how an older file is brought up to date.
 
+mod gardens;
+
 use crate::fault::Fault;
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 
@@ -13,19 +15,24 @@ pub const LAYERS: [&str; 4] = ["lawns", "deductions", "walks", "bands"];
 pub const NEWEST: i64 = STEPS.len() as i64;
 
 /// What brings a file from one version to the next. Never changed once released: a new version is a new step.
-const STEPS: [&[Step]; 2] = [
+const STEPS: [&[Step]; 3] = [
     &[
         Step::Sql(include_str!("schema/1-geopackage.sql")),
         Step::Sql(include_str!("schema/1-records.sql")),
         Step::EachLayer(include_str!("schema/rtree.sql")),
     ],
     &[Step::Sql(include_str!("schema/2-metadata.sql"))],
+    &[
+        Step::Sql(include_str!("schema/3-gardens.sql")),
+        Step::Call(gardens::tell_apart),
+    ],
 ];
 
 enum Step {
     Sql(&'static str),
     /// For each layer in the place of `<t>`.
     EachLayer(&'static str),
+    Call(fn(&Transaction<'_>) -> Result<(), Trouble>),
 }
 
 /// SQLite's error, or what is wrong with the file.
@@ -46,6 +53,14 @@ pub fn bring_up(connection: &mut Connection, to: i64) -> Result<(), Trouble> {
     if check(connection)? == to {
         return Ok(());
     }
+    // A table that others refer to can only be made anew while that is not watched over.
+    connection.pragma_update(None, "foreign_keys", false)?;
+    let brought = apply(connection, to);
+    connection.pragma_update(None, "foreign_keys", true)?;
+    brought
+}
+
+fn apply(connection: &mut Connection, to: i64) -> Result<(), Trouble> {
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     // Another program may have done it while this one waited.
     let from = version(&transaction)?;
@@ -61,6 +76,7 @@ pub fn bring_up(connection: &mut Connection, to: i64) -> Result<(), Trouble> {
                         transaction.execute_batch(&sql.replace("<t>", layer))?;
                     }
                 }
+                Step::Call(function) => function(&transaction)?,
             }
         }
         transaction.execute(
@@ -165,12 +181,108 @@ mod tests {
             .unwrap()
             .map(Result::unwrap)
             .collect();
-        assert_eq!(steps, [1, 2]);
+        assert_eq!(steps, [1, 2, 3]);
         // Opened again it is left alone.
         drop(records);
         let before = std::fs::read(&path).unwrap();
         drop(Records::open(&path).unwrap());
         assert_eq!(std::fs::read(&path).unwrap(), before);
+    }
+
+    /// Two gardens 110 km apart under one name, and one job under two names, as the second version kept them.
+    #[test]
+    fn older_revisions_are_told_apart_by_their_places_and_none_is_lost() {
+        use crate::records::blob::encode_polygons;
+        use geo::polygon;
+        let temp = tempfile::tempdir().unwrap();
+        let path = temp.path().join("old.gpkg");
+        let mut old = Connection::open(&path).unwrap();
+        crate::records::functions(&old).unwrap();
+        bring_up(&mut old, 2).unwrap_or_else(|trouble| panic!("{trouble:?}"));
+        old.execute_batch(
+            "INSERT INTO versions (program, result_schema) VALUES ('boundwalk 0.0.9', 'boundwalk/result/1')",
+        )
+        .unwrap();
+        let rows = [
+            ("monday/0930.nmea", 1, None, Some(45.0)),
+            ("monday/0930.nmea", 2, None, Some(46.0)),
+            ("monday/0930.nmea", 3, None, Some(45.0)),
+            ("monday/front", 1, Some("J-1"), Some(47.0)),
+            ("J-1", 1, Some("J-1"), Some(47.0)),
+            ("monday/gone.nmea", 1, None, None),
+        ];
+        for (name, revision, job, lat) in rows {
+            let document = format!("{{\"of\": \"{name} {revision}\"}}");
+            old.execute(
+                "INSERT INTO surveys (name, revision, recorded_at, version_id, status, job, lat, lon, document) \
+                 VALUES (?1, ?2, '2025-05-14T09:00:00.000Z', 1, 'ok', ?3, ?4, -30.0, ?5)",
+                params![name, revision, job, lat, document],
+            )
+            .unwrap();
+            let survey = old.last_insert_rowid();
+            let Some(lat) = lat else { continue };
+            let lawn =
+                polygon![(x: -30.0, y: lat), (x: -29.9998, y: lat), (x: -29.9998, y: lat + 0.0001)];
+            old.execute(
+                "INSERT INTO lawns (geom, survey_id, survey, revision) VALUES (?1, ?2, ?3, ?4)",
+                params![
+                    encode_polygons(&[lawn]).unwrap().bytes,
+                    survey,
+                    name,
+                    revision
+                ],
+            )
+            .unwrap();
+        }
+        drop(old);
+        let records = Records::open(&path).unwrap();
+        let db = &records.connection;
+        type Row = (String, i64, i64, String);
+        let all = |sql: &str| -> Vec<Row> {
+            let mut statement = db.prepare(sql).unwrap();
+            let rows = statement
+                .query_map([], |row| {
+                    Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
+                })
+                .unwrap();
+            rows.map(Result::unwrap).collect()
+        };
+        let expected = [
+            ("monday/0930.nmea", 1, 1, "monday/0930.nmea 1"),
+            ("monday/0930.nmea", 2, 1, "monday/0930.nmea 2"),
+            ("monday/0930.nmea", 1, 2, "monday/0930.nmea 3"),
+            ("monday/front", 3, 1, "monday/front 1"),
+            ("J-1", 3, 2, "J-1 1"),
+            ("monday/gone.nmea", 4, 1, "monday/gone.nmea 1"),
+        ]
+        .map(|(name, garden, revision, of)| (name.to_owned(), garden, revision, of.to_owned()));
+        assert_eq!(
+            all(
+                "SELECT name, garden, revision, json_extract(document, '$.of') FROM surveys ORDER BY id"
+            ),
+            expected
+        );
+        // The layers follow, and what else was in the rows is as it was.
+        assert!(
+            all("SELECT l.survey, l.garden, l.revision, s.status FROM lawns l JOIN surveys s ON s.id = l.survey_id \
+                 WHERE s.recorded_at = '2025-05-14T09:00:00.000Z' ORDER BY l.id")
+            .iter()
+            .zip(&expected)
+            .all(|(lawn, survey)| (lawn.1, lawn.2) == (survey.1, survey.2) && lawn.3 == "ok")
+        );
+        assert!(
+            db.prepare("PRAGMA foreign_key_check")
+                .unwrap()
+                .query([])
+                .unwrap()
+                .next()
+                .unwrap()
+                .is_none()
+        );
+        let on: bool = db
+            .pragma_query_value(None, "foreign_keys", |row| row.get(0))
+            .unwrap();
+        assert!(on);
     }
 
     /// Two programs meeting at a new file make its tables once.

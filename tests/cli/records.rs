@@ -86,12 +86,20 @@ fn measuring_again_adds_a_revision_and_what_has_not_changed_is_not_measured() {
         ]);
         assert_eq!(code, 0, "{stderr}");
     }
+    // They join what `day` recorded of the job, which called it by its folder.
     assert_eq!(
         count(
             &file,
             "SELECT max(revision) FROM surveys WHERE name = 'DEMO-1'"
         ),
-        2
+        4
+    );
+    assert_eq!(
+        count(
+            &file,
+            "SELECT count(DISTINCT garden) FROM surveys WHERE name IN ('DEMO-1', 'yard/J-0417')"
+        ),
+        1
     );
 }
 
@@ -284,7 +292,16 @@ fn several_programs_write_at_once() {
     assert_eq!(count(&file, "SELECT count(*) FROM surveys"), 4 * 8);
     assert_eq!(count(&file, "SELECT count(*) FROM lawns"), 4 * 8);
     assert_eq!(count(&file, "SELECT count(*) FROM versions"), 1);
-    // Each under one name gets revisions of its own, none lost, none twice.
+    // Copies of one log under one own name are one garden: four times revision 1 to 4.
+    assert_eq!(
+        count(
+            &file,
+            "SELECT count(DISTINCT garden * 100 + revision) FROM surveys"
+        ),
+        4 * 8
+    );
+    assert_eq!(count(&file, "SELECT max(revision) FROM surveys"), 4);
+    // None lost, none twice, whoever writes.
     let mut running = Vec::new();
     for _ in 0..6 {
         running.push(
@@ -313,7 +330,7 @@ fn several_programs_write_at_once() {
         .unwrap()
         .map(Result::unwrap)
         .collect();
-    assert_eq!(revisions, [1, 2, 3, 4, 5, 6]);
+    assert_eq!(revisions, [5, 6, 7, 8, 9, 10]);
     let state: String = db
         .query_row("PRAGMA integrity_check", [], |row| row.get(0))
         .unwrap();

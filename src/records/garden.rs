@@ -1,0 +1,438 @@
+//! Which garden a survey is of.
+//!
+//! A garden is a name and a place. A survey is a revision of the garden that
+//!
+//! 1. has had the very name, and whose outline it touches or comes within 50 m of; or
+//! 2. has had the same last part of the name (`monday/J-0417` and `J-0417`) or the same job number, on the same ground:
+//!    what both outlines cover is more than half of what either covers. So `measure` and `day`, which call a job by
+//!    different names, keep one record of it, while the front and the back lawn of a job stay two.
+//!
+//! A survey that was withheld has no outline; the middle of its fixes stands for it in rule 1, and rule 2 asks for a
+//! log in common. Where one of both has no place at all (a plan in metres of its own, nothing fit to read), a log in common
+//! under one of the same names, or the same job number and last part of the name, make it a revision. Anything else is another garden.
+
+use super::blob;
+use super::schema::Trouble;
+use crate::fault::Fault;
+use crate::plane::Plane;
+use crate::survey::collect::stem;
+use geo::{Area, BooleanOps, BoundingRect, Distance, Euclidean, MapCoords, MultiPolygon, Rect};
+use rusqlite::{OptionalExtension, Transaction, params};
+use sha2::{Digest, Sha256};
+
+/// How far apart two outlines of one garden may lie: a phone's walk may be off by 10 to 20 m, twice; next door there is
+/// another name.
+const NEAR_M: f64 = 50.0;
+/// A garden walked again covers nearly the same ground, and two lawns of one job none of each other's: anything between
+/// tells them apart.
+const SAME_GROUND: f64 = 0.5;
+/// A degree of latitude is at least 110.5 km (the Earth's smallest radius of curvature is 6335 km).
+const DEGREES_A_METRE: f64 = 1.0 / 110_500.0;
+/// Of the gardens with one log in common so many of the latest are looked at.
+const LATEST: u32 = 16;
+
+/// A survey as far as it tells which garden it is of.
+#[derive(Debug, Clone)]
+pub struct Seen<'a> {
+    pub name: &'a str,
+    pub job: Option<&'a str>,
+    /// Latitude and longitude of the middle of the walk, degrees.
+    pub place: Option<(f64, f64)>,
+    /// Longitude and latitude; empty where no area was given.
+    pub outline: MultiPolygon<f64>,
+    /// SHA-256 of the logs.
+    pub logs: Vec<&'a str>,
+}
+
+/// How the ground of a survey stands to that of a garden.
+#[derive(Debug, Clone, Copy)]
+struct Ground {
+    apart_m: f64,
+    /// What both cover as a share of what either covers; `None` where one of them has no outline.
+    shared: Option<f64>,
+}
+
+/// What a whole name, its last part and a job number are kept as.
+pub fn whole(name: &str) -> String {
+    format!("is/{name}")
+}
+
+pub fn own(name: &str) -> String {
+    let last = name.rsplit('/').next().unwrap_or(name);
+    format!("own/{}", stem(last))
+}
+
+pub fn job(number: &str) -> String {
+    format!("job/{}", number.trim())
+}
+
+impl Seen<'_> {
+    fn keys(&self) -> Vec<String> {
+        let mut keys = vec![own(self.name)];
+        keys.extend(self.job.map(job));
+        keys
+    }
+
+    /// Degrees.
+    fn sides(&self) -> Option<Rect<f64>> {
+        self.outline.bounding_rect().or_else(|| {
+            let (lat, lon) = self.place?;
+            let on_earth = (-90.0..=90.0).contains(&lat) && (-180.0..=180.0).contains(&lon);
+            on_earth.then(|| Rect::new((lon, lat), (lon, lat)))
+        })
+    }
+}
+
+/// The garden that a survey is a revision of, and its number there, one more than the last.
+///
+/// # Errors
+/// Numbers that cannot go on, and a file that cannot be read.
+pub fn next_revision(
+    transaction: &Transaction<'_>,
+    seen: &Seen<'_>,
+) -> Result<(i64, i64), Trouble> {
+    let garden = match known(transaction, seen)? {
+        Some(garden) => garden,
+        None => {
+            let last: Option<i64> =
+                transaction.query_row("SELECT max(id) FROM gardens", [], |row| row.get(0))?;
+            let garden = after(last, "number of a garden")?;
+            transaction
+                .prepare_cached("INSERT INTO gardens (id) VALUES (?1)")?
+                .execute([garden])?;
+            garden
+        }
+    };
+    let last: Option<i64> = transaction
+        .prepare_cached("SELECT max(revision) FROM surveys WHERE garden = ?1")?
+        .query_row([garden], |row| row.get(0))?;
+    Ok((garden, after(last, "revision")?))
+}
+
+fn after(last: Option<i64>, what: &str) -> Result<i64, Trouble> {
+    match last.unwrap_or(0).checked_add(1) {
+        Some(next) if next > 0 => Ok(next),
+        _ => Err(Trouble::Fault(Fault::unreadable(
+            "records-damaged",
+            format!(
+                "the last {what} in these records is {}, after which none can follow.",
+                last.unwrap_or(0)
+            ),
+            "Another program must have written that. Take the file from a backup, or begin a new one.",
+        ))),
+    }
+}
+
+fn known(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<Option<i64>, Trouble> {
+    let mut best: Option<((bool, f64, f64), i64)> = None;
+    for garden in nearby(transaction, seen)? {
+        let Some(ground) = ground(transaction, garden, seen)? else {
+            continue;
+        };
+        let same_name = has(transaction, garden, &whole(seen.name))?;
+        let same = ground.apart_m <= NEAR_M
+            && (same_name
+                || (!other_job(transaction, garden, seen)?
+                    && match ground.shared {
+                        Some(shared) => shared > SAME_GROUND,
+                        None => shares_a_log(transaction, garden, seen)?,
+                    }));
+        let rank = (same_name, ground.shared.unwrap_or(0.0), -ground.apart_m);
+        if same && best.is_none_or(|(other, _)| rank > other) {
+            best = Some((rank, garden));
+        }
+    }
+    if let Some((_, garden)) = best {
+        return Ok(Some(garden));
+    }
+    // Without a place on one side, the logs and the job tell.
+    for garden in with_a_log(transaction, seen)? {
+        let mut keys = seen.keys().into_iter();
+        if placeless(transaction, garden, seen)?
+            && keys.try_fold(false, |any, key| {
+                Ok::<_, Trouble>(any || has(transaction, garden, &key)?)
+            })?
+        {
+            return Ok(Some(garden));
+        }
+    }
+    let Some(number) = seen.job else {
+        return Ok(None);
+    };
+    for garden in called(transaction, &job(number))? {
+        if placeless(transaction, garden, seen)? && has(transaction, garden, &own(seen.name))? {
+            return Ok(Some(garden));
+        }
+    }
+    Ok(None)
+}
+
+/// Gardens with one of the survey's names whose sides come near its own.
+fn nearby(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<Vec<i64>, Trouble> {
+    let Some(sides) = seen.sides() else {
+        return Ok(Vec::new());
+    };
+    let north = NEAR_M * DEGREES_A_METRE;
+    let furthest = sides.min().y.abs().max(sides.max().y.abs()) + north;
+    let east = (north / furthest.to_radians().cos().max(1e-6)).min(360.0);
+    let (west_end, east_end) = (sides.min().x - east, sides.max().x + east);
+    let mut search = transaction.prepare_cached(
+        "SELECT n.garden FROM rtree_garden_names_place p JOIN garden_names n ON n.id = p.id WHERE p.minname = ?1 AND p.maxname = ?1 \
+         AND p.maxx >= ?2 AND p.minx <= ?3 AND p.maxy >= ?4 AND p.miny <= ?5 AND n.name = ?6",
+    )?;
+    let mut found = Vec::new();
+    for key in seen.keys() {
+        // 180° east and west are one place.
+        for turn in [0.0, 360.0, -360.0] {
+            if turn != 0.0 && west_end >= -180.0 && east_end <= 180.0 {
+                continue;
+            }
+            let rows = search.query_map(
+                params![
+                    number_of(&key),
+                    west_end + turn,
+                    east_end + turn,
+                    sides.min().y - north,
+                    sides.max().y + north,
+                    key
+                ],
+                |row| row.get(0),
+            )?;
+            for garden in rows {
+                let garden: i64 = garden?;
+                if !found.contains(&garden) {
+                    found.push(garden);
+                }
+            }
+        }
+    }
+    Ok(found)
+}
+
+/// A number for a name that the index of places holds exactly: it keeps 24 bits.
+fn number_of(name: &str) -> u32 {
+    let hash = Sha256::digest(name.as_bytes());
+    hash.iter()
+        .take(3)
+        .fold(0, |all, byte| (all << 8) | u32::from(*byte))
+}
+
+/// Notes the names of a survey that was added, and where the garden is now seen to lie.
+///
+/// # Errors
+/// A file that cannot be written.
+pub fn remember(
+    transaction: &Transaction<'_>,
+    garden: i64,
+    survey: i64,
+    seen: &Seen<'_>,
+) -> Result<(), Trouble> {
+    let mut add = transaction
+        .prepare_cached("INSERT OR IGNORE INTO garden_names (garden, name) VALUES (?1, ?2)")?;
+    add.execute(params![garden, whole(seen.name)])?;
+    for key in seen.keys() {
+        add.execute(params![garden, key])?;
+    }
+    let before = shown(transaction, garden)?;
+    // A walk that gave no area doesn't take the place of one that did.
+    let shows = match &before {
+        Some(before) => !seen.outline.0.is_empty() || before.outline.0.is_empty(),
+        None => true,
+    };
+    let sides = match before {
+        Some(before) if !shows => before.sides(),
+        _ => seen.sides(),
+    };
+    let Some(sides) = sides else {
+        return Ok(());
+    };
+    if shows {
+        transaction
+            .prepare_cached("UPDATE gardens SET shown_by = ?2 WHERE id = ?1")?
+            .execute([garden, survey])?;
+    }
+    let names: Vec<(i64, String)> = transaction
+        .prepare_cached(
+            "SELECT id, name FROM garden_names WHERE garden = ?1 AND NOT name GLOB 'is/*'",
+        )?
+        .query_map([garden], |row| Ok((row.get(0)?, row.get(1)?)))?
+        .collect::<Result<_, _>>()?;
+    let mut put = transaction.prepare_cached(
+        "INSERT OR REPLACE INTO rtree_garden_names_place VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?6)",
+    )?;
+    for (id, name) in names {
+        put.execute(params![
+            id,
+            sides.min().x,
+            sides.max().x,
+            sides.min().y,
+            sides.max().y,
+            number_of(&name)
+        ])?;
+    }
+    Ok(())
+}
+
+/// Where a garden lies: its outline, or the middle of a walk that gave none.
+struct Shown {
+    place: Option<(f64, f64)>,
+    outline: MultiPolygon<f64>,
+}
+
+impl Shown {
+    fn sides(&self) -> Option<Rect<f64>> {
+        let seen = Seen {
+            name: "",
+            job: None,
+            place: self.place,
+            outline: self.outline.clone(),
+            logs: Vec::new(),
+        };
+        seen.sides()
+    }
+}
+
+fn shown(transaction: &Transaction<'_>, garden: i64) -> Result<Option<Shown>, Trouble> {
+    let found: Option<(i64, Option<f64>, Option<f64>)> = transaction
+        .prepare_cached(
+            "SELECT s.id, s.lat, s.lon FROM gardens g JOIN surveys s ON s.id = g.shown_by WHERE g.id = ?1",
+        )?
+        .query_row([garden], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))
+        .optional()?;
+    let Some((survey, lat, lon)) = found else {
+        return Ok(None);
+    };
+    Ok(Some(Shown {
+        place: lat.zip(lon),
+        outline: outline(transaction, survey)?,
+    }))
+}
+
+/// The net lawns of a recorded survey, longitude and latitude.
+///
+/// # Errors
+/// A file that cannot be read.
+pub fn outline(transaction: &Transaction<'_>, survey: i64) -> Result<MultiPolygon<f64>, Trouble> {
+    let blobs: Vec<Vec<u8>> = transaction
+        .prepare_cached("SELECT geom FROM lawns WHERE survey_id = ?1 AND typeof(geom) = 'blob'")?
+        .query_map([survey], |row| row.get(0))?
+        .collect::<Result<_, _>>()?;
+    let polygons = blobs.iter().filter_map(|blob| blob::decode_polygons(blob));
+    Ok(MultiPolygon(polygons.flatten().collect()))
+}
+
+/// How the survey's ground stands to the garden's; `None` where one of them has no place.
+fn ground(
+    transaction: &Transaction<'_>,
+    garden: i64,
+    seen: &Seen<'_>,
+) -> Result<Option<Ground>, Trouble> {
+    let Some(there) = shown(transaction, garden)? else {
+        return Ok(None);
+    };
+    let (Some(here), Some(sides)) = (seen.sides(), there.sides()) else {
+        return Ok(None);
+    };
+    let middle = here.center();
+    let Ok(plane) = Plane::new(middle.y, middle.x, 0.0) else {
+        return Ok(None);
+    };
+    let laid = |outline: &MultiPolygon<f64>| outline.map_coords(|at| plane.forward(at.y, at.x));
+    let point = |sides: Rect<f64>| geo::Point(plane.forward(sides.center().y, sides.center().x));
+    let (one, other) = (laid(&seen.outline), laid(&there.outline));
+    Ok(Some(match (one.0.is_empty(), other.0.is_empty()) {
+        (false, false) => {
+            let both_m2 = one.intersection(&other).unsigned_area();
+            let either_m2 = one.unsigned_area() + other.unsigned_area() - both_m2;
+            Ground {
+                apart_m: match both_m2 > 0.0 {
+                    true => 0.0,
+                    false => apart_m(&one, &other),
+                },
+                shared: Some(both_m2 / either_m2.max(f64::MIN_POSITIVE)),
+            }
+        }
+        (true, false) => Ground {
+            apart_m: Euclidean.distance(&point(here), &other),
+            shared: None,
+        },
+        (false, true) => Ground {
+            apart_m: Euclidean.distance(&point(sides), &one),
+            shared: None,
+        },
+        (true, true) => Ground {
+            apart_m: Euclidean.distance(&point(here), &point(sides)),
+            shared: None,
+        },
+    }))
+}
+
+/// Between two outlines that do not overlap.
+fn apart_m(one: &MultiPolygon<f64>, other: &MultiPolygon<f64>) -> f64 {
+    use geo::Simplify;
+    // Thousands of fixes a side say no more about 50 m than the corners they run between.
+    const COARSE_M: f64 = 0.5;
+    let (one, other) = (one.simplify(COARSE_M), other.simplify(COARSE_M));
+    one.iter()
+        .flat_map(|a| other.iter().map(move |b| Euclidean.distance(a, b)))
+        .fold(f64::INFINITY, f64::min)
+}
+
+fn has(transaction: &Transaction<'_>, garden: i64, key: &str) -> Result<bool, Trouble> {
+    Ok(transaction
+        .prepare_cached("SELECT 1 FROM garden_names WHERE garden = ?1 AND name = ?2")?
+        .exists(params![garden, key])?)
+}
+
+/// Whether both have job numbers, and the garden never had this one.
+fn other_job(transaction: &Transaction<'_>, garden: i64, seen: &Seen<'_>) -> Result<bool, Trouble> {
+    let Some(number) = seen.job else {
+        return Ok(false);
+    };
+    let numbered = transaction
+        .prepare_cached("SELECT 1 FROM garden_names WHERE garden = ?1 AND name GLOB 'job/*'")?
+        .exists([garden])?;
+    Ok(numbered && !has(transaction, garden, &job(number))?)
+}
+
+/// Gardens that had this key.
+///
+/// # Errors
+/// A file that cannot be read.
+pub fn called(connection: &rusqlite::Connection, key: &str) -> rusqlite::Result<Vec<i64>> {
+    connection
+        .prepare_cached("SELECT garden FROM garden_names WHERE name = ?1 ORDER BY garden")?
+        .query_map([key], |row| row.get(0))?
+        .collect()
+}
+
+/// Whether the survey or the garden has no place.
+fn placeless(transaction: &Transaction<'_>, garden: i64, seen: &Seen<'_>) -> Result<bool, Trouble> {
+    Ok(seen.sides().is_none()
+        || shown(transaction, garden)?.is_none_or(|there| there.sides().is_none()))
+}
+
+/// Gardens lately measured from one of the survey's logs.
+fn with_a_log(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<Vec<i64>, Trouble> {
+    let mut search = transaction.prepare_cached(
+        "SELECT s.garden FROM log_files f JOIN surveys s ON s.id = f.survey_id WHERE f.sha256 = ?1 AND s.garden > 0 \
+         ORDER BY f.id DESC LIMIT ?2",
+    )?;
+    let mut found = Vec::new();
+    for hash in seen.logs.iter().filter(|hash| !hash.is_empty()) {
+        let gardens = search.query_map(params![hash, LATEST], |row| row.get(0))?;
+        for garden in gardens {
+            found.push(garden?);
+        }
+    }
+    found.dedup();
+    Ok(found)
+}
+
+fn shares_a_log(
+    transaction: &Transaction<'_>,
+    garden: i64,
+    seen: &Seen<'_>,
+) -> Result<bool, Trouble> {
+    Ok(with_a_log(transaction, seen)?.contains(&garden))
+}
