@@ -40,7 +40,8 @@ pub struct Request {
     pub confidence: Option<f64>,
     /// Anything doubtful withholds the result.
     pub strict: bool,
-    /// The national grid, such as `EPSG:25832`, of eastings and northings in point lists, and of those written.
+    /// The national grid, such as `EPSG:25832`, of eastings and northings in point lists, and of those written; or `local`, where a
+    /// list is in metres of a plan.
     pub grid: Option<String>,
     /// Take the logs of one walk in the order of their times, rather than in the order given.
     pub by_time: bool,
@@ -290,10 +291,10 @@ structures! {
     // The folder is not part of an answer: it may be moved.
     SheetFile { sha256; path, lines }
     Carry { offset_m, side, sigma_m }
-    Walk { label, files, carry, sigma_m, correlation_s }
+    Walk { label, files, carry, sigma_m, correlation_s, grid }
     Edge { from, to, carry }
-    Deduct { label, files, carry }
-    GardenPath { label, files, width_m, width_sigma_m }
+    Deduct { label, files, carry, grid }
+    GardenPath { label, files, width_m, width_sigma_m, grid }
     Corner { name, place }
     Bed { label, place, radius_m, radius_sigma_m }
     Tape { from, to, length_m, sigma_m, straight }

@@ -12,6 +12,25 @@
 use crate::fault::Fault;
 use geo::Coord;
 
+/// What `--grid` and `grid` of the job sheet say where x and y are metres of a plan that lies on no particular ground.
+pub const LOCAL: &str = "local";
+
+/// Whether it is said that coordinates are metres of a plan.
+pub fn is_local(code: Option<&str>) -> bool {
+    code.is_some_and(|code| code.trim().eq_ignore_ascii_case(LOCAL))
+}
+
+/// Whether it is a way of saying where coordinates lie: [`LOCAL`], or an EPSG code.
+///
+/// # Errors
+/// Where it is neither.
+pub fn check(code: &str) -> Result<(), Fault> {
+    match is_local(Some(code)) {
+        true => Ok(()),
+        false => parse(code).map(drop),
+    }
+}
+
 #[cfg(feature = "proj")]
 mod by_proj;
 
@@ -123,7 +142,7 @@ fn parse(code: &str) -> Result<u32, Fault> {
         _ => Err(Fault::usage(
             "grid-code",
             format!("\"{text}\" is no code of a national grid."),
-            "Give an EPSG code, for example EPSG:27700.",
+            "Give an EPSG code, for example EPSG:27700, or \"local\" for metres of a plan.",
         )),
     }
 }

@@ -40,6 +40,8 @@ pub struct Walk {
     /// Overrides what the log says, metres per axis, one sigma.
     pub sigma_m: Option<f64>,
     pub correlation_s: Option<f64>,
+    /// Where the coordinates of its lists lie: "local", or an EPSG code.
+    pub grid: Option<String>,
 }
 
 /// `[[edge]]`: one side carried differently.
@@ -56,6 +58,8 @@ pub struct Deduct {
     pub label: String,
     pub files: Vec<PathBuf>,
     pub carry: Carry,
+    /// As [`Walk::grid`].
+    pub grid: Option<String>,
 }
 
 /// `[[path]]`: walked along its middle.
@@ -65,6 +69,8 @@ pub struct Path {
     pub files: Vec<PathBuf>,
     pub width_m: f64,
     pub width_sigma_m: Option<f64>,
+    /// As [`Walk::grid`].
+    pub grid: Option<String>,
 }
 
 /// Where a bed is.

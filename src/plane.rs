@@ -41,7 +41,8 @@ pub struct Plane {
     pub height_m: f64,
     /// Linear factor 1 + h/R.
     pub height_factor: f64,
-    laea: Laea,
+    /// `None` for a plan's own metres.
+    laea: Option<Laea>,
 }
 
 impl Plane {
@@ -75,13 +76,36 @@ impl Plane {
             lon_deg,
             height_m,
             height_factor: 1.0 + height_m / ellipsoid.gauss_radius_m(lat_deg),
-            laea: Laea::new(ellipsoid, lat_deg, lon_deg, 0.0, 0.0),
+            laea: Some(Laea::new(ellipsoid, lat_deg, lon_deg, 0.0, 0.0)),
         })
+    }
+
+    /// The plane of a plan that lies on no particular ground (`--grid local`): its own x and y, in metres, come in the place of
+    /// longitude and latitude and stay as they are.
+    pub fn local() -> Plane {
+        Plane {
+            lat_deg: 0.0,
+            lon_deg: 0.0,
+            height_m: 0.0,
+            height_factor: 1.0,
+            laea: None,
+        }
+    }
+
+    /// Whether its metres are those of a plan, and no place has a latitude or longitude.
+    pub fn is_local(&self) -> bool {
+        self.laea.is_none()
     }
 
     /// Degrees to plane metres (x east, y north).
     pub fn forward(&self, lat_deg: f64, lon_deg: f64) -> Coord<f64> {
-        let at = self.laea.forward(lat_deg, lon_deg);
+        let Some(laea) = &self.laea else {
+            return Coord {
+                x: lon_deg,
+                y: lat_deg,
+            };
+        };
+        let at = laea.forward(lat_deg, lon_deg);
         Coord {
             x: at.x * self.height_factor,
             y: at.y * self.height_factor,
@@ -91,7 +115,10 @@ impl Plane {
     /// Plane metres to (latitude, longitude) in degrees, longitude from -180 to below 180. NaN for what is
     /// further away than the other side of the Earth.
     pub fn inverse(&self, at: Coord<f64>) -> (f64, f64) {
-        self.laea.inverse(Coord {
+        let Some(laea) = &self.laea else {
+            return (at.y, at.x);
+        };
+        laea.inverse(Coord {
             x: at.x / self.height_factor,
             y: at.y / self.height_factor,
         })
@@ -99,14 +126,20 @@ impl Plane {
 
     /// The same for lines that are drawn, within some 1e-13 degrees of it and quicker.
     pub fn inverse_quick(&self, at: Coord<f64>) -> (f64, f64) {
-        self.laea.inverse_quick(Coord {
+        let Some(laea) = &self.laea else {
+            return (at.y, at.x);
+        };
+        laea.inverse_quick(Coord {
             x: at.x / self.height_factor,
             y: at.y / self.height_factor,
         })
     }
 
-    /// The PROJ string of the projection (before the height factor). Numbers keep every digit.
+    /// The PROJ string of the projection (before the height factor), every digit kept; "local" for a plan's own metres.
     pub fn proj_string(&self) -> String {
+        if self.is_local() {
+            return crate::grid::LOCAL.to_owned();
+        }
         format!(
             "+proj=laea +lat_0={} +lon_0={} +x_0=0 +y_0=0 +ellps=WGS84 +units=m +no_defs",
             self.lat_deg, self.lon_deg

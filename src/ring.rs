@@ -1,5 +1,6 @@
 //! A closed ring on the plane: signed area, its gradient, perimeter.
 
+pub mod bridge;
 pub mod carry;
 pub mod edge;
 pub mod smooth;

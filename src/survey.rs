@@ -22,10 +22,11 @@ use crate::band::model::{Process, SigmaSource};
 use crate::band::propagate::Pull;
 use crate::fault::{Fault, Kind as FaultKind, Warning, Weight};
 use crate::fix::Fix;
-use crate::grid::Grid;
+use crate::grid::{self, Grid};
 use crate::job::{Carry, Job};
 use crate::lawn::{self, Laid, Outer, Shape, Taking};
 use crate::plane::Plane;
+use crate::read::Outline;
 use crate::ring::edge::foot;
 use collect::Collected;
 use measured::Status;
@@ -65,7 +66,11 @@ fn taped(job: &Job) -> bool {
 /// its warnings.
 pub fn measure(request: &Request) -> Result<Measured, Fault> {
     // A grid that can't be had is said before anything is read.
-    let grid = request.grid.as_deref().map(Grid::new).transpose()?;
+    let code = request.grid.as_deref();
+    let grid = code
+        .filter(|_| !grid::is_local(code))
+        .map(Grid::new)
+        .transpose()?;
     let mut measured = on_the_ground(request)?;
     if let Some(grid) = grid {
         on_grid::put(&mut measured, &grid)?;
@@ -105,12 +110,18 @@ type Refused = (Fault, Vec<Warning>);
 
 fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Survey, Refused> {
     let mut warnings = collected.warnings.clone();
+    warnings.extend(collected.told_local());
+    for log in collected.logs() {
+        walked::listed::refuse_plan_metres(log).map_err(|f| (f, warnings.clone()))?;
+    }
     let (mut lawns, mut deducts) = (Vec::new(), Vec::new());
     for part in &collected.lawns {
         let asked = Asked {
             label: &part.label,
             carry: part.carry,
             sigma_m: part.sigma_m,
+            assumed: part.assumed,
+            outlines: &part.log.outlines,
         };
         let mut found = tracks(&part.log.fixes, &plane, &asked, &mut warnings)
             .or_else(|refused| between_corners(request, collected, &plane, &asked, refused))
@@ -127,6 +138,8 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
             label: &part.label,
             carry: part.carry,
             sigma_m: part.sigma_m,
+            assumed: part.assumed,
+            outlines: &part.log.outlines,
         };
         let fixes: Vec<_> = part.log.fixes.iter().enumerate().collect();
         deducts.push(walked::measure(&fixes, &plane, &asked).map_err(|f| (f, warnings.clone()))?);
@@ -148,6 +161,7 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
     for ring in lawns.iter().chain(&deducts) {
         warnings.extend(ring.warnings.iter().cloned());
     }
+    warnings.extend(walked::listed::drawn(lawns.iter().chain(&deducts)));
 
     let beds = beds::find(request, collected, &plane, &lawns, &mut warnings);
     let outers: Vec<Outer> = lawns
@@ -320,13 +334,78 @@ fn tracks(
     asked: &Asked,
     warnings: &mut Vec<Warning>,
 ) -> Result<Tracks, Fault> {
-    let all: Vec<(usize, &Fix)> = fixes.iter().enumerate().collect();
-    let mut names: Vec<u16> = fixes.iter().map(|f| f.track).collect();
+    let declared = |fix: &Fix| match asked.outlines.get(&fix.track) {
+        Some(Outline::Line) | None => None,
+        Some(outline) => Some(outline),
+    };
+    let (said, all): (Vec<_>, Vec<_>) = fixes
+        .iter()
+        .enumerate()
+        .partition(|(_, fix)| declared(fix).is_some());
+    if !said.is_empty() {
+        let mut found = declared_rings(&said, plane, asked, warnings)?;
+        if !all.is_empty() {
+            let others = undeclared_rings(&all, plane, asked, warnings)?;
+            found.lawns.extend(others.lawns);
+            found.inside.extend(others.inside);
+        }
+        return Ok(found);
+    }
+    undeclared_rings(&all, plane, asked, warnings)
+}
+
+/// Rings of which the list itself says what they are.
+fn declared_rings(
+    fixes: &[(usize, &Fix)],
+    plane: &Plane,
+    asked: &Asked,
+    warnings: &mut Vec<Warning>,
+) -> Result<Tracks, Fault> {
+    let mut found = Tracks {
+        lawns: Vec::new(),
+        inside: Vec::new(),
+    };
+    for ring in fixes.chunk_by(|a, b| a.1.track == b.1.track) {
+        let outline = ring.first().and_then(|f| asked.outlines.get(&f.1.track));
+        let measured = walked::measure(ring, plane, asked);
+        match outline {
+            Some(Outline::TakenOff(label)) => match measured {
+                Ok(mut hole) => {
+                    hole.label = match label.as_str() {
+                        "" => format!("ring {}", found.inside.len() + 1),
+                        label => label.to_owned(),
+                    };
+                    found.inside.push(hole);
+                }
+                Err(fault) => warnings.push(Warning::doubt(
+                    "hole-left-out",
+                    format!("A hole of the list was not taken off: {}", fault.what()),
+                )),
+            },
+            Some(Outline::Lawn(label)) if !label.is_empty() => {
+                let mut lawn = measured?;
+                lawn.label.clone_from(label);
+                found.lawns.push(lawn);
+            }
+            _ => found.lawns.push(measured?),
+        }
+    }
+    Ok(found)
+}
+
+/// Rings of which nothing is said.
+fn undeclared_rings(
+    all: &[(usize, &Fix)],
+    plane: &Plane,
+    asked: &Asked,
+    warnings: &mut Vec<Warning>,
+) -> Result<Tracks, Fault> {
+    let mut names: Vec<u16> = all.iter().map(|(_, f)| f.track).collect();
     names.sort_unstable();
     names.dedup();
     if names.len() < 2 {
         return Ok(Tracks {
-            lawns: vec![walked::measure(&all, plane, asked)?],
+            lawns: vec![walked::measure(all, plane, asked)?],
             inside: Vec::new(),
         });
     }
@@ -343,7 +422,7 @@ fn tracks(
         .collect();
     if rings.len() < 2 && rings.len() < names.len() {
         // Pieces of one walk, or one ring and strays.
-        return match (walked::measure(&all, plane, asked), rings.pop()) {
+        return match (walked::measure(all, plane, asked), rings.pop()) {
             (Ok(whole), _) => {
                 warnings.push(Warning::note(
                     "tracks-joined",

@@ -207,11 +207,21 @@ fn walk(mut keys: Keys<'_>, folder: &Path, only_one: bool) -> Walk {
         carry: carry(&mut keys, None),
         sigma_m: keys.length_m("sigma_m", SIGMA),
         correlation_s: keys.number("correlation_s", CORRELATION),
+        grid: grid(&mut keys),
     };
     keys.default_is("sigma_m", "from the log");
     keys.default_is("correlation_s", "averaged over a range");
     keys.done();
     walk
+}
+
+/// Where the coordinates of a list lie.
+fn grid(keys: &mut Keys<'_>) -> Option<String> {
+    let code = keys.text("grid")?;
+    if let Err(fault) = crate::grid::check(&code) {
+        keys.fault(Some("grid"), fault.what(), fault.advice());
+    }
+    Some(code)
 }
 
 /// Lawns without a label are called by their place in the sheet.
@@ -330,11 +340,13 @@ fn deduct(mut keys: Keys<'_>, folder: &Path, number: usize) -> Deduct {
         .unwrap_or_else(|| format!("deduction {number}"));
     let files = files(&mut keys, folder, true);
     let carry = carry(&mut keys, None);
+    let grid = grid(&mut keys);
     keys.done();
     Deduct {
         label,
         files,
         carry,
+        grid,
     }
 }
 
@@ -350,12 +362,14 @@ fn garden_path(mut keys: Keys<'_>, folder: &Path, number: usize) -> Option<Garde
         "a path walked along its middle needs its width",
     );
     let width_sigma_m = keys.length_m("width_sigma_m", SIGMA);
+    let grid = grid(&mut keys);
     keys.done();
     Some(GardenPath {
         label,
         files,
         width_m: width_m?,
         width_sigma_m,
+        grid,
     })
 }
 

@@ -3,6 +3,7 @@
 use crate::fault::Warning;
 use crate::fix::{Fix, Quality};
 use crate::mark::Mark;
+use crate::read::Outline;
 use crate::read::sky::Sky;
 use crate::read::tally::Tally;
 use std::collections::BTreeMap;
@@ -46,5 +47,11 @@ pub(crate) struct Batch {
     /// right as it stands.
     pub swapped: u64,
     pub warnings: Vec<Warning>,
+    /// What is said of its tracks, by track.
+    pub outlines: BTreeMap<u16, Outline>,
+    /// Positions are metres of a plan, not degrees.
+    pub local: bool,
+    /// The height of the plane that a result of ours was measured on, metres.
+    pub plane_height_m: Option<f64>,
     pub sky: Sky,
 }

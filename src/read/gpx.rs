@@ -4,11 +4,13 @@
 //! harm, entities are never expanded, nesting costs nothing, and a file that breaks off keeps all before the break.
 
 mod lines;
+pub(crate) mod own;
 mod quick;
 
 use crate::fault::Warning;
 use crate::fix::{Fix, Quality, Source};
 use crate::mark::Mark;
+use crate::read::Outline;
 use crate::read::batch::{Batch, Limits};
 use crate::read::marks::radius_m;
 use crate::read::stamp::Stamp;
@@ -49,6 +51,9 @@ enum Field {
     Name,
     Comment,
     Description,
+    /// Of a sheet of ours only.
+    Type,
+    Keywords,
 }
 
 #[derive(Debug, Clone)]
@@ -109,6 +114,7 @@ impl Point {
             Field::Name => self.texts[0] = text.to_string(),
             Field::Comment => self.texts[1] = text.to_string(),
             Field::Description => self.texts[2] = text.to_string(),
+            Field::Type | Field::Keywords => {}
         }
         true
     }
@@ -227,6 +233,18 @@ struct Walk {
     route_points: u64,
     waypoints: u64,
     keep_all: bool,
+    /// It is a sheet of ours: its tracks and waypoints say what they are.
+    own: Option<Own>,
+}
+
+/// What is read of a sheet of ours beside its points.
+#[derive(Debug, Default)]
+struct Own {
+    /// Name and type of the track being read.
+    name: String,
+    kind: String,
+    /// Type of the waypoint being read.
+    mark: String,
 }
 
 impl Walk {
@@ -249,6 +267,7 @@ impl Walk {
             route_points: 0,
             waypoints: 0,
             keep_all,
+            own: None,
         }
     }
 
@@ -264,16 +283,39 @@ impl Walk {
                 self.finish();
                 self.new_track = true;
                 self.open += 1;
+                if let Some(own) = &mut self.own {
+                    *own = Own::default();
+                }
             }
             b"trkseg" => {
                 self.finish();
                 self.new_segment = true;
                 self.open += 1;
             }
-            b"gpx" => self.open += 1,
+            b"gpx" => {
+                self.open += 1;
+                let ours = tag
+                    .try_get_attribute("creator")
+                    .ok()
+                    .flatten()
+                    .is_some_and(|creator| creator.value.starts_with(own::CREATED));
+                self.own = ours.then(Own::default);
+            }
             b"extensions" => self.in_extensions = true,
             _ if self.point.is_some() => {
                 self.field = field(name, self.in_extensions);
+                if self.own.is_some() && name == b"type" {
+                    self.field = Some(Field::Type);
+                }
+                self.text.clear();
+            }
+            _ if self.own.is_some() => {
+                self.field = match name {
+                    b"name" => Some(Field::Name),
+                    b"type" => Some(Field::Type),
+                    b"keywords" => Some(Field::Keywords),
+                    _ => None,
+                };
                 self.text.clear();
             }
             _ => {}
@@ -347,6 +389,16 @@ impl Walk {
         let Some(field) = self.field.take() else {
             return;
         };
+        if let Some(own) = &mut self.own {
+            let text = self.text.trim();
+            match (field, &self.point) {
+                (Field::Type, None) => own.kind = text.to_string(),
+                (Field::Type, Some(_)) => own.mark = text.to_string(),
+                (Field::Name, None) => own.name = text.to_string(),
+                (Field::Keywords, None) => self.batch.plane_height_m = own::height_of_m(text),
+                _ => {}
+            }
+        }
         let Some(point) = &mut self.point else { return };
         if !point.set(field, self.text.trim()) {
             self.batch.tally.add(Reason::BadTime, self.file, line());
@@ -397,7 +449,18 @@ impl Walk {
             self.segment += u16::from(self.track.is_some());
             let last = self.track;
             if self.new_track {
-                self.track = Some(last.map_or(0, |t| t.saturating_add(1)));
+                let track = last.map_or(0, |t| t.saturating_add(1));
+                self.track = Some(track);
+                if let Some(own) = &self.own {
+                    let label = own.name.clone();
+                    self.batch.outlines.insert(
+                        track,
+                        match own.kind.as_str() {
+                            own::TAKEN_OFF => Outline::TakenOff(label),
+                            _ => Outline::Lawn(label),
+                        },
+                    );
+                }
             }
             (self.new_track, self.new_segment) = (false, false);
         }
@@ -415,6 +478,8 @@ impl Walk {
             sigma_east_m: point.accuracy_m,
             sigma_north_m: point.accuracy_m,
             source: match point.sort {
+                // What we wrote was drawn, whatever it was drawn from.
+                Sort::Track if self.own.is_some() => Source::Point,
                 Sort::Track => Source::Trkpt,
                 _ => Source::Rtept,
             },
@@ -431,6 +496,13 @@ impl Walk {
 
     fn mark(&mut self, point: &Point, lat_deg: f64, lon_deg: f64) {
         let [name, comment, description] = &point.texts;
+        if let Some(own) = &mut self.own {
+            // Corners are on the edge, and what is no circle is a track of its own.
+            let kind = std::mem::take(&mut own.mark);
+            if kind == own::CORNER || (kind == own::TAKEN_OFF && radius_m(description).is_none()) {
+                return;
+            }
+        }
         let mut texts: Vec<&str> = Vec::new();
         for text in [name, comment, description] {
             if !text.is_empty() && !texts.contains(&text.as_str()) {

@@ -2,15 +2,16 @@
 
 use crate::fault::{Fault, Warning};
 use crate::fix::{Fix, Quality};
-use crate::grid::Grid;
+use crate::grid::{self, Grid};
 use crate::read::batch::{Batch, Limits};
 use crate::read::input::{self, Input, Opened, Wanted};
 use crate::read::nmea::Text;
 use crate::read::nmea::addresses::Policy;
-use crate::read::points::{self, Sheet};
+use crate::read::points::{self, Lies, Sheet};
 use crate::read::sniff::{self, Form};
 use crate::read::tally::{Reason, Tally};
-use crate::read::{Log, LogFile, LogKind, clock, engines, gpx, nmea};
+use crate::read::{Log, LogFile, LogKind, Outline, clock, engines, gpx, nmea};
+use std::collections::BTreeMap;
 
 /// How several files follow each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -26,7 +27,7 @@ pub enum Order {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Options {
     pub order: Order,
-    /// The grid of eastings and northings in point lists, such as `EPSG:27700`.
+    /// Where the coordinates of point lists lie: a grid of eastings and northings, such as `EPSG:27700`, or `local`.
     pub grid: Option<String>,
     /// Stop each file after so many fixes.
     pub max_fixes: Option<u64>,
@@ -97,7 +98,22 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
         if let Some(place) = files.get_mut(index) {
             *place = Some(described(&part.name, part.sha256, part.kind, batch));
         }
+        // Rings that are said to be lawns or taken off never run on into another file's.
+        let rings = |outlines: &BTreeMap<u16, Outline>| {
+            outlines.values().any(|outline| *outline != Outline::Line)
+        };
+        if !log.fixes.is_empty() && (rings(&log.outlines) || rings(&batch.outlines)) {
+            track = track.saturating_add(1);
+        }
+        let first_track = track;
         renumber(&mut batch.fixes, &mut track, &mut segment);
+        log.outlines.extend(
+            std::mem::take(&mut batch.outlines)
+                .into_iter()
+                .map(|(own, outline)| (own.saturating_add(first_track), outline)),
+        );
+        log.local |= batch.local;
+        log.plane_height_m = log.plane_height_m.or(batch.plane_height_m);
         for (name, count) in &batch.sentences {
             *log.sentences.entry(name.clone()).or_default() += count;
         }
@@ -167,6 +183,14 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
     )?;
     let name = opened.name.clone();
     let form = sniff::form(opened.head()).map_err(|fault| fault.in_file(&name))?;
+    if matches!(form, Form::Nmea | Form::Gpx) && grid::is_local(options.grid.as_deref()) {
+        return Err(Fault::usage(
+            "local-log",
+            "The grid \"local\" is for lists of points in metres of a plan, and this is a log of places on the Earth.",
+            "Measure the log without it; a plan's list and a log are two surveys.",
+        )
+        .in_file(&name));
+    }
     let (mut batch, sha256) = match form {
         Form::Nmea => read_nmea(input, opened, file, limits)?,
         Form::Gpx => {
@@ -335,7 +359,12 @@ fn read_points(
         Some(code) => Some(code.clone()),
         None => points::wkt::srid(&text).map(|n| format!("EPSG:{n}")),
     };
-    let grid = code.map(|code| Grid::new(&code)).transpose()?;
+    let local = grid::is_local(code.as_deref());
+    batch.local = local;
+    let grid = code
+        .filter(|_| !local)
+        .map(|code| Grid::new(&code))
+        .transpose()?;
     let to_degrees = grid
         .as_ref()
         .map(|grid| move |x: f64, y: f64| grid.to_degrees(geo::Coord { x, y }));
@@ -343,14 +372,18 @@ fn read_points(
         file,
         most_fixes: limits.most_fixes,
         keep_all: limits.keep_all,
-        grid: to_degrees.as_ref().map(|f| f as &points::ToDegrees<'_>),
+        lies: match &to_degrees {
+            Some(to_degrees) => Lies::OnGrid(to_degrees),
+            None if local => Lies::OnAPlan,
+            None => Lies::InDegrees,
+        },
     };
     let batch = match form {
         Form::Wkt => points::wkt::read(&text, &sheet, batch)?,
-        Form::GeoJson => points::geojson::read(&mut opened.rest, &sheet)?,
+        Form::GeoJson => points::geojson::read(&mut opened.rest, &sheet, batch)?,
         _ => {
             let head = opened.head().to_vec();
-            points::table::read(&mut opened.rest, &head, &sheet)?
+            points::table::read(&mut opened.rest, &head, &sheet, batch)?
         }
     };
     let sha256 = opened.finish(input, &batch);

@@ -1,7 +1,7 @@
 //! The size of a bed, written by hand into a waypoint: `radius 0.35 m`, `r=0.35`, `dia 70cm`, `d 2ft 4in`.
 
 /// Larger than any bed (metres): such a number is something else.
-const LARGEST_M: f64 = 200.0;
+pub(crate) const LARGEST_M: f64 = 200.0;
 /// Radius and half a diameter in one text may differ by their rounding only.
 const CONTRADICTION: f64 = 0.02;
 
@@ -79,6 +79,23 @@ pub fn radius_m(text: &str) -> Option<f64> {
         }
     }
     found
+}
+
+/// Whether a text means to give a size, readable or not: "radius -0.7", "dia = big", "r=0". A word alone ("radius point",
+/// "bed D 2") does not.
+pub fn speaks_of_size(text: &str) -> bool {
+    let tokens = tokens(text);
+    tokens.iter().enumerate().any(|(i, token)| {
+        let Token::Measure { brief, .. } = token else {
+            return false;
+        };
+        match (tokens.get(i + 1), tokens.get(i + 2)) {
+            (Some(Token::Link), Some(_)) => true,
+            (Some(Token::Number { .. }), _) => !brief,
+            (Some(Token::Other), Some(Token::Number { .. })) => !brief,
+            _ => false,
+        }
+    })
 }
 
 struct Quantity {
@@ -330,6 +347,31 @@ mod tests {
             "radius 99999999999999999999999999999999999999999999999999",
         ] {
             assert_eq!(radius_m(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_size_that_cannot_be_is_still_meant_as_one() {
+        for text in [
+            "radius -0.7",
+            "dia 0",
+            "diameter = big",
+            "r=0",
+            "radius: nan",
+            "radius 5000",
+        ] {
+            assert!(speaks_of_size(text) && radius_m(text).is_none(), "{text}");
+        }
+        for text in [
+            "",
+            "oak",
+            "bed D 2",
+            "R2",
+            "radius point",
+            "bed 3 radius",
+            "r = ",
+        ] {
+            assert!(!speaks_of_size(text), "{text}");
         }
     }
 

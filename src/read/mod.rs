@@ -4,7 +4,7 @@ pub(crate) mod batch;
 mod clock;
 mod encoding;
 mod engines;
-mod gpx;
+pub(crate) mod gpx;
 mod hash;
 mod input;
 pub mod inspect;
@@ -60,6 +60,17 @@ pub struct Dropped {
     pub first: Vec<String>,
 }
 
+/// What a drawing, or a list of ours, says that one of its tracks is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Outline {
+    /// The edge of a lawn.
+    Lawn(String),
+    /// The edge of something to be taken off.
+    TakenOff(String),
+    /// A line with two ends, not a ring.
+    Line,
+}
+
 /// Everything read from one survey's files.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Log {
@@ -73,6 +84,12 @@ pub struct Log {
     pub sentences: BTreeMap<String, u64>,
     /// Lines that hold nothing known.
     pub unknown: u64,
+    /// By track; a track that nothing is said of is not among them.
+    pub outlines: BTreeMap<u16, Outline>,
+    /// Positions are metres of a plan: `lon_deg` of fixes and marks is x, `lat_deg` is y.
+    pub local: bool,
+    /// The height of the plane that a result of ours was measured on, metres.
+    pub plane_height_m: Option<f64>,
     /// How long the last log goes on after its last position, seconds.
     pub lost_at_end_s: f64,
     /// Satellites in view; only filled for a look at a log.

@@ -142,7 +142,10 @@ fn head(measured: &Measured) -> Head {
             .as_ref()
             .and_then(|band| serde_json::to_value(band.receiver).ok())
             .and_then(|name| name.as_str().map(str::to_owned)),
-        place: measured.plane.as_ref().map(|plane| (plane.lat, plane.lon)),
+        place: measured
+            .plane
+            .as_ref()
+            .and_then(|plane| plane.lat.zip(plane.lon)),
         orders: measured
             .order
             .as_ref()

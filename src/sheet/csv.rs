@@ -1,10 +1,13 @@
 //! Tables for a spreadsheet: the take-off, and the lettered points. Metric, full enough to work on, RFC 4180.
 
+mod points;
+
+pub use points::points;
+
 use super::{order, text};
 use crate::fault::Fault;
 use crate::lawn::Kind;
 use crate::survey::Measured;
-use crate::survey::measured::GridPlace;
 use crate::visible::visible;
 
 /// The take-off: a row for each area and length, with its unit and basis.
@@ -167,43 +170,6 @@ pub fn cuts(measured: &Measured) -> Result<Vec<u8>, Fault> {
         for cut in order::cuts(laid) {
             rows.push(cut.iter().map(|cell| words(cell)).collect());
         }
-    }
-    table(&rows)
-}
-
-/// Lettered corners, marks and bed centres; on the national grid as well, in its own unit, where one was asked for.
-///
-/// # Errors
-/// When the table cannot be written.
-pub fn points(measured: &Measured) -> Result<Vec<u8>, Fault> {
-    let mut head = row(["name", "lat", "lon", "x_m", "y_m", "sigma_m"]);
-    if measured.grid.is_some() {
-        head.extend(row(["easting", "northing", "grid"]));
-    }
-    let mut rows = vec![head];
-    for (i, point) in measured.points.iter().enumerate() {
-        let mut cells = row([
-            &words(&point.name),
-            &format!("{:.9}", point.lat),
-            &format!("{:.9}", point.lon),
-            &format!("{:.4}", point.x_m),
-            &format!("{:.4}", point.y_m),
-            &format!("{:.4}", point.sigma_m),
-        ]);
-        if let Some(grid) = &measured.grid {
-            let place = |of: fn(&GridPlace) -> f64| {
-                grid.points
-                    .get(i)
-                    .map(|p| format!("{:.4}", of(p)))
-                    .unwrap_or_default()
-            };
-            cells.extend([
-                place(|p| p.easting),
-                place(|p| p.northing),
-                grid.code.clone(),
-            ]);
-        }
-        rows.push(cells);
     }
     table(&rows)
 }

@@ -113,6 +113,10 @@ fn draw(measured: &Measured, plane: &Plane, features: &mut Vec<Feature>) -> Resu
             ("high_m2", number(area.high_m2)?),
             ("confidence", number(area.confidence)?),
             ("lawns", json!(measured.lawns)),
+            (
+                "plane_height_m",
+                number(measured.plane.as_ref().map_or(0.0, |p| p.height_m))?,
+            ),
         ];
         let mut lawn = feature("lawn", polygons(plane, &net)?, properties);
         if let Some(grid) = &measured.grid {

@@ -4,14 +4,15 @@
 use super::board::face;
 use crate::fault::Fault;
 use crate::plane::Plane;
+use crate::read::gpx::own::{CORNER, LAWN_EDGE, TAKEN_OFF, at_height};
+use crate::ring::bridge::bridged;
 use crate::survey::Measured;
 use crate::units::fixed;
-use geo::{Coord, LineString, Point};
+use geo::{Coord, MultiPolygon, Point};
 use gpx::{Gpx, GpxVersion, Metadata, Track, TrackSegment, Waypoint};
 
 /// By which a sheet of ours is known from a log that was walked.
 pub const CREATOR: &str = concat!("boundwalk sheet ", env!("CARGO_PKG_VERSION"));
-
 /// Decimals of a degree, as in the GeoJSON: 1.1 mm.
 const DECIMALS: f64 = 1e8;
 
@@ -20,11 +21,13 @@ const DECIMALS: f64 = 1e8;
 /// # Errors
 /// When a coordinate is not finite.
 pub fn file(measured: &Measured) -> Result<Vec<u8>, Fault> {
+    let plane_height_m = measured.plane.as_ref().map_or(0.0, |plane| plane.height_m);
     let mut gpx = Gpx {
         version: GpxVersion::Gpx11,
         creator: Some(CREATOR.to_owned()),
         metadata: Some(Metadata {
             name: Some(said(&measured.survey.name)),
+            keywords: Some(at_height(plane_height_m)),
             description: Some(
                 "Edges as measured. Not a survey of legal boundaries or levels.".to_owned(),
             ),
@@ -34,39 +37,34 @@ pub fn file(measured: &Measured) -> Result<Vec<u8>, Fault> {
     };
     if let Some(plane) = &measured.on {
         for lawn in &measured.drawing.lawns {
-            let rings = lawn
-                .outer
-                .iter()
-                .flat_map(|p| std::iter::once(p.exterior()).chain(p.interiors()));
-            let segments = rings
-                .map(|ring| segment(ring, plane))
-                .collect::<Result<Vec<_>, _>>()?;
-            gpx.tracks.push(Track {
-                name: Some(said(&lawn.label)),
-                type_: Some("lawn edge".to_owned()),
-                segments,
-                ..Track::default()
-            });
+            gpx.tracks
+                .extend(tracks(&lawn.label, LAWN_EDGE, &lawn.outer, plane)?);
+        }
+        // A bed is a circle, which its waypoint says better.
+        let outlined = measured.drawing.deductions.iter();
+        for taken in outlined.filter(|d| d.radius_m.is_none()) {
+            gpx.tracks
+                .extend(tracks(&taken.label, TAKEN_OFF, &taken.outline, plane)?);
         }
         let corners = super::plan::lettered(measured);
         for point in corners {
             gpx.waypoints.push(waypoint(
                 &point.name,
-                "corner",
+                CORNER,
                 String::new(),
-                (point.lat, point.lon),
+                point.lat.zip(point.lon),
             )?);
         }
         for deduction in &measured.deductions {
             let about = match deduction.radius_m {
-                Some(m) => format!("radius {} m", fixed(m, 3)),
+                Some(m) => format!("radius {} m", fixed(m, 4)),
                 None => format!("{} m2 taken off", fixed(deduction.deducted_m2, 2)),
             };
             gpx.waypoints.push(waypoint(
                 &deduction.label,
-                "taken off",
+                TAKEN_OFF,
                 about,
-                (deduction.lat, deduction.lon),
+                deduction.lat.zip(deduction.lon),
             )?);
         }
     }
@@ -103,9 +101,27 @@ fn point(lat: f64, lon: f64) -> Result<Point<f64>, Fault> {
     ))
 }
 
-fn segment(ring: &LineString<f64>, plane: &Plane) -> Result<TrackSegment, Fault> {
+/// A closed track for each polygon.
+fn tracks(
+    label: &str,
+    kind: &str,
+    area: &MultiPolygon<f64>,
+    plane: &Plane,
+) -> Result<Vec<Track>, Fault> {
+    let rings = bridged(area);
+    let track = |ring: &Vec<Coord<f64>>| {
+        Ok(Track {
+            name: Some(said(label)),
+            type_: Some(kind.to_owned()),
+            segments: vec![segment(ring, plane)?],
+            ..Track::default()
+        })
+    };
+    rings.iter().map(track).collect()
+}
+
+fn segment(ring: &[Coord<f64>], plane: &Plane) -> Result<TrackSegment, Fault> {
     let points = ring
-        .0
         .iter()
         .map(|at: &Coord<f64>| {
             let (lat, lon) = plane.inverse(*at);
@@ -119,8 +135,9 @@ fn waypoint(
     name: &str,
     kind: &str,
     about: String,
-    (lat, lon): (f64, f64),
+    place: Option<(f64, f64)>,
 ) -> Result<Waypoint, Fault> {
+    let (lat, lon) = place.unwrap_or((f64::NAN, f64::NAN));
     let mut waypoint = Waypoint::new(point(lat, lon)?);
     waypoint.name = Some(said(name));
     waypoint.description = Some(about).filter(|about| !about.is_empty());

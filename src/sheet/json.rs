@@ -43,7 +43,7 @@ fn finite(measured: &Measured) -> Result<(), Fault> {
     let points = measured
         .points
         .iter()
-        .flat_map(|p| [p.lat, p.lon, p.x_m, p.y_m]);
+        .flat_map(|p| [p.lat.unwrap_or(0.0), p.lon.unwrap_or(0.0), p.x_m, p.y_m]);
     if area.chain(lawns).chain(points).all(f64::is_finite) {
         Ok(())
     } else {

@@ -44,12 +44,13 @@ pub fn file(measured: &Measured) -> Result<Vec<u8>, Fault> {
             )?;
         }
         for point in super::plan::lettered(measured) {
+            let (Some(lat), Some(lon)) = (point.lat, point.lon) else {
+                continue;
+            };
             let _ = writeln!(
                 out,
-                "<Placemark><name>{}</name><Point><coordinates>{:.8},{:.8}</coordinates></Point></Placemark>",
+                "<Placemark><name>{}</name><Point><coordinates>{lon:.8},{lat:.8}</coordinates></Point></Placemark>",
                 escape(&point.name),
-                point.lon,
-                point.lat
             );
         }
     }

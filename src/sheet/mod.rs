@@ -21,6 +21,21 @@ use crate::fault::Fault;
 use crate::survey::Measured;
 use crate::units::Units;
 
+/// Whose survey it is, and where it lies if that is on no particular ground.
+fn whose(measured: &Measured) -> String {
+    let survey = &measured.survey;
+    let mut about: Vec<&str> = Vec::new();
+    about.extend(survey.job.as_deref());
+    about.extend(survey.site.as_deref());
+    if about.is_empty() && !survey.name.is_empty() {
+        about.push(&survey.name);
+    }
+    if measured.is_local() {
+        about.push("in a plan's local metres");
+    }
+    about.join(", ")
+}
+
 /// A file to be written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Sheet {
@@ -45,10 +60,19 @@ pub fn one(measured: &Measured, format: Format, units: Units) -> Result<Vec<u8>,
     match format {
         Format::Text => Ok(text::report(measured, units).into_bytes()),
         Format::Json => json::document(measured),
+        Format::Geojson if measured.is_local() => Err(Fault::usage(
+            "no-degrees",
+            "GeoJSON holds latitudes and longitudes only (RFC 7946), and this is in metres of a plan.",
+            "Take --format json, or lawn.dxf from --out.",
+        )),
         Format::Geojson => geojson::collection(measured),
         Format::Csv => csv::takeoff(measured),
     }
 }
+
+/// What a plan's own metres can't be written as: KML and GPX know only degrees on WGS 84 (OGC 07-147r2, 8.2; the GPX 1.1 schema),
+/// and so does GeoJSON (RFC 7946, 4).
+const IN_DEGREES: [&str; 3] = ["lawn.geojson", "lawn.gpx", "lawn.kml"];
 
 /// Every sheet there is, by file name. All are made for a withheld result too, so that an older survey's sheets in the
 /// same folder never stand beside it.
@@ -79,12 +103,17 @@ pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
         sheet("lawn.kml", kml::file(measured)?),
         sheet("lawn.dxf", dxf::file(measured)?),
     ]);
+    if measured.is_local() {
+        sheets.retain(|sheet| !IN_DEGREES.contains(&sheet.name));
+    }
     if let Some(picture) = board::png::picture(&plan, board::png::DOTS_A_MM) {
         sheets.push(sheet("plan.png", picture));
     }
     if measured.order.is_some() || measured.area.is_none() {
         sheets.push(sheet("rows.csv", csv::cuts(measured)?));
-        sheets.push(sheet("rows.geojson", geojson::rows(measured)?));
+        if !measured.is_local() {
+            sheets.push(sheet("rows.geojson", geojson::rows(measured)?));
+        }
         sheets.push(sheet(
             "order.pdf",
             paper::printed(&paper::order(measured, units)),

@@ -27,8 +27,8 @@ fn bed(label: &str, radius_m: f64) -> DeductionFacts {
     DeductionFacts {
         label: label.into(),
         kind: Kind::Bed,
-        lat: 45.00006749,
-        lon: -29.99983259,
+        lat: Some(45.00006749),
+        lon: Some(-29.99983259),
         radius_m: Some(radius_m),
         area_m2,
         deducted_m2: area_m2,
@@ -40,8 +40,8 @@ pub fn garden() -> Measured {
     let patio = DeductionFacts {
         label: "patio".into(),
         kind: Kind::Walked,
-        lat: 45.0,
-        lon: -30.0,
+        lat: Some(45.0),
+        lon: Some(-30.0),
         radius_m: None,
         area_m2: 11.52,
         deducted_m2: 11.1183,
@@ -123,8 +123,8 @@ pub fn garden() -> Measured {
             .zip([(0.0, 0.0), (0.0, 11.5), (9.2, 11.4), (4.0, 6.0)])
             .map(|(name, (x_m, y_m))| Point {
                 name: (*name).into(),
-                lat: 45.0 + y_m / 111_000.0,
-                lon: -30.0 + x_m / 78_800.0,
+                lat: Some(45.0 + y_m / 111_000.0),
+                lon: Some(-30.0 + x_m / 78_800.0),
                 x_m,
                 y_m,
                 sigma_m: 0.014,
@@ -135,6 +135,7 @@ pub fn garden() -> Measured {
             laps: 2,
             closing_gap_m: 0.03,
             corners: 3,
+            drawn: false,
         }),
         deductions,
         order: None,
@@ -147,8 +148,8 @@ pub fn garden() -> Measured {
             }],
         },
         plane: Some(PlaneFacts {
-            lat: 45.0,
-            lon: -30.0,
+            lat: Some(45.0),
+            lon: Some(-30.0),
             projection: "+proj=laea +lat_0=45 +lon_0=-30 +ellps=WGS84".into(),
             height_m: 60.0,
             height_factor: 1.0 + 60.0 / 6_378_137.0,
@@ -334,8 +335,8 @@ pub fn drawn(
         .map(|d| DeductionFacts {
             label: d.label.clone(),
             kind: d.kind,
-            lat: 45.0,
-            lon: -30.0,
+            lat: Some(45.0),
+            lon: Some(-30.0),
             radius_m: d.radius_m,
             area_m2: d.area_m2,
             deducted_m2: d.deducted_m2,
@@ -363,8 +364,8 @@ pub fn drawn(
         .enumerate()
         .map(|(k, at)| Point {
             name: letter(k),
-            lat: 45.0 + at.y / 111_000.0,
-            lon: -30.0 + at.x / 78_800.0,
+            lat: Some(45.0 + at.y / 111_000.0),
+            lon: Some(-30.0 + at.x / 78_800.0),
             x_m: at.x,
             y_m: at.y,
             sigma_m: 0.02,

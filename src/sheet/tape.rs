@@ -1,6 +1,7 @@
 //! What the tape says, as text: taped figures, tape against walk, the check sheet and the set-out table.
 
 use super::text::lines::Lines;
+use super::whose;
 use crate::job::shape::Rule;
 use crate::survey::Measured;
 use crate::tape::checks::{Check, Verdict};
@@ -415,14 +416,4 @@ fn part(table: &SetOut, title: &str, kinds: &[What], units: Units, out: &mut Lin
         })
         .collect();
     out.grid(&["", "along", "offset", "side", ""], &cells);
-}
-
-fn whose(measured: &Measured) -> String {
-    let survey = &measured.survey;
-    let mut about: Vec<&str> = survey.job.as_deref().into_iter().collect();
-    about.extend(survey.site.as_deref());
-    if about.is_empty() {
-        about.push(&survey.name);
-    }
-    about.join(", ")
 }

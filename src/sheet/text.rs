@@ -35,7 +35,7 @@ pub fn report(measured: &Measured, units: Units) -> String {
             breakdown(area, measured, units, &mut out);
             tape::shapes(measured, units, &mut out);
             if let Some(band) = &measured.band {
-                certainty(area, band, units, &mut out);
+                certainty(area, band, measured, units, &mut out);
             }
             tape::agreement(measured, units, &mut out);
             remedies(area, measured, units, &mut out);
@@ -55,15 +55,14 @@ pub fn report(measured: &Measured, units: Units) -> String {
 }
 
 fn heading(measured: &Measured, out: &mut Lines) {
-    let survey = &measured.survey;
-    let mut about: Vec<&str> = Vec::new();
-    about.extend(survey.job.as_deref());
-    about.extend(survey.site.as_deref());
-    if about.is_empty() && !survey.name.is_empty() {
-        about.push(&survey.name);
-    }
-    let date = survey.date.as_deref().map(words::date).unwrap_or_default();
-    about.extend((!date.is_empty()).then_some(date.as_str()));
+    let whose = super::whose(measured);
+    let date = measured.survey.date.as_deref().map(words::date);
+    let about: Vec<String> = std::iter::once(whose).chain(date).collect();
+    let about: Vec<&str> = about
+        .iter()
+        .map(String::as_str)
+        .filter(|a| !a.is_empty())
+        .collect();
     out.title("LAWN AREA", &about.join(", "));
 }
 
@@ -190,9 +189,9 @@ fn at_digits(value: f64, digits: i32) -> f64 {
 }
 
 /// What the band rests on and what it is made of.
-fn certainty(area: &Area, band: &Band, units: Units, out: &mut Lines) {
+fn certainty(area: &Area, band: &Band, measured: &Measured, units: Units, out: &mut Lines) {
     out.heading("How sure is it");
-    out.paragraph(2, &words::receiver(band, units));
+    out.paragraph(2, &words::receiver(band, measured, units));
     let whole_m4: f64 = band.terms.iter().map(|term| term.sigma_m2.powi(2)).sum();
     let mut terms: Vec<_> = band
         .terms
@@ -213,7 +212,7 @@ fn certainty(area: &Area, band: &Band, units: Units, out: &mut Lines) {
                     format!("{part:.0} %")
                 };
                 (
-                    words::cause(term.term),
+                    words::cause(term.term, measured.is_drawn()),
                     format!("± {}", two_figures(width)),
                     part,
                 )
@@ -227,7 +226,8 @@ fn certainty(area: &Area, band: &Band, units: Units, out: &mut Lines) {
         );
         out.paragraph(2, "Each is a band of its own; independent causes add by their squares, so the parts do not add up to the whole.");
     }
-    if band.correlation_s.is_none() && band.worst_case_m2 > 1.02 * area.band_m2 {
+    let walked = band.correlation_s.is_none() && !measured.is_drawn();
+    if walked && band.worst_case_m2 > 1.02 * area.band_m2 {
         let worst = Rounded::new(units.area(area.net_m2), units.area(band.worst_case_m2));
         out.blank();
         out.paragraph(

@@ -1,8 +1,9 @@
 //! Gathers what one survey is made of: logs read, tracks told apart, the plane laid.
 
+use super::walked::listed::PLAN_SIGMA_M;
 use crate::fault::{Fault, Warning};
 use crate::fix::Fix;
-use crate::job::{Carry, Job, Walk};
+use crate::job::{Carry, Job, Place, Walk};
 use crate::plane::Plane;
 use crate::read::{self, Dropped, Input, Log, LogFile};
 use std::path::PathBuf;
@@ -14,6 +15,8 @@ pub struct Part {
     pub log: Log,
     pub carry: Carry,
     pub sigma_m: Option<f64>,
+    /// `sigma_m` is what this program believes of a plan, not what anyone gave.
+    pub assumed: bool,
     pub correlation_s: Option<f64>,
 }
 
@@ -62,7 +65,6 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
                 true => read::Order::ByTime,
                 false => read::Order::Given,
             },
-            grid: request.grid.clone(),
             max_fixes: request.max_fixes,
             unhashed: request.depth == super::Depth::Numbers,
             ..read::Options::default()
@@ -97,36 +99,44 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
             "Give at least one log, or a job sheet whose [walk] names its files.",
         ));
     }
+    let lies = |own: &Option<String>| request.grid.clone().or_else(|| own.clone());
     for (walk, inputs) in walks {
+        let log = collected.read(&inputs, outright, lies(&walk.grid))?;
+        let sigma_m = request.sigma_m.or(walk.sigma_m);
+        let correlation_s = request.correlation_s.or(walk.correlation_s);
+        let local = log.local;
         let part = Part {
             label: walk.label,
-            log: collected.read(&inputs, outright)?,
+            log,
             carry: over(walk.carry, request.carry),
-            sigma_m: request.sigma_m.or(walk.sigma_m),
-            correlation_s: request.correlation_s.or(walk.correlation_s),
+            assumed: local && sigma_m.is_none(),
+            sigma_m: sigma_m.or(local.then_some(PLAN_SIGMA_M)),
+            // Each corner of a plan errs by itself.
+            correlation_s: correlation_s.or(local.then_some(0.0)),
         };
         collected.lawns.push(part);
     }
     // What is taken off was walked with the same receiver.
-    let (sigma_m, correlation_s) = collected
-        .lawns
-        .first()
-        .map_or((None, None), |l| (l.sigma_m, l.correlation_s));
+    let (sigma_m, correlation_s, assumed) =
+        collected.lawns.first().map_or((None, None, false), |l| {
+            (l.sigma_m, l.correlation_s, l.assumed)
+        });
     let part = |label: String, log: Log, carry: Carry| Part {
         label,
         log,
         carry,
         sigma_m,
+        assumed,
         correlation_s,
     };
     for deduct in &job.deducts {
-        let log = collected.read(&from_paths(&deduct.files), false)?;
+        let log = collected.read(&from_paths(&deduct.files), false, lies(&deduct.grid))?;
         collected
             .deducts
             .push(part(deduct.label.clone(), log, deduct.carry));
     }
     for input in &request.deduct {
-        let log = collected.read(std::slice::from_ref(input), true)?;
+        let log = collected.read(std::slice::from_ref(input), true, request.grid.clone())?;
         let label = log
             .files
             .first()
@@ -134,7 +144,7 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
         collected.deducts.push(part(label, log, Carry::default()));
     }
     for path in &job.paths {
-        let log = collected.read(&from_paths(&path.files), false)?;
+        let log = collected.read(&from_paths(&path.files), false, lies(&path.grid))?;
         let part = part(path.label.clone(), log, Carry::default());
         collected.paths.push(PathPart {
             part,
@@ -144,6 +154,7 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
     }
     let wrong = super::dates::look(job, &collected);
     collected.warnings.extend(wrong);
+    collected.one_ground(job)?;
     Ok(collected)
 }
 
@@ -156,8 +167,14 @@ pub fn stem(name: &str) -> &str {
 }
 
 impl Collected {
-    fn read(&mut self, inputs: &[Input], outright: bool) -> Result<Log, Fault> {
+    fn read(
+        &mut self,
+        inputs: &[Input],
+        outright: bool,
+        grid: Option<String>,
+    ) -> Result<Log, Fault> {
         self.how.regular = !outright;
+        self.how.grid = grid;
         let log = read::read_with(inputs, &self.how)?;
         self.files.extend(log.files.iter().cloned());
         for dropped in &log.dropped {
@@ -172,6 +189,66 @@ impl Collected {
             }
         }
         Ok(log)
+    }
+
+    /// Every log that was read.
+    pub fn logs(&self) -> impl Iterator<Item = &Log> {
+        self.parts().map(|part| &part.log)
+    }
+
+    /// All that was read.
+    fn parts(&self) -> impl Iterator<Item = &Part> {
+        let paths = self.paths.iter().map(|path| &path.part);
+        self.lawns.iter().chain(&self.deducts).chain(paths)
+    }
+
+    /// A plan's metres and places on the Earth have nothing to do with each other.
+    fn one_ground(&self, job: &Job) -> Result<(), Fault> {
+        let (plan, earth): (Vec<&Part>, Vec<&Part>) = self.parts().partition(|part| part.log.local);
+        let Some(local) = plan.first() else {
+            return Ok(());
+        };
+        let names = |part: &Part| {
+            let names: Vec<&str> = part.log.files.iter().map(|f| f.name.as_str()).collect();
+            names.join(", ")
+        };
+        if let Some(other) = earth.first() {
+            return Err(Fault::usage(
+                "plan-and-log",
+                format!(
+                    "{} is in metres of a plan and {} in places on the Earth: nothing says how one lies on the other.",
+                    names(local),
+                    names(other)
+                ),
+                "Measure them as two surveys, or give both in the same coordinates (--grid EPSG:nnnn for a national grid).",
+            ));
+        }
+        let placed = job.beds.iter().map(|bed| (&bed.label, &bed.place));
+        let placed = placed.chain(job.corners.iter().map(|c| (&c.name, &c.place)));
+        for (name, place) in placed {
+            if matches!(place, Place::At { .. }) {
+                return Err(Fault::usage(
+                    "plan-and-degrees",
+                    format!(
+                        "The job sheet gives “{name}” by lat and lon, and {} is in metres of a plan.",
+                        names(local)
+                    ),
+                    "Put it into the list of points instead: a row with x, y and its diameter.",
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    /// Says so where it is a plan's metres that were measured.
+    pub fn told_local(&self) -> Option<Warning> {
+        self.parts().any(|part| part.log.local).then(|| {
+            Warning::note(
+                "local-plan",
+                "x and y were read as metres of a plan, y to its north. Nothing here has a latitude or longitude, so the files that \
+                 need them (GPX, KML, GeoJSON) are left out.",
+            )
+        })
     }
 
     /// The plane of the survey: centred on the middle of all lawns' fixes, at their middle height.
@@ -194,6 +271,9 @@ impl Collected {
             )
             .in_file(names.join(", ")));
         };
+        if self.parts().any(|part| part.log.local) {
+            return Ok(Plane::local());
+        }
         // Longitudes relative to the first, so that a site on the date line is one place.
         let turned = |lon: f64| match lon - first.lon_deg + 540.0 {
             // Nearly always: the remainder without a division that is slow.
@@ -202,10 +282,14 @@ impl Collected {
         };
         let lat_deg = median(fixes().map(|f: &Fix| f.lat_deg).collect());
         let lon_deg = first.lon_deg + median(fixes().map(|f| turned(f.lon_deg)).collect());
-        let heights: Vec<f64> = fixes()
+        let mut heights: Vec<f64> = fixes()
             .filter_map(|f| f.height_m)
             .filter(|h| h.is_finite())
             .collect();
+        if heights.is_empty() {
+            // A result of ours says what height it was measured at.
+            heights.extend(self.lawns.iter().find_map(|part| part.log.plane_height_m));
+        }
         let height_m = if heights.is_empty() {
             0.0
         } else {

@@ -110,8 +110,9 @@ pub struct Remedy {
 #[derive(Debug, Clone, Serialize)]
 pub struct Point {
     pub name: String,
-    pub lat: f64,
-    pub lon: f64,
+    /// `None` on a plan's own metres.
+    pub lat: Option<f64>,
+    pub lon: Option<f64>,
     pub x_m: f64,
     pub y_m: f64,
     pub sigma_m: f64,
@@ -123,14 +124,17 @@ pub struct RingFacts {
     pub laps: u32,
     pub closing_gap_m: f64,
     pub corners: u32,
+    /// The corners were drawn or listed, not walked.
+    pub drawn: bool,
 }
 
 #[derive(Debug, Clone, Serialize)]
 pub struct DeductionFacts {
     pub label: String,
     pub kind: crate::lawn::Kind,
-    pub lat: f64,
-    pub lon: f64,
+    /// `None` on a plan's own metres.
+    pub lat: Option<f64>,
+    pub lon: Option<f64>,
     pub radius_m: Option<f64>,
     pub area_m2: f64,
     pub deducted_m2: f64,
@@ -144,8 +148,9 @@ pub struct LogFacts {
 
 #[derive(Debug, Clone, Serialize)]
 pub struct PlaneFacts {
-    pub lat: f64,
-    pub lon: f64,
+    /// `None` on a plan's own metres.
+    pub lat: Option<f64>,
+    pub lon: Option<f64>,
     pub projection: String,
     pub height_m: f64,
     pub height_factor: f64,
@@ -255,6 +260,17 @@ pub struct Measured {
 }
 
 impl Measured {
+    /// Whether its corners were drawn or listed, not walked.
+    pub fn is_drawn(&self) -> bool {
+        self.ring.as_ref().is_some_and(|ring| ring.drawn)
+    }
+
+    /// Whether it is in metres of a plan, and no place has a latitude or longitude.
+    pub fn is_local(&self) -> bool {
+        let plane = self.plane.as_ref();
+        plane.is_some_and(|plane| plane.projection == crate::grid::LOCAL)
+    }
+
     /// Why it is not `ok`: the first of its doubts.
     pub fn reason(&self) -> Option<&str> {
         self.warnings

@@ -46,8 +46,8 @@ fn identity(request: &Request, collected: &Collected) -> Identity {
 
 fn plane_facts(plane: &Plane) -> PlaneFacts {
     PlaneFacts {
-        lat: plane.lat_deg,
-        lon: plane.lon_deg,
+        lat: (!plane.is_local()).then_some(plane.lat_deg),
+        lon: (!plane.is_local()).then_some(plane.lon_deg),
         projection: plane.proj_string(),
         height_m: plane.height_m,
         height_factor: plane.height_factor,
@@ -106,7 +106,7 @@ pub fn withheld(
         taped: TapeFacts::default(),
         settings: request.settings(),
         drawing: Drawing::default(),
-        on: plane.cloned(),
+        on: plane.filter(|plane| !plane.is_local()).cloned(),
     }
 }
 
@@ -217,13 +217,14 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
                 .map(|l| l.closing_gap_m)
                 .fold(0.0, f64::max),
             corners: letters.len() as u32,
+            drawn: survey.lawns.iter().all(|l| l.drawn),
         }),
         deductions: survey
             .laid
             .deductions
             .iter()
             .map(|d| {
-                let (lat, lon) = survey.plane.inverse(d.centre);
+                let (lat, lon) = degrees(&survey.plane, d.centre);
                 DeductionFacts {
                     label: d.label.clone(),
                     kind: d.kind,
@@ -245,7 +246,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
             deductions: survey.laid.deductions.clone(),
             ..Drawing::default()
         },
-        on: Some(survey.plane.clone()),
+        on: Some(survey.plane.clone()).filter(|plane| !plane.is_local()),
         area: Some(area),
         warnings,
         taped: survey.settled.facts.clone(),
@@ -561,9 +562,18 @@ fn letters(survey: &Survey) -> Vec<Lettered> {
         .collect()
 }
 
+/// Latitude and longitude, where a place has them.
+fn degrees(plane: &Plane, at: Coord<f64>) -> (Option<f64>, Option<f64>) {
+    if plane.is_local() {
+        return (None, None);
+    }
+    let (lat, lon) = plane.inverse(at);
+    (Some(lat), Some(lon))
+}
+
 fn points(survey: &Survey, letters: &[Lettered]) -> Vec<Point> {
     let point = |name: String, at: Coord<f64>, sigma_m: f64| {
-        let (lat, lon) = survey.plane.inverse(at);
+        let (lat, lon) = degrees(&survey.plane, at);
         Point {
             name,
             lat,

@@ -4,6 +4,7 @@ mod beside;
 mod carried;
 pub mod cornered;
 mod doubts;
+pub mod listed;
 mod passes;
 
 pub use beside::{Suspect, held_at_end_s, lost_at_end};
@@ -20,6 +21,7 @@ use crate::fault::{Fault, Warning};
 use crate::fix::{Fix, Source};
 use crate::job::Carry;
 use crate::plane::Plane;
+use crate::read::Outline;
 use crate::ring::edge::{self, Edge};
 use crate::ring::smooth::smooth_area;
 use crate::ring::steady::steadied;
@@ -33,6 +35,7 @@ use carried::carry_edge;
 use doubts::{stood_apart_m, stray_m, tell_apart, tell_cleaning, tell_closing, tell_left_out};
 use geo::Coord;
 use passes::Compare;
+use std::collections::BTreeMap;
 
 /// How the hand held the antenna to the edge unless told: metres, one sigma, the same all the way round.
 pub const CARRY_SIGMA_M: f64 = 0.02;
@@ -89,6 +92,8 @@ pub struct Walked {
     pub warnings: Vec<Warning>,
     pub pace_m_s: f64,
     pub step_s: f64,
+    /// Its corners were listed, not walked.
+    pub drawn: bool,
 }
 
 impl Walked {
@@ -128,6 +133,10 @@ pub struct Asked<'a> {
     pub label: &'a str,
     pub carry: Carry,
     pub sigma_m: Option<f64>,
+    /// Nobody gave `sigma_m`: it is what is believed of a plan.
+    pub assumed: bool,
+    /// What a list says of its tracks.
+    pub outlines: &'a BTreeMap<u16, Outline>,
 }
 
 /// Puts fixes on the plane, in the order of the log. A log without times gets the clock of a walk at one metre a second.
@@ -164,6 +173,8 @@ struct Seen<'a> {
     fixes: &'a [(usize, &'a Fix)],
     spots: Vec<Spot>,
     timed: bool,
+    /// What is odd about corners that were listed rather than walked; `None` of a walk.
+    drawn: Option<Vec<Warning>>,
     sigma_m: f64,
     /// What refusals call it.
     what: String,
@@ -177,6 +188,7 @@ impl<'a> Seen<'a> {
             sigma_m: rms_sigma_m(&spots),
             spots,
             timed,
+            drawn: None,
             what: if asked.label.is_empty() {
                 "the walk".to_string()
             } else {
@@ -191,7 +203,10 @@ impl<'a> Seen<'a> {
 /// # Errors
 /// Of kind `Withheld`: stands still, too few places, does not come round.
 pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<Walked, Fault> {
-    let seen = Seen::new(fixes, plane, asked);
+    let mut seen = Seen::new(fixes, plane, asked);
+    if is_corner_list(fixes, &seen.spots, seen.timed) {
+        seen.what = seen.what.replacen("the walk", "the outline", 1);
+    }
     let what = &seen.what;
     if seen.spots.len() < 4 {
         return Err(Fault::withheld(
@@ -204,7 +219,19 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         ));
     }
     if is_corner_list(fixes, &seen.spots, seen.timed) {
-        once_round(&seen.spots, what)?;
+        let corners: Vec<Coord<f64>> = seen.spots.iter().map(|s| s.at).collect();
+        listed::refuse_too_large(signed_area_m2(&corners), true, what)?;
+        let outline = fixes.first().and_then(|f| asked.outlines.get(&f.1.track));
+        let line =
+            fixes.iter().all(|(_, f)| f.source == Source::Rtept) || outline == Some(&Outline::Line);
+        seen.drawn = Some(match outline {
+            // A ring that is said to be one; slits to its holes make it turn about more than once.
+            Some(Outline::Lawn(_) | Outline::TakenOff(_)) => Vec::new(),
+            Some(Outline::Line) | None => {
+                once_round(&seen.spots, what)?;
+                listed::look(&seen.spots, line, what)?
+            }
+        });
         let cleaned = Cleaned {
             spots: seen.spots.clone(),
             step_s: 1.0,
@@ -232,11 +259,13 @@ fn ring(
         timed,
         sigma_m,
         ref what,
+        ref drawn,
         ..
     } = seen;
     let mut warnings = Vec::new();
     tell_cleaning(&cleaned, what, &mut warnings);
     tell_left_out(laps, what, &mut warnings);
+    warnings.extend(drawn.iter().flatten().cloned());
     if !timed && !corner_list {
         warnings.push(Warning::note(
             "no-times",
@@ -281,6 +310,7 @@ fn ring(
             "Walk each part as a closed walk of its own, in one direction, without crossing the path.",
         ));
     }
+    listed::refuse_too_large(area_m2, corner_list, what)?;
 
     let rings: Vec<Vec<Spot>> = laps
         .legs
@@ -351,7 +381,10 @@ fn ring(
 
     let smoothing_m2 = area_m2 - chords_m2;
     let carried_m2 = carry_edge(&mut edge, asked.carry, what)?;
-    let (receiver, sigma_source) = class(fixes, asked.sigma_m);
+    let (receiver, mut sigma_source) = class(fixes, asked.sigma_m);
+    if asked.assumed {
+        sigma_source = SigmaSource::Assumed;
+    }
     let passes = passes::passes(laps);
     let compare = Compare {
         spots,
@@ -399,6 +432,7 @@ fn ring(
         pace_m_s: cleaned.pace_m_s,
         step_s: cleaned.step_s,
         spots: cleaned.spots,
+        drawn: drawn.is_some(),
     })
 }
 

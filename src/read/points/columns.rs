@@ -28,6 +28,11 @@ pub(super) enum Role {
     Text,
     Radius,
     Diameter,
+    /// Of a list of ours: what a row is, which ring it belongs to, the height of its plane, and what its metres are of.
+    What,
+    Ring,
+    PlaneHeight,
+    Grid,
 }
 
 /// One recognised column: its role, its place, its name as written, and metres per unit for lengths.
@@ -133,6 +138,10 @@ fn exact(key: &str) -> Option<Role> {
         | "note" | "notes" | "cmt" | "feature" => Role::Text,
         "radius" | "rad" => Role::Radius,
         "diameter" | "dia" | "diam" => Role::Diameter,
+        "what" => Role::What,
+        "ring" => Role::Ring,
+        "planeheight" => Role::PlaneHeight,
+        "grid" => Role::Grid,
         _ => return None,
     })
 }
@@ -234,4 +243,38 @@ pub(super) fn by_numbers(rows: &[Vec<String>], grid: bool) -> Option<(Vec<Column
         found.push(column(Role::Text, last));
     }
     Some((found, doubtful))
+}
+
+/// The columns of rows of metres of a plan without a header: the first two columns of numbers, after one of names or running
+/// numbers.
+pub(super) fn of_a_plan(rows: &[Vec<String>]) -> Option<Vec<Column>> {
+    let width = rows.iter().map(Vec::len).min()?;
+    let numbers = |i: usize| {
+        rows.iter()
+            .all(|row| row.get(i).is_some_and(|cell| number(cell).is_some()))
+    };
+    let counts_on = rows.iter().enumerate().all(|(n, row)| {
+        row.first()
+            .and_then(|cell| number(cell))
+            .is_some_and(|v| v == n as f64 + 1.0)
+    });
+    let named = !numbers(0) || (width > 2 && counts_on && rows.len() > 1);
+    let first = usize::from(named);
+    if !(numbers(first) && numbers(first + 1)) {
+        return None;
+    }
+    let column = |role, index: usize| Column {
+        role,
+        index,
+        title: format!("column {}", index + 1),
+        unit_m: 1.0,
+    };
+    let mut found = vec![column(Role::X, first), column(Role::Y, first + 1)];
+    if named {
+        found.push(column(Role::Name, 0));
+    }
+    if width > first + 2 && !numbers(width - 1) {
+        found.push(column(Role::Text, width - 1));
+    }
+    Some(found)
 }

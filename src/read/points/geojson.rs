@@ -2,25 +2,38 @@
 
 use super::{Drawing, Sheet, Vertex};
 use crate::fault::Fault;
+use crate::read::Outline;
 use crate::read::batch::Batch;
+use crate::ring::bridge::ring_of;
+use geo::{LineString, Polygon};
 use geojson::{Feature, GeoJson, GeometryValue, JsonObject, Position};
+use std::collections::VecDeque;
 use std::io::Read;
 
 /// Reads one file.
-pub(crate) fn read(from: &mut dyn Read, sheet: &Sheet<'_>) -> Result<Batch, Fault> {
-    let mut batch = Batch::default();
+pub(crate) fn read(
+    from: &mut dyn Read,
+    sheet: &Sheet<'_>,
+    mut batch: Batch,
+) -> Result<Batch, Fault> {
     let text = super::whole(from, &mut batch)?;
     let json: GeoJson = serde_json::from_str(&text).map_err(|e| broken(&e, &text))?;
     let mut shapes = Shapes {
         drawing: Drawing::default(),
         lines: position_lines(&text).into_iter(),
+        lawns: None,
+        islands: false,
     };
     match json {
         GeoJson::Geometry(geometry) => shapes.geometry(&geometry.value, &[], 0),
         GeoJson::Feature(feature) => shapes.feature(&feature, false),
         GeoJson::FeatureCollection(all) => {
             // A result of ours: its lawn is the lawn; the rest is drawn from it.
-            let ours = all.features.iter().any(|f| role(f) == Some("lawn"));
+            let lawn = all.features.iter().find(|f| role(f) == Some("lawn"));
+            let ours = lawn.is_some();
+            batch.plane_height_m = lawn
+                .and_then(|f| f.properties.as_ref()?.get("plane_height_m")?.as_f64())
+                .filter(|m| m.is_finite());
             for feature in &all.features {
                 shapes.feature(feature, ours);
             }
@@ -48,15 +61,32 @@ fn role(feature: &Feature) -> Option<&str> {
     feature.properties.as_ref()?.get("role")?.as_str()
 }
 
+/// The names of the lawns that a result of ours holds.
+fn lawns(feature: &Feature) -> Option<VecDeque<String>> {
+    let listed = feature.properties.as_ref()?.get("lawns")?.as_array();
+    let names = listed.map(|all| {
+        all.iter()
+            .map(|lawn| lawn.get("label").and_then(|l| l.as_str()).unwrap_or(""))
+            .map(str::to_owned)
+            .collect()
+    });
+    Some(names.unwrap_or_default())
+}
+
 struct Shapes {
     drawing: Drawing,
     lines: std::vec::IntoIter<u32>,
+    /// Of a result of ours: the names of its lawns, in the order of their polygons where those are as many.
+    lawns: Option<VecDeque<String>>,
+    /// Its polygons are not its lawns: one may lie in the hole of another.
+    islands: bool,
 }
 
 impl Shapes {
     fn feature(&mut self, feature: &Feature, ours: bool) {
         let texts = feature.properties.as_ref().map(texts).unwrap_or_default();
         let before = self.drawing.clone_sizes();
+        self.lawns = if ours { lawns(feature) } else { None };
         if let Some(geometry) = &feature.geometry {
             self.geometry(&geometry.value, &texts, 0);
         }
@@ -74,16 +104,24 @@ impl Shapes {
                     self.point(position, texts);
                 }
             }
-            GeometryValue::LineString { coordinates } => self.line(coordinates),
-            GeometryValue::MultiLineString { coordinates }
-            | GeometryValue::Polygon { coordinates } => {
+            GeometryValue::LineString { coordinates } => {
+                self.line(coordinates, Some(Outline::Line));
+            }
+            GeometryValue::MultiLineString { coordinates } => {
                 for line in coordinates {
-                    self.line(line);
+                    self.line(line, Some(Outline::Line));
                 }
             }
+            GeometryValue::Polygon { coordinates } => self.polygon(coordinates),
             GeometryValue::MultiPolygon { coordinates } => {
-                for line in coordinates.iter().flatten() {
-                    self.line(line);
+                if let Some(labels) = &mut self.lawns
+                    && labels.len() != coordinates.len()
+                {
+                    labels.clear();
+                    self.islands = true;
+                }
+                for polygon in coordinates {
+                    self.polygon(polygon);
                 }
             }
             GeometryValue::GeometryCollection { geometries } if depth < 16 => {
@@ -112,13 +150,57 @@ impl Shapes {
         }
     }
 
-    fn line(&mut self, positions: &[Position]) {
+    /// The first ring is the outer one, the others are holes (RFC 7946, 3.1.6).
+    fn polygon(&mut self, rings: &[Vec<Position>]) {
+        if self.islands {
+            return self.in_one_ring(rings);
+        }
+        for (number, ring) in rings.iter().enumerate() {
+            let outline = match (&mut self.lawns, number) {
+                (Some(labels), 0) => Some(Outline::Lawn(labels.pop_front().unwrap_or_default())),
+                (None, 0) => None,
+                _ => Some(Outline::TakenOff(String::new())),
+            };
+            self.line(ring, outline);
+        }
+    }
+
+    /// A polygon of ours that may lie in the hole of another: what is taken off the one is not taken off the other, so its own
+    /// holes are joined to its edge.
+    fn in_one_ring(&mut self, rings: &[Vec<Position>]) {
+        let mut line = 1;
+        let mut lines: Vec<LineString<f64>> = Vec::with_capacity(rings.len());
+        for ring in rings {
+            let vertices = ring.iter().filter_map(|position| self.vertex(position));
+            let vertices: Vec<Vertex> = vertices.collect();
+            line = vertices.first().map_or(line, |v| v.line);
+            lines.push(vertices.iter().map(|v| (v.x, v.y)).collect());
+        }
+        if lines.is_empty() {
+            return;
+        }
+        let outer = lines.remove(0);
+        let ring = ring_of(&Polygon::new(outer, lines));
+        let ring: Vec<Vertex> = ring
+            .iter()
+            .map(|at| Vertex {
+                x: at.x,
+                y: at.y,
+                z: None,
+                line,
+            })
+            .collect();
+        let outline = Some(Outline::Lawn(String::new()));
+        self.drawing.lines.push((ring, outline));
+    }
+
+    fn line(&mut self, positions: &[Position], outline: Option<Outline>) {
         let mut ring = Vec::with_capacity(positions.len());
         for position in positions {
             ring.extend(self.vertex(position));
         }
         if !ring.is_empty() {
-            self.drawing.lines.push(ring);
+            self.drawing.lines.push((ring, outline));
         }
     }
 }
@@ -157,8 +239,10 @@ fn texts(properties: &JsonObject) -> Vec<String> {
         ("diameter", "diameter"),
     ] {
         match properties.get(key) {
-            Some(serde_json::Value::Number(n)) => texts.push(format!("{word} {n}")),
-            Some(serde_json::Value::String(s)) => texts.push(format!("{word} {s}")),
+            Some(serde_json::Value::Number(n)) => texts.push(format!("{word} = {n}")),
+            Some(serde_json::Value::String(s)) if !s.trim().is_empty() => {
+                texts.push(format!("{word} = {s}"));
+            }
             _ => {}
         }
     }

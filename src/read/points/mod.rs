@@ -1,16 +1,21 @@
 //! Point lists: rows of text from survey controllers and spreadsheets, GeoJSON, WKT. Corner points in order make
 //! a ring; every ring or line of a drawing is a track of its own.
 
+mod beds;
 mod columns;
 pub mod geojson;
 pub mod numbers;
+pub mod own;
 pub mod table;
 pub mod wkt;
 
 use crate::fault::{Fault, Warning};
 use crate::fix::{Fix, Quality, Source};
+use crate::read::Outline;
 use crate::read::batch::Batch;
+use crate::read::marks;
 use crate::read::tally::Reason;
+use beds::Unsized;
 use std::io::Read;
 
 /// Eastings and northings to latitude and longitude in degrees.
@@ -24,7 +29,17 @@ pub(crate) struct Sheet<'a> {
     pub file: u16,
     pub most_fixes: usize,
     pub keep_all: bool,
-    pub grid: Option<&'a ToDegrees<'a>>,
+    pub lies: Lies<'a>,
+}
+
+/// What its coordinates are.
+#[derive(Clone, Copy)]
+pub(crate) enum Lies<'a> {
+    /// Nothing is said: longitudes and latitudes, if they can be.
+    InDegrees,
+    OnGrid(&'a ToDegrees<'a>),
+    /// Metres of a plan. x is kept where a longitude would be, y where a latitude would be.
+    OnAPlan,
 }
 
 /// Whether two numbers, x then y, can be degrees.
@@ -32,15 +47,20 @@ fn in_degrees(x: f64, y: f64) -> bool {
     x.abs() <= 180.0 && y.abs() <= 90.0
 }
 
+/// A longitude below 180 degrees.
+fn eastward(lon_deg: f64) -> f64 {
+    if lon_deg >= 180.0 {
+        lon_deg - 360.0
+    } else {
+        lon_deg
+    }
+}
+
 /// A corner without a time or a quality.
 fn corner(lat_deg: f64, lon_deg: f64, file: u16, line: u32) -> Fix {
     Fix {
         lat_deg,
-        lon_deg: if lon_deg >= 180.0 {
-            lon_deg - 360.0
-        } else {
-            lon_deg
-        },
+        lon_deg,
         height_m: None,
         clock_s: None,
         date: None,
@@ -61,7 +81,8 @@ fn needs_grid(line: u32) -> Fault {
     Fault::usage(
         "needs-grid",
         "The points are eastings and northings, and the list doesn't say of which grid.",
-        "Name the grid by its EPSG code with --grid, for instance --grid EPSG:27700 for the British National Grid.",
+        "Name the grid by its EPSG code with --grid, for instance --grid EPSG:27700 for the British National Grid; if they are \
+         metres of a plan that lies on no grid, say --grid local.",
     )
     .at_line(u64::from(line))
 }
@@ -78,7 +99,7 @@ pub(crate) struct Vertex {
 /// Lines and rings of a drawing, and its lone points with their texts.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Drawing {
-    pub lines: Vec<Vec<Vertex>>,
+    pub lines: Vec<(Vec<Vertex>, Option<Outline>)>,
     pub points: Vec<(Vertex, Vec<String>)>,
 }
 
@@ -90,7 +111,7 @@ impl Drawing {
         let (mut exchanged, mut seen) = (0u64, 0u64);
         let mut track = 0u16;
         let drawn = !self.lines.is_empty();
-        for line in &self.lines {
+        for (line, outline) in &self.lines {
             let before = batch.fixes.len();
             for vertex in line {
                 seen += 1;
@@ -115,6 +136,9 @@ impl Drawing {
                 }
             }
             if batch.fixes.len() > before {
+                if let Some(outline) = outline {
+                    batch.outlines.insert(track, outline.clone());
+                }
                 track = track.saturating_add(1);
             }
         }
@@ -123,6 +147,7 @@ impl Drawing {
         }
         *batch.sentences.entry(name("vertex")).or_default() += seen;
         let mut corners = 0u64;
+        let mut unsized_beds = Unsized::default();
         for (number, (vertex, texts)) in self.points.iter().enumerate() {
             *batch.sentences.entry(name("point")).or_default() += 1;
             let Some((lat, lon)) = sheet.degrees(*vertex)? else {
@@ -131,9 +156,13 @@ impl Drawing {
                     .add(Reason::BadPosition, sheet.file, vertex.line);
                 continue;
             };
-            let radius_m = texts
-                .iter()
-                .find_map(|text| crate::read::marks::radius_m(text));
+            let radius_m = texts.iter().find_map(|text| marks::radius_m(text));
+            if radius_m.is_none()
+                && let Some(text) = texts.iter().find(|text| marks::speaks_of_size(text))
+            {
+                unsized_beds.add(vertex.line, text);
+                continue;
+            }
             if !drawn && radius_m.is_none() {
                 corners += 1;
                 batch.fixes.push(corner(lat, lon, sheet.file, vertex.line));
@@ -151,6 +180,7 @@ impl Drawing {
                 line: vertex.line,
             });
         }
+        batch.warnings.extend(unsized_beds.told());
         if corners > 0 {
             batch.warnings.push(Warning::note(
                 "points-as-corners",
@@ -167,16 +197,17 @@ impl Sheet<'_> {
         if !(vertex.x.is_finite() && vertex.y.is_finite()) {
             return Ok(None);
         }
-        match self.grid {
-            Some(to_degrees) => to_degrees(vertex.x, vertex.y)
-                .map(Some)
+        match self.lies {
+            Lies::OnGrid(to_degrees) => to_degrees(vertex.x, vertex.y)
+                .map(|(lat, lon)| Some((lat, eastward(lon))))
                 .map_err(|fault| fault.at_line(u64::from(vertex.line))),
-            None if in_degrees(vertex.x, vertex.y) => Ok(Some((vertex.y, vertex.x))),
-            // Beyond any degree: eastings and northings.
-            None if vertex.x.abs() > 360.0 || vertex.y.abs() > 360.0 => {
-                Err(needs_grid(vertex.line))
+            Lies::OnAPlan => Ok(Some((vertex.y, vertex.x))),
+            Lies::InDegrees if in_degrees(vertex.x, vertex.y) => {
+                Ok(Some((vertex.y, eastward(vertex.x))))
             }
-            None => Ok(None),
+            // No degrees, whichever comes first: eastings and northings.
+            Lies::InDegrees if !in_degrees(vertex.y, vertex.x) => Err(needs_grid(vertex.line)),
+            Lies::InDegrees => Ok(None),
         }
     }
 }

@@ -1,11 +1,14 @@
 //! Rows of text with separators: comma, semicolon, tab, bar or spaces; with or without a header; decimal point or
 //! comma. Streamed row by row, with each row's line.
 
-use super::columns::{Column, Role, by_name, by_numbers};
+use super::beds::{self, Size, Unsized};
+use super::columns::{Column, Role, by_name, by_numbers, of_a_plan};
 use super::numbers::{angle_deg, number};
-use super::{Sheet, corner, in_degrees, needs_grid};
+use super::own::{Rings, What};
+use super::{Lies, Sheet, corner, eastward, in_degrees, needs_grid};
 use crate::fault::{Fault, Warning};
 use crate::fix::{Fix, Quality};
+use crate::grid;
 use crate::mark::Mark;
 use crate::read::batch::Batch;
 use crate::read::marks;
@@ -23,11 +26,15 @@ const LONGEST: usize = 1 << 20;
 const SEPARATORS: [u8; 5] = [b';', b'\t', b'|', b',', b' '];
 
 /// Reads one table whose first bytes are `head`.
-pub(crate) fn read(from: &mut dyn Read, head: &[u8], sheet: &Sheet<'_>) -> Result<Batch, Fault> {
+pub(crate) fn read(
+    from: &mut dyn Read,
+    head: &[u8],
+    sheet: &Sheet<'_>,
+    mut batch: Batch,
+) -> Result<Batch, Fault> {
     let separator = separator(head);
     let looked_at = first_rows(head, separator);
-    let layout = layout(&looked_at, sheet.grid.is_some())?;
-    let mut batch = Batch::default();
+    let layout = layout(&looked_at, sheet.lies)?;
     batch.warnings.push(layout.report(separator));
     let mut counted = Counted {
         inner: from,
@@ -38,6 +45,7 @@ pub(crate) fn read(from: &mut dyn Read, head: &[u8], sheet: &Sheet<'_>) -> Resul
     let mut rows = reader(&mut counted, separator, end_of_line(head));
     let mut record = csv::ByteRecord::new();
     let mut swapped = 0u64;
+    let mut met = Met::default();
     loop {
         rows.get_mut().since = 0;
         match rows.read_byte_record(&mut record) {
@@ -69,22 +77,31 @@ pub(crate) fn read(from: &mut dyn Read, head: &[u8], sheet: &Sheet<'_>) -> Resul
             layout: &layout,
             line,
         };
-        match row.take(sheet, &mut batch)? {
+        match row.take(sheet, &mut batch, &mut met)? {
             Took::Yes => {}
             Took::Swapped => swapped += 1,
             Took::Not(reason) => batch.tally.add(reason, sheet.file, line),
         }
-        if batch.fixes.len() >= sheet.most_fixes {
+        if batch.fixes.len() + met.rings.kept() >= sheet.most_fixes {
             batch.stopped = true;
             break;
         }
     }
     drop(rows);
+    met.rings.close(&mut batch);
+    batch.warnings.extend(met.unsized_beds.told());
     batch.lines = counted.newlines + u64::from(counted.last != b'\n');
     if batch.fixes.is_empty() {
         batch.swapped = swapped;
     }
     Ok(batch)
+}
+
+/// What is put together once all rows are read.
+#[derive(Default)]
+struct Met {
+    rings: Rings,
+    unsized_beds: Unsized,
 }
 
 /// Counts lines, and stops a row without an end.
@@ -211,7 +228,7 @@ struct Layout {
     doubtful: bool,
 }
 
-fn layout(rows: &[(u32, Vec<String>)], grid: bool) -> Result<Layout, Fault> {
+fn layout(rows: &[(u32, Vec<String>)], lies: Lies<'_>) -> Result<Layout, Fault> {
     for (line, cells) in rows {
         let mut titles: Vec<&str> = borrowed(cells);
         // A header behind a comment sign; the sign may be a cell of its own.
@@ -234,7 +251,12 @@ fn layout(rows: &[(u32, Vec<String>)], grid: bool) -> Result<Layout, Fault> {
         .map(|(_, cells)| cells.clone())
         .filter(|cells| cells.iter().filter(|c| angle_deg(c).is_some()).count() >= 2)
         .collect();
-    match by_numbers(&data, grid) {
+    let by_numbers = match lies {
+        Lies::OnAPlan => of_a_plan(&data).map(|columns| (columns, false)),
+        Lies::OnGrid(_) => by_numbers(&data, true),
+        Lies::InDegrees => by_numbers(&data, false),
+    };
+    match by_numbers {
         Some((columns, doubtful)) => {
             // What stands before the first row of numbers is a header in other words.
             let numbers =
@@ -334,14 +356,23 @@ impl Row<'_> {
             .filter(|v| *v > 0.0 && *v < 1.0e6)
     }
 
-    fn take(&self, sheet: &Sheet<'_>, batch: &mut Batch) -> Result<Took, Fault> {
-        let (lat, lon) = match self.position(sheet)? {
+    fn take(&self, sheet: &Sheet<'_>, batch: &mut Batch, met: &mut Met) -> Result<Took, Fault> {
+        let (lat, lon) = match self.position(sheet, batch)? {
             Ok(position) => position,
             Err(not) => return Ok(not),
         };
-        if let Some(mark) = self.mark(sheet, lat, lon) {
-            batch.marks.push(mark);
-            return Ok(Took::Yes);
+        batch.plane_height_m = batch.plane_height_m.or(self.metres(Role::PlaneHeight));
+        let what = What::of(self.cell(Role::What));
+        match self.size() {
+            Ok(radius_m) if radius_m.is_some() || matches!(what, Some(What::Bed | What::Mark)) => {
+                batch.marks.push(self.mark(sheet, lat, lon, radius_m));
+                return Ok(Took::Yes);
+            }
+            Ok(_) => {}
+            Err(text) => {
+                met.unsized_beds.add(self.line, &text);
+                return Ok(Took::Yes);
+            }
         }
         let mut fix = corner(lat, lon, sheet.file, self.line);
         self.fill(&mut fix);
@@ -354,13 +385,30 @@ impl Row<'_> {
             Quality::DeadReckoning => return Ok(Took::Not(Reason::DeadReckoning)),
             _ => {}
         }
-        batch.fixes.push(fix);
+        match what {
+            Some(What::Corner) => met.rings.corner(fix),
+            Some(what @ (What::Edge | What::Hole)) => {
+                let (ring, label) = (self.cell(Role::Ring), self.cell(Role::Name));
+                met.rings.place(what, ring, label, fix, batch);
+            }
+            _ => batch.fixes.push(fix),
+        }
         Ok(Took::Yes)
     }
 
-    /// Latitude and longitude in degrees.
-    fn position(&self, sheet: &Sheet<'_>) -> Result<Result<(f64, f64), Took>, Fault> {
+    /// Latitude and longitude in degrees; of a plan y and x in metres.
+    fn position(
+        &self,
+        sheet: &Sheet<'_>,
+        batch: &mut Batch,
+    ) -> Result<Result<(f64, f64), Took>, Fault> {
         let layout = self.layout;
+        // A list of ours says itself that it is of a plan.
+        let own = self.cell(Role::Grid).eq_ignore_ascii_case(grid::LOCAL);
+        if own || matches!(sheet.lies, Lies::OnAPlan) {
+            batch.local = true;
+            return self.on_a_plan();
+        }
         if layout.column(Role::Lat).is_some() && layout.column(Role::Lon).is_some() {
             let pair = (
                 angle_deg(self.cell(Role::Lat)),
@@ -370,7 +418,7 @@ impl Row<'_> {
                 return Ok(Err(Took::Not(Reason::BadRow)));
             };
             return Ok(match (in_degrees(lon, lat), in_degrees(lat, lon)) {
-                (true, _) => Ok((lat, lon)),
+                (true, _) => Ok((lat, eastward(lon))),
                 (false, true) => Err(Took::Swapped),
                 (false, false) => Err(Took::Not(Reason::BadPosition)),
             });
@@ -386,16 +434,34 @@ impl Row<'_> {
         let (Some(x), Some(y)) = (easting, northing) else {
             return Ok(Err(Took::Not(Reason::BadRow)));
         };
-        if let Some(to_degrees) = sheet.grid {
+        if let Lies::OnGrid(to_degrees) = sheet.lies {
             return to_degrees(x, y)
-                .map(Ok)
+                .map(|(lat, lon)| Ok((lat, eastward(lon))))
                 .map_err(|fault| fault.at_line(u64::from(self.line)));
         }
         // Drawings call longitude x and latitude y.
         if layout.column(Role::X).is_some() && in_degrees(x, y) {
-            return Ok(Ok((y, x)));
+            return Ok(Ok((y, eastward(x))));
         }
         Err(needs_grid(self.line))
+    }
+
+    /// y and x in metres, from whichever columns there are that can be metres.
+    fn on_a_plan(&self) -> Result<Result<(f64, f64), Took>, Fault> {
+        let pairs = [(Role::Easting, Role::Northing), (Role::X, Role::Y)];
+        let there = |role| self.layout.column(role).is_some();
+        let Some((x, y)) = pairs.into_iter().find(|(x, y)| there(*x) && there(*y)) else {
+            return Err(Fault::usage(
+                "local-degrees",
+                "The list has latitudes and longitudes, and was said to be of a plan's metres (grid \"local\").",
+                "Leave \"local\" out, or name the columns of metres x and y.",
+            )
+            .at_line(u64::from(self.line)));
+        };
+        Ok(match (self.metres(x), self.metres(y)) {
+            (Some(x), Some(y)) => Ok((y, x)),
+            _ => Err(Took::Not(Reason::BadRow)),
+        })
     }
 
     fn metres_or(&self, role: Role) -> Option<f64> {
@@ -403,28 +469,39 @@ impl Row<'_> {
         number(self.cell(role))
     }
 
-    /// A row with a size is a bed, not a corner.
-    fn mark(&self, sheet: &Sheet<'_>, lat_deg: f64, lon_deg: f64) -> Option<Mark> {
+    /// The radius that a row gives, in metres: such a row is a bed, not a corner. What was meant as one but cannot be comes back as
+    /// it was written.
+    fn size(&self) -> Result<Option<f64>, String> {
+        for (role, per_radius) in [(Role::Radius, 1.0), (Role::Diameter, 2.0)] {
+            let unit_m = self.layout.column(role).map_or(1.0, |c| c.unit_m);
+            match beds::size(self.cell(role), unit_m) {
+                Size::None => {}
+                Size::Metres(m) => return Ok(Some(m / per_radius)),
+                Size::Unreadable => return Err(self.cell(role).to_owned()),
+            }
+        }
+        let texts = [self.cell(Role::Text), self.cell(Role::Name)];
+        let found = texts.iter().find_map(|text| marks::radius_m(text));
+        match texts.into_iter().find(|text| marks::speaks_of_size(text)) {
+            Some(text) if found.is_none() => Err(text.to_owned()),
+            _ => Ok(found),
+        }
+    }
+
+    fn mark(&self, sheet: &Sheet<'_>, lat_deg: f64, lon_deg: f64, radius_m: Option<f64>) -> Mark {
         let (name, text) = (self.cell(Role::Name), self.cell(Role::Text));
-        let given = self
-            .metres(Role::Radius)
-            .or_else(|| self.metres(Role::Diameter).map(|d| d / 2.0))
-            .filter(|r| *r > 0.0);
-        let radius_m = given
-            .or_else(|| marks::radius_m(text))
-            .or_else(|| marks::radius_m(name))?;
         let label = [name, text].into_iter().find(|t| !t.is_empty());
         let texts: Vec<&str> = [name, text].into_iter().filter(|t| !t.is_empty()).collect();
-        Some(Mark {
+        Mark {
             label: label.map_or_else(|| format!("row {}", self.line), str::to_string),
             lat_deg,
             lon_deg,
-            radius_m: Some(radius_m),
+            radius_m,
             text: texts.join("; "),
             clock_s: self.stamp().map(|s| s.tod_s),
             file: sheet.file,
             line: self.line,
-        })
+        }
     }
 
     fn stamp(&self) -> Option<Stamp> {

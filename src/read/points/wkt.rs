@@ -3,6 +3,7 @@
 
 use super::{Drawing, Sheet, Vertex};
 use crate::fault::Fault;
+use crate::read::Outline;
 use crate::read::batch::Batch;
 use std::io::Read;
 
@@ -85,7 +86,8 @@ fn close(shape: &str, ring: &mut Vec<Vertex>, drawing: &mut Drawing) {
             .points
             .extend(ring.into_iter().map(|vertex| (vertex, Vec::new())));
     } else {
-        drawing.lines.push(ring);
+        let line = shape.contains("LINESTRING").then_some(Outline::Line);
+        drawing.lines.push((ring, line));
     }
 }
 
@@ -193,7 +195,7 @@ mod tests {
             .unwrap();
         assert_eq!(d.lines.len(), 2);
         assert_eq!(
-            d.lines[0][1],
+            d.lines[0].0[1],
             Vertex {
                 x: 4.0,
                 y: 0.0,
@@ -201,7 +203,7 @@ mod tests {
                 line: 1
             }
         );
-        assert_eq!(d.lines[0][2].line, 2);
+        assert_eq!(d.lines[0].0[2].line, 2);
         let d = parse("MULTIPOLYGON (((0 0, 1 0, 1 1, 0 0)), ((5 5, 6 5, 6 6, 5 5)))").unwrap();
         assert_eq!(d.lines.len(), 2);
         let d = parse("SRID=4326;LINESTRING(1 2, 3 4)\nPOINT(5 6)\nPOLYGON EMPTY").unwrap();

@@ -17,6 +17,7 @@ pub use site::site;
 use super::block::{Block, Paper, Table};
 use super::text::lines::Lines;
 use super::text::words;
+use super::whose;
 use crate::survey::Measured;
 use crate::units::Units;
 
@@ -29,15 +30,9 @@ fn said(part: impl FnOnce(&mut Lines)) -> Vec<Block> {
 
 fn paper(measured: &Measured, kind: &'static str, blocks: Vec<Block>) -> Paper {
     let survey = &measured.survey;
-    let mut about: Vec<&str> = Vec::new();
-    about.extend(survey.job.as_deref());
-    about.extend(survey.site.as_deref());
-    if about.is_empty() {
-        about.push(&survey.name);
-    }
     Paper {
         kind,
-        about: about.join(", "),
+        about: whose(measured),
         date: survey
             .date
             .as_deref()

@@ -48,7 +48,7 @@ pub fn site(measured: &Measured, units: Units) -> Paper {
         blocks.extend(said(|out| text::breakdown(area, measured, units, out)));
         blocks.extend(said(|out| tape::shapes(measured, units, out)));
         if let Some(band) = &measured.band {
-            blocks.extend(budget(area, band, units));
+            blocks.extend(budget(area, band, measured, units));
         }
         blocks.extend(said(|out| tape::agreement(measured, units, out)));
         blocks.extend(said(|out| text::remedies(area, measured, units, out)));
@@ -108,11 +108,11 @@ fn lead(area: &Area, measured: &Measured, units: Units) -> Block {
 }
 
 /// What the band is made of, a bar for each cause.
-fn budget(area: &Area, band: &Band, units: Units) -> Vec<Block> {
+fn budget(area: &Area, band: &Band, measured: &Measured, units: Units) -> Vec<Block> {
     let whole_m4: f64 = band.terms.iter().map(|term| term.sigma_m2.powi(2)).sum();
     let mut blocks = vec![
         Block::Heading("How sure is it".to_owned()),
-        Block::Say(words::receiver(band, units)),
+        Block::Say(words::receiver(band, measured, units)),
     ];
     let mut terms: Vec<_> = band
         .terms
@@ -132,7 +132,7 @@ fn budget(area: &Area, band: &Band, units: Units) -> Vec<Block> {
                         format!("{:.0} %", 100.0 * share)
                     };
                     Bar {
-                        name: words::cause(term.term),
+                        name: words::cause(term.term, measured.is_drawn()),
                         value: format!(
                             "± {} {}, {part}",
                             two_figures(units.area(area.coverage_factor * term.sigma_m2)),
@@ -149,7 +149,8 @@ fn budget(area: &Area, band: &Band, units: Units) -> Vec<Block> {
                 .to_owned(),
         ));
     }
-    if band.correlation_s.is_none() && band.worst_case_m2 > 1.02 * area.band_m2 {
+    let walked = band.correlation_s.is_none() && !measured.is_drawn();
+    if walked && band.worst_case_m2 > 1.02 * area.band_m2 {
         let worst = Rounded::new(units.area(area.net_m2), units.area(band.worst_case_m2));
         blocks.push(Block::Say(format!(
             "A receiver's error drifts, and how slowly is not known from one walk. At the least lucky pace the band would be \
@@ -162,27 +163,28 @@ fn budget(area: &Area, band: &Band, units: Units) -> Vec<Block> {
 }
 
 fn corners(measured: &Measured, units: Units) -> Vec<Block> {
-    if measured.points.is_empty() || measured.on.is_none() {
+    if measured.points.is_empty() || (measured.on.is_none() && !measured.is_local()) {
         return Vec::new();
     }
     let rows = measured
         .points
         .iter()
         .map(|p| {
-            vec![
-                p.name.clone(),
-                format!("{:.7}", p.lat),
-                format!("{:.7}", p.lon),
-                format!("± {}", units.small_length(p.sigma_m)),
-            ]
+            let place = match p.lat.zip(p.lon) {
+                Some((lat, lon)) => [format!("{lat:.7}"), format!("{lon:.7}")],
+                None => [format!("{:.3}", p.x_m), format!("{:.3}", p.y_m)],
+            };
+            let [first, second] = place;
+            let sigma = format!("± {}", units.small_length(p.sigma_m));
+            vec![p.name.clone(), first, second, sigma]
         })
         .collect();
+    let head = match measured.is_local() {
+        true => ["", "plan x m", "plan y m", "one sigma"],
+        false => ["", "latitude °", "longitude °", "one sigma"],
+    };
     vec![
         Block::Heading("Corners and marks".to_owned()),
-        Block::Table(Table::new(
-            &["", "latitude °", "longitude °", "one sigma"],
-            &[false, true, true, true],
-            rows,
-        )),
+        Block::Table(Table::new(&head, &[false, true, true, true], rows)),
     ]
 }

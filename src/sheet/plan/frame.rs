@@ -6,6 +6,7 @@ use crate::sheet::board::{
     Anchor, Circle, Ink, Mark, Page, Path, Stroke, Text, Weight, at, face, text,
 };
 use crate::sheet::text::words;
+use crate::sheet::whose;
 use crate::survey::Measured;
 use crate::units::{FOOT_M, Units};
 use geo::Coord;
@@ -42,16 +43,6 @@ pub struct Strip {
 }
 
 /// "J-0417, 12 Example Lane" or the survey's own name.
-pub fn whose(measured: &Measured) -> String {
-    let survey = &measured.survey;
-    let mut about: Vec<&str> = Vec::new();
-    about.extend(survey.job.as_deref());
-    about.extend(survey.site.as_deref());
-    if about.is_empty() {
-        about.push(&survey.name);
-    }
-    about.join(", ")
-}
 
 /// A page with its frame and strip; the drawing comes on top.
 pub fn page(measured: &Measured, fit: &Fit, strip: &Strip, units: Units) -> Page {

@@ -114,8 +114,8 @@ pub(super) fn corners(
 
 /// Tape surveys lie on no particular ground.
 fn degrees(measured: &Measured, point: &Point) -> String {
-    match &measured.on {
-        Some(_) => format!("{:.7}°, {:.7}°;", point.lat, point.lon),
+    match point.lat.zip(point.lon).filter(|_| measured.on.is_some()) {
+        Some((lat, lon)) => format!("{lat:.7}°, {lon:.7}°;"),
         None => String::new(),
     }
 }

@@ -3,6 +3,7 @@
 use crate::lawn::Kind;
 use crate::order::Slope;
 use crate::read::{LogFile, LogKind};
+use crate::survey::Measured;
 use crate::survey::measured::{Band, DeductionFacts, Receiver, SigmaSource};
 use crate::units::{Units, fixed, two_figures};
 
@@ -80,8 +81,19 @@ fn across(m: f64, units: Units) -> String {
     }
 }
 
-/// What the receiver was and how far it may be out.
-pub fn receiver(band: &Band, units: Units) -> String {
+/// What the receiver was and how far it may be out; of a drawing, how far its corners may be.
+pub fn receiver(band: &Band, measured: &Measured, units: Units) -> String {
+    if measured.is_drawn() {
+        let from = match band.sigma_source {
+            SigmaSource::Given => "as you gave it",
+            SigmaSource::Assumed => "assumed, because the list does not say",
+            _ => "as the list says",
+        };
+        return format!(
+            "Drawn or listed, not walked. A corner is out by about {} each way (one sigma), {from}.",
+            units.small_length(band.sigma_m)
+        );
+    }
     let kind = match band.receiver {
         Receiver::Autonomous => "a receiver on its own, without corrections (phone grade)",
         Receiver::Differential => "a receiver with satellite or differential corrections",
@@ -110,8 +122,11 @@ pub fn receiver(band: &Band, units: Units) -> String {
 }
 
 /// A term of the band in plain words.
-pub fn cause(term: &str) -> String {
+pub fn cause(term: &str, drawn: bool) -> String {
     match term {
+        "position" if drawn => "the places of the corners",
+        "pole" if drawn => "reading off each corner",
+        "edge" if drawn => "how truly the edge was drawn",
         "position" => "the receiver's positions",
         "pole" => "the antenna swaying on its pole",
         "edge" => "how truly the edge was followed",

@@ -1,0 +1,103 @@
+//! Beds of a list whose size cannot be one: told with their lines, and never taken for corners of the lawn.
+
+use crate::fault::Warning;
+use crate::read::marks;
+use crate::units;
+
+use super::numbers::number;
+
+/// So many are named; the rest are counted.
+const NAMED: usize = 5;
+
+/// What stands in a cell for the size of a bed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Size {
+    /// Nothing: the row is a corner.
+    None,
+    Metres(f64),
+    /// Something that is no size.
+    Unreadable,
+}
+
+/// A cell of a column of sizes: a number in the column's own unit, or a length with its unit.
+pub(super) fn size(cell: &str, unit_m: f64) -> Size {
+    if matches!(
+        cell.to_lowercase().as_str(),
+        "" | "-" | "\u{2013}" | "\u{2014}" | "n/a" | "none"
+    ) {
+        return Size::None;
+    }
+    let metres = number(cell)
+        .map(|value| value * unit_m)
+        .or_else(|| units::length_m(cell).ok());
+    match metres {
+        Some(m) if m > 0.0 && m <= 2.0 * marks::LARGEST_M => Size::Metres(m),
+        _ => Size::Unreadable,
+    }
+}
+
+/// Those met in one list.
+#[derive(Debug, Default)]
+pub(super) struct Unsized {
+    named: Vec<String>,
+    count: usize,
+}
+
+impl Unsized {
+    pub fn add(&mut self, line: u32, text: &str) {
+        self.count += 1;
+        if self.named.len() < NAMED {
+            self.named.push(format!("“{text}” in line {line}"));
+        }
+    }
+
+    pub fn told(&self) -> Option<Warning> {
+        let more = self.count - self.named.len();
+        let more = match more {
+            0 => String::new(),
+            more => format!(" and {more} more"),
+        };
+        (self.count > 0).then(|| {
+            Warning::doubt(
+                "bed-size",
+                format!(
+                    "A bed's size cannot be read: {}{more}. Nothing was taken off there, and it was not taken for a corner of \
+                     the lawn. Write the size as 0.7, 70cm or 2ft 4in; leave it empty for a corner.",
+                    self.named.join(", ")
+                ),
+            )
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The foot is 0.3048 m and the inch 0.0254 m exactly (NIST Handbook 44, appendix C).
+    #[test]
+    fn sizes_with_and_without_a_unit() {
+        for (cell, unit_m, want) in [
+            ("70cm", 1.0, 0.7),
+            ("0.7m", 1.0, 0.7),
+            ("0,7", 1.0, 0.7),
+            ("28in", 1.0, 0.7112),
+            ("2ft 4in", 1.0, 0.7112),
+            ("70", 0.01, 0.7),
+            ("700mm", 0.01, 0.7),
+        ] {
+            match size(cell, unit_m) {
+                Size::Metres(m) => approx::assert_abs_diff_eq!(m, want, epsilon = 1e-12),
+                other => panic!("{cell}: {other:?}"),
+            }
+        }
+        for cell in [
+            "nan", "-0.7", "0", "big", "inf", "1e9", "7 8", "2ft 40in", "70 kg",
+        ] {
+            assert_eq!(size(cell, 1.0), Size::Unreadable, "{cell}");
+        }
+        for cell in ["", "-", "n/a"] {
+            assert_eq!(size(cell, 1.0), Size::None, "{cell}");
+        }
+    }
+}

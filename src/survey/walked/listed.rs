@@ -1,0 +1,263 @@
+//! Lists of corners that nobody walked: what they say of themselves, and when they cannot be a lawn as they stand.
+//!
+//! All limits on such lists are here, each with its reason. They are judgements; no list of cases was fitted to.
+
+use crate::band::model::SigmaSource;
+use crate::fault::{Fault, Warning};
+use crate::fix::Source;
+use crate::read::Log;
+use crate::ring::{cross, distance_m, signed_area_m2};
+use crate::survey::walked::Walked;
+use crate::walk::Spot;
+use geo::Coord;
+
+/// More than any lawn or field holds, square metres: five kilometres each way. A golf course has well under 1 km², and the largest
+/// fields under one crop some 10 km² (from memory).
+pub const LARGEST_M2: f64 = 25e6;
+/// How truly a plan puts a corner, metres each way, one sigma, unless told: two tapes of 0.02 m each, this program's own
+/// default, fix it to 0.03 m, and where a soft edge turns is pointed at to about 0.04 m.
+pub const PLAN_SIGMA_M: f64 = 0.05;
+/// Degrees with so few decimals tell places no closer together than 100 m apart: no lawn is listed so.
+const COARSE_DECIMALS: i32 = 3;
+/// Corners of one lawn are never further apart than this, metres; metres of a plan read as degrees are 100 km for each metre.
+const FAR_M: f64 = 10_000.0;
+const DEGREE_M: f64 = 111_000.0;
+/// Ends of a drawn line that lie further apart than this part of its length leave out a side, or it is no ring at all.
+const OPEN: f64 = 0.1;
+/// The ends of half a circle are 2/π of its length apart: beyond that it is a way from one place to another.
+const NO_RING: f64 = 2.0 / std::f64::consts::PI;
+/// A list of corners need not come back to its first. The side that closes it is odd where it is over twice as long as any
+/// listed: no third side of a triangle is as long, so that three corners are never told of.
+const ODD_CLOSING: f64 = 2.0;
+/// A corner is odd where the triangle with its neighbours is over half of the area, and both its sides are so much longer than
+/// any other. Half of a square hangs on each of its corners, so the area alone says nothing.
+const ODD_SHARE: f64 = 0.5;
+const ODD_SIDES: f64 = 1.5;
+
+/// Whether a list's numbers look like metres of a plan taken for degrees.
+///
+/// # Errors
+/// Of kind `Withheld`, where they do.
+pub fn refuse_plan_metres(log: &Log) -> Result<(), Fault> {
+    let fixes = &log.fixes;
+    let coarse = |degrees: f64| {
+        let steps = degrees * 10f64.powi(COARSE_DECIMALS);
+        (steps - steps.round()).abs() < 1e-6
+    };
+    let listed = fixes.iter().all(|f| f.source == Source::Point);
+    if log.local || !listed || !fixes.iter().all(|f| coarse(f.lat_deg) && coarse(f.lon_deg)) {
+        return Ok(());
+    }
+    let side_m = |pair: &[crate::fix::Fix]| match pair {
+        [a, b] if a.track == b.track => {
+            let east = (b.lon_deg - a.lon_deg) * a.lat_deg.to_radians().cos();
+            DEGREE_M * east.hypot(b.lat_deg - a.lat_deg)
+        }
+        _ => 0.0,
+    };
+    let longest_m = fixes.windows(2).map(side_m).fold(0.0, f64::max);
+    if longest_m < FAR_M {
+        return Ok(());
+    }
+    let names: Vec<&str> = log.files.iter().map(|file| file.name.as_str()).collect();
+    Err(Fault::withheld(
+        "plan-metres",
+        format!(
+            "Read as degrees, corners of the list lie {:.0} km apart, and no number has more than {COARSE_DECIMALS} decimals: they \
+             look like metres of a plan.",
+            longest_m / 1000.0
+        ),
+        HOW_TO_SAY,
+    )
+    .in_file(names.join(", ")))
+}
+
+const HOW_TO_SAY: &str = "If they are metres, say --grid local, or grid = \"local\" in the job sheet; if they are eastings and northings \
+    of a national grid, name it with --grid EPSG:nnnn. Degrees need seven decimals to show a lawn.";
+
+/// No lawn is larger than any field.
+///
+/// # Errors
+/// Of kind `Withheld`, where this one would be.
+pub fn refuse_too_large(area_m2: f64, listed: bool, what: &str) -> Result<(), Fault> {
+    if area_m2.abs() <= LARGEST_M2 {
+        return Ok(());
+    }
+    let km2 = area_m2.abs() / 1e6;
+    Err(Fault::withheld(
+        "larger-than-any-field",
+        format!("The outline of {what} holds {km2:.0} km², more than any field."),
+        match listed {
+            true => HOW_TO_SAY,
+            false => {
+                "This is a journey, not the edge of a lawn: give the log of the walk round the lawn."
+            }
+        },
+    ))
+}
+
+/// What is odd about drawn corners; `line` where they were drawn as a line with two ends, not as a ring.
+///
+/// # Errors
+/// Of kind `Withheld`, where they lead from one place to another.
+pub fn look(spots: &[Spot], line: bool, what: &str) -> Result<Vec<Warning>, Fault> {
+    let mut ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
+    ring.dedup();
+    let mut warnings = Vec::new();
+    warnings.extend(open(&ring, line, what)?);
+    if ring.first() == ring.last() {
+        ring.pop();
+    }
+    warnings.extend(one_corner(&ring, what));
+    Ok(warnings)
+}
+
+fn open(corners: &[Coord<f64>], line: bool, what: &str) -> Result<Option<Warning>, Fault> {
+    let (Some(&first), Some(&last)) = (corners.first(), corners.last()) else {
+        return Ok(None);
+    };
+    let sides = || corners.windows(2).map(|pair| distance_m(pair[0], pair[1]));
+    let (way_m, longest_m) = (sides().sum::<f64>(), sides().fold(0.0, f64::max));
+    let gap_m = distance_m(first, last);
+    if gap_m <= OPEN * way_m || !(line || gap_m > ODD_CLOSING * longest_m) {
+        return Ok(None);
+    }
+    let apart =
+        format!("The ends of {what} as drawn are {gap_m:.0} m apart, of {way_m:.0} m in all");
+    if gap_m > NO_RING * way_m {
+        return Err(Fault::withheld(
+            "drawn-line",
+            format!("{apart}: it leads from one place to another, and goes round nothing."),
+            "Draw the edge of the lawn all the way round, back to where it begins.",
+        ));
+    }
+    Ok(Some(Warning::doubt(
+        "drawn-open",
+        format!(
+            "{apart}; it was closed straight across. If that is a side of the lawn, draw it too, back to where it begins; else draw the \
+             part that is missing."
+        ),
+    )))
+}
+
+fn one_corner(ring: &[Coord<f64>], what: &str) -> Option<Warning> {
+    let n = ring.len();
+    if n < 4 {
+        return None;
+    }
+    let area_m2 = signed_area_m2(ring).abs();
+    let side_m = |i: usize| distance_m(ring[i % n], ring[(i + 1) % n]);
+    // The longest sides, so that the longest of all but two is at hand for each corner.
+    let mut longest: Vec<(usize, f64)> = (0..n).map(|i| (i, side_m(i))).collect();
+    longest.sort_by(|a, b| b.1.total_cmp(&a.1));
+    longest.truncate(3);
+    (0..n).find_map(|i| {
+        let before = (i + n - 1) % n;
+        let (a, b) = (ring[before] - ring[i], ring[(i + 1) % n] - ring[i]);
+        let alone_m2 = 0.5 * cross(a, b).abs();
+        let other_m = longest.iter().find(|(k, _)| *k != i && *k != before)?.1;
+        let shorter_m = side_m(before).min(side_m(i));
+        (alone_m2 > ODD_SHARE * area_m2 && shorter_m > ODD_SIDES * other_m).then(|| {
+            Warning::doubt(
+                "one-corner-counts",
+                format!(
+                    "Most of the area of {what} hangs on its corner number {}: it is {shorter_m:.0} m or more from its neighbours, while no \
+                     other side is over {other_m:.0} m. Check its numbers.",
+                    i + 1
+                ),
+            )
+        })
+    })
+}
+
+/// Said where corners were listed: where they come from, and what is believed of them.
+pub fn drawn<'a>(rings: impl Iterator<Item = &'a Walked>) -> Option<Warning> {
+    let (drawn, walked): (Vec<&Walked>, Vec<&Walked>) = rings.partition(|ring| ring.drawn);
+    let first = drawn.first()?;
+    let sigma_m = first.sigma_m;
+    let what = match walked.is_empty() {
+        true => String::new(),
+        false => {
+            let names: Vec<String> = drawn.iter().map(|r| format!("“{}”", r.label)).collect();
+            format!(" of {}", names.join(", "))
+        }
+    };
+    let from = match first.sigma_source {
+        SigmaSource::Given => "as given",
+        SigmaSource::Assumed => {
+            "which is assumed, as the list does not say; give --sigma if you know better"
+        }
+        _ => "as the list says",
+    };
+    // Above a metre centimetres are no news.
+    let shown = match sigma_m {
+        m if m >= 1.0 => format!("{m:.1} m"),
+        m => format!("{m:.2} m"),
+    };
+    Some(Warning::note(
+        "drawn-not-walked",
+        format!(
+            "The corners{what} were drawn or listed, not walked: no lap, pause or closing checks them. Each was taken to be \
+             true to {shown} each way (one sigma), {from}."
+        ),
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ring(corners: &[(f64, f64)]) -> Vec<Coord<f64>> {
+        corners.iter().map(|&(x, y)| Coord { x, y }).collect()
+    }
+
+    #[test]
+    fn plain_lists_of_corners_are_not_odd() {
+        let shapes: [&[(f64, f64)]; 5] = [
+            &[(0.0, 0.0), (20.0, 0.0), (20.0, 12.0), (0.0, 12.0)],
+            &[(0.0, 0.0), (30.0, 0.0), (15.0, 2.0)],
+            &[(0.0, 0.0), (5.0, 0.0), (5.0, 40.0), (0.0, 40.0)],
+            // An L, whose outer corner's triangle is larger than the whole.
+            &[
+                (0.0, 0.0),
+                (10.0, 0.0),
+                (10.0, 2.0),
+                (2.0, 2.0),
+                (2.0, 10.0),
+                (0.0, 10.0),
+            ],
+            &[(0.0, 0.0), (20.0, 0.0), (15.0, 10.0), (5.0, 10.0)],
+        ];
+        for shape in shapes {
+            let shape = ring(shape);
+            assert_eq!(open(&shape, false, "it").unwrap(), None, "{shape:?}");
+            assert_eq!(one_corner(&shape, "it"), None, "{shape:?}");
+        }
+    }
+
+    #[test]
+    fn a_mistyped_corner_and_a_missing_side_are_told() {
+        let typed = ring(&[(0.0, 0.0), (20.0, 0.0), (20.0, 12.0), (0.0, 112.0)]);
+        assert_eq!(
+            one_corner(&typed, "it").map(|w| w.code),
+            Some("one-corner-counts")
+        );
+        // Half a circle of corners, and less than half.
+        let arc = |part: f64| -> Vec<Coord<f64>> {
+            (0..=30)
+                .map(|i| (std::f64::consts::TAU * part * f64::from(i) / 30.0).sin_cos())
+                .map(|(sin, cos)| Coord {
+                    x: 100.0 * cos,
+                    y: 100.0 * sin,
+                })
+                .collect()
+        };
+        let code = |part| open(&arc(part), false, "it").map(|w| w.map(|w| w.code));
+        assert_eq!(code(1.0).unwrap(), None);
+        assert_eq!(code(0.7).unwrap(), Some("drawn-open"));
+        assert_eq!(code(0.4).unwrap_err().code(), "drawn-line");
+        // Drawn as a line, three sides of a square lack one.
+        let square = ring(&[(0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (0.0, 20.0)]);
+        assert!(open(&square, true, "it").unwrap().is_some());
+    }
+}
