@@ -40,9 +40,9 @@ pub struct Options {
     #[arg(long, value_name = "CHANCE", value_parser = confidence)]
     confidence: Option<f64>,
 
-    /// National grid by its EPSG code, for eastings and northings in point lists, and for those written (a build with
-    /// the feature `proj`)
-    #[arg(long, value_name = "EPSG:NNNN")]
+    /// Where point lists lie: "local" for metres of a plan, or a national grid by its EPSG code, for eastings and northings
+    /// read and written (a build with the feature `proj`)
+    #[arg(long, value_name = "EPSG:NNNN|local")]
     grid: Option<String>,
 
     /// Take several logs of one walk in the order of their times, rather than as they are named

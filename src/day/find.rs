@@ -6,13 +6,13 @@ use crate::job::Job;
 use crate::job::read::looks_like_sheet;
 use crate::read::sniff::{self, Form};
 use crate::read::{self, Input};
+use crate::regular;
 use crate::write::inputs::Inputs;
 use crate::write::manifest::Manifest;
 use flate2::read::MultiGzDecoder;
 use memchr::memmem;
 use rayon::prelude::*;
 use std::collections::HashSet;
-use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use walkdir::{DirEntry, WalkDir};
@@ -164,6 +164,14 @@ impl Look {
         for entry in walk {
             let entry = match entry {
                 Ok(entry) => entry,
+                // What lies behind such a link is gone through already.
+                Err(error) if error.loop_ancestor().is_some() => {
+                    self.found.skipped.push(Skipped {
+                        path: error.path().unwrap_or(root).to_owned(),
+                        why: plain(&error),
+                    });
+                    continue;
+                }
                 Err(error) => {
                     let path = error.path().unwrap_or(root);
                     candidates.push(Candidate::Site(Site {
@@ -186,6 +194,12 @@ impl Look {
                 if sheet.is_file() {
                     candidates.push(self.sheet(name::under(&own, below), sheet));
                 }
+            } else if !entry.file_type().is_file() {
+                // Opening it could wait for ever, or read without an end.
+                self.found.skipped.push(Skipped {
+                    path: entry.into_path(),
+                    why: "it is a pipe, a socket or a device, not a file: name it outright to have it read".into(),
+                });
             } else if entry.file_name() != SHEET {
                 candidates.push(Candidate::Loose {
                     name: name::under(&own, below),
@@ -213,7 +227,7 @@ impl Look {
         });
     }
 
-    /// A file named outright is measured whatever it looks like.
+    /// A file named outright is measured whatever it looks like. A pipe is a log: looking into it would take its beginning away.
     fn file(&mut self, path: &Path, candidates: &mut Vec<Candidate>) {
         let sheet = head(path).is_ok_and(|head| looks_like_sheet(&head));
         let mut name = name::root(path);
@@ -405,7 +419,7 @@ fn has_sentence(head: &[u8]) -> bool {
 /// The first bytes, unzipped where they are zipped.
 fn head(path: &Path) -> std::io::Result<Vec<u8>> {
     let mut head = Vec::new();
-    File::open(path)?.take(HEAD).read_to_end(&mut head)?;
+    regular::open(path)?.take(HEAD).read_to_end(&mut head)?;
     if head.starts_with(&[0x1f, 0x8b]) {
         let mut plain = Vec::new();
         // The zip is cut at the end of what was read: what came out before the cut is what there is to look at.
@@ -532,6 +546,38 @@ mod tests {
             ]
         );
         assert_eq!(found.hidden, 1);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_is_no_file_is_passed_over_and_named() {
+        use rustix::fs::{CWD, FileType, Mode, mknodat};
+        use std::os::unix::fs::symlink;
+        let temp = tempfile::tempdir().unwrap();
+        let yard = temp.path().join("yard");
+        fs::create_dir(&yard).unwrap();
+        fs::write(yard.join("a.nmea"), FIX).unwrap();
+        for name in ["pipe.nmea", "pipe"] {
+            mknodat(CWD, yard.join(name), FileType::Fifo, Mode::RWXU, 0).unwrap();
+        }
+        let _socket = std::os::unix::net::UnixListener::bind(yard.join("socket.gpx")).unwrap();
+        symlink("/dev/zero", yard.join("zero.nmea")).unwrap();
+        symlink(&yard, yard.join("round")).unwrap();
+        let found = find(std::slice::from_ref(&yard), &[]);
+        assert_eq!(names(&found), ["yard/a.nmea"]);
+        let mut skipped: Vec<String> = found
+            .skipped
+            .iter()
+            .map(|s| name::joined(s.path.strip_prefix(&yard).unwrap()))
+            .collect();
+        skipped.sort();
+        assert_eq!(
+            skipped,
+            ["pipe", "pipe.nmea", "round", "socket.gpx", "zero.nmea"]
+        );
+        // Named outright, a pipe is a log like any other, and is not opened to look what it is.
+        let found = find(&[yard.join("pipe")], &[]);
+        assert_eq!(names(&found), ["pipe"]);
     }
 
     #[test]

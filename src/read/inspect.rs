@@ -108,6 +108,14 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
         ..options.clone()
     };
     let log = read_with(std::slice::from_ref(input), &options)?;
+    if log.local {
+        return Err(Fault::usage(
+            "inspect-plan",
+            "This is a list in metres of a plan; there is no receiver's work in it to look at.",
+            "Measure it: `boundwalk measure --grid local FILE`.",
+        )
+        .in_file(input.name()));
+    }
     let mut usable: Vec<Fix> = log.fixes.iter().filter(|f| is_usable(f)).cloned().collect();
     let names: Vec<String> = log.files.iter().map(|f| f.name.clone()).collect();
     let mut warnings = log.warnings;

@@ -19,14 +19,17 @@ pub fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
         }
     };
     let band = |causes: &Causes, process: &Process| assess(process, causes, confidence).band_m2;
-    offer("one more lap", band(&more_laps(survey, 1), &survey.process));
-    offer(
-        "two more laps",
-        band(&more_laps(survey, 2), &survey.process),
-    );
-    let mut paused = survey.causes.clone();
-    paused.others.retain(|t| t.term != "sampling");
-    offer("pausing at every corner", band(&paused, &survey.process));
+    // What was drawn is not walked once more.
+    if !survey.lawns.iter().all(|lawn| lawn.drawn) {
+        offer("one more lap", band(&more_laps(survey, 1), &survey.process));
+        offer(
+            "two more laps",
+            band(&more_laps(survey, 2), &survey.process),
+        );
+        let mut paused = survey.causes.clone();
+        paused.others.retain(|t| t.term != "sampling");
+        offer("pausing at every corner", band(&paused, &survey.process));
+    }
     let mut fixed = survey.causes.clone();
     for pull in &mut fixed.pulls {
         pull.pull_m2 = pull.pull_m2.map(|w| w * rtk_share(survey));

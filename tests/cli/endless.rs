@@ -66,6 +66,27 @@ fn a_pipe_is_read_from_its_first_byte() {
     assert_eq!(fixes(&stdout), made.fixes);
 }
 
+/// A pipe in a folder is passed over; named outright it is a log of the day.
+#[cfg(unix)]
+#[test]
+fn a_day_reads_the_pipes_it_is_given_and_no_others() {
+    let folder = tempfile::tempdir().unwrap();
+    let yard = folder.path().join("yard");
+    std::fs::create_dir(&yard).unwrap();
+    std::fs::write(yard.join("a.nmea"), logs::positions(30_000).bytes).unwrap();
+    let made = std::process::Command::new("mkfifo")
+        .arg(yard.join("b.nmea"))
+        .status();
+    assert!(made.unwrap().success());
+    let (stdout, stderr, _) = call(&["day", &yard.display().to_string(), "--format", "json"]);
+    assert_eq!(stdout.lines().count(), 1, "{stdout}");
+    assert!(stderr.contains("b.nmea: it is a pipe"), "{stderr}");
+    let made = logs::positions(300_000);
+    let pipe = fed(folder.path(), made.bytes, 1);
+    let (stdout, stderr, _) = call(&["day", &pipe, "--format", "json"]);
+    assert_eq!(fixes(&stdout), made.fixes, "{stderr}");
+}
+
 /// A pipe with a name as standard input.
 #[cfg(unix)]
 #[test]
