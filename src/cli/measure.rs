@@ -152,6 +152,8 @@ impl Output {
         ready: Ready,
     ) -> Result<ExitCode, Stop> {
         let units = Units::from(self.units);
+        // What cannot be printed is refused before anything is written.
+        let printed = sheet::one(measured, self.format.into(), units)?;
         let reads_warnings_anyway =
             self.format == FormatChoice::Text && std::io::stdout().is_terminal();
         if !self.quiet && !reads_warnings_anyway {
@@ -177,7 +179,7 @@ impl Output {
                 ));
             }
         }
-        write::stdout(&sheet::one(measured, self.format.into(), units)?)?;
+        write::stdout(&printed)?;
         Ok(status_code(measured.status))
     }
 }

@@ -73,6 +73,9 @@ fn lawns(feature: &Feature) -> Option<VecDeque<String>> {
     Some(names.unwrap_or_default())
 }
 
+/// Joining holes to an edge looks at every place of it for each hole: so many looks are some seconds. No lawn needs as many.
+const MOST_STEPS: usize = 100_000_000;
+
 struct Shapes {
     drawing: Drawing,
     lines: std::vec::IntoIter<u32>,
@@ -152,7 +155,8 @@ impl Shapes {
 
     /// The first ring is the outer one, the others are holes (RFC 7946, 3.1.6).
     fn polygon(&mut self, rings: &[Vec<Position>]) {
-        if self.islands {
+        let places: usize = rings.iter().map(Vec::len).sum();
+        if self.islands && places.saturating_mul(rings.len()) <= MOST_STEPS {
             return self.in_one_ring(rings);
         }
         for (number, ring) in rings.iter().enumerate() {

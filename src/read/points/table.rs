@@ -386,8 +386,9 @@ impl Row<'_> {
             _ => {}
         }
         match what {
-            Some(What::Corner) => met.rings.corner(fix),
-            Some(what @ (What::Edge | What::Hole)) => {
+            Some(What::Corner) if self.layout.column(Role::Ring).is_some() => met.rings.corner(fix),
+            // Without its ring an "edge" is somebody else's word, and the row a corner like the others.
+            Some(what @ (What::Edge | What::Hole)) if self.layout.column(Role::Ring).is_some() => {
                 let (ring, label) = (self.cell(Role::Ring), self.cell(Role::Name));
                 met.rings.place(what, ring, label, fix, batch);
             }
