@@ -32,10 +32,10 @@ pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
             row([item, &words(label), &places(value), "m2", "", "", "", basis])
         };
         let taped = &measured.taped.shapes;
-        let inside = if taped.is_empty() {
-            "inside the walked edge"
-        } else {
-            "sum of the taped shapes"
+        let inside = match (taped.is_empty(), measured.is_drawn()) {
+            (false, _) => "sum of the taped shapes",
+            (true, true) => "inside the drawn edge",
+            (true, false) => "inside the walked edge",
         };
         for one in taped {
             let item = if one.deducted {

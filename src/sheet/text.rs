@@ -350,7 +350,13 @@ pub(super) fn source(measured: &Measured, out: &mut Lines) {
     for file in &measured.log.files {
         out.hanging(2, 4, &words::file(file));
     }
-    if let Some(ring) = &measured.ring {
+    if let Some(ring) = measured.ring.as_ref().filter(|ring| ring.drawn) {
+        let said = format!(
+            "{} places on the edge, {} corners",
+            ring.fixes, ring.corners
+        );
+        out.hanging(2, 4, &said);
+    } else if let Some(ring) = &measured.ring {
         let laps = if ring.laps == 1 {
             "1 lap".to_owned()
         } else {

@@ -102,7 +102,7 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
     let lies = |own: &Option<String>| request.grid.clone().or_else(|| own.clone());
     for (walk, inputs) in walks {
         let log = collected.read(&inputs, outright, lies(&walk.grid))?;
-        let sigma_m = request.sigma_m.or(walk.sigma_m);
+        let sigma_m = request.sigma_m.or(walk.sigma_m).or_else(|| stated_m(&log));
         let correlation_s = request.correlation_s.or(walk.correlation_s);
         let local = log.local;
         let part = Part {
@@ -164,6 +164,20 @@ pub fn stem(name: &str) -> &str {
         Some(dot) if dot > 0 => &name[..dot],
         _ => name,
     }
+}
+
+/// What a plan's list itself says of its corners, metres each way, one sigma: whoever drew it is no receiver whose claims are
+/// known to be too good.
+fn stated_m(log: &Log) -> Option<f64> {
+    let stated = || {
+        log.fixes
+            .iter()
+            .filter_map(|f| f.sigma_east_m)
+            .map(f64::from)
+    };
+    let count = stated().count();
+    let sum_m2: f64 = stated().map(|m| m * m).sum();
+    (log.local && count > 0).then(|| (sum_m2 / count as f64).sqrt())
 }
 
 impl Collected {

@@ -174,7 +174,6 @@ fn one_corner(ring: &[Coord<f64>], what: &str) -> Option<Warning> {
 pub fn drawn<'a>(rings: impl Iterator<Item = &'a Walked>) -> Option<Warning> {
     let (drawn, walked): (Vec<&Walked>, Vec<&Walked>) = rings.partition(|ring| ring.drawn);
     let first = drawn.first()?;
-    let sigma_m = first.sigma_m;
     let what = match walked.is_empty() {
         true => String::new(),
         false => {
@@ -182,23 +181,17 @@ pub fn drawn<'a>(rings: impl Iterator<Item = &'a Walked>) -> Option<Warning> {
             format!(" of {}", names.join(", "))
         }
     };
-    let from = match first.sigma_source {
-        SigmaSource::Given => "as given",
+    let how = match first.sigma_source {
+        SigmaSource::Given => "How true each is was given",
         SigmaSource::Assumed => {
-            "which is assumed, as the list does not say; give --sigma if you know better"
+            "How true each is, is assumed, as the list does not say; give --sigma if you know better"
         }
-        _ => "as the list says",
-    };
-    // Above a metre centimetres are no news.
-    let shown = match sigma_m {
-        m if m >= 1.0 => format!("{m:.1} m"),
-        m => format!("{m:.2} m"),
+        _ => "How true each is stands in the list",
     };
     Some(Warning::note(
         "drawn-not-walked",
         format!(
-            "The corners{what} were drawn or listed, not walked: no lap, pause or closing checks them. Each was taken to be \
-             true to {shown} each way (one sigma), {from}."
+            "The corners{what} were drawn or listed, not walked: no lap, pause or closing checks them. {how}."
         ),
     ))
 }
