@@ -39,6 +39,7 @@ fn others(value: &str) -> Vec<String> {
         "\"estimate\"",
         "\"0.61 x 1.64 m\"",
         "\"Z\"",
+        "\"EPSG:25832\"",
         "[\"lawn\"]",
         "[\"other.nmea\"]",
         "true",

@@ -117,15 +117,16 @@ impl Shapes {
             }
             GeometryValue::Polygon { coordinates } => self.polygon(coordinates),
             GeometryValue::MultiPolygon { coordinates } => {
-                if let Some(labels) = &mut self.lawns
-                    && labels.len() != coordinates.len()
-                {
+                let holes = coordinates.iter().any(|polygon| polygon.len() > 1);
+                let as_many = self.lawns.as_ref().map(VecDeque::len) == Some(coordinates.len());
+                self.islands = holes && coordinates.len() > 1 && !as_many;
+                if let Some(labels) = self.lawns.as_mut().filter(|_| !as_many) {
                     labels.clear();
-                    self.islands = true;
                 }
                 for polygon in coordinates {
                     self.polygon(polygon);
                 }
+                self.islands = false;
             }
             GeometryValue::GeometryCollection { geometries } if depth < 16 => {
                 for geometry in geometries {

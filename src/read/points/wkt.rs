@@ -38,6 +38,8 @@ pub(crate) fn parse(text: &str) -> Result<Drawing, Fault> {
     let mut depth = 0usize;
     let mut shape = String::new();
     let mut ring: Vec<Vertex> = Vec::new();
+    // Rings of the polygon that is open.
+    let mut rings = 0;
     let mut numbers: Vec<f64> = Vec::new();
     while let Some(token) = at.token() {
         let line = at.line;
@@ -62,7 +64,7 @@ pub(crate) fn parse(text: &str) -> Result<Drawing, Fault> {
                     depth = depth
                         .checked_sub(1)
                         .ok_or_else(|| broken(line, "a bracket closes that never opened"))?;
-                    close(&shape, &mut ring, &mut drawing);
+                    close(&shape, &mut ring, &mut rings, &mut drawing);
                 }
             }
             Token::Semicolon => {}
@@ -76,8 +78,10 @@ pub(crate) fn parse(text: &str) -> Result<Drawing, Fault> {
     Ok(drawing)
 }
 
-fn close(shape: &str, ring: &mut Vec<Vertex>, drawing: &mut Drawing) {
+/// A bracket closes: a ring or line, or a whole polygon, whose first ring is the outer one (06-103r4, 6.1.11).
+fn close(shape: &str, ring: &mut Vec<Vertex>, rings: &mut usize, drawing: &mut Drawing) {
     if ring.is_empty() {
+        *rings = 0;
         return;
     }
     let ring = std::mem::take(ring);
@@ -86,8 +90,13 @@ fn close(shape: &str, ring: &mut Vec<Vertex>, drawing: &mut Drawing) {
             .points
             .extend(ring.into_iter().map(|vertex| (vertex, Vec::new())));
     } else {
-        let line = shape.contains("LINESTRING").then_some(Outline::Line);
-        drawing.lines.push((ring, line));
+        let outline = match shape.contains("POLYGON") {
+            true if *rings > 0 => Some(Outline::TakenOff(String::new())),
+            true => None,
+            false => shape.contains("LINESTRING").then_some(Outline::Line),
+        };
+        *rings += 1;
+        drawing.lines.push((ring, outline));
     }
 }
 
@@ -206,6 +215,21 @@ mod tests {
         assert_eq!(d.lines[0].0[2].line, 2);
         let d = parse("MULTIPOLYGON (((0 0, 1 0, 1 1, 0 0)), ((5 5, 6 5, 6 6, 5 5)))").unwrap();
         assert_eq!(d.lines.len(), 2);
+        let holes = |text: &str| -> Vec<bool> {
+            let d = parse(text).unwrap();
+            d.lines
+                .iter()
+                .map(|l| matches!(l.1, Some(Outline::TakenOff(_))))
+                .collect()
+        };
+        let two = "((0 0, 9 0, 9 9, 0 0), (1 1, 2 1, 2 2, 1 1))";
+        assert_eq!(holes(&format!("POLYGON {two}")), [false, true]);
+        assert_eq!(
+            holes(&format!(
+                "MULTIPOLYGON ({two}, ((5 5, 6 5, 6 6, 5 5)))\nPOLYGON {two}"
+            )),
+            [false, true, false, false, true]
+        );
         let d = parse("SRID=4326;LINESTRING(1 2, 3 4)\nPOINT(5 6)\nPOLYGON EMPTY").unwrap();
         assert_eq!((d.lines.len(), d.points.len()), (1, 1));
         let d = parse("MULTIPOINT ((1 2), (3 4))").unwrap();
