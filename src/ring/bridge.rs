@@ -1,5 +1,6 @@
 //! Polygons with holes as single rings, for forms that know only rings.
 
+use super::signed_area_m2;
 use geo::{Coord, LineString, MultiPolygon, Polygon};
 
 /// Each polygon as one closed line: holes are joined to the outer ring by a slit of no width, walked both ways, so that the
@@ -17,6 +18,13 @@ pub fn ring_of(polygon: &Polygon<f64>) -> Vec<Coord<f64>> {
         .interiors()
         .iter()
         .map(open)
+        .map(|mut hole| {
+            // A hole is gone round the other way, whichever way it was drawn.
+            if (signed_area_m2(&hole) > 0.0) == (signed_area_m2(&ring) > 0.0) {
+                hole.reverse();
+            }
+            hole
+        })
         .filter_map(|hole| Some((rightmost(&hole)?, hole)))
         .collect();
     // The hole furthest to the right first: nothing but rings that are joined already lies to its right.
@@ -61,7 +69,6 @@ fn to_the_right(ring: &[Coord<f64>], from: Coord<f64>) -> Option<(usize, Coord<f
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ring::signed_area_m2;
     use geo::{Area, polygon};
 
     #[test]
@@ -69,7 +76,7 @@ mod tests {
         let lawn = polygon![
             exterior: [(x: 0.0, y: 0.0), (x: 20.0, y: 0.0), (x: 20.0, y: 12.0), (x: 0.0, y: 12.0)],
             interiors: [
-                [(x: 2.0, y: 2.0), (x: 2.0, y: 4.0), (x: 4.0, y: 4.0), (x: 4.0, y: 2.0)],
+                [(x: 2.0, y: 2.0), (x: 4.0, y: 2.0), (x: 4.0, y: 4.0), (x: 2.0, y: 4.0)],
                 [(x: 8.0, y: 1.0), (x: 8.0, y: 5.0), (x: 9.0, y: 5.0), (x: 9.0, y: 1.0)],
             ],
         ];

@@ -21,7 +21,7 @@ use crate::fault::Fault;
 use crate::survey::Measured;
 use crate::units::Units;
 
-/// Whose survey it is, and where it lies if that is on no particular ground.
+/// "J-0417, 12 Example Lane" or the survey's own name, and where it lies if that is on no particular ground.
 fn whose(measured: &Measured) -> String {
     let survey = &measured.survey;
     let mut about: Vec<&str> = Vec::new();

@@ -42,8 +42,6 @@ pub struct Strip {
     pub note: String,
 }
 
-/// "J-0417, 12 Example Lane" or the survey's own name.
-
 /// A page with its frame and strip; the drawing comes on top.
 pub fn page(measured: &Measured, fit: &Fit, strip: &Strip, units: Units) -> Page {
     let title = format!("{}: {}", strip.kind, whose(measured));
