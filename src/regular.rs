@@ -37,7 +37,8 @@ fn plain(meta: &fs::Metadata) -> io::Result<()> {
             io::ErrorKind::IsADirectory,
             "it is a folder",
         )),
-        _ => Err(io::Error::other(
+        _ => Err(io::Error::new(
+            io::ErrorKind::Unsupported,
             "it is a pipe, a socket or a device, not a file",
         )),
     }

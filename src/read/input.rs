@@ -249,6 +249,10 @@ fn cannot_open(e: &io::Error) -> Fault {
             "broken-gzip",
             "The compressed file is damaged: copy it from the logger again.",
         ),
+        io::ErrorKind::Unsupported => (
+            "cannot-read",
+            "A sheet may name files only; name a pipe itself in the call.",
+        ),
         _ => ("cannot-read", "Copy it from the logger again."),
     };
     let what = match e.kind() {

@@ -155,7 +155,7 @@ impl Manifest {
     }
 
     pub fn bytes(&self) -> io::Result<Vec<u8>> {
-        let mut bytes = serde_json::to_vec(self)?;
+        let mut bytes = crate::visible::in_json(serde_json::to_vec(self)?);
         bytes.push(b'\n');
         Ok(bytes)
     }
