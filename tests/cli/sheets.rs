@@ -34,6 +34,10 @@ fn hostile(folder: &Path) -> std::path::PathBuf {
     for entry in fs::read_dir(&out).expect("a folder") {
         let name = entry.expect("a file").file_name();
         let name = name.to_string_lossy();
+        // The list of what was written, which is no sheet.
+        if name == "boundwalk-files.json" {
+            continue;
+        }
         assert!(told[0].contains(&*name), "{name} is not told: {}", told[0]);
         assert!(
             name.chars().all(|c| c.is_ascii_lowercase() || c == '.'),
