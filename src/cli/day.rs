@@ -45,7 +45,8 @@ pub struct Args {
     format: FormatChoice,
 
     /// Also write here: the day as table, map and page, and a folder of sheets for each survey. Surveys whose inputs and
-    /// settings have not changed since are not measured again
+    /// settings have not changed since are not measured again. A folder that holds anything but sheets of ours stays as it
+    /// is: they go into a folder of their own inside it
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
 

@@ -43,7 +43,8 @@ pub struct Output {
     #[arg(long, value_enum, default_value_t = FormatChoice::Text)]
     format: FormatChoice,
 
-    /// Also write every sheet into this folder
+    /// Also write every sheet into this folder. One that holds anything but sheets of ours stays as it is: they go into a
+    /// folder of their own inside it
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
 

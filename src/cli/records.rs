@@ -9,6 +9,7 @@ use boundwalk::records::Records;
 use boundwalk::records::look::Wanted;
 use boundwalk::records::report;
 use boundwalk::visible::in_json;
+use boundwalk::write::inputs::Inputs;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -146,6 +147,13 @@ enum ExportFormat {
 }
 
 pub fn run(args: &Args) -> Result<ExitCode, Stop> {
+    let file = match &args.command {
+        Command::List(ListArgs { file, .. })
+        | Command::Show(ShowArgs { file, .. })
+        | Command::Export(ExportArgs { file, .. })
+        | Command::Compare(CompareArgs { file, .. }) => file,
+    };
+    write::stdout_spares(&Inputs::of([file]))?;
     match &args.command {
         Command::List(args) => list(args),
         Command::Show(args) => show(args),

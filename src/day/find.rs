@@ -216,11 +216,12 @@ impl Look {
     /// A folder of sheets is no survey. A log of the user's that lies in it is not lost without a word.
     fn pass_over(&mut self, folder: PathBuf, list: &Manifest) {
         let among = "it lies among sheets that boundwalk wrote: move it out to have it measured";
-        let strangers = list.strangers(&folder).into_iter().map(|path| Skipped {
-            path,
-            why: among.into(),
-        });
-        self.found.skipped.extend(strangers);
+        for path in list.strangers(&folder) {
+            if path.is_dir() || (path.is_file() && content(&path).is_ok()) {
+                let why = among.into();
+                self.found.skipped.push(Skipped { path, why });
+            }
+        }
         self.found.skipped.push(Skipped {
             path: folder,
             why: "boundwalk wrote the sheets in it".into(),

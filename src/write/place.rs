@@ -108,7 +108,11 @@ pub fn choose(wanted: Wanted<'_>) -> Result<Chosen, Fault> {
 
 /// A folder of its own inside the one that was asked for.
 fn inside(wanted: &Wanted<'_>, why: String) -> Result<Chosen, Fault> {
-    let place = wanted.out.join(wanted.own);
+    // `./` says nothing.
+    let place = match wanted.out == Path::new(".") {
+        true => PathBuf::from(wanted.own),
+        false => wanted.out.join(wanted.own),
+    };
     let instead = || (wanted.call)(&free(&place));
     let there = look(&place, wanted)?;
     let made_from = made_from(wanted.out, wanted.inputs);

@@ -42,7 +42,7 @@ impl Stage {
         }
         let path = builder.tempdir_in(folder)?.keep();
         let stage = Stage {
-            _lock: Lock::on(&path),
+            _lock: Lock::wait_on(&path),
             path,
         };
         stage.write(NAME, &manifest.bytes()?)?;
@@ -289,6 +289,17 @@ impl Lock {
     pub fn on(_folder: &Path) -> Lock {
         Lock::None
     }
+
+    /// On a folder only just made: another run that looks whether it may be cleared away lets go of it at once.
+    fn wait_on(folder: &Path) -> Lock {
+        for _ in 0..100 {
+            match Lock::on(folder) {
+                Lock::Busy => std::thread::sleep(Duration::from_millis(5)),
+                lock => return lock,
+            }
+        }
+        Lock::Busy
+    }
 }
 
 /// Lets two folders change names in one step; false where the system or the disk cannot.
@@ -301,4 +312,110 @@ fn exchange(one: &Path, other: &Path) -> bool {
 #[cfg(not(any(target_os = "linux", target_os = "macos")))]
 fn exchange(_one: &Path, _other: &Path) -> bool {
     false
+}
+
+#[cfg(all(test, unix))]
+mod tests {
+    use super::super::manifest::{Holds, Stamp};
+    use super::*;
+
+    /// A set as it lies in its place, or half written in a stage.
+    fn set(folder: &Path, names: &[&str]) {
+        fs::create_dir_all(folder).unwrap();
+        let mut list = Manifest::new(Holds::Set);
+        for name in ["a.txt", "b.txt"] {
+            list = list.with(name, vec![Stamp::of(b"sheet")]);
+        }
+        fs::write(folder.join(NAME), list.bytes().unwrap()).unwrap();
+        for name in names {
+            fs::write(folder.join(name), "sheet").unwrap();
+        }
+    }
+
+    fn left(folder: &Path) -> Vec<String> {
+        let all = names(folder).unwrap().into_iter();
+        all.map(|name| name.into_string().unwrap()).collect()
+    }
+
+    #[test]
+    fn what_a_killed_run_left_is_cleared_or_put_back_if_it_is_ours() {
+        let temp = tempfile::tempdir().unwrap();
+        let at = |name: &str| temp.path().join(name);
+        // Killed while writing, and after the exchange.
+        set(&at(".boundwalk-half"), &["a.txt"]);
+        fs::write(at(".boundwalk-half/b.txt"), "she").unwrap();
+        set(&at(".boundwalk-older"), &["a.txt", "b.txt"]);
+        // Killed while its list was being written.
+        fs::create_dir(at(".boundwalk-begun")).unwrap();
+        fs::write(at(".boundwalk-begun").join(NAME), "{\"schema\":\"bound").unwrap();
+        // Killed between moving the older set aside and the new one into its place, and after both.
+        set(&at(".boundwalk-aside-J1"), &["a.txt"]);
+        set(&at(".boundwalk-aside-J2"), &["a.txt"]);
+        set(&at("J2"), &["b.txt"]);
+        // Of a run that is alive.
+        set(&at(".boundwalk-alive"), &["a.txt"]);
+        let alive = Lock::on(&at(".boundwalk-alive"));
+        assert!(matches!(alive, Lock::Held(_)));
+        // What may be the user's: a file, a folder without a list, one with something that its list does not name, one with a
+        // sheet that was changed.
+        fs::write(at(".boundwalk-aside-0930.nmea"), "$GPGGA").unwrap();
+        fs::create_dir(at(".boundwalk-aside-J3")).unwrap();
+        fs::write(at(".boundwalk-aside-J3/job.toml"), "[walk]").unwrap();
+        set(&at(".boundwalk-photo"), &["a.txt", "photo.jpg"]);
+        set(&at(".boundwalk-mine"), &["a.txt"]);
+        fs::write(at(".boundwalk-mine/b.txt"), "SHEET").unwrap();
+        let mut told = clear_leftovers(temp.path()).unwrap();
+        told.sort();
+        let kept = [
+            ".boundwalk-aside-0930.nmea",
+            ".boundwalk-aside-J3",
+            ".boundwalk-mine",
+            ".boundwalk-photo",
+        ];
+        assert_eq!(told, kept.map(at));
+        assert_eq!(
+            left(temp.path()),
+            [
+                ".boundwalk-alive",
+                ".boundwalk-aside-0930.nmea",
+                ".boundwalk-aside-J3",
+                ".boundwalk-mine",
+                ".boundwalk-photo",
+                "J1",
+                "J2"
+            ]
+        );
+        assert_eq!(left(&at(".boundwalk-photo")), ["a.txt", NAME, "photo.jpg"]);
+        assert_eq!(left(&at("J1")), ["a.txt", NAME]);
+        assert_eq!(left(&at("J2")), ["b.txt", NAME]);
+    }
+
+    /// As where two folders cannot change names in one step.
+    #[test]
+    fn an_older_set_goes_only_once_the_new_one_is_there() {
+        let temp = tempfile::tempdir().unwrap();
+        let place = temp.path().join("J1");
+        set(&place, &["a.txt"]);
+        let list = Manifest::new(Holds::Set).with("c.txt", vec![Stamp::of(b"new")]);
+        let stage = Stage::new(temp.path(), &list).unwrap();
+        stage.write("c.txt", b"new").unwrap();
+        stage.take_place_in_two_steps(&place).unwrap();
+        assert_eq!(left(temp.path()), ["J1"]);
+        assert_eq!(left(&place), [NAME, "c.txt"]);
+    }
+
+    #[test]
+    fn a_file_never_takes_a_name_that_is_taken() {
+        let temp = tempfile::tempdir().unwrap();
+        let list = Manifest::new(Holds::Files).with("job.toml", Vec::new());
+        let stage = Stage::new(temp.path(), &list).unwrap();
+        stage.write("job.toml", b"[job]").unwrap();
+        stage.put_new("job.toml", temp.path()).unwrap();
+        stage.write("job.toml", b"[walk]").unwrap();
+        let error = stage.put_new("job.toml", temp.path()).unwrap_err();
+        assert_eq!(error.kind(), io::ErrorKind::AlreadyExists);
+        drop(stage);
+        assert_eq!(left(temp.path()), ["job.toml"]);
+        assert_eq!(fs::read(temp.path().join("job.toml")).unwrap(), b"[job]");
+    }
 }

@@ -238,11 +238,12 @@ fn the_users_own_files_among_the_logs_stay() {
         .remove(&desk.at("J-0417/J-0417-sheets/photo.jpg"));
     desk.adds("J-0417/J-0417-sheets/takeoff.csv", b"item,mine\n");
     desk.refused("measure J-0417 --out J-0417", "takeoff.csv");
-    // A log put among the sheets is not lost without a word.
+    // A log put among the sheets is not lost without a word; a photo is no log.
+    desk.adds("J-0417/J-0417-sheets/photo.jpg", b"jpg");
     desk.adds("J-0417/J-0417-sheets/back.nmea", &fixture("patio.nmea"));
     let (_, stderr, _) = desk.run("day J-0417");
     assert!(
-        stderr.contains("back.nmea: it lies among sheets"),
+        stderr.contains("back.nmea: it lies among sheets") && !stderr.contains("photo.jpg"),
         "{stderr}"
     );
 }
@@ -412,10 +413,18 @@ fn links_and_hard_links_are_seen_through() {
 #[test]
 fn what_is_printed_never_goes_into_what_is_read() {
     let desk = Desk::job();
-    for call in ["inspect J-0417/lawn.nmea", "measure J-0417", "day J-0417"] {
+    let mut desk = desk;
+    desk.run("measure J-0417 --records lawns.gpkg");
+    desk.adds("lawns.gpkg", &fs::read(desk.at("lawns.gpkg")).unwrap());
+    for (call, file) in [
+        ("inspect J-0417/lawn.nmea", "J-0417/lawn.nmea"),
+        ("measure J-0417", "J-0417/job.toml"),
+        ("day J-0417", "J-0417/patio.nmea"),
+        ("records export lawns.gpkg", "lawns.gpkg"),
+    ] {
         let log = fs::File::options()
             .append(true)
-            .open(desk.at("J-0417/lawn.nmea"))
+            .open(desk.at(file))
             .unwrap();
         let output = Command::new(boundwalk().get_program())
             .current_dir(desk.temp.path())
