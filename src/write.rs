@@ -5,6 +5,7 @@
 //! the manifest names it as it lies there now, and never if this run reads it ([`inputs`]). A [`place`] is chosen, and
 //! refused where need be, before anything is measured; a [`stage`] is where files are written before they take their place.
 
+pub mod files;
 pub mod inputs;
 pub mod manifest;
 pub mod place;

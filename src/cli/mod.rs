@@ -20,6 +20,7 @@ use boundwalk::fault::{Fault, Kind};
 use boundwalk::job::keys::Faults;
 use boundwalk::survey::measured::Status;
 use boundwalk::visible::is_hidden;
+use boundwalk::write::inputs::Inputs;
 use clap::{Parser, Subcommand};
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -98,7 +99,8 @@ impl From<Faults> for Stop {
 /// Runs the command line and says how it went.
 pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     let args: Vec<OsString> = args.into_iter().collect();
-    let json = asks_for_json(&args);
+    let json =
+        asks_for_json(&args) && write::stdout_spares(&Inputs::of(args.iter().skip(1))).is_ok();
     let cli = match Cli::try_parse_from(args) {
         Ok(cli) => cli,
         Err(error) => {
@@ -124,7 +126,8 @@ pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Err(Stop::Faults(faults)) => {
             say::faults(&faults);
             let kind = faults.first().map_or(Kind::Unreadable, Fault::kind);
-            if json && kind != Kind::Withheld {
+            let into_input = faults.iter().any(|fault| fault.code() == write::INTO_INPUT);
+            if json && !into_input && kind != Kind::Withheld {
                 print_faults(&faults);
             }
             exit_code(kind)

@@ -2,8 +2,9 @@
 
 use super::{Cli, Stop, write};
 use boundwalk::fault::Fault;
+use boundwalk::write::files::put_files;
 use boundwalk::write::inputs::Inputs;
-use boundwalk::write::place::{free, put_files};
+use boundwalk::write::place::free;
 use clap::CommandFactory;
 use std::path::PathBuf;
 use std::process::ExitCode;

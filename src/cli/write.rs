@@ -24,6 +24,9 @@ pub fn stdout(bytes: &[u8]) -> Result<(), Stop> {
     }
 }
 
+/// Said where standard output is a file that is read: not even that this failed may be printed there.
+pub const INTO_INPUT: &str = "into-an-input";
+
 /// Refuses a call whose standard output goes into a file that it reads, such as `inspect lawn.nmea >> lawn.nmea`.
 pub fn stdout_spares(inputs: &Inputs) -> Result<(), Stop> {
     #[cfg(unix)]
@@ -36,7 +39,7 @@ pub fn stdout_spares(inputs: &Inputs) -> Result<(), Stop> {
             .unwrap_or(false);
         if into_input {
             return Err(Fault::usage(
-                "is-an-input",
+                INTO_INPUT,
                 "standard output goes into a file that is read by this run.",
                 "Send it into another file: > result.txt",
             )

@@ -4,6 +4,7 @@
 //! when somebody types `--out .`, stays as it is: the results go into a folder of their own inside it, with a name that is
 //! the same the next time.
 
+use super::files::first_in_the_way;
 use super::inputs::{self, Inputs};
 use super::manifest::{Holds, Kept, Look, Manifest, NAME, Stamp, hex};
 use super::stage::{Lock, Stage, clear_leftovers};
@@ -232,25 +233,6 @@ fn spared(folder: &Path, list: &Manifest, wanted: &Wanted<'_>) -> Result<(), Fau
     }
 }
 
-/// The first of these files in a folder that may not be replaced.
-///
-/// # Errors
-/// Where they cannot be looked at.
-pub fn first_in_the_way<'a>(
-    list: &Manifest,
-    folder: &Path,
-    files: impl IntoIterator<Item = &'a str>,
-    inputs: &Inputs,
-) -> io::Result<Option<InTheWay>> {
-    for name in files {
-        let there = list.file_in_the_way(folder, name, inputs, Look::Whole)?;
-        if there.is_some() {
-            return Ok(there);
-        }
-    }
-    Ok(None)
-}
-
 /// Whether the shell stands in this folder or below it: replaced as a whole, it would be pulled from under the user.
 fn is_here(folder: &Path) -> bool {
     std::env::current_dir()
@@ -455,104 +437,4 @@ impl Set<'_> {
         }
         stage.take_place(place, inputs)
     }
-}
-
-/// Writes files into a folder among whatever else there is, each whole. All are checked before the first is written.
-///
-/// # Errors
-/// Where one of these names is taken by something that is not ours, or the disk takes no more.
-pub fn put_files(
-    folder: &Path,
-    files: &[(&str, &[u8])],
-    inputs: &Inputs,
-    instead: &str,
-) -> Result<(), Fault> {
-    let put = || -> Result<(), Refused> {
-        let older = match Manifest::read(folder) {
-            Some(list) if list.holds == Holds::Files => list,
-            None if fs::symlink_metadata(folder.join(NAME)).is_err() => Manifest::new(Holds::Files),
-            _ => {
-                return Err(Refused::InTheWay(InTheWay {
-                    path: folder.join(NAME),
-                    why: Why::NotOurs,
-                }));
-            }
-        };
-        let own = files.iter().map(|(name, _)| *name);
-        if folder.is_dir()
-            && let Some(there) = first_in_the_way(&older, folder, own, inputs)?
-        {
-            return Err(there.into());
-        }
-        fs::create_dir_all(folder)?;
-        clear_leftovers(folder)?;
-        let (mut list, mut stage_list) = (older.clone(), Manifest::new(Holds::Files));
-        for (name, bytes) in files {
-            list.files
-                .insert((*name).to_owned(), vec![Stamp::of(bytes)]);
-            stage_list
-                .files
-                .insert((*name).to_owned(), vec![Stamp::of(bytes)]);
-        }
-        let stage = Stage::new(folder, &stage_list)?;
-        for (name, bytes) in files {
-            stage.write(name, bytes)?;
-        }
-        publish(&stage, folder, &older, &list)
-    };
-    put().map_err(|refused| refused.told(folder, instead))
-}
-
-/// Writes files into a folder, each whole, over nothing: those whose names are taken stay as they are.
-///
-/// # Errors
-/// When the disk takes no more.
-pub fn put_new_files(folder: &Path, files: &[(&str, &[u8])]) -> Result<(), Fault> {
-    let put = || -> io::Result<()> {
-        fs::create_dir_all(folder)?;
-        clear_leftovers(folder)?;
-        let mut list = Manifest::new(Holds::Files);
-        for (name, bytes) in files {
-            list = list.with(name, vec![Stamp::of(bytes)]);
-        }
-        let stage = Stage::new(folder, &list)?;
-        for (name, bytes) in files {
-            stage.write(name, bytes)?;
-            match stage.put_new(name, folder) {
-                Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
-                done => done?,
-            }
-        }
-        Ok(())
-    };
-    put().map_err(|error| unwritable(folder, &error))
-}
-
-/// Moves a stage's files into their places, those of `list` that `older` has otherwise or not at all. Whenever it is
-/// killed, the list beside them names what is there.
-///
-/// # Errors
-/// When the disk says no: each file is then there whole, the older or the newer.
-pub fn publish(
-    stage: &Stage,
-    folder: &Path,
-    older: &Manifest,
-    list: &Manifest,
-) -> Result<(), Refused> {
-    let mut either = list.clone();
-    for (name, stamps) in &older.files {
-        let all = either.files.entry(name.clone()).or_default();
-        for stamp in stamps {
-            if !all.contains(stamp) {
-                all.push(stamp.clone());
-            }
-        }
-    }
-    stage.put_manifest(folder, &either)?;
-    for name in list.files.keys() {
-        if stage.path().join(name).is_file() {
-            stage.put(name, folder)?;
-        }
-    }
-    Ok(stage.put_manifest(folder, list)?)
 }

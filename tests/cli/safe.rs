@@ -418,7 +418,11 @@ fn what_is_printed_never_goes_into_what_is_read() {
     desk.adds("lawns.gpkg", &fs::read(desk.at("lawns.gpkg")).unwrap());
     for (call, file) in [
         ("inspect J-0417/lawn.nmea", "J-0417/lawn.nmea"),
-        ("measure J-0417", "J-0417/job.toml"),
+        ("measure J-0417 --format json", "J-0417/job.toml"),
+        (
+            "inspect no.nmea J-0417/lawn.nmea --format json",
+            "J-0417/lawn.nmea",
+        ),
         ("day J-0417", "J-0417/patio.nmea"),
         ("records export lawns.gpkg", "lawns.gpkg"),
     ] {
