@@ -1,6 +1,7 @@
 //! The pipeline for one survey, and its result.
 
 pub mod beds;
+pub mod checked;
 pub mod collect;
 pub mod corners;
 mod dates;
@@ -8,6 +9,7 @@ mod ground;
 pub mod measured;
 pub mod next;
 mod on_grid;
+pub mod reliability;
 pub mod report;
 pub mod settled;
 pub mod taped;
@@ -43,6 +45,8 @@ pub struct Survey {
     pub laid: Laid,
     pub beds: Vec<beds::Bed>,
     pub process: Process,
+    /// What was believed of the receiver before the passes were compared.
+    pub prior: Process,
     pub causes: Causes,
     /// Of process and causes, once it is asked for.
     claimed: OnceCell<Claimed>,
@@ -225,7 +229,8 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
         .first()
         .map_or(SigmaSource::Assumed, |l| l.sigma_source);
     let correlation_s = collected.lawns.first().and_then(|l| l.correlation_s);
-    let mut process = Process::prior(source, correlation_s);
+    let prior = Process::prior(source, correlation_s);
+    let mut process = prior.clone();
     let mut seen: Vec<_> = Vec::new();
     for ring in &lawns {
         seen.extend(ring.differences.iter().copied());
@@ -239,6 +244,7 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
         laid,
         beds,
         process,
+        prior,
         causes,
         claimed: OnceCell::new(),
         gross_m2,
@@ -291,7 +297,8 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
             + 0.0;
     }
     if request.depth >= Depth::Document {
-        let (check_sheet, set_out) = settled::sheets(&survey, confidence);
+        let (check_sheet, set_out, if_taped) = settled::sheets(&survey, confidence);
+        survey.settled.if_taped = if_taped;
         survey.settled.facts.check_sheet = check_sheet;
         survey.settled.facts.set_out = set_out;
     }

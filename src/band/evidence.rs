@@ -26,7 +26,7 @@ pub struct Difference {
 
 /// How much two passes of one place differ for reasons that are not the receiver's: the hand and the pole, metres,
 /// one sigma of the difference.
-const HAND_M: f64 = 0.05;
+pub const HAND_M: f64 = 0.05;
 /// The same for the two ends of a single lap: nobody stops where he set out to the centimetre.
 const ENDS_M: f64 = 0.4;
 /// Part of the likelihood that is believed: the passes are matched by nearness, their white part and the hand's share are
@@ -178,15 +178,16 @@ impl Process {
         if seen.is_empty() {
             return;
         }
+        let readings: Vec<f64> = seen.iter().map(|d| d.offset_m / d.hand_m).collect();
         let honest = self.beliefs.len();
         self.admit_liars();
-        // What the correlation time says is the same for every scale.
-        let passes = Moments::new(seen.iter().flat_map(|difference| difference.t_s));
-        let mut rho = Vec::new();
-        let by_time = abreast(&self.correlation_s, |times: [f64; 4]| {
-            passes.correlations(times, &mut rho);
-            likelihoods(&rho, seen)
-        });
+        let by_time = turned(&self.correlation_s, seen, &readings);
+        self.weigh(honest, |k, scale| by_time[k].log_density(scale * scale));
+    }
+
+    /// Weighs the beliefs, of which the first `honest` are within the prior's spread, by the logarithm of how likely each
+    /// correlation time (by its place) and scale makes what was seen.
+    pub(super) fn weigh(&mut self, honest: usize, log_density: impl Fn(usize, f64) -> f64) {
         let logs: Vec<f64> = self
             .beliefs
             .iter()
@@ -195,9 +196,7 @@ impl Process {
                     .correlation_s
                     .iter()
                     .position(|&t| t == b.correlation_s);
-                known.map_or(f64::NEG_INFINITY, |k| {
-                    by_time[k].log_density(b.scale * b.scale)
-                })
+                known.map_or(f64::NEG_INFINITY, |k| log_density(k, b.scale))
             })
             .collect();
         let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -228,7 +227,7 @@ impl Process {
         }
     }
 
-    fn admit_liars(&mut self) {
+    pub(super) fn admit_liars(&mut self) {
         const LIARS: f64 = 0.002;
         const SCALES: [f64; 8] = [1.7, 2.4, 3.4, 5.0, 10.0, 25.0, 60.0, 150.0];
         let times = self.correlation_s.clone();
@@ -246,9 +245,29 @@ impl Process {
     }
 }
 
+/// Readings at the places of the differences, in units of each one's hand, ready to be likely or not under every scale; one
+/// for each correlation time.
+pub(super) fn turned(
+    correlation_s: &[f64],
+    seen: &[Difference],
+    readings: &[f64],
+) -> Vec<Tridiagonal> {
+    // What the correlation time says is the same for every scale.
+    let passes = Moments::new(seen.iter().flat_map(|difference| difference.t_s));
+    let mut rho = Vec::new();
+    abreast(correlation_s, |times: [f64; 4]| {
+        passes.correlations(times, &mut rho);
+        likelihoods(&rho, seen, readings)
+    })
+}
+
 /// The likelihood of the differences for each of these correlations between both passes of each, row by row, each difference
 /// in units of its hand's share: their covariance is then the unit matrix and a part that grows with the scale squared.
-fn likelihoods<const N: usize>(rho: &[[f64; N]], seen: &[Difference]) -> [Tridiagonal; N] {
+fn likelihoods<const N: usize>(
+    rho: &[[f64; N]],
+    seen: &[Difference],
+    readings: &[f64],
+) -> [Tridiagonal; N] {
     let n = seen.len();
     let row = |pass: usize| &rho[pass * 2 * n..(pass + 1) * 2 * n];
     let mut matrix = vec![[0.0; N]; n * n];
@@ -270,8 +289,7 @@ fn likelihoods<const N: usize>(rho: &[[f64; N]], seen: &[Difference]) -> [Tridia
             matrix[j * n + i] = value;
         }
     }
-    let readings: Vec<f64> = seen.iter().map(|d| d.offset_m / d.hand_m).collect();
-    Tridiagonal::new(matrix, &readings)
+    Tridiagonal::new(matrix, readings)
 }
 
 #[cfg(test)]

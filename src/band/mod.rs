@@ -6,4 +6,5 @@ pub mod ground;
 pub mod model;
 pub mod moments;
 pub mod propagate;
+pub mod telling;
 mod tridiagonal;

@@ -79,9 +79,15 @@ impl Tridiagonal {
     /// Log of the normal density of the readings when their covariance is `I + size A`, but for the constant
     /// `-n/2 ln 2π`; minus infinity where that is no covariance.
     pub fn log_density(&self, size: f64) -> f64 {
+        let (squares, log_determinant) = self.parts(size);
+        -0.5 * (squares + log_determinant)
+    }
+
+    /// The two parts of that: `yᵀ (I + size A)⁻¹ y` and `ln |I + size A|`; infinite where it is no covariance.
+    pub fn parts(&self, size: f64) -> (f64, f64) {
         // Of the factors L D Lᵀ only the last of D is kept; logarithms are slow, so several are multiplied first.
         const LARGE: f64 = 1e100;
-        let (mut product, mut twice) = (1.0f64, 0.0);
+        let (mut product, mut squares, mut log) = (1.0f64, 0.0, 0.0);
         let (mut pivot, mut solved) = (1.0, 0.0);
         for (i, (diagonal, reading)) in self.diagonal.iter().zip(&self.readings).enumerate() {
             let beside = match i.checked_sub(1).and_then(|before| self.beside.get(before)) {
@@ -91,17 +97,17 @@ impl Tridiagonal {
             let factor = beside / pivot;
             pivot = 1.0 + size * diagonal - factor * beside;
             if pivot.is_nan() || pivot <= 0.0 {
-                return f64::NEG_INFINITY;
+                return (f64::INFINITY, f64::INFINITY);
             }
             solved = reading - factor * solved;
-            twice += solved * solved / pivot;
+            squares += solved * solved / pivot;
             product *= pivot;
             if product > LARGE {
-                twice += product.ln();
+                log += product.ln();
                 product = 1.0;
             }
         }
-        -0.5 * (twice + product.ln())
+        (squares, log + product.ln())
     }
 }
 

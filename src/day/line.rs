@@ -1,7 +1,9 @@
 //! What the day's table says of one survey.
 
 use crate::survey::Measured;
+use crate::survey::checked::Checked;
 use crate::survey::measured::Status;
+use serde::Deserialize;
 use serde_json::Value;
 
 /// Square metres, at the confidence asked for.
@@ -32,6 +34,8 @@ pub struct Line {
     pub area: Option<Figures>,
     /// Pieces of turf, where an order was asked for.
     pub pieces: Option<u64>,
+    /// Independent tests that the area passed or failed; `None` where it is withheld.
+    pub checks: Option<u32>,
     /// Why it is not `ok`.
     pub reason: Option<String>,
 }
@@ -56,6 +60,7 @@ impl Line {
                 .as_ref()
                 .and_then(|order| order.turf.as_ref())
                 .map(|turf| turf.pieces),
+            checks: measured.area.as_ref().map(|_| measured.checked.count()),
             reason: measured.reason().map(str::to_owned),
         }
     }
@@ -95,6 +100,9 @@ impl Line {
             pieces: document
                 .pointer("/order/turf/pieces")
                 .and_then(Value::as_u64),
+            checks: area
+                .and_then(|_| Checked::deserialize(document.get("checked")?).ok())
+                .map(|checked| checked.count()),
             reason,
         })
     }

@@ -12,7 +12,7 @@ use crate::write::stage::Stage;
 use serde_json::{Value, json};
 
 /// `day.csv`'s columns.
-const COLUMNS: [&str; 12] = [
+const COLUMNS: [&str; 13] = [
     "survey",
     "status",
     "net_m2",
@@ -25,6 +25,7 @@ const COLUMNS: [&str; 12] = [
     "site",
     "date",
     "reason",
+    "checks",
 ];
 
 /// The first row of the table.
@@ -56,6 +57,7 @@ pub fn csv_row(line: &Line) -> Vec<u8> {
         text(&line.site),
         text(&line.date),
         text(&line.reason),
+        line.checks.map(|n| n.to_string()).unwrap_or_default(),
     ])
 }
 
@@ -91,6 +93,7 @@ pub fn feature(line: &Line, geometry: Option<&Value>) -> String {
             "site": line.site,
             "date": line.date,
             "reason": line.reason,
+            "checks": line.checks,
         },
     });
     String::from_utf8(in_json(feature.to_string().into_bytes())).unwrap_or_default()
@@ -201,6 +204,7 @@ mod tests {
             date: None,
             area: None,
             pieces: None,
+            checks: Some(1),
             reason: Some("two\nlines".into()),
         };
         let mut table = csv_head();

@@ -6,7 +6,7 @@ use crate::units::{Units, two_figures};
 use crate::visible::visible;
 
 /// The widest column of names; longer ones have a line of their own.
-const NAMES: usize = 34;
+const NAMES: usize = 27;
 
 /// How wide the columns are.
 #[derive(Debug, Clone, Copy)]
@@ -44,7 +44,7 @@ impl Table {
             &format!("band {unit}"),
             "%",
             "status",
-            "pieces",
+            ["pieces", "checks"],
         );
         format!("{head}{}\n", "-".repeat(head.trim_end().chars().count()))
     }
@@ -63,15 +63,17 @@ impl Table {
             None => ("-".into(), "-".into(), "-".into()),
         };
         let pieces = line.pieces.map_or("-".to_owned(), |n| n.to_string());
+        let checks = line.checks.map_or("-".to_owned(), |n| n.to_string());
+        let last = [pieces.as_str(), checks.as_str()];
         let name = visible(&line.name);
         let mut text = String::new();
         let status = line.status.word();
         if name.chars().count() > self.names {
             text.push_str(&name);
             text.push('\n');
-            text.push_str(&self.row("", &net, &band, &percent, status, &pieces));
+            text.push_str(&self.row("", &net, &band, &percent, status, last));
         } else {
-            text.push_str(&self.row(&name, &net, &band, &percent, status, &pieces));
+            text.push_str(&self.row(&name, &net, &band, &percent, status, last));
         }
         if let Some(reason) = &line.reason {
             let mut lines = Lines::default();
@@ -88,10 +90,10 @@ impl Table {
         band: &str,
         percent: &str,
         status: &str,
-        pieces: &str,
+        [pieces, checks]: [&str; 2],
     ) -> String {
         let row = format!(
-            "{name:<names$} {net:>10} {band:>10} {percent:>5}  {status:<8} {pieces:>6}",
+            "{name:<names$} {net:>10} {band:>10} {percent:>5}  {status:<8} {pieces:>6} {checks:>6}",
             names = self.names
         );
         format!("{}\n", row.trim_end())
@@ -118,6 +120,7 @@ mod tests {
                 high_m2: 209.4575,
             }),
             pieces: (status == Status::Ok).then_some(215),
+            checks: (status != Status::Withheld).then_some(3),
             reason: (status != Status::Ok).then(|| {
                 "There is no usable position in the log. Check that the logger had a fix and recorded positions.".into()
             }),

@@ -5,7 +5,9 @@ use super::compare::{Comparison, Verdict};
 use super::find::told_apart;
 use super::look::{Record, Table};
 use crate::fault::Fault;
+use crate::sheet::text::checked::sentences;
 use crate::sheet::text::lines::Lines;
+use crate::survey::checked::Checked;
 use crate::units::{Rounded, Units, two_figures};
 use crate::visible::visible;
 use serde_json::Value;
@@ -215,6 +217,7 @@ pub fn one(records: &Records, record: &Record, units: Units) -> Result<String, F
             })
             .collect(),
     );
+    section(&mut out, "What checks it", checks(records, record, units)?);
     section(
         &mut out,
         "Seen on the way",
@@ -229,6 +232,18 @@ pub fn one(records: &Records, record: &Record, units: Units) -> Result<String, F
         "Approximate working measurement for ordering materials. Not a survey of legal boundaries or levels.",
     );
     Ok(out.text())
+}
+
+/// What stood behind the number, as it was recorded; nothing of records from before that was.
+fn checks(records: &Records, record: &Record, units: Units) -> Result<Vec<String>, Fault> {
+    #[derive(serde::Deserialize)]
+    struct Document {
+        checked: Checked,
+    }
+    let document = records.document(record.id)?;
+    Ok(serde_json::from_str::<Document>(&document)
+        .map(|document| sentences(&document.checked, units))
+        .unwrap_or_default())
 }
 
 /// What changed, the verdict first.

@@ -4,10 +4,20 @@ use crate::fault::Warning;
 use crate::lawn::Kind;
 use crate::read::{Dropped, LogFile, LogKind};
 use crate::survey::Measured;
+use crate::survey::checked::{By, Check, Checked, ErrorKind, Unit, Unseen, Would};
 use crate::survey::measured::{
     Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, PlaneFacts, Point, Receiver,
     Remedy, RingFacts, SigmaSource, Status, TapeFacts, Term,
 };
+
+fn unseen(error: ErrorKind, area_m2: Option<f64>) -> Unseen {
+    Unseen {
+        error,
+        area_m2,
+        by_m: None,
+        walk: String::new(),
+    }
+}
 
 fn log(name: &str, fixes: u64) -> LogFile {
     LogFile {
@@ -139,6 +149,22 @@ pub fn garden() -> Measured {
         }),
         deductions,
         order: None,
+        checked: Checked {
+            by: vec![Check {
+                check: By::Laps,
+                count: 2,
+                apart_s: Some(83.0),
+                differ: Some(0.31),
+                allowed: Some(4.1),
+                unit: Unit::M2,
+            }],
+            unseen: vec![
+                unseen(ErrorKind::Drift, Some(2.13)),
+                unseen(ErrorKind::Shift, Some(2.21)),
+                unseen(ErrorKind::Corner, Some(2.21)),
+            ],
+            would: Vec::new(),
+        },
         log: LogFacts {
             files: vec![log("lawn.nmea", 361), log("patio.nmea", 96)],
             dropped: vec![Dropped {
@@ -177,6 +203,25 @@ pub fn phone() -> Measured {
         area.low_m2 = area.net_m2 - area.band_m2;
         area.high_m2 = area.net_m2 + area.band_m2;
     }
+    measured.checked = Checked {
+        by: vec![Check {
+            check: By::Closing,
+            count: 1,
+            apart_s: Some(171.0),
+            differ: Some(2.4),
+            allowed: Some(10.25),
+            unit: Unit::M,
+        }],
+        unseen: vec![
+            unseen(ErrorKind::Drift, None),
+            unseen(ErrorKind::Shift, None),
+            unseen(ErrorKind::Corner, None),
+        ],
+        would: vec![Would {
+            remedy: "a second lap".into(),
+            area_m2: 96.0,
+        }],
+    };
     if let Some(band) = &mut measured.band {
         band.receiver = Receiver::Autonomous;
         band.sigma_m = 2.0;
@@ -210,6 +255,7 @@ pub fn withheld() -> Measured {
     let mut measured = garden();
     measured.status = Status::Withheld;
     measured.area = None;
+    measured.checked = Checked::default();
     measured.band = None;
     measured.ring = None;
     measured.perimeter_m = None;

@@ -3,6 +3,7 @@
 //! In the order an estimator asks: how much, how sure, what was taken off, what would make it surer, what
 //! needs a look, what it was read from.
 
+pub(crate) mod checked;
 pub(crate) mod lines;
 pub(in crate::sheet) mod words;
 
@@ -38,6 +39,7 @@ pub fn report(measured: &Measured, units: Units) -> String {
                 certainty(area, band, measured, units, &mut out);
             }
             tape::agreement(measured, units, &mut out);
+            checks(measured, units, &mut out);
             remedies(area, measured, units, &mut out);
             if let Some(order) = &measured.order {
                 order::section(order, units, &mut out);
@@ -238,6 +240,15 @@ fn certainty(area: &Area, band: &Band, measured: &Measured, units: Units, out: &
                 units.area_unit()
             ),
         );
+    }
+}
+
+/// What stands behind the number, and what that would not show.
+pub(super) fn checks(measured: &Measured, units: Units, out: &mut Lines) {
+    let said = checked::sentences(&measured.checked, units);
+    if !said.is_empty() {
+        out.heading("What checks it");
+        out.paragraph(2, &said.join(" "));
     }
 }
 

@@ -1,6 +1,7 @@
 //! Everything measured in one survey, as plain data. Its serde form is the result document
 //! `boundwalk/result/1`; fields marked `skip` are for the sheets that draw.
 
+pub use super::checked::Checked;
 pub use crate::band::budget::Term;
 pub use crate::band::model::{Receiver, SigmaSource};
 use crate::fault::{Warning, Weight};
@@ -241,6 +242,8 @@ pub struct Measured {
     pub deductions: Vec<DeductionFacts>,
     /// `None` where none was asked for, or the area is withheld.
     pub order: Option<crate::order::Ordered>,
+    /// What stands behind the area besides the receiver's own word, and what that would not show.
+    pub checked: Checked,
     pub log: LogFacts,
     pub plane: Option<PlaneFacts>,
     /// Only where a grid was asked for.

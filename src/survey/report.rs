@@ -1,12 +1,13 @@
 //! From a survey to the result document.
 
+use super::checked::Checked;
 use super::collect::{Collected, stem};
 use super::measured::{
     Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, PlaneFacts, Point,
     RingFacts, Status, TapeFacts,
 };
 use super::walked::Walked;
-use super::{Depth, Request, Survey, corners, dates, ground, next, settled, status};
+use super::{Depth, Request, Survey, checked, corners, dates, ground, next, settled, status};
 use crate::band::budget::Assessment;
 use crate::band::model::SigmaSource;
 use crate::band::propagate::{Pull, correlated_variances_m4, merge};
@@ -26,6 +27,8 @@ pub const SCHEMA: &str = "boundwalk/result/1";
 /// although its inputs are the same. `tests/method.rs` sees to it.
 pub const METHOD: u32 = 10;
 pub const CONFIDENCE: f64 = 0.95;
+/// How many times more than it claims a receiver must be believed to err for that to be told.
+pub const ERRS_MORE: f64 = 2.0;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {
     let name = match (&request.name, collected.files.first()) {
@@ -99,6 +102,7 @@ pub fn withheld(
         ring: None,
         deductions: Vec::new(),
         order: None,
+        checked: Checked::default(),
         log: log_facts(collected, &[]),
         plane: plane.map(plane_facts),
         grid: None,
@@ -237,6 +241,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
             })
             .collect(),
         order: None,
+        checked: checked(survey, walked_band_m2, request.depth),
         log: log_facts(collected, &rings),
         plane: Some(plane_facts(&survey.plane)),
         grid: None,
@@ -256,6 +261,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         status = measured.status;
     }
     if status == Status::Withheld {
+        measured.checked = Checked::default();
         measured.area = None;
         measured.order = None;
     }
@@ -263,6 +269,19 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         draw(survey, &rings, &mut measured);
     }
     measured
+}
+
+/// What checks the number; what would stay unseen only where a document is made.
+fn checked(survey: &Survey, walked_band_m2: f64, depth: Depth) -> Checked {
+    let mut checked = Checked {
+        by: checked::made(survey, walked_band_m2),
+        ..Checked::default()
+    };
+    if depth >= Depth::Document {
+        checked.unseen = checked::unseen(survey, walked_band_m2);
+        checked.would = checked::would(survey, &checked.unseen, walked_band_m2);
+    }
+    checked
 }
 
 /// What only drawings have: sides, walks and the ends of the band.
@@ -465,7 +484,7 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
         }
     }
     let scale = survey.process.scale();
-    if scale > 2.0 {
+    if scale > ERRS_MORE {
         warnings.push(Warning::doubt(
             "receiver-errs-more-than-it-claims",
             format!(

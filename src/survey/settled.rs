@@ -33,6 +33,8 @@ pub struct Settled {
     pub facts: TapeFacts,
     /// Where an adjustment was accepted.
     pub adjusted: Option<Adjusted>,
+    /// Where nothing was taped: what would be if all lines of the check sheet were, and fitted.
+    pub if_taped: Option<Adjusted>,
     pub warnings: Vec<Warning>,
 }
 
@@ -45,6 +47,34 @@ pub struct Adjusted {
     pub sigma_m2: f64,
     /// Of the points, m².
     covariance: Matrix,
+    /// How areas and readings answer to errors.
+    pub shown: settle::Shown,
+    /// The points as walked, and for each the lawn it is a corner of and when it was passed, seconds.
+    pub walked_at: Vec<Coord<f64>>,
+    passed: Vec<(Option<usize>, f64)>,
+    /// The points that are each lawn's corners, counter-clockwise.
+    corners: Vec<Vec<usize>>,
+}
+
+impl Adjusted {
+    pub fn corners(&self, lawn: usize) -> &[usize] {
+        self.corners.get(lawn).map_or(&[], Vec::as_slice)
+    }
+
+    /// How an error of the walk of one lawn moves the points, x0, y0, x1, …: each by the part `share` of `along` when it was
+    /// passed.
+    pub fn moved(
+        &self,
+        lawn: Option<usize>,
+        share: impl Fn(f64) -> f64,
+        along: [f64; 2],
+    ) -> Vec<f64> {
+        let parts = self.passed.iter().map(|&(own, t_s)| {
+            let part = if own == lawn { share(t_s) } else { 0.0 };
+            along.map(|metres| part * metres)
+        });
+        parts.flatten().collect()
+    }
 }
 
 /// One lawn's edge after the adjustment.
@@ -117,11 +147,7 @@ pub fn settle(survey: &Survey, job: &Job) -> Settled {
     if let Some(adjusted) = outcome.adjusted {
         settled.warnings.extend(straight_note(&parts, &adjusted));
         settled.warnings.extend(bent_doubt(&parts, &adjusted));
-        settled.adjusted = Some(Adjusted {
-            lawns: moved(survey, &points.rings, &points.at, &parts, &adjusted),
-            sigma_m2: net_sigma_m2(survey, &lawns, &parts, &adjusted),
-            covariance: adjusted.covariance,
-        });
+        settled.adjusted = Some(points.adjusted(survey, &lawns, &parts, adjusted));
     }
     settled.facts.tape = Some(outcome.agreement);
     settled
@@ -145,6 +171,29 @@ impl Points {
             covariance: covariance(survey, &named),
             named,
             rings,
+        }
+    }
+
+    /// What an adjustment makes of the lawns.
+    fn adjusted(
+        &self,
+        survey: &Survey,
+        lawns: &[Lawn],
+        parts: &[Drawn],
+        adjusted: settle::Adjusted,
+    ) -> Adjusted {
+        Adjusted {
+            lawns: moved(survey, &self.rings, &self.at, parts, &adjusted),
+            sigma_m2: net_sigma_m2(survey, lawns, parts, &adjusted),
+            covariance: adjusted.covariance,
+            shown: adjusted.shown,
+            walked_at: self.at.clone(),
+            passed: (self.named.iter())
+                .map(|p| (p.lawn, p.t_s.iter().sum::<f64>() / p.t_s.len() as f64))
+                .collect(),
+            corners: (self.rings.iter())
+                .map(|ring| ring.iter().map(|&(_, point)| point).collect())
+                .collect(),
         }
     }
 

@@ -1,5 +1,6 @@
 //! A lawn measured by tape alone: taped figures to a result.
 
+use super::checked::{self, Checked, ErrorKind, Unseen};
 use super::measured::{
     Area as Areas, Drawing, Identity, LawnArea, LogFacts, Measured, Remedy, Status, TapeFacts,
 };
@@ -117,6 +118,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
         ring: None,
         deductions: Vec::new(),
         order: None,
+        checked: checked(&taped),
         log: LogFacts {
             files: vec![file],
             dropped: Vec::new(),
@@ -134,6 +136,27 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
     };
     super::report::order(job, false, &mut measured);
     Ok(measured)
+}
+
+/// Lengths beyond what fixes a figure check it; nothing checks a rectangle's width.
+fn checked(shapes: &[Taped]) -> Checked {
+    let misread = shapes
+        .iter()
+        .map(|shape| shape.closing.as_ref()?.misread_m2);
+    let facts = TapeFacts {
+        shapes: shapes.to_vec(),
+        ..TapeFacts::default()
+    };
+    Checked {
+        by: checked::taped(&facts).into_iter().collect(),
+        unseen: vec![Unseen {
+            error: ErrorKind::Tape,
+            area_m2: misread.reduce(|a, b| Some(a?.max(b?))).flatten(),
+            by_m: None,
+            walk: String::new(),
+        }],
+        would: Vec::new(),
+    }
 }
 
 fn all_or_faults(shapes: &[Shape], sheet: &str) -> Result<Vec<Taped>, Faults> {

@@ -32,7 +32,10 @@ use crate::walk::laps::{self, Laps, NoLap};
 use crate::walk::{Removal, Spot, turning};
 use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s, suspects};
 use carried::carry_edge;
-use doubts::{stood_apart_m, stray_m, tell_apart, tell_cleaning, tell_closing, tell_left_out};
+pub use doubts::told_apart_m;
+use doubts::{
+    may_gape_m, stood_apart_m, stray_m, tell_apart, tell_cleaning, tell_closing, tell_left_out,
+};
 use geo::Coord;
 use passes::Compare;
 use std::collections::BTreeMap;
@@ -69,6 +72,8 @@ pub struct Walked {
     pub spots: Vec<Spot>,
     pub laps: u32,
     pub closing_gap_m: f64,
+    /// From how many metres between its ends on a single lap is told; `None` where there is no such test.
+    pub may_gape_m: Option<f64>,
     pub closing_sigma_m2: f64,
     /// How much more area it would hold if it were closed at another place that is as likely, m²; negative for less.
     pub elsewhere_m2: f64,
@@ -94,6 +99,8 @@ pub struct Walked {
     pub step_s: f64,
     /// Its corners were listed, not walked.
     pub drawn: bool,
+    /// Whether the log has times.
+    pub timed: bool,
 }
 
 impl Walked {
@@ -415,6 +422,7 @@ fn ring(
         line,
         laps: laps.count() as u32,
         closing_gap_m,
+        may_gape_m: (!corner_list && laps.count() == 1).then(|| may_gape_m(sigma_m)),
         closing_sigma_m2,
         elsewhere_m2: laps.elsewhere_m2(),
         gaps: gaps_on_edge(&cleaned.gaps, laps),
@@ -431,6 +439,7 @@ fn ring(
         warnings,
         pace_m_s: cleaned.pace_m_s,
         step_s: cleaned.step_s,
+        timed,
         spots: cleaned.spots,
         drawn: drawn.is_some(),
     })

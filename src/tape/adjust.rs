@@ -99,6 +99,36 @@ impl Adjustment {
         (sum / information.sqrt(), sum / information)
     }
 
+    /// By how much the normalised residual that moves most is moved where the walked points all are where they are not: `moved`
+    /// is by how much, x0, y0, x1, …, metres.
+    pub fn shows(&self, moved: &[f64]) -> f64 {
+        let misclosed = self.weight.times_vector(&self.design.times_vector(moved));
+        misclosed
+            .iter()
+            .enumerate()
+            .map(|(i, m)| m.abs() / self.weight.at(i, i).sqrt())
+            .filter(|w| w.is_finite())
+            .fold(0.0, f64::max)
+    }
+
+    /// How much a linear function of the adjusted points moves with the walked ones: the readings take a part of it back.
+    pub fn answer(&self, gradient: &[f64], moved: &[f64]) -> f64 {
+        let back = self.gain.times_vector(&self.design.times_vector(moved));
+        dot(gradient, moved) - dot(gradient, &back)
+    }
+
+    /// How much the correction of [`Adjustment::predict`] moves for each unit of error in each reading.
+    pub fn correction_by_reading(&self, with_points: &[f64]) -> Vec<f64> {
+        let shared = self.design.times_vector(with_points);
+        self.weight.times_vector(&shared)
+    }
+
+    /// How much the correction of [`Adjustment::predict`] moves with the walked points.
+    pub fn correction_by_points(&self, with_points: &[f64], moved: &[f64]) -> f64 {
+        let by_reading = self.correction_by_reading(with_points);
+        -dot(&by_reading, &self.design.times_vector(moved))
+    }
+
     pub fn passes(&self) -> bool {
         let [low, high] = self.factor_limits;
         (low..=high).contains(&self.variance_factor)

@@ -74,6 +74,12 @@ impl HungRing {
             .collect()
     }
 
+    /// Derivative of its area by the points, metres, where an adjustment puts it. `walked` are the points before.
+    pub fn gradient_after(&self, walked: &[Coord<f64>], adjustment: &Adjustment) -> Vec<f64> {
+        let moved = self.moved(&shifts(walked, adjustment));
+        self.area_gradient(&moved, walked.len())
+    }
+
     /// Derivative of the area of `ring` (this one, moved) by the coordinates of the `points` it hangs on.
     pub fn area_gradient(&self, ring: &[Coord<f64>], points: usize) -> Vec<f64> {
         let mut by_point = vec![0.0; 2 * points];
@@ -103,15 +109,14 @@ pub struct Carried {
     pub undetected_m2: Vec<f64>,
 }
 
+fn shifts(walked: &[Coord<f64>], adjustment: &Adjustment) -> Vec<Coord<f64>> {
+    let pairs = adjustment.points.iter().zip(walked);
+    pairs.map(|(p, w)| minus(*p, *w)).collect()
+}
+
 /// Moves a ring with its corners. `walked` are the points before, in the order of the adjustment.
 pub fn carry(ring: &HungRing, walked: &[Coord<f64>], adjustment: &Adjustment) -> Carried {
-    let shifts: Vec<Coord<f64>> = adjustment
-        .points
-        .iter()
-        .zip(walked)
-        .map(|(p, w)| minus(*p, *w))
-        .collect();
-    let moved = ring.moved(&shifts);
+    let moved = ring.moved(&shifts(walked, adjustment));
     let gradient = ring.area_gradient(&moved, walked.len());
     let undetected_m2 = adjustment
         .influence(&gradient)

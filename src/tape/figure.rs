@@ -2,6 +2,7 @@
 
 mod draw;
 
+use super::adjust::Adjustment;
 use super::matrix::Matrix;
 use super::reading::{Line, Reading};
 use super::snoop::{Finding, Snooped, snoop};
@@ -38,6 +39,9 @@ pub struct Closing {
     pub lines: Vec<ClosingLine>,
     /// What was found wrong, in a sentence; null if all fits.
     pub finding: Option<String>,
+    /// The largest change of the area by one misread length of which nothing is told, m²; `None` where one never is.
+    #[serde(skip)]
+    pub misread_m2: Option<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -204,9 +208,18 @@ fn finish(snooped: Snooped, readings: &[Reading], n: usize) -> Closed {
             variance_factor: tested.then_some(snooped.adjustment.variance_factor),
             lines,
             finding,
+            misread_m2: misread_m2(&snooped.adjustment, &gradient),
         },
         corners,
     }
+}
+
+/// External reliability of an area: what the smallest detectable error of the worst reading does to it, m².
+fn misread_m2(adjustment: &Adjustment, gradient: &[f64]) -> Option<f64> {
+    let by_reading = adjustment.influence(gradient);
+    let unseen = by_reading.iter().zip(&adjustment.residuals);
+    let largest = unseen.map(|(by, r)| (by * r.detectable).abs());
+    Some(largest.fold(0.0, f64::max)).filter(|m2| m2.is_finite())
 }
 
 fn lines_of(sides_m: &[f64], diagonals: &[Diagonal]) -> Result<Vec<Diagonal>, Fault> {

@@ -137,6 +137,62 @@ pub struct Adjusted {
     pub covariance: Matrix,
     /// In the order given.
     pub lawns: Vec<AdjustedLawn>,
+    pub shown: Shown,
+}
+
+/// What an error in the walk or in a reading does to the adjusted areas, and whether the readings show it.
+#[derive(Debug, Clone)]
+pub struct Shown {
+    adjustment: Adjustment,
+    /// For each lawn in the order given.
+    answers: Vec<Answer>,
+    /// From how much on a reading's normalised residual is told.
+    pub critical: f64,
+}
+
+/// How a lawn's adjusted area depends on what went into the adjustment.
+#[derive(Debug, Clone)]
+enum Answer {
+    /// On the walk, corrected: covariances of its area with the points, m³.
+    Walk(Vec<f64>),
+    /// On the adjusted points: the derivative of the area by them, metres.
+    Corners(Vec<f64>),
+}
+
+impl Shown {
+    /// By how many sigmas the reading that shows it best is moved where the walked points are moved by this, x0, y0, x1, …, metres.
+    pub fn sigmas(&self, moved: &[f64]) -> f64 {
+        self.adjustment.shows(moved)
+    }
+
+    /// What walked points moved by this do to the adjusted area of a lawn, m², which without tape would move by `walked_m2`.
+    pub fn area_m2(&self, lawn: usize, walked_m2: f64, moved: &[f64]) -> f64 {
+        match self.answers.get(lawn) {
+            Some(Answer::Corners(gradient)) => self.adjustment.answer(gradient, moved),
+            Some(Answer::Walk(with)) => {
+                walked_m2 + self.adjustment.correction_by_points(with, moved)
+            }
+            None => walked_m2,
+        }
+    }
+
+    /// The largest change of all areas together by one misread reading of which nothing is told, m²; `None` where one
+    /// would never be.
+    pub fn misread_m2(&self) -> Option<f64> {
+        let by_lawn: Vec<Vec<f64>> = self
+            .answers
+            .iter()
+            .map(|answer| match answer {
+                Answer::Corners(gradient) => self.adjustment.influence(gradient),
+                Answer::Walk(with) => self.adjustment.correction_by_reading(with),
+            })
+            .collect();
+        let largest = self.adjustment.residuals.iter().enumerate().map(|(k, r)| {
+            let by: f64 = by_lawn.iter().filter_map(|of| of.get(k)).sum();
+            (by * r.detectable).abs()
+        });
+        Some(largest.fold(0.0, f64::max)).filter(|m2| m2.is_finite())
+    }
 }
 
 /// One lawn after the adjustment.
@@ -250,10 +306,22 @@ fn accept(
         points: point_reports(walked, &adjustment.points, &covariance),
         areas,
     };
+    let answers = walked.lawns.iter().zip(&lawns).map(|(before, after)| {
+        match before.ring.as_ref().filter(|_| after.from == From::Corners) {
+            Some(ring) => Answer::Corners(ring.gradient_after(walked.points, adjustment)),
+            None => Answer::Walk(before.with_points_m3.clone()),
+        }
+    });
+    let shown = Shown {
+        adjustment: adjustment.clone(),
+        answers: answers.collect(),
+        critical: walk_critical(),
+    };
     let adjusted = accepted.then(|| Adjusted {
         points: adjustment.points.clone(),
         covariance,
         lawns,
+        shown,
     });
     Settled {
         agreement: Agreement {

@@ -4,8 +4,9 @@ use super::super::block::{Block, Table};
 use super::super::text;
 use super::said;
 use crate::survey::Measured;
+use crate::units::Units;
 
-pub fn provenance(measured: &Measured) -> Vec<Block> {
+pub fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
     let mut blocks = said(|out| text::source(measured, out));
     if measured.log.files.is_empty() {
         blocks.push(Block::Heading("Read from".to_owned()));
@@ -24,6 +25,7 @@ pub fn provenance(measured: &Measured) -> Vec<Block> {
             rows,
         )));
     }
+    blocks.extend(said(|out| text::checks(measured, units, out)));
     if let Some(plane) = &measured.plane {
         blocks.push(Block::Pair(
             "Plane".to_owned(),

@@ -78,7 +78,7 @@ pub fn site(measured: &Measured, units: Units) -> Paper {
     blocks.extend(corners(measured, units));
     blocks.extend(beds(measured, units));
     blocks.extend(cautions(measured));
-    blocks.extend(provenance::provenance(measured));
+    blocks.extend(provenance::provenance(measured, units));
     paper(measured, "Lawn area", blocks)
 }
 

@@ -3,7 +3,7 @@
 use super::edge::sides;
 use super::points::{Named, named};
 use super::readings::TAPE_SIGMA_M;
-use super::{Points, net_sigma_m2};
+use super::{Adjusted, Points};
 use crate::job::{Job, Tape};
 use crate::survey::Survey;
 use crate::tape::chance::two_sided;
@@ -19,36 +19,39 @@ const SETOUT_SPACING_M: f64 = 1.0;
 const MOST_POINTS: usize = 60;
 
 /// Chooses what to tape and sets out, on the edges as they now are.
-pub fn sheets(
-    survey: &Survey,
-    confidence: f64,
-) -> (Option<lines::CheckSheet>, Option<setout::SetOut>) {
+pub fn sheets(survey: &Survey, confidence: f64) -> Sheets {
     let (points, rings) = named(survey);
     let Some(ring) = rings.first() else {
-        return (None, None);
+        return (None, None, None);
     };
     if ring.len() < 2 || points.len() > MOST_POINTS {
-        return (None, None);
+        return (None, None, None);
     }
     if let Some(adjusted) = &survey.settled.adjusted {
-        return first_lawn(survey, &points, ring, &adjusted.covariance);
+        let (check_sheet, set_out) = first_lawn(survey, &points, ring, &adjusted.covariance);
+        return (check_sheet, set_out, None);
     }
     let ring = ring.clone();
     let points = Points::new(survey, points, rings);
     let (mut check_sheet, set_out) = first_lawn(survey, &points.named, &ring, &points.covariance);
+    let mut if_taped = None;
     if let Some(sheet) = &mut check_sheet {
-        sheet.band_m2 = if_all_fit_m2(survey, &points, sheet, confidence);
+        if_taped = if_all_fit(survey, &points, sheet);
+        let sigma_m2 = if_taped.as_ref().map(|taped| taped.sigma_m2);
+        sheet.band_m2 = sigma_m2.map(|sigma_m2| two_sided(confidence) * sigma_m2);
     }
-    (check_sheet, set_out)
+    (check_sheet, set_out, if_taped)
 }
 
-/// The band of the net area, m², if every line of a check sheet were taped and fitted.
-fn if_all_fit_m2(
-    survey: &Survey,
-    points: &Points,
-    sheet: &lines::CheckSheet,
-    confidence: f64,
-) -> Option<f64> {
+/// The check sheet, the set-out table, and what would be if the check sheet's lines were all taped and fitted.
+pub type Sheets = (
+    Option<lines::CheckSheet>,
+    Option<setout::SetOut>,
+    Option<Adjusted>,
+);
+
+/// What would be of the lawns if every line of a check sheet were taped and fitted.
+fn if_all_fit(survey: &Survey, points: &Points, sheet: &lines::CheckSheet) -> Option<Adjusted> {
     let job = Job {
         tapes: sheet
             .lines
@@ -65,8 +68,7 @@ fn if_all_fit_m2(
     };
     let readings = points.readings(&job, &mut Vec::new());
     let (lawns, parts, outcome) = points.settle(survey, &job, &readings);
-    let sigma_m2 = net_sigma_m2(survey, &lawns, &parts, &outcome.adjusted?);
-    Some(two_sided(confidence) * sigma_m2)
+    Some(points.adjusted(survey, &lawns, &parts, outcome.adjusted?))
 }
 
 /// The check sheet and the set-out table of the first lawn.

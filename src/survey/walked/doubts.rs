@@ -109,9 +109,6 @@ pub(super) fn tell_apart(
     what: &str,
     warnings: &mut Vec<Warning>,
 ) {
-    // Of the edge's length: three eighths of the width of a round lawn.
-    const APART: f64 = 0.12;
-    const SIGMAS: f64 = 2.5;
     let centres: Vec<Coord<f64>> = laps
         .each()
         .map(|(first, last)| centre(&spots[first..=last]))
@@ -121,7 +118,7 @@ pub(super) fn tell_apart(
         .enumerate()
         .flat_map(|(i, &a)| centres[..i].iter().map(move |&b| distance_m(a, b)))
         .fold(0.0, f64::max);
-    if apart_m > (APART * perimeter_m).max(SIGMAS * sigma_m) {
+    if apart_m > told_apart_m(perimeter_m, sigma_m) {
         warnings.push(Warning::doubt(
             "laps-lie-apart",
             format!(
@@ -131,6 +128,14 @@ pub(super) fn tell_apart(
             ),
         ));
     }
+}
+
+/// From how many metres between their middles on laps are told to lie apart.
+pub fn told_apart_m(perimeter_m: f64, sigma_m: f64) -> f64 {
+    // Of the edge's length: three eighths of the width of a round lawn.
+    const APART: f64 = 0.12;
+    const SIGMAS: f64 = 2.5;
+    (APART * perimeter_m).max(SIGMAS * sigma_m)
 }
 
 /// The middle of a path: the mean of its places, each by the way about it.
@@ -208,6 +213,16 @@ pub(super) fn stood_apart_m(
     apart_m.max_by(f64::total_cmp)
 }
 
+/// Both ends err, and the hand. Independent errors pass 3.2 sigma of their distance once in 170 laps.
+fn ends_noise_m(sigma_m: f64) -> f64 {
+    3.2 * std::f64::consts::SQRT_2 * sigma_m
+}
+
+/// From how many metres between a lap's ends on the gap is told, whichever way it lies.
+pub(super) fn may_gape_m(sigma_m: f64) -> f64 {
+    ends_noise_m(sigma_m) + 1.2
+}
+
 pub(super) fn tell_closing(
     gap_m: f64,
     stray_m: f64,
@@ -226,11 +241,10 @@ pub(super) fn tell_closing(
             "Walk the whole edge back to where you started, and a few steps past it.",
         ));
     }
-    // Both ends err, and the hand. Independent errors pass 3.2 sigma of their distance once in 170 laps.
-    let noise_m = 3.2 * std::f64::consts::SQRT_2 * sigma_m;
+    let noise_m = ends_noise_m(sigma_m);
     let beyond_m = noise_m + 0.4;
     let stood_apart = gap_m > beyond_m && stood_apart_m.is_some_and(|apart_m| apart_m > beyond_m);
-    if gap_m > noise_m + 1.2 || stray_m > beyond_m || stood_apart {
+    if gap_m > may_gape_m(sigma_m) || stray_m > beyond_m || stood_apart {
         warnings.push(Warning::doubt(
             "closing-gap",
             format!(

@@ -38,10 +38,29 @@ impl Walked {
     /// The least and the most that a lap holds, m², if they differ by more than noise and the hand explain where the area has
     /// this 95 % band.
     pub fn laps_differ_m2(&self, band_m2: f64) -> Option<(f64, f64)> {
+        let (least_m2, most_m2) = self.laps_hold_m2();
+        (most_m2 - least_m2 > self.laps_may_differ_m2(band_m2)).then_some((least_m2, most_m2))
+    }
+
+    /// How much laps may differ, m², where the area has this 95 % band, before that is told.
+    pub fn laps_may_differ_m2(&self, band_m2: f64) -> f64 {
         // Sigmas of the hand, which does not hold quite the same edge on each lap, and bands of the rest: two laps differ with about
         // twice the sigma of their mean.
         const HAND: f64 = 4.0;
         const NOISE: f64 = 4.0;
+        HAND * self.hand_m2() + NOISE * self.lap_sigma_m2(band_m2)
+    }
+
+    /// How much two laps differ by noise, m², one sigma, where the area has this 95 % band.
+    pub fn lap_sigma_m2(&self, band_m2: f64) -> f64 {
+        let noise_m2 = (band_m2.powi(2) - (2.0 * self.hand_m2()).powi(2))
+            .max(0.0)
+            .sqrt();
+        (self.passes.len() as f64 / 2.0).sqrt() * noise_m2
+    }
+
+    /// The least and the most that a lap holds, m².
+    pub fn laps_hold_m2(&self) -> (f64, f64) {
         let holds_m2 = |pass: &Pass| {
             let lap: Vec<_> = self.spots[pass.first..=pass.last]
                 .iter()
@@ -49,18 +68,12 @@ impl Walked {
                 .collect();
             pass.turn * signed_area_m2(&lap)
         };
-        let (least_m2, most_m2) = self
-            .passes
+        self.passes
             .iter()
             .map(holds_m2)
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, m), a| {
                 (l.min(a), m.max(a))
-            });
-        let hand_m2 = self.hand_m2();
-        let noise_m2 = (band_m2.powi(2) - (2.0 * hand_m2).powi(2)).max(0.0).sqrt();
-        let twos = self.passes.len() as f64 / 2.0;
-        (most_m2 - least_m2 > HAND * hand_m2 + NOISE * twos.sqrt() * noise_m2)
-            .then_some((least_m2, most_m2))
+            })
     }
 }
 

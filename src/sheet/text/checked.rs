@@ -1,0 +1,154 @@
+//! What stands behind a number, and what none of it would show, in an estimator's words.
+
+use super::words::gap;
+use crate::survey::checked::{By, Check, Checked, ErrorKind, Unseen};
+use crate::units::{Units, two_figures};
+
+/// A sentence on what checks the number, and one on what that would not show. Nothing of a result without an area.
+pub fn sentences(checked: &Checked, units: Units) -> Vec<String> {
+    let mut said = Vec::new();
+    if checked.by.is_empty() && checked.unseen.is_empty() {
+        return said;
+    }
+    said.push(by(checked, units));
+    said.extend(unseen(checked, units));
+    said.extend(would(checked, units));
+    said
+}
+
+fn by(checked: &Checked, units: Units) -> String {
+    let each: Vec<String> = checked.by.iter().map(|check| one(check, units)).collect();
+    let closes = |check: &Check| check.check == By::Closing;
+    match each.as_slice() {
+        [] if checked.unseen.iter().any(|u| u.error == ErrorKind::Drift) => {
+            "Nothing checks this number but the places as they were given: no lap that comes round, no tape.".to_owned()
+        }
+        [] => "Nothing checks this number: no length was taped that the others would show to be wrong.".to_owned(),
+        [only] if checked.by.iter().all(closes) => {
+            format!("One lap, no tape: nothing but the receiver's own word, and {only}.")
+        }
+        all => format!("Checked by {}.", all.join("; by ")),
+    }
+}
+
+fn one(check: &Check, units: Units) -> String {
+    let differ = check.differ.unwrap_or(0.0);
+    let allowed = check.allowed.unwrap_or(f64::INFINITY);
+    let apart = check
+        .apart_s
+        .map(|s| format!(", {} apart", lasted(s)))
+        .unwrap_or_default();
+    match check.check {
+        By::Laps => format!(
+            "{} laps{apart}, whose areas differ by {} (more than {} would be told)",
+            check.count,
+            area(differ, units),
+            area(allowed, units)
+        ),
+        By::Closing if check.count > 1 => format!(
+            "that {} walks end no further than {} from where they began (more than {} would be told)",
+            check.count,
+            gap(differ),
+            gap(allowed)
+        ),
+        By::Closing => format!(
+            "that the walk ends {} from where it began (more than {} would be told)",
+            gap(differ),
+            gap(allowed)
+        ),
+        By::Tape => format!(
+            "{} tape reading{}, the worst {} sigma off (more than {} would be told)",
+            check.count,
+            if check.count == 1 { "" } else { "s" },
+            two_figures(differ),
+            two_figures(allowed)
+        ),
+    }
+}
+
+fn unseen(checked: &Checked, units: Units) -> Option<String> {
+    let what = |unseen: &Unseen| {
+        let error = match unseen.error {
+            ErrorKind::Drift => "a position that drifts through the walk",
+            ErrorKind::Shift => "one that shifts once",
+            ErrorKind::Corner => "one corner cut or misplaced",
+            ErrorKind::Tape => "one misread tape",
+        };
+        match unseen.walk.as_str() {
+            "" => error.to_owned(),
+            walk => format!("{error} (“{walk}”)"),
+        }
+    };
+    let (bounded, open): (Vec<&Unseen>, Vec<&Unseen>) =
+        checked.unseen.iter().partition(|u| u.area_m2.is_some());
+    let mut parts: Vec<String> = bounded
+        .into_iter()
+        .map(|u| format!("{}: ± {}", what(u), area(u.area_m2.unwrap_or(0.0), units)))
+        .collect();
+    if !open.is_empty() {
+        let open: Vec<String> = open.into_iter().map(what).collect();
+        parts.push(format!("{}: however large", open.join(", ")));
+    }
+    let may_be = parts.join("; ");
+    (!parts.is_empty()).then(|| format!("What this would not show, at the most: {may_be}."))
+}
+
+fn would(checked: &Checked, units: Units) -> Option<String> {
+    let each: Vec<String> = checked
+        .would
+        .iter()
+        .map(|would| format!("{} (± {})", would.remedy, area(would.area_m2, units)))
+        .collect();
+    (!each.is_empty()).then(|| format!("What would show a smaller drift: {}.", each.join(", ")))
+}
+
+fn area(m2: f64, units: Units) -> String {
+    format!("{} {}", two_figures(units.area(m2)), units.area_unit())
+}
+
+/// "82 s", "12 min", "3 h".
+fn lasted(s: f64) -> String {
+    match s {
+        s if s < 120.0 => format!("{s:.0} s"),
+        s if s < 7200.0 => format!("{:.0} min", s / 60.0),
+        s => format!("{:.0} h", s / 3600.0),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sheet::sample;
+    use crate::survey::checked::Would;
+
+    #[test]
+    fn what_checks_a_garden_and_a_phone() {
+        for measured in [sample::garden(), sample::phone()] {
+            insta::assert_snapshot!(sentences(&measured.checked, Units::Metric).join("\n"));
+        }
+        assert!(sentences(&sample::withheld().checked, Units::Metric).is_empty());
+    }
+
+    #[test]
+    fn places_that_nothing_checks_and_what_would_show_more() {
+        let checked = Checked {
+            by: Vec::new(),
+            unseen: vec![Unseen {
+                error: ErrorKind::Drift,
+                area_m2: None,
+                by_m: None,
+                walk: "patio".into(),
+            }],
+            would: vec![Would {
+                remedy: "a second lap".into(),
+                area_m2: 3.04,
+            }],
+        };
+        assert_eq!(
+            sentences(&checked, Units::Metric).join(" "),
+            "Nothing checks this number but the places as they were given: no lap that comes round, no tape. What this would not show, at \
+             the most: a position that drifts through the walk (“patio”): however large. What would show a smaller drift: a second lap \
+             (± 3.0 m²)."
+        );
+    }
+}

@@ -1,0 +1,465 @@
+//! What stands behind a number besides the receiver's own word, and how wrong it may be without any of it saying so.
+
+use super::Survey;
+use super::measured::TapeFacts;
+use super::reliability::{largest_unseen, told_from};
+use super::report::ERRS_MORE;
+use super::settled::Adjusted;
+use super::walked::{Walked, told_apart_m};
+use crate::band::evidence::Difference;
+use crate::band::telling::Telling;
+use crate::normal;
+use crate::ring::{area_gradient_m, distance_m};
+use crate::tape::adjust::POWER;
+use crate::tape::trust::w_critical;
+use geo::Coord;
+use serde::{Deserialize, Serialize};
+
+/// What checks a number, as it stands in the result.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Checked {
+    /// Empty where nothing but the receiver's own word stands behind it.
+    pub by: Vec<Check>,
+    /// Worked out for the result document, not for a table of many surveys.
+    pub unseen: Vec<Unseen>,
+    /// What would show more.
+    #[serde(skip)]
+    pub would: Vec<Would>,
+}
+
+/// A test that was made and could have failed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Check {
+    pub check: By,
+    /// Laps walked; ends that meet; readings taped.
+    pub count: u32,
+    /// Between the two that lie closest in time, where the log has times.
+    pub apart_s: Option<f64>,
+    /// The largest difference there is, and how much would be told; in `unit`.
+    pub differ: Option<f64>,
+    pub allowed: Option<f64>,
+    pub unit: Unit,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum By {
+    /// Laps against each other, by the areas they hold.
+    Laps,
+    /// The end of a single lap against its start.
+    Closing,
+    /// Taped readings against the walk, or against each other.
+    Tape,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Unit {
+    M2,
+    M,
+    Sigma,
+}
+
+/// The largest change of area by one kind of error of which nothing would be told with a chance of one in five.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Unseen {
+    pub error: ErrorKind,
+    /// `None` where nothing bounds it.
+    pub area_m2: Option<f64>,
+    /// The error of the position that does it, metres east and north.
+    #[serde(skip)]
+    pub by_m: Option<[f64; 2]>,
+    /// In which walk, where there are several.
+    #[serde(skip)]
+    pub walk: String,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ErrorKind {
+    /// The position drifts evenly from the start of the walk to its end.
+    Drift,
+    /// The position moves once and stays where it went, anywhere in a lap or between two.
+    Shift,
+    /// One corner cut or misplaced: of several laps, in one of them.
+    Corner,
+    /// One tape misread.
+    Tape,
+}
+
+/// The unseen drift that something more would leave, m².
+#[derive(Debug, Clone, PartialEq)]
+pub struct Would {
+    pub remedy: String,
+    pub area_m2: f64,
+}
+
+impl Checked {
+    /// How many independent tests there were: of laps, those after the first.
+    pub fn count(&self) -> u32 {
+        let independent = |check: &Check| match check.check {
+            By::Laps => check.count.saturating_sub(1),
+            By::Closing | By::Tape => check.count,
+        };
+        self.by.iter().map(independent).sum()
+    }
+
+    pub fn unseen_m2(&self, error: ErrorKind) -> Option<f64> {
+        self.unseen.iter().find(|u| u.error == error)?.area_m2
+    }
+}
+
+/// Which tests were made. `walked_band_m2` is the 95 % band before any tape.
+pub fn made(survey: &Survey, walked_band_m2: f64) -> Vec<Check> {
+    let rings = || survey.lawns.iter().chain(&survey.deducts);
+    let laps = rings().filter(|ring| ring.passes.len() > 1).map(|ring| {
+        let (least_m2, most_m2) = ring.laps_hold_m2();
+        Check {
+            check: By::Laps,
+            count: ring.laps,
+            apart_s: ring.timed.then(|| laps_apart_s(ring)),
+            differ: Some(most_m2 - least_m2),
+            allowed: Some(ring.laps_may_differ_m2(walked_band_m2)),
+            unit: Unit::M2,
+        }
+    });
+    let closing = rings().filter_map(|ring| {
+        Some(Check {
+            check: By::Closing,
+            count: 1,
+            apart_s: ring.timed.then(|| lasted_s(ring)),
+            differ: Some(ring.closing_gap_m),
+            allowed: Some(ring.may_gape_m?),
+            unit: Unit::M,
+        })
+    });
+    let mut made: Vec<Check> = [worst(laps), worst(closing)]
+        .into_iter()
+        .flatten()
+        .collect();
+    made.extend(taped(&survey.settled.facts));
+    made
+}
+
+/// Readings against a walk, and figures closed by more lengths than they need.
+pub fn taped(facts: &TapeFacts) -> Option<Check> {
+    let check = |count: usize, differ: f64, allowed: f64| Check {
+        check: By::Tape,
+        count: u32::try_from(count).unwrap_or(u32::MAX),
+        apart_s: None,
+        differ: Some(differ).filter(|sigmas| sigmas.is_finite()),
+        allowed: Some(allowed),
+        unit: Unit::Sigma,
+    };
+    if let Some(agreement) = &facts.tape {
+        let largest = agreement.checks.iter().map(|c| c.sigmas.abs());
+        return (!agreement.checks.is_empty()).then(|| {
+            check(
+                agreement.checks.len(),
+                largest.fold(0.0, f64::max),
+                crate::tape::trust::walk_critical(),
+            )
+        });
+    }
+    let closed = || {
+        facts
+            .shapes
+            .iter()
+            .filter_map(|shape| shape.closing.as_ref())
+    };
+    let freedom: usize = closed().map(|closing| closing.freedom).sum();
+    let largest = closed()
+        .flat_map(|closing| &closing.lines)
+        .map(|l| l.w.abs());
+    (freedom > 0).then(|| check(freedom, largest.fold(0.0, f64::max), w_critical()))
+}
+
+/// Of tests of one kind the one that came nearest to failing, with the count of all.
+fn worst(checks: impl Iterator<Item = Check>) -> Option<Check> {
+    let part = |c: &Check| match (c.differ, c.allowed) {
+        (Some(differ), Some(allowed)) => differ / allowed,
+        _ => 0.0,
+    };
+    checks.reduce(|a, b| {
+        let count = a.count + b.count;
+        let nearer = if part(&b) > part(&a) { b } else { a };
+        Check { count, ..nearer }
+    })
+}
+
+fn lasted_s(ring: &Walked) -> f64 {
+    match (ring.line.first(), ring.line.last()) {
+        (Some(first), Some(last)) => last.t_s - first.t_s,
+        _ => 0.0,
+    }
+}
+
+fn laps_apart_s(ring: &Walked) -> f64 {
+    let start_s = |pass: &super::walked::Pass| ring.spots[pass.first].t_s;
+    let pairs = ring.passes.windows(2);
+    pairs
+        .map(|pair| start_s(&pair[1]) - start_s(&pair[0]))
+        .fold(f64::INFINITY, f64::min)
+}
+
+/// The largest change of area that stays unseen, m², and the error that makes it, metres east and north; `None` where nothing
+/// bounds it.
+type Worst = Option<(f64, [f64; 2])>;
+
+fn larger(a: Worst, b: Worst) -> Worst {
+    let (a, b) = (a?, b?);
+    Some(if b.0 > a.0 { b } else { a })
+}
+
+/// What would stay unseen, by kind of error: of all rings the worst.
+pub fn unseen(survey: &Survey, walked_band_m2: f64) -> Vec<Unseen> {
+    let taped = survey.settled.adjusted.as_ref();
+    let lawns = survey.lawns.iter().enumerate();
+    let rings: Vec<Ring> = lawns
+        .map(|(k, lawn)| Ring::new(survey, lawn, taped.map(|taped| (k, taped)), walked_band_m2))
+        .chain((survey.deducts.iter()).map(|walk| Ring::new(survey, walk, None, walked_band_m2)))
+        .collect();
+    let of = |error: ErrorKind, each: Vec<Worst>| {
+        // What nothing bounds is larger than all.
+        let size = |worst: &Worst| worst.map_or(f64::INFINITY, |(m2, _)| m2);
+        let largest = rings.iter().zip(each);
+        let largest = largest.max_by(|a, b| size(&a.1).total_cmp(&size(&b.1)));
+        let worst = largest.as_ref().and_then(|(_, worst)| *worst);
+        Unseen {
+            error,
+            area_m2: worst.map(|(m2, _)| m2),
+            by_m: worst.map(|(_, by_m)| by_m),
+            walk: largest
+                .filter(|_| rings.len() > 1)
+                .map(|(ring, _)| ring.walked.label.clone())
+                .unwrap_or_default(),
+        }
+    };
+    let mut unseen = vec![
+        of(ErrorKind::Drift, rings.iter().map(Ring::drift).collect()),
+        of(ErrorKind::Shift, rings.iter().map(Ring::shift).collect()),
+        of(ErrorKind::Corner, rings.iter().map(Ring::corner).collect()),
+    ];
+    if let Some(adjusted) = &survey.settled.adjusted {
+        unseen.push(Unseen {
+            error: ErrorKind::Tape,
+            area_m2: adjusted.shown.misread_m2(),
+            by_m: None,
+            walk: String::new(),
+        });
+    }
+    unseen
+}
+
+/// What would show a smaller drift than is seen now, of a lawn that was walked once and not taped.
+pub fn would(survey: &Survey, unseen: &[Unseen], walked_band_m2: f64) -> Vec<Would> {
+    let ([walked], None) = (survey.lawns.as_slice(), &survey.settled.adjusted) else {
+        return Vec::new();
+    };
+    if walked.may_gape_m.is_none() {
+        return Vec::new();
+    }
+    let now_m2 = unseen.iter().find(|u| u.error == ErrorKind::Drift);
+    let now_m2 = now_m2.and_then(|u| u.area_m2).unwrap_or(f64::INFINITY);
+    let if_taped = survey.settled.if_taped.as_ref();
+    let taped = if_taped
+        .and_then(|taped| Ring::new(survey, walked, Some((0, taped)), walked_band_m2).drift());
+    [
+        ("a second lap", once_more(survey, walked)),
+        ("taping the lines of the check sheet", taped),
+    ]
+    .into_iter()
+    .filter_map(|(remedy, worst)| {
+        let (area_m2, _) = worst.filter(|&(m2, _)| m2 < WORTH * now_m2)?;
+        Some(Would {
+            remedy: remedy.to_string(),
+            area_m2,
+        })
+    })
+    .collect()
+}
+
+/// A remedy that leaves more than this part unseen is none.
+const WORTH: f64 = 0.9;
+
+/// The unseen drift of a second lap just like the first.
+fn once_more(survey: &Survey, walked: &Walked) -> Worst {
+    let seen = second_lap(walked);
+    let lasted_s = 2.0 * lasted_s(walked);
+    let share = |d: &Difference| (d.t_s[1] - d.t_s[0]) / lasted_s;
+    let telling = Telling::new(&survey.prior, &seen, share, ERRS_MORE)?;
+    let answer_m = drift_answer_m(walked)?;
+    // Half of the drift is in each lap.
+    largest_unseen(
+        |along| 0.5 * (answer_m[0] * along[0] + answer_m[1] * along[1]),
+        |along| Some(told_by_laps_m(&telling, along)),
+    )
+}
+
+/// The differences that a second lap just like the first would give, at places spread along it.
+fn second_lap(walked: &Walked) -> Vec<Difference> {
+    const PLACES: usize = 12;
+    let lasted_s = lasted_s(walked) + walked.step_s;
+    let line = &walked.line;
+    let apart = (line.len() / PLACES).max(1);
+    line.windows(2)
+        .skip(apart / 2)
+        .step_by(apart)
+        .filter_map(|pair| {
+            let way = pair[1].at - pair[0].at;
+            let length_m = distance_m(pair[0].at, pair[1].at);
+            (length_m > 0.0).then(|| Difference {
+                t_s: [pair[0].t_s, pair[0].t_s + lasted_s],
+                offset_m: 0.0,
+                normal: [-way.y / length_m, way.x / length_m],
+                sigma_m: pair[0].sigma(),
+                hand_m: crate::band::evidence::HAND_M,
+            })
+        })
+        .collect()
+}
+
+fn told_by_laps_m(telling: &Telling, along: [f64; 2]) -> f64 {
+    telling.told_from_m(along, normal::quantile(POWER))
+}
+
+/// How far a ring's area moves for each metre of a drift that grows evenly from the start of its laps to their end, metres.
+fn drift_answer_m(walked: &Walked) -> Option<[f64; 2]> {
+    let from_s = walked.line.first()?.t_s;
+    let lasted_s = lasted_s(walked);
+    if walked.pulls.len() != walked.line.len() || lasted_s <= 0.0 {
+        return None;
+    }
+    let mut sum = [0.0; 2];
+    for (pull, spot) in walked.pulls.iter().zip(&walked.line) {
+        let share = (spot.t_s - from_s) / lasted_s;
+        for axis in 0..2 {
+            // A pull is the gradient times the sigma.
+            if spot.sigma_m[axis] > 0.0 {
+                sum[axis] += share * pull.pull_m2[axis] / spot.sigma_m[axis];
+            }
+        }
+    }
+    Some(sum)
+}
+
+/// One walked ring, with the tests that its errors would have to pass.
+struct Ring<'a> {
+    walked: &'a Walked,
+    /// Its place among the lawns, and what was taped of them.
+    taped: Option<(usize, &'a Adjusted)>,
+    /// From how many square metres between two laps on it is told.
+    laps_m2: Option<f64>,
+    telling: Option<Telling>,
+}
+
+impl<'a> Ring<'a> {
+    fn new(
+        survey: &'a Survey,
+        walked: &'a Walked,
+        taped: Option<(usize, &'a Adjusted)>,
+        walked_band_m2: f64,
+    ) -> Ring<'a> {
+        let several = walked.passes.len() > 1;
+        let lasted_s = lasted_s(walked).max(1e-9);
+        Ring {
+            walked,
+            taped,
+            laps_m2: several.then(|| {
+                let limit_m2 = walked.laps_may_differ_m2(walked_band_m2);
+                told_from(limit_m2, walked.lap_sigma_m2(walked_band_m2))
+            }),
+            telling: several
+                .then(|| {
+                    let share = |d: &Difference| (d.t_s[1] - d.t_s[0]) / lasted_s;
+                    Telling::new(&survey.prior, &walked.differences, share, ERRS_MORE)
+                })
+                .flatten(),
+        }
+    }
+
+    fn drift(&self) -> Worst {
+        let answer_m = drift_answer_m(self.walked)?;
+        let (from_s, lasted_s) = (self.walked.line.first()?.t_s, lasted_s(self.walked));
+        let share = |t_s: f64| ((t_s - from_s) / lasted_s).clamp(0.0, 1.0);
+        let laps = f64::from(self.walked.laps.max(1));
+        let apart_m = (self.walked.passes.len() > 1).then(|| {
+            let limit_m = told_apart_m(self.walked.edge.perimeter_m, self.walked.sigma_m);
+            told_from(limit_m, std::f64::consts::SQRT_2 * self.walked.sigma_m) * laps / (laps - 1.0)
+        });
+        largest_unseen(
+            |along| {
+                let walked_m2 = answer_m[0] * along[0] + answer_m[1] * along[1];
+                self.after_tape_m2(walked_m2, &share, along)
+            },
+            |along| {
+                let by_laps = self.telling.as_ref();
+                let by_laps = by_laps.map(|telling| told_by_laps_m(telling, along));
+                let told = [apart_m, by_laps, self.told_by_tape_m(&share, along)];
+                told.into_iter().flatten().reduce(f64::min)
+            },
+        )
+    }
+
+    /// What an error that moves each point by `share` (by when it was passed) of a metre `along` does to the area after tape.
+    fn after_tape_m2(&self, walked_m2: f64, share: &dyn Fn(f64) -> f64, along: [f64; 2]) -> f64 {
+        match self.taped {
+            Some((lawn, adjusted)) => {
+                let moved = adjusted.moved(Some(lawn), share, along);
+                adjusted.shown.area_m2(lawn, walked_m2, &moved)
+            }
+            None => walked_m2,
+        }
+    }
+
+    fn told_by_tape_m(&self, share: &dyn Fn(f64) -> f64, along: [f64; 2]) -> Option<f64> {
+        let (lawn, adjusted) = self.taped?;
+        sized_by_tape_m(adjusted, &adjusted.moved(Some(lawn), share, along))
+    }
+
+    /// A lap moved as a whole holds what it held, and one of which a part is moved holds another area than the rest. Nothing shows
+    /// that of a single lap: where the position may move anywhere, it may do so where the lap is closed.
+    fn shift(&self) -> Worst {
+        let laps = f64::from(self.walked.laps);
+        self.laps_m2.map(|m2| (m2 / laps, [0.0; 2]))
+    }
+
+    /// A corner out of its place moves the area as that vertex of the ring of corners does.
+    fn corner(&self) -> Worst {
+        let by_laps = self
+            .laps_m2
+            .map(|m2| (m2 / f64::from(self.walked.laps), [0.0; 2]));
+        let by_tape = self.taped.and_then(|(lawn, adjusted)| {
+            let corners = adjusted.corners(lawn);
+            let ring: Vec<Coord<f64>> = corners.iter().map(|&p| adjusted.walked_at[p]).collect();
+            let gradients = area_gradient_m(&ring);
+            let each = corners.iter().zip(gradients).map(|(&point, gradient)| {
+                let moved = |along: [f64; 2]| {
+                    let mut moved = vec![0.0; 2 * adjusted.walked_at.len()];
+                    moved[2 * point..2 * point + 2].copy_from_slice(&along);
+                    moved
+                };
+                largest_unseen(
+                    |along| {
+                        let walked_m2 = gradient[0] * along[0] + gradient[1] * along[1];
+                        adjusted.shown.area_m2(lawn, walked_m2, &moved(along))
+                    },
+                    |along| sized_by_tape_m(adjusted, &moved(along)),
+                )
+            });
+            each.reduce(larger).flatten()
+        });
+        match (by_laps, by_tape) {
+            (Some(a), Some(b)) => Some(if a.0 < b.0 { a } else { b }),
+            (a, b) => a.or(b),
+        }
+    }
+}
+
+/// From how many times `moved` on a reading tells of it.
+fn sized_by_tape_m(adjusted: &Adjusted, moved: &[f64]) -> Option<f64> {
+    // Less than this to a metre is rounding.
+    const NOTHING: f64 = 1e-9;
+    let sigmas = adjusted.shown.sigmas(moved);
+    (sigmas > NOTHING).then(|| told_from(adjusted.shown.critical, 1.0) / sigmas)
+}
