@@ -215,6 +215,6 @@ mod tests {
             (&row[0], &row[9], &row[11]),
             ("'=1+1,2", "'@x", "two lines")
         );
-        assert_eq!(row.len(), 12);
+        assert_eq!(row.len(), 13);
     }
 }
