@@ -319,8 +319,12 @@ fn second_lap(walked: &Walked) -> Vec<Difference> {
         .collect()
 }
 
+/// From how many metres on a drift in a direction is told by the laps with chance [`POWER`].
 fn told_by_laps_m(telling: &Telling, along: [f64; 2]) -> f64 {
-    telling.told_from_m(along, normal::quantile(POWER))
+    // What is foreseen holds for a receiver that errs just as it claims; one that errs less takes a larger drift to be found out. Of
+    // simulated walks 72 in 100 told of a drift of the size without this (85 of 118), 97 of one half as large again.
+    const MISCLAIMED: f64 = 1.15;
+    MISCLAIMED * telling.told_from_m(along, normal::quantile(POWER))
 }
 
 /// How far a ring's area moves for each metre of a drift that grows evenly from the start of its laps to their end, metres.

@@ -70,7 +70,7 @@ fn unseen(checked: &Checked, units: Units) -> Option<String> {
     let what = |unseen: &Unseen| {
         let error = match unseen.error {
             ErrorKind::Drift => "a position that drifts through the walk",
-            ErrorKind::Shift => "one that shifts once",
+            ErrorKind::Shift => "a position that shifts once",
             ErrorKind::Corner => "one corner cut or misplaced",
             ErrorKind::Tape => "one misread tape",
         };
@@ -81,25 +81,31 @@ fn unseen(checked: &Checked, units: Units) -> Option<String> {
     };
     let (bounded, open): (Vec<&Unseen>, Vec<&Unseen>) =
         checked.unseen.iter().partition(|u| u.area_m2.is_some());
-    let mut parts: Vec<String> = bounded
+    let bounded: Vec<String> = bounded
         .into_iter()
-        .map(|u| format!("{}: ± {}", what(u), area(u.area_m2.unwrap_or(0.0), units)))
+        .map(|u| format!("± {} by {}", area(u.area_m2.unwrap_or(0.0), units), what(u)))
         .collect();
-    if !open.is_empty() {
-        let open: Vec<String> = open.into_iter().map(what).collect();
-        parts.push(format!("{}: however large", open.join(", ")));
+    let open: Vec<String> = open.into_iter().map(what).collect();
+    let mut said = Vec::new();
+    if !bounded.is_empty() {
+        said.push(format!("Up to {} would not show.", bounded.join(", ")));
     }
-    let may_be = parts.join("; ");
-    (!parts.is_empty()).then(|| format!("What this would not show, at the most: {may_be}."))
+    if !open.is_empty() {
+        said.push(format!(
+            "Nothing here would show {}, however large.",
+            open.join(", or ")
+        ));
+    }
+    (!said.is_empty()).then(|| said.join(" "))
 }
 
 fn would(checked: &Checked, units: Units) -> Option<String> {
     let each: Vec<String> = checked
         .would
         .iter()
-        .map(|would| format!("{} (± {})", would.remedy, area(would.area_m2, units)))
+        .map(|would| format!("± {} after {}", area(would.area_m2, units), would.remedy))
         .collect();
-    (!each.is_empty()).then(|| format!("What would show a smaller drift: {}.", each.join(", ")))
+    (!each.is_empty()).then(|| format!("A drift would show from {}.", each.join(", ")))
 }
 
 fn area(m2: f64, units: Units) -> String {
@@ -146,9 +152,9 @@ mod tests {
         };
         assert_eq!(
             sentences(&checked, Units::Metric).join(" "),
-            "Nothing checks this number but the places as they were given: no lap that comes round, no tape. What this would not show, at \
-             the most: a position that drifts through the walk (“patio”): however large. What would show a smaller drift: a second lap \
-             (± 3.0 m²)."
+            "Nothing checks this number but the places as they were given: no lap that comes round, no tape. Nothing here \
+             would show a position that drifts through the walk (“patio”), however large. A drift would show from ± 3.0 m² after a second \
+             lap."
         );
     }
 }
