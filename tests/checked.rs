@@ -1,7 +1,7 @@
 //! Whether what a result says would stay unseen is what the program truly does not see: errors of just that size are laid
 //! into simulated walks, and counted is how many are told.
 //!
-//! `BOUNDWALK_DRIFTS=40 cargo test --test checked -- --nocapture` takes more walks and prints the figures of
+//! `BOUNDWALK_DRIFTS=16 cargo test --test checked -- --nocapture` takes more walks and prints the figures of
 //! `docs/accuracy.md`.
 
 use boundwalk::job::Tape;

@@ -10,6 +10,7 @@ use crate::sheet::text::lines::Lines;
 use crate::survey::checked::Checked;
 use crate::units::{Rounded, Units, two_figures};
 use crate::visible::visible;
+use serde::Deserialize;
 use serde_json::Value;
 use std::collections::{HashMap, HashSet};
 
@@ -236,13 +237,14 @@ pub fn one(records: &Records, record: &Record, units: Units) -> Result<String, F
 
 /// What stood behind the number, as it was recorded; nothing of records from before that was.
 fn checks(records: &Records, record: &Record, units: Units) -> Result<Vec<String>, Fault> {
-    #[derive(serde::Deserialize)]
-    struct Document {
-        checked: Checked,
-    }
-    let document = records.document(record.id)?;
-    Ok(serde_json::from_str::<Document>(&document)
-        .map(|document| sentences(&document.checked, units))
+    let Ok((_, document)) = records.document(record)? else {
+        // Its damage is named elsewhere.
+        return Ok(Vec::new());
+    };
+    let checked = document.get("checked").map(Checked::deserialize);
+    Ok(checked
+        .and_then(Result::ok)
+        .map(|checked| sentences(&checked, units))
         .unwrap_or_default())
 }
 

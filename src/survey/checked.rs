@@ -337,10 +337,11 @@ fn drift_answer_m(walked: &Walked) -> Option<[f64; 2]> {
     let mut sum = [0.0; 2];
     for (pull, spot) in walked.pulls.iter().zip(&walked.line) {
         let share = (spot.t_s - from_s) / lasted_s;
-        for axis in 0..2 {
+        let parts = pull.pull_m2.iter().zip(spot.sigma_m);
+        for (sum, (pull_m2, sigma_m)) in sum.iter_mut().zip(parts) {
             // A pull is the gradient times the sigma.
-            if spot.sigma_m[axis] > 0.0 {
-                sum[axis] += share * pull.pull_m2[axis] / spot.sigma_m[axis];
+            if sigma_m > 0.0 {
+                *sum += share * pull_m2 / sigma_m;
             }
         }
     }
