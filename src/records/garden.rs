@@ -176,8 +176,9 @@ fn nearby(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<Vec<i64>, Tr
     let furthest = sides.min().y.abs().max(sides.max().y.abs()) + north;
     let east = (north / furthest.to_radians().cos().max(1e-6)).min(360.0);
     let (west_end, east_end) = (sides.min().x - east, sides.max().x + east);
+    // The cross join has SQLite begin with the places: names alone may be those of thousands of gardens.
     let mut search = transaction.prepare_cached(
-        "SELECT n.garden FROM rtree_garden_names_place p JOIN garden_names n ON n.id = p.id WHERE p.minname = ?1 AND p.maxname = ?1 \
+        "SELECT n.garden FROM rtree_garden_names_place p CROSS JOIN garden_names n ON n.id = p.id WHERE p.minname = ?1 AND p.maxname = ?1 \
          AND p.maxx >= ?2 AND p.minx <= ?3 AND p.maxy >= ?4 AND p.miny <= ?5 AND n.name = ?6",
     )?;
     let mut found = Vec::new();
@@ -408,8 +409,10 @@ pub fn called(connection: &rusqlite::Connection, key: &str) -> rusqlite::Result<
 
 /// Whether the survey or the garden has no place.
 fn placeless(transaction: &Transaction<'_>, garden: i64, seen: &Seen<'_>) -> Result<bool, Trouble> {
-    Ok(seen.sides().is_none()
-        || shown(transaction, garden)?.is_none_or(|there| there.sides().is_none()))
+    let placed = transaction
+        .prepare_cached("SELECT 1 FROM gardens WHERE id = ?1 AND shown_by NOT NULL")?
+        .exists([garden])?;
+    Ok(!placed || seen.sides().is_none())
 }
 
 /// Gardens lately measured from one of the survey's logs.
