@@ -3,7 +3,9 @@
 use super::{Stop, write};
 use boundwalk::fault::Fault;
 use boundwalk::survey::measure;
+
 use boundwalk::trial::cell::{Manner, RATES_HZ, Walk};
+use boundwalk::trial::drift;
 use boundwalk::trial::plan::Plan;
 use boundwalk::trial::receiver::{Claim, Class};
 use boundwalk::trial::report;
@@ -101,7 +103,14 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     let text = if args.blunders {
         let pairs: Vec<(Figure, Figure)> =
             clean.into_iter().zip(measured(&plan.blundered())).collect();
-        report::blunders(&pairs)
+        let drifting = measured(&plan.drifting());
+        let (clean, _): (Vec<Figure>, Vec<Figure>) = pairs.iter().cloned().unzip();
+        let drifts: Vec<(Figure, Figure)> = clean.into_iter().zip(drifting).collect();
+        format!(
+            "{}\n{}",
+            report::blunders(&pairs),
+            drift::drifts(&drifts, args.worst)
+        )
     } else {
         format!(
             "{}{}\n{}\n{}",

@@ -23,10 +23,13 @@ pub enum Blunder {
     Minute,
     /// Two position engines, metres apart, taking turns or both in every epoch.
     TwoEngines,
+    /// The position drifts away, 2 to 10 m by the end of the log, and the claims do not say so.
+    Drift,
 }
 
 impl Blunder {
-    pub const ALL: [Blunder; 8] = [
+    /// Those that take turns in one sample of blunders.
+    pub const TAKEN_IN_TURN: [Blunder; 8] = [
         Blunder::Jump,
         Blunder::Shift,
         Blunder::Frozen,
@@ -47,6 +50,7 @@ impl Blunder {
             Blunder::Hemisphere => "hemisphere",
             Blunder::Minute => "minute",
             Blunder::TwoEngines => "two-engines",
+            Blunder::Drift => "drift",
         }
     }
 }
@@ -90,6 +94,7 @@ pub fn inject(
             };
             format!("{metres:.1} m off at {at_s:.1} s, {lasting}")
         }
+        Blunder::Drift => drift(epochs, at_s, chance),
         Blunder::Frozen => {
             let seconds = chance.log_between(3.0, 60.0);
             let (lat, lon, height) = (epochs[at].lat_deg, epochs[at].lon_deg, epochs[at].height_m);
@@ -200,6 +205,24 @@ pub fn inject(
     }
 }
 
+/// Drifts evenly in one direction from a moment on: to the end of the log, or to some moment before it and no further.
+fn drift(epochs: &mut [Epoch], from_s: f64, chance: &mut Chance) -> String {
+    let metres = chance.between(2.0, 10.0);
+    let angle = chance.between(0.0, std::f64::consts::TAU);
+    let rest_s = epochs.last().map_or(0.0, |e| e.time_s) - from_s;
+    let part = if chance.happens(0.5) {
+        1.0
+    } else {
+        chance.between(0.2, 1.0)
+    };
+    let seconds = (part * rest_s).max(1e-6);
+    for e in epochs.iter_mut().filter(|e| e.time_s > from_s) {
+        let gone_m = metres * ((e.time_s - from_s) / seconds).min(1.0);
+        displace(e, gone_m * angle.cos(), gone_m * angle.sin());
+    }
+    format!("drifts {metres:.1} m off from {from_s:.1} s on, over {seconds:.0} s")
+}
+
 /// Seconds: one fix, or a stretch.
 fn one_or_some(chance: &mut Chance) -> f64 {
     if chance.happens(0.5) {
@@ -237,7 +260,7 @@ mod tests {
             Ground::default(),
             &mut chance,
         );
-        for blunder in Blunder::ALL {
+        for blunder in Blunder::TAKEN_IN_TURN.into_iter().chain([Blunder::Drift]) {
             for seed in 0..20 {
                 let mut spoilt = clean.clone();
                 let mut chance = Chance::new(seed);

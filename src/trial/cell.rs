@@ -60,14 +60,27 @@ pub struct Walk {
     pub blunder: Option<Blunder>,
 }
 
-/// Kinds of walk there are: cells times blunders, none among them.
-const KINDS: u64 = (Class::ALL.len()
+/// Kinds of walk there are without a blunder.
+const CELLS: u64 = (Class::ALL.len()
     * Shape::ALL.len()
     * MOST_LAPS
     * RATES_HZ.len()
     * Claim::ALL.len()
-    * Manner::ALL.len()
-    * (Blunder::ALL.len() + 1)) as u64;
+    * Manner::ALL.len()) as u64;
+
+/// What may have been done to a log. The walks that drift came later and have numbers of their own, from [`LATER`] on: the
+/// numbers of all others, which their chances are drawn by, stay as they were.
+fn blunders(later: bool) -> Vec<Option<Blunder>> {
+    if later {
+        vec![Some(Blunder::Drift)]
+    } else {
+        let taken = Blunder::TAKEN_IN_TURN.map(Some);
+        [None].into_iter().chain(taken).collect()
+    }
+}
+
+/// The first number of a walk that drifts.
+const LATER: u64 = 1 << 63;
 
 fn place<T: PartialEq>(all: &[T], one: &T) -> u64 {
     all.iter().position(|other| other == one).unwrap_or(0) as u64
@@ -84,6 +97,8 @@ impl Walk {
     /// The one number that says everything: index x kinds + kind, the kind in mixed radix.
     pub fn number(&self) -> u64 {
         let laps: [usize; MOST_LAPS] = std::array::from_fn(|i| i + 1);
+        let later = self.blunder == Some(Blunder::Drift);
+        let blunders = blunders(later);
         let digits = [
             (place(&Class::ALL, &self.cell.class), Class::ALL.len()),
             (place(&Shape::ALL, &self.cell.shape), Shape::ALL.len()),
@@ -91,22 +106,22 @@ impl Walk {
             (place(&RATES_HZ, &self.cell.rate_hz), RATES_HZ.len()),
             (place(&Claim::ALL, &self.cell.claim), Claim::ALL.len()),
             (place(&Manner::ALL, &self.cell.manner), Manner::ALL.len()),
-            (
-                self.blunder.map_or(0, |b| place(&Blunder::ALL, &b) + 1),
-                Blunder::ALL.len() + 1,
-            ),
+            (place(&blunders, &self.blunder), blunders.len()),
         ];
         let kind = digits
             .iter()
             .fold(0, |kind, (digit, count)| kind * *count as u64 + digit);
-        self.index.wrapping_mul(KINDS).wrapping_add(kind)
+        let kinds = CELLS * blunders.len() as u64;
+        let number = self.index.wrapping_mul(kinds).wrapping_add(kind);
+        if later { LATER | number } else { number }
     }
 
     /// Every number is some walk's.
     pub fn from_number(number: u64) -> Option<Walk> {
-        let mut code = number % KINDS;
-        let mut blunders = vec![None];
-        blunders.extend(Blunder::ALL.map(Some));
+        let blunders = blunders(number >= LATER);
+        let kinds = CELLS * blunders.len() as u64;
+        let number = number % LATER;
+        let mut code = number % kinds;
         let laps: [usize; MOST_LAPS] = std::array::from_fn(|i| i + 1);
         let blunder = digit(&mut code, &blunders)?;
         let manner = digit(&mut code, &Manner::ALL)?;
@@ -124,7 +139,7 @@ impl Walk {
                 claim,
                 manner,
             },
-            index: number / KINDS,
+            index: number / kinds,
             blunder,
         })
     }
@@ -144,7 +159,8 @@ mod tests {
 
     #[test]
     fn a_number_says_everything() {
-        for number in (0..3 * KINDS).step_by(11) {
+        let most = 27 * CELLS;
+        for number in (0..most).chain(LATER..LATER + most).step_by(11) {
             let walk = Walk::from_number(number).unwrap();
             assert_eq!(walk.number(), number);
         }

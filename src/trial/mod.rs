@@ -8,6 +8,7 @@ pub mod blunder;
 pub mod cell;
 pub mod chance;
 mod curve;
+pub mod drift;
 pub mod garden;
 pub mod ideal;
 pub mod place;

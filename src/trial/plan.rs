@@ -78,12 +78,21 @@ impl Plan {
             .into_iter()
             .enumerate()
             .map(|(i, walk)| Walk {
-                blunder: Blunder::ALL
-                    .get((i % cells + i / cells) % Blunder::ALL.len())
+                blunder: Blunder::TAKEN_IN_TURN
+                    .get((i % cells + i / cells) % Blunder::TAKEN_IN_TURN.len())
                     .copied(),
                 ..walk
             })
             .collect()
+    }
+
+    /// The same walks, each with a drift: the plainest blunder, and the one that shows least, so each walk meets it.
+    pub fn drifting(&self) -> Vec<Walk> {
+        let drift = |walk| Walk {
+            blunder: Some(Blunder::Drift),
+            ..walk
+        };
+        self.walks().into_iter().map(drift).collect()
     }
 }
 
@@ -99,7 +108,7 @@ mod tests {
         };
         let walks = plan.blundered();
         for cell in plan.cells() {
-            for blunder in Blunder::ALL {
+            for blunder in Blunder::TAKEN_IN_TURN {
                 let met = walks
                     .iter()
                     .any(|w| w.cell == cell && w.blunder == Some(blunder));

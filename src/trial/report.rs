@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 
 /// Share of 1 as a percentage; a dash where there was nothing to count.
-fn percent(share: f64, digits: usize) -> String {
+pub(super) fn percent(share: f64, digits: usize) -> String {
     if share.is_finite() {
         format!("{:.digits$} %", share * 100.0)
     } else {

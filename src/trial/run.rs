@@ -30,6 +30,8 @@ pub struct Walked {
     /// Area of the received positions for someone who knew which belong to which lap: the mean of the laps' plain
     /// polygons, taken back to the edge where the antenna was carried beside it. What the pipeline gives beside this is its own doing, not the receiver's. Before any blunder.
     pub plain_m2: f64,
+    /// By how much the blunder moved that area.
+    pub moved_m2: f64,
     pub epochs: Vec<Epoch>,
     pub start: DateTime,
     /// What was done to the log, in words; empty for a clean one.
@@ -68,7 +70,7 @@ pub fn walked(walk_number: Walk) -> Walked {
     let receiver = Receiver::random(cell.class, cell.claim, draw);
     let mut epochs = receive(&moments, &receiver, &place, Ground::default(), draw);
     let ideal = ideal(&moments, &habits, &receiver, outline.perimeter_m);
-    let plain_m2 = plain_m2(&epochs, &habits, &place) - outline.widening_m2(habits.carry_m);
+    let antenna_m2 = plain_m2(&epochs, &habits, &place);
     let mut said = String::new();
     if let Some(blunder) = walk_number.blunder {
         let draw = &mut Chance::stream(seed, "blunder");
@@ -80,6 +82,8 @@ pub fn walked(walk_number: Walk) -> Walked {
             draw,
         );
     }
+    let moved_m2 = plain_m2(&epochs, &habits, &place) - antenna_m2;
+    let plain_m2 = antenna_m2 - outline.widening_m2(habits.carry_m);
     Walked {
         walk: walk_number,
         outline,
@@ -87,6 +91,7 @@ pub fn walked(walk_number: Walk) -> Walked {
         receiver,
         ideal,
         plain_m2,
+        moved_m2,
         epochs,
         start,
         blunder: said,

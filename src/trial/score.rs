@@ -15,6 +15,10 @@ pub struct Figure {
     /// See [`Walked::plain_m2`].
     pub plain_m2: f64,
     pub hopeless: bool,
+    /// See [`Walked::moved_m2`].
+    pub moved_m2: f64,
+    /// Came in from a gate and left again.
+    pub led_in: bool,
     pub blunder: String,
     pub outcome: Outcome,
 }
@@ -28,6 +32,8 @@ impl Figure {
             ideal_m2: walked.ideal.band_m2,
             plain_m2: walked.plain_m2,
             hopeless: walked.hopeless(),
+            moved_m2: walked.moved_m2,
+            led_in: walked.habits.lead_m > 0.0,
             blunder: walked.blunder.clone(),
             outcome: outcome(walked),
         }
@@ -244,6 +250,8 @@ mod tests {
             ideal_m2: 8.0,
             plain_m2: 101.0,
             hopeless,
+            moved_m2: 0.0,
+            led_in: false,
             blunder: String::new(),
             outcome,
         }
