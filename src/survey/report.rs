@@ -6,7 +6,7 @@ use super::measured::{
     Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, PlaneFacts, Point,
     RingFacts, Status, TapeFacts,
 };
-use super::walked::Walked;
+use super::walked::{Drift, ToldBy, Walked};
 use super::{Depth, Request, Survey, checked, corners, dates, ground, next, settled, status};
 use crate::band::budget::Assessment;
 use crate::band::model::SigmaSource;
@@ -18,6 +18,7 @@ use crate::normal;
 use crate::order::{Slope, Take};
 use crate::plane::Plane;
 use crate::read::Dropped;
+use crate::ring::size_m;
 use geo::Coord;
 
 /// Name of the result document and its version.
@@ -382,6 +383,37 @@ fn sigma_source(survey: &Survey) -> SigmaSource {
     }
 }
 
+fn tell_drift(drift: &Drift, name: &str) -> Warning {
+    let (apart_m, moves_m2) = (size_m(drift.by), drift.moves_m2);
+    let (code, seen) = match drift.told_by {
+        ToldBy::Laps => (
+            "laps-drift",
+            format!("The laps of {name} lie up to {apart_m:.1} m apart to one side"),
+        ),
+        ToldBy::Stood => (
+            "ends-apart",
+            format!(
+                "The path of {name} closes where it crosses itself, but where the surveyor stood at the start and at the end lies \
+                 {apart_m:.1} m apart"
+            ),
+        ),
+        ToldBy::Turned => (
+            "ends-apart",
+            format!(
+                "The path of {name} closes where it crosses itself, but where the surveyor turned on to the edge or off it lies \
+                 {apart_m:.1} m from there"
+            ),
+        ),
+    };
+    Warning::doubt(
+        code,
+        format!(
+            "{seen}, more than this receiver's error explains. If the position drifted away during the walk, that moves the area by up \
+             to {moves_m2:.1} m². Look at the plan, and walk it again: twice round, or standing at one place at the start and at the end."
+        ),
+    )
+}
+
 /// What in the walk makes the area doubtful, weighed against its band; noise against the 95 % band before any tape.
 fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec<Warning>) {
     for ring in survey.lawns.iter().chain(&survey.deducts) {
@@ -446,6 +478,9 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
                     step.moves_m2
                 ),
             ));
+        }
+        if let Some(drift) = ring.drifts_past(walked_band_m2) {
+            warnings.push(tell_drift(drift, &name));
         }
         if ring.elsewhere_m2.abs() > walked_band_m2 {
             warnings.push(Warning::doubt(

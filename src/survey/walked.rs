@@ -4,11 +4,14 @@ mod beside;
 mod carried;
 pub mod cornered;
 mod doubts;
+mod drift;
+mod ends;
 pub mod listed;
 mod passes;
 
 pub use beside::{Suspect, held_at_end_s, lost_at_end};
 pub use carried::carry_sides;
+pub use drift::{Drift, ToldBy};
 pub use passes::Pass;
 
 use super::corners::Fixed;
@@ -89,6 +92,8 @@ pub struct Walked {
     /// The odd steps that put most area into doubt.
     pub suspects: Vec<Suspect>,
     pub passes: Vec<Pass>,
+    /// How far it comes back from where it began, beyond what the receiver claims.
+    pub drift: Option<Drift>,
     pub removed: Vec<(usize, Removal)>,
     pub receiver: Receiver,
     pub sigma_m: f64,
@@ -400,6 +405,23 @@ fn ring(
         step_s: cleaned.step_s,
         pace_m_s: cleaned.pace_m_s,
     };
+    let differences = if corner_list {
+        Vec::new()
+    } else {
+        evidence::differences(spots, laps)
+    };
+    let drift = if corner_list {
+        None
+    } else {
+        drift::find(
+            spots,
+            &passes,
+            &differences,
+            sigma_m,
+            cleaned.pace_m_s,
+            cleaned.step_s,
+        )
+    };
     Ok(Walked {
         label: asked.label.to_string(),
         area_m2: area_m2 + carried_m2,
@@ -410,11 +432,8 @@ fn ring(
         heights: super::ground::heights(&line, fixes),
         pulls,
         pull_at,
-        differences: if corner_list {
-            Vec::new()
-        } else {
-            evidence::differences(spots, laps)
-        },
+        differences,
+        drift,
         gradient2_m2,
         edge,
         start: spots[first].at,

@@ -37,7 +37,7 @@ pub fn laps(walk: &[Spot], found: usize, area_m2: f64, sigma_m: f64) -> usize {
 }
 
 /// Mean position over a window of time about each spot.
-pub(super) fn averaged(spots: &[Spot], half_s: f64) -> Vec<Spot> {
+pub(crate) fn averaged(spots: &[Spot], half_s: f64) -> Vec<Spot> {
     let (mut from, mut to) = (0, 0);
     let mut sum = Coord { x: 0.0, y: 0.0 };
     spots
