@@ -408,8 +408,8 @@ fn tell_drift(drift: &Drift, name: &str) -> Warning {
     Warning::doubt(
         code,
         format!(
-            "{seen}, more than this receiver's error explains. If the position drifted away during the walk, that moves the area by up \
-             to {moves_m2:.1} m². Look at the plan, and walk it again: twice round, or standing at one place at the start and at the end."
+            "{seen}, more than this receiver's error explains. If the position drifted away during the walk, that may move the area \
+             by {moves_m2:.1} m² or more. Look at the plan, and walk it again: twice round, or standing at one place at the start and at the end."
         ),
     )
 }

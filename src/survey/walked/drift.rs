@@ -31,9 +31,9 @@ pub enum ToldBy {
     Laps,
 }
 
-/// From when on a distance is a drift. On simulated walks, of two and three laps 2.6 sigma of the difference of two positions flag 2 in 1000 by RTK float
-/// and 3 to 8 by SBAS that were not flagged before, and leave 2 % and 11 % of the drifts silent; 3.2 sigma flag hardly any and leave 3.5 % and
-/// 15 %. Of one lap 3.2 sigma flag 4 to 10 in 1000 more.
+/// From when on a distance is a drift, in sigmas of the difference of two positions. On simulated walks of two and three laps 2.6 flag 2 in 1000 by
+/// RTK float and 3 by SBAS that were not flagged before, and leave 2 to 5 % and 11 to 14 % of the drifts silent; 2.8 flag none, and leave one in a hundred more.
+/// Of one lap 3.2 flag 4 in 1000 more by RTK and 10 to 19 by SBAS; 2.5 leave 1 % fewer silent.
 const SIGMAS_OF_LAPS: f64 = 2.6;
 const SIGMAS_OF_ENDS: f64 = 3.2;
 /// What the hand and the pole add to that between laps, and between two ends at which nobody steps on one spot, metres; and between fixes a part of
