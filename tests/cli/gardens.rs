@@ -31,7 +31,7 @@ fn walk(from: (f64, f64), north_m: f64, sides: usize) -> String {
     let mut second = 0;
     for pair in corners.windows(2).take(sides) {
         let ((x0, y0), (x1, y1)) = (pair[0], pair[1]);
-        let steps = ((x1 - x0) as f64).hypot(y1 - y0) as usize;
+        let steps = f64::hypot(x1 - x0, y1 - y0) as usize;
         for step in 0..=steps {
             let share = step as f64 / steps as f64;
             let (x, y) = (x0 + share * (x1 - x0), y0 + share * (y1 - y0));
