@@ -3,6 +3,7 @@
 pub mod disc;
 pub mod drawn;
 mod live;
+mod near;
 pub mod path;
 pub mod region;
 
@@ -11,8 +12,10 @@ use disc::Disc;
 use geo::bool_ops::OpType;
 use geo::{Area, BoundingRect, Centroid, Coord, Intersects, MultiPolygon};
 use live::Patch;
+use near::Near;
 use region::{Corners, Region, combine, without_slivers};
 use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What kind of thing is taken off the lawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -167,18 +170,16 @@ pub fn lay(outers: &[Outer], takings: &[Taking]) -> Result<Laid, Fault> {
         }
     }
     // Beds come off what is left, as circles; all at once off the picture.
-    let mut discs: Vec<Disc> = Vec::new();
-    for (patch, taken_m2) in patches.iter().zip(&mut taken_m2) {
-        if let Patch::Disc(disc) = patch {
-            for (rest, taken_m2) in rest.iter().zip(taken_m2) {
-                *taken_m2 = disc.takes_m2(rest, &discs);
-            }
-            discs.push(*disc);
+    let places = Near::of(rest.iter().map(Region::bounds).enumerate());
+    let mut beds = Beds::default();
+    for (k, (taking, taken_m2)) in takings.iter().zip(&mut taken_m2).enumerate() {
+        if let Some(Patch::Disc(disc)) = patches.get(k) {
+            beds.take(k, *disc, &taking.label, &rest, &places, taken_m2)?;
         }
     }
-    let beds = MultiPolygon(discs.iter().flat_map(|disc| disc.drawn()).collect());
+    let drawn = MultiPolygon(beds.seen().flat_map(|disc| disc.drawn()).collect());
 
-    let live = live::Boundaries::new(&lawns, &patches, &taken_off_in_order(takings));
+    let live = live::Boundaries::new(&lawns, &patches, &taken_off_in_order(takings), &beds.under);
     let laid_lawns = outers
         .iter()
         .zip(&lawns)
@@ -190,7 +191,7 @@ pub fn lay(outers: &[Outer], takings: &[Taking]) -> Result<Laid, Fault> {
             Ok(Lawn {
                 label: outer.label.clone(),
                 outer: lawn.polygons().clone(),
-                net: match less(rest.polygons(), &beds)? {
+                net: match less(rest.polygons(), &drawn)? {
                     Some(net) => without_slivers(net),
                     None => without_slivers(rest.polygons().clone()),
                 },
@@ -236,6 +237,77 @@ pub fn lay(outers: &[Outer], takings: &[Taking]) -> Result<Laid, Fault> {
         deductions,
         overlap_m2: overlap_m2(&lawns)?,
     })
+}
+
+/// Beds that may overlap one another at one place: more is no garden, and each is held against each of the others.
+const MOST_OVERLAPPING: usize = 64;
+
+/// The beds taken off so far.
+#[derive(Default)]
+struct Beds {
+    /// By their number among the takings; those that lie wholly within another are not in it.
+    seen: BTreeMap<usize, Disc>,
+    near: Near,
+    /// Those that lie wholly within another: no part of their edge is an edge of the lawn.
+    under: BTreeSet<usize>,
+}
+
+impl Beds {
+    fn seen(&self) -> impl Iterator<Item = &Disc> {
+        self.seen.values()
+    }
+
+    /// Takes off one more.
+    fn take(
+        &mut self,
+        number: usize,
+        disc: Disc,
+        label: &str,
+        rest: &[Region],
+        places: &Near,
+        taken_m2: &mut [f64],
+    ) -> Result<(), Fault> {
+        let (low, high) = disc.corners();
+        let near = self.near.within(low, high);
+        let before: Vec<Disc> = near
+            .iter()
+            .filter_map(|k| self.seen.get(k).copied())
+            .filter(|one| one.meets(&disc))
+            .collect();
+        if before.iter().any(|one| one.covers(&disc)) {
+            self.under.insert(number);
+            return Ok(());
+        }
+        let crowd = |one: &Disc| before.iter().filter(|other| other.meets(one)).count();
+        if before.len() > MOST_OVERLAPPING
+            && before.iter().map(crowd).max() > Some(MOST_OVERLAPPING)
+        {
+            return Err(Fault::withheld(
+                "beds-piled-up",
+                format!(
+                    "More than {MOST_OVERLAPPING} beds overlap one another where “{label}” lies, and none lies wholly within another."
+                ),
+                "Check their places and sizes; give a border of many plants as one walked deduction.",
+            ));
+        }
+        for lawn in places.within(low, high) {
+            if let (Some(rest), Some(taken_m2)) = (rest.get(lawn), taken_m2.get_mut(lawn)) {
+                *taken_m2 = disc.takes_m2(rest, &before);
+            }
+        }
+        for k in near {
+            if let Some(&one) = self.seen.get(&k)
+                && disc.covers(&one)
+            {
+                self.seen.remove(&k);
+                self.near.remove(k, one.bounds());
+                self.under.insert(k);
+            }
+        }
+        self.seen.insert(number, disc);
+        self.near.add(number, disc.bounds());
+        Ok(())
+    }
 }
 
 impl Taking {
@@ -301,17 +373,19 @@ fn less(
     }
 }
 
+/// What more than one lawn covers, each time but the first: the sum of the lawns less all the ground they cover.
 fn overlap_m2(lawns: &[Region]) -> Result<f64, Fault> {
-    let mut total = 0.0;
-    for (i, one) in lawns.iter().enumerate() {
-        for other in lawns.iter().skip(i + 1) {
-            if let (Some(a), Some(b)) = (one.bounds(), other.bounds())
-                && a.intersects(&b)
-            {
-                total += combine(one.polygons(), other.polygons(), OpType::Intersection)?
-                    .unsigned_area();
-            }
-        }
+    let near = Near::of(lawns.iter().map(Region::bounds).enumerate());
+    let beside_another = |lawn: &&Region| {
+        let met = |b: geo::Rect<f64>| near.within(b.min(), b.max()).len();
+        lawn.bounds().map_or(0, met) > 1
+    };
+    let meeting: Vec<&Region> = lawns.iter().filter(beside_another).collect();
+    if meeting.is_empty() {
+        return Ok(0.0);
     }
-    Ok(total)
+    let all = meeting.iter().flat_map(|lawn| lawn.polygons().clone());
+    let covered = combine(&all.collect(), &MultiPolygon(Vec::new()), OpType::Union)?;
+    let sum_m2: f64 = meeting.iter().map(|lawn| lawn.area_m2()).sum();
+    Ok((sum_m2 - covered.unsigned_area()).max(0.0))
 }

@@ -7,6 +7,8 @@ pub mod fix;
 pub mod mark;
 pub mod normal;
 pub mod regular;
+#[doc(hidden)]
+pub mod steps;
 pub mod units;
 pub mod visible;
 pub mod write;

@@ -26,14 +26,18 @@ use crate::fault::{Fault, Kind as FaultKind, Warning, Weight};
 use crate::fix::Fix;
 use crate::grid::{self, Grid};
 use crate::job::{Carry, Job};
+use crate::lawn::region::Sides;
 use crate::lawn::{self, Laid, Outer, Shape, Taking};
 use crate::plane::Plane;
 use crate::read::Outline;
-use crate::ring::edge::foot;
+use crate::ring::edge::{Vertex, foot};
 use collect::Collected;
 use measured::Status;
+use rstar::primitives::GeomWithData;
+use rstar::{PointDistance, RTree};
 use settled::Settled;
 use std::cell::OnceCell;
+use std::collections::BTreeMap;
 use walked::{Asked, Walked};
 
 /// Everything known about a survey once its area and band are.
@@ -407,25 +411,20 @@ fn undeclared_rings(
     asked: &Asked,
     warnings: &mut Vec<Warning>,
 ) -> Result<Tracks, Fault> {
-    let mut names: Vec<u16> = all.iter().map(|(_, f)| f.track).collect();
-    names.sort_unstable();
-    names.dedup();
-    if names.len() < 2 {
+    let first = all.first().map(|(_, fix)| fix.track);
+    if all.iter().all(|(_, fix)| Some(fix.track) == first) {
         return Ok(Tracks {
             lawns: vec![walked::measure(all, plane, asked)?],
             inside: Vec::new(),
         });
     }
+    let mut names: BTreeMap<u16, Vec<(usize, &Fix)>> = BTreeMap::new();
+    for &(index, fix) in all {
+        names.entry(fix.track).or_default().push((index, fix));
+    }
     let mut rings: Vec<Walked> = names
-        .iter()
-        .filter_map(|&name| {
-            let own: Vec<_> = all
-                .iter()
-                .copied()
-                .filter(|(_, f)| f.track == name)
-                .collect();
-            walked::measure(&own, plane, asked).ok()
-        })
+        .values()
+        .filter_map(|own| walked::measure(own, plane, asked).ok())
         .collect();
     if rings.len() < 2 && rings.len() < names.len() {
         // Pieces of one walk, or one ring and strays.
@@ -464,13 +463,11 @@ fn undeclared_rings(
         lawns: Vec::new(),
         inside: Vec::new(),
     };
+    let mut outlines: Vec<Sides> = Vec::new();
     for mut ring in rings {
-        let within = found.lawns.iter().any(|lawn| {
-            let outline = lawn.edge.ring();
-            ring.edge
-                .vertices
-                .iter()
-                .all(|v| beds::inside(&outline, v.at))
+        let within = outlines.iter().any(|outline| {
+            let mut vertices = ring.edge.vertices.iter();
+            vertices.all(|v| outline.contains(v.at))
         });
         if within {
             if ring.label.is_empty() {
@@ -488,6 +485,7 @@ fn undeclared_rings(
                     format!("A track of {:.1} m² lies beside the first and was counted as another lawn.", ring.area_m2),
                 ));
             }
+            outlines.push(Sides::of(&ring.edge.ring()));
             found.lawns.push(ring);
         }
     }
@@ -518,14 +516,10 @@ fn causes(
     let rings = rings.chain(deducts.iter().zip(live_deduct).map(|(w, l)| (w, l, -1.0)));
     for (ring, live, sign) in rings {
         let whole = live.iter().all(|&part| part > 0.999);
+        let near = LiveNear::new(if whole { &[] } else { &ring.edge.vertices }, live);
         causes.pulls.reserve(ring.pulls.len());
         for (pull, at) in ring.pulls.iter().zip(&ring.pull_at) {
-            let part = sign
-                * if whole {
-                    1.0
-                } else {
-                    part_live(ring, live, *at)
-                };
+            let part = sign * if whole { 1.0 } else { near.part(*at) };
             causes.pulls.push(Pull {
                 t_s: pull.t_s,
                 pull_m2: pull.pull_m2.map(|w| w * part),
@@ -575,20 +569,48 @@ fn causes(
     causes
 }
 
-/// Part of the edge near a place that is live: not covered by a deduction.
-fn part_live(ring: &Walked, live: &[f64], at: geo::Coord<f64>) -> f64 {
-    let vertices = &ring.edge.vertices;
-    let n = vertices.len();
-    (0..n)
-        .map(|i| {
-            let near = foot(at, vertices[i].at, vertices[(i + 1) % n].at);
-            (
-                crate::ring::distance_m(near, at),
-                live.get(i).copied().unwrap_or(1.0),
-            )
-        })
-        .min_by(|a, b| a.0.total_cmp(&b.0))
-        .map_or(1.0, |(_, part)| part)
+/// Which part of an edge is live near a place: not covered by a deduction.
+struct LiveNear<'a> {
+    sides: RTree<GeomWithData<rstar::primitives::Line<[f64; 2]>, usize>>,
+    vertices: &'a [Vertex],
+    live: &'a [f64],
+}
+
+impl LiveNear<'_> {
+    fn new<'a>(vertices: &'a [Vertex], live: &'a [f64]) -> LiveNear<'a> {
+        let next = vertices.iter().skip(1).chain(vertices.first());
+        let sides = vertices.iter().zip(next).enumerate();
+        let sides = sides.map(|(i, (a, b))| {
+            let [a, b] = [a, b].map(|v| [v.at.x, v.at.y]);
+            GeomWithData::new(rstar::primitives::Line::new(a, b), i)
+        });
+        LiveNear {
+            sides: RTree::bulk_load(sides.collect()),
+            vertices,
+            live,
+        }
+    }
+
+    /// Of the side nearest to a place; of several as near, at a corner, of the first.
+    fn part(&self, at: geo::Coord<f64>) -> f64 {
+        // Far more than rounding makes of a square of metres.
+        const ROUNDING: f64 = 1e-9;
+        let place = [at.x, at.y];
+        let Some(nearest) = self.sides.nearest_neighbor(&place) else {
+            return 1.0;
+        };
+        let within_m2 = nearest.distance_2(&place) * (1.0 + ROUNDING) + ROUNDING;
+        let n = self.vertices.len();
+        let away_m = |i: usize| {
+            let near = foot(at, self.vertices[i].at, self.vertices[(i + 1) % n].at);
+            crate::ring::distance_m(near, at)
+        };
+        self.sides
+            .locate_within_distance(place, within_m2)
+            .map(|side| (away_m(side.data), side.data))
+            .min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)))
+            .map_or(1.0, |(_, i)| self.live.get(i).copied().unwrap_or(1.0))
+    }
 }
 
 /// Length of the edge that is live, metres.

@@ -123,6 +123,65 @@ fn nothing_is_deducted_twice() {
 }
 
 /// Two lawns with a bed on the edge of each and one across both.
+/// A gardener's waypoint saved again and again is one bed, however often, and nobody looks at it twice.
+#[test]
+fn one_bed_a_thousand_times_is_one_bed() {
+    let lawn = [outer("lawn", rectangle(0.0, 0.0, 40.0, 20.0))];
+    let beds = vec![bed(10.0, 10.0, 0.5); 1000];
+    let laid = lay(&lawn, &beds).unwrap();
+    close(net(&laid), 800.0 - PI * 0.25, 1e-9);
+    let live_m: Vec<f64> = laid.deductions.iter().map(|d| d.live_m).collect();
+    close(live_m[0], PI, 1e-9);
+    assert!(live_m[1..].iter().all(|&m| m == 0.0));
+    // Small beds within a large one that comes after them count once as well, and only its edge is the lawn's.
+    let mut beds: Vec<Taking> = (0..900)
+        .map(|k| {
+            bed(
+                19.0 + 0.06 * f64::from(k % 30),
+                9.0 + 0.06 * f64::from(k / 30),
+                0.02,
+            )
+        })
+        .collect();
+    beds.push(bed(20.0, 10.0, 3.0));
+    let laid = lay(&lawn, &beds).unwrap();
+    close(net(&laid), 800.0 - 9.0 * PI, 1e-9);
+    close(laid.deductions[900].live_m, 6.0 * PI, 1e-9);
+    assert!(
+        laid.deductions[..900]
+            .iter()
+            .all(|d| d.live_m == 0.0 && d.deducted_m2 > 0.0)
+    );
+}
+
+/// A border of a thousand plants, each over the next: the area by the beds' common circles (circular segments, r² (θ − sin θ) / 2).
+#[test]
+fn a_border_of_beds_each_over_the_next() {
+    let lawn = [outer("lawn", rectangle(0.0, 0.0, 420.0, 20.0))];
+    let (r, apart) = (0.3, 0.4);
+    let beds: Vec<Taking> = (0..1000)
+        .map(|k| bed(5.0 + apart * f64::from(k), 10.0, r))
+        .collect();
+    let laid = lay(&lawn, &beds).unwrap();
+    let angle = 2.0 * (apart / 2.0 / r).acos();
+    let lens = r * r * (angle - angle.sin());
+    close(
+        net(&laid),
+        8400.0 - (1000.0 * PI * r * r - 999.0 * lens),
+        1e-7,
+    );
+}
+
+#[test]
+fn more_beds_on_one_place_than_any_garden_has_are_refused() {
+    let lawn = [outer("lawn", rectangle(0.0, 0.0, 40.0, 20.0))];
+    let beds: Vec<Taking> = (0..200)
+        .map(|k| bed(10.0 + 0.002 * f64::from(k), 10.0, 2.0))
+        .collect();
+    let fault = lay(&lawn, &beds).unwrap_err();
+    assert_eq!(fault.code(), "beds-piled-up");
+}
+
 #[test]
 fn a_deduction_may_touch_two_lawns() {
     let lawns = [

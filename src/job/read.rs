@@ -19,6 +19,8 @@ const CORRELATION: Limits = Limits::NOT_NEGATIVE.up_to(86_400.0);
 /// Beds and garden paths, metres.
 const BED_RADIUS: Limits = Limits::POSITIVE.up_to(500.0);
 const PATH_WIDTH: Limits = Limits::POSITIVE.up_to(100.0);
+/// Readings of the tape: to adjust so many takes a second, and what it takes grows with their cube.
+const MOST_READINGS: usize = 500;
 const TAPE_LENGTH: Limits = Limits::POSITIVE.up_to(10_000.0);
 
 impl Job {
@@ -179,6 +181,14 @@ fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
         .into_iter()
         .filter_map(Offset::read)
         .collect();
+    let readings = job.tapes.len() + job.squares.len() + job.offsets.len();
+    if readings > MOST_READINGS {
+        root.fault(
+            Some("tape"),
+            format!("There are {readings} readings in [[tape]], [[square]] and [[offset]]; the adjustment takes {MOST_READINGS}."),
+            "Keep those between the corners of this lawn, or divide the job.",
+        );
+    }
     for (at, keys) in root.tables("shape").into_iter().enumerate() {
         job.shapes.extend(Shape::read(keys, at + 1));
     }

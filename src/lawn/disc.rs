@@ -6,7 +6,7 @@
 //! too seldom could, so they are never decided by a hair.
 
 use super::region::Region;
-use geo::{Coord, LineString, MultiPolygon, Polygon};
+use geo::{Coord, LineString, MultiPolygon, Polygon, Rect};
 use std::f64::consts::TAU;
 
 /// Closer than this two boundaries are the same line, metres: a thousand times what a double resolves on a site of kilometres.
@@ -57,8 +57,18 @@ impl Disc {
         (self.centre - reach, self.centre + reach)
     }
 
-    fn meets(&self, other: &Disc) -> bool {
+    pub(super) fn meets(&self, other: &Disc) -> bool {
         other.beyond(self.centre) < self.radius_m
+    }
+
+    /// Whether all of another lies in this one, which may be the same circle.
+    pub(super) fn covers(&self, other: &Disc) -> bool {
+        self.beyond(other.centre) <= SAME_LINE_M - other.radius_m
+    }
+
+    pub(super) fn bounds(&self) -> Rect<f64> {
+        let (low, high) = self.corners();
+        Rect::new(low, high)
     }
 
     /// Where along a segment (0 to 1) it meets the circle.
@@ -167,14 +177,7 @@ impl Disc {
         }
 
         // the region's edges, inside this circle and outside the beds before
-        for &[a, b] in region.edges() {
-            if a.x.max(b.x) < low.x
-                || a.x.min(b.x) > high.x
-                || a.y.max(b.y) < low.y
-                || a.y.min(b.y) > high.y
-            {
-                continue;
-            }
+        for [a, b] in region.edges_near(low, high) {
             let cuts = before
                 .iter()
                 .copied()
@@ -194,7 +197,10 @@ impl Disc {
 
         // the earlier beds' arcs, inside this circle and the region: the area lies outside them, so backwards
         for (j, disc) in before.iter().enumerate() {
-            let others = before.iter().enumerate().filter(|(i, _)| *i != j);
+            let others = before
+                .iter()
+                .enumerate()
+                .filter(|(i, other)| *i != j && other.meets(disc));
             for (from, to) in disc.arcs(
                 [region],
                 others.clone().map(|(_, other)| *other).chain([self]),

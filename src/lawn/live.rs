@@ -5,8 +5,10 @@
 //! counting twice or not at all.
 
 use super::disc::{Disc, pieces};
+use super::near::Near;
 use super::region::Region;
-use geo::Coord;
+use geo::{Coord, Rect};
+use std::collections::BTreeSet;
 
 /// How far to the side of a boundary the ground is looked at, metres: far more than the polygon library's
 /// grid on any garden, far less than any receiver can tell.
@@ -20,6 +22,13 @@ pub(super) enum Patch {
 }
 
 impl Patch {
+    fn bounds(&self) -> Option<Rect<f64>> {
+        match self {
+            Patch::Region(region) => region.bounds(),
+            Patch::Disc(disc) => Some(disc.bounds()),
+        }
+    }
+
     fn contains(&self, at: Coord<f64>) -> bool {
         match self {
             Patch::Region(region) => region.contains(at),
@@ -39,6 +48,10 @@ impl Patch {
 pub(super) struct Boundaries<'a> {
     lawns: &'a [Region],
     patches: &'a [Patch],
+    /// Where the lawns are, and the deductions but for those that lie wholly under another.
+    lawns_near: Near,
+    patches_near: Near,
+    under: &'a BTreeSet<usize>,
     /// When each deduction comes off: of two boundaries that are one line the earlier counts.
     rank: Vec<usize>,
 }
@@ -48,6 +61,7 @@ impl<'a> Boundaries<'a> {
         lawns: &'a [Region],
         patches: &'a [Patch],
         order: &[usize],
+        under: &'a BTreeSet<usize>,
     ) -> Boundaries<'a> {
         let mut rank = vec![0; patches.len()];
         for (when, &k) in order.iter().enumerate() {
@@ -55,11 +69,36 @@ impl<'a> Boundaries<'a> {
                 *rank = when;
             }
         }
+        let seen = patches.iter().map(Patch::bounds).enumerate();
         Boundaries {
             lawns,
             patches,
+            lawns_near: Near::of(lawns.iter().map(Region::bounds).enumerate()),
+            patches_near: Near::of(seen.filter(|(k, _)| !under.contains(k))),
+            under,
             rank,
         }
+    }
+
+    /// The deductions that may come within a hair of the box between two corners.
+    fn beside(&self, low: Coord<f64>, high: Coord<f64>) -> Vec<(usize, &'a Patch)> {
+        let hair = Coord {
+            x: BESIDE_M,
+            y: BESIDE_M,
+        } * 2.0;
+        let near = self.patches_near.within(low - hair, high + hair);
+        near.into_iter()
+            .filter_map(|k| Some((k, self.patches.get(k)?)))
+            .collect()
+    }
+
+    fn lawns_beside(&self, low: Coord<f64>, high: Coord<f64>) -> Vec<&'a Region> {
+        let hair = Coord {
+            x: BESIDE_M,
+            y: BESIDE_M,
+        } * 2.0;
+        let near = self.lawns_near.within(low - hair, high + hair);
+        near.into_iter().filter_map(|k| self.lawns.get(k)).collect()
     }
 
     /// Of each side of a lawn's ring, the part that no deduction covers.
@@ -67,16 +106,17 @@ impl<'a> Boundaries<'a> {
         let left = if turns_left(ring) { 1.0 } else { -1.0 };
         sides(ring)
             .map(|side| {
+                let (low, high) = box_of(side);
+                let near = self.beside(low, high);
                 // Nothing covers any of it.
-                if self.patches.is_empty() {
+                if near.is_empty() {
                     return f64::from(u8::from(side[0] != side[1]));
                 }
                 let mut cuts = Vec::new();
-                self.patches
-                    .iter()
-                    .for_each(|patch| patch.cuts(side, &mut cuts));
+                near.iter()
+                    .for_each(|(_, patch)| patch.cuts(side, &mut cuts));
                 live_part(side, cuts, left, |inside, _| {
-                    !self.patches.iter().any(|patch| patch.contains(inside))
+                    !near.iter().any(|(_, patch)| patch.contains(inside))
                 })
             })
             .collect()
@@ -99,13 +139,12 @@ impl<'a> Boundaries<'a> {
                 .iter()
                 .map(|&[a, b]| (b.x - a.x).hypot(b.y - a.y) * self.live_part_of(k, [a, b], 1.0))
                 .sum(),
+            // Under another none of it is.
+            Some(Patch::Disc(_)) if self.under.contains(&k) => 0.0,
             Some(Patch::Disc(disc)) => {
-                let others = || {
-                    self.patches
-                        .iter()
-                        .enumerate()
-                        .filter(move |(j, _)| *j != k)
-                };
+                let (low, high) = disc.corners();
+                let (lawns, near) = (self.lawns_beside(low, high), self.beside(low, high));
+                let others = || near.iter().filter(|(j, _)| *j != k);
                 let regions = others().filter_map(|(_, patch)| match patch {
                     Patch::Region(region) => Some(region),
                     Patch::Disc(_) => None,
@@ -114,11 +153,12 @@ impl<'a> Boundaries<'a> {
                     Patch::Disc(disc) => Some(disc),
                     Patch::Region(_) => None,
                 });
-                let arcs = disc.arcs(self.lawns.iter().chain(regions), discs);
+                let arcs = disc.arcs(lawns.iter().copied().chain(regions), discs);
                 let live = arcs.into_iter().filter(|(from, to)| {
                     let middle = (from + to) / 2.0;
                     self.is_edge_of_net(
                         k,
+                        (&lawns, &near),
                         disc.beside(middle, -BESIDE_M),
                         disc.beside(middle, BESIDE_M),
                     )
@@ -129,28 +169,51 @@ impl<'a> Boundaries<'a> {
     }
 
     fn live_part_of(&self, k: usize, side: [Coord<f64>; 2], left: f64) -> f64 {
+        let (low, high) = box_of(side);
+        let (lawns, near) = (self.lawns_beside(low, high), self.beside(low, high));
         let mut cuts = Vec::new();
-        self.lawns
+        lawns
             .iter()
             .for_each(|lawn| cuts_by_region(lawn, side, &mut cuts));
-        for (j, patch) in self.patches.iter().enumerate() {
-            if j != k {
+        for (j, patch) in &near {
+            if *j != k {
                 patch.cuts(side, &mut cuts);
             }
         }
         live_part(side, cuts, left, |inside, outside| {
-            self.is_edge_of_net(k, inside, outside)
+            self.is_edge_of_net(k, (&lawns, &near), inside, outside)
         })
     }
 
-    /// Whether the ground just outside a deduction is lawn that nothing else takes, and the ground just inside wasn't taken before.
-    fn is_edge_of_net(&self, k: usize, inside: Coord<f64>, outside: Coord<f64>) -> bool {
+    /// Whether the ground just outside a deduction is lawn that nothing else takes, and the ground just inside wasn't taken
+    /// before, as the lawns and deductions near it say.
+    fn is_edge_of_net(
+        &self,
+        k: usize,
+        (lawns, near): (&[&Region], &[(usize, &Patch)]),
+        inside: Coord<f64>,
+        outside: Coord<f64>,
+    ) -> bool {
         let rank = |j: usize| self.rank.get(j).copied().unwrap_or(0);
-        self.lawns.iter().any(|lawn| lawn.contains(outside))
-            && self.patches.iter().enumerate().all(|(j, other)| {
+        lawns.iter().any(|lawn| lawn.contains(outside))
+            && near.iter().all(|&(j, other)| {
                 j == k || !(other.contains(outside) || rank(j) < rank(k) && other.contains(inside))
             })
     }
+}
+
+/// The corners of the box about a segment.
+fn box_of([a, b]: [Coord<f64>; 2]) -> (Coord<f64>, Coord<f64>) {
+    (
+        Coord {
+            x: a.x.min(b.x),
+            y: a.y.min(b.y),
+        },
+        Coord {
+            x: a.x.max(b.x),
+            y: a.y.max(b.y),
+        },
+    )
 }
 
 fn sides(ring: &[Coord<f64>]) -> impl Iterator<Item = [Coord<f64>; 2]> + '_ {
@@ -169,14 +232,7 @@ fn turns_left(ring: &[Coord<f64>]) -> bool {
 
 /// Where along a segment (0 to 1) it meets a region's edges.
 fn cuts_by_region(region: &Region, [a, b]: [Coord<f64>; 2], into: &mut Vec<f64>) {
-    let low = Coord {
-        x: a.x.min(b.x),
-        y: a.y.min(b.y),
-    };
-    let high = Coord {
-        x: a.x.max(b.x),
-        y: a.y.max(b.y),
-    };
+    let (low, high) = box_of([a, b]);
     let along = b - a;
     for [c, d] in region.edges_near(low, high) {
         let across = d - c;

@@ -22,10 +22,16 @@ pub struct Region {
     /// For drawing: valid, corners moved by the library's grid.
     polygons: MultiPolygon<f64>,
     /// For measuring: the same edges with their corners put back.
+    sides: Sides,
+    area_m2: f64,
+}
+
+/// The sides of rings, ready to be asked for those near a place and whether it is inside.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sides {
     edges: Vec<[Coord<f64>; 2]>,
     bounds: Option<Rect<f64>>,
     strips: Strips,
-    area_m2: f64,
 }
 
 impl Region {
@@ -50,17 +56,13 @@ impl Region {
     /// From polygons that are valid already, outer rings anticlockwise, holes clockwise, and the corners that went into them.
     pub(super) fn new(polygons: MultiPolygon<f64>, corners: &Corners) -> Region {
         let exact = corners.put_back(&polygons);
-        let bounds = exact.bounding_rect();
-        let edges: Vec<[Coord<f64>; 2]> = exact
+        let rings = exact
             .iter()
-            .flat_map(|polygon| std::iter::once(polygon.exterior()).chain(polygon.interiors()))
-            .flat_map(|ring| ring.lines().map(|line| [line.start, line.end]))
-            .collect();
+            .flat_map(|polygon| std::iter::once(polygon.exterior()).chain(polygon.interiors()));
+        let edges = rings.flat_map(|ring| ring.lines().map(|line| [line.start, line.end]));
         Region {
-            strips: Strips::new(bounds, &edges),
+            sides: Sides::new(exact.bounding_rect(), edges.collect()),
             polygons,
-            edges,
-            bounds,
             area_m2: exact.unsigned_area(),
         }
     }
@@ -75,20 +77,52 @@ impl Region {
 
     /// Edges, the region on their left.
     pub(super) fn edges(&self) -> &[[Coord<f64>; 2]] {
-        &self.edges
+        &self.sides.edges
     }
 
     pub(super) fn bounds(&self) -> Option<Rect<f64>> {
-        self.bounds
+        self.sides.bounds
     }
 
     /// Whether a place lies in the region; on the very edge, either.
     pub fn contains(&self, at: Coord<f64>) -> bool {
+        self.sides.contains(at)
+    }
+
+    /// Edges that may come within the box between two corners, in their order.
+    pub(super) fn edges_near(
+        &self,
+        low: Coord<f64>,
+        high: Coord<f64>,
+    ) -> impl Iterator<Item = [Coord<f64>; 2]> + use<> {
+        self.sides.near(low, high)
+    }
+}
+
+impl Sides {
+    /// Of one ring, its first point not repeated.
+    pub fn of(ring: &[Coord<f64>]) -> Sides {
+        let next = ring.iter().skip(1).chain(ring.first());
+        let edges = ring.iter().zip(next).map(|(&a, &b)| [a, b]).collect();
+        Sides::new(LineString::new(ring.to_vec()).bounding_rect(), edges)
+    }
+
+    fn new(bounds: Option<Rect<f64>>, edges: Vec<[Coord<f64>; 2]>) -> Sides {
+        Sides {
+            strips: Strips::new(bounds, &edges),
+            edges,
+            bounds,
+        }
+    }
+
+    /// Whether a place lies within by the even-odd rule; on the very edge, either.
+    pub fn contains(&self, at: Coord<f64>) -> bool {
         if !self.bounds.is_some_and(|b| reaches(&b, at, at)) {
             return false;
         }
-        let strip = self.strips.between(at.y, at.y).iter();
-        let crossed = strip.filter_map(|&i| self.edges.get(i as usize));
+        let strip = self.strips.between(at.y, at.y);
+        crate::steps::count(strip.len());
+        let crossed = strip.iter().filter_map(|&i| self.edges.get(i as usize));
         crossed.fold(false, |inside, [a, b]| {
             // half-open in y, so that a corner counts once
             let crosses = (a.y > at.y) != (b.y > at.y)
@@ -97,26 +131,33 @@ impl Region {
         })
     }
 
-    /// Edges that may come within the box between two corners; some may come twice.
-    pub(super) fn edges_near(
+    /// Edges that may come within the box between two corners, in their order.
+    pub fn near(
         &self,
         low: Coord<f64>,
         high: Coord<f64>,
-    ) -> impl Iterator<Item = [Coord<f64>; 2]> + '_ {
+    ) -> impl Iterator<Item = [Coord<f64>; 2]> + use<> {
         let meets = self.bounds.is_some_and(|b| reaches(&b, low, high));
         let strips = if meets {
             self.strips.between(low.y, high.y)
         } else {
             &[]
         };
-        strips.iter().filter_map(move |&i| {
-            self.edges.get(i as usize).copied().filter(|[a, b]| {
+        crate::steps::count(strips.len());
+        let mut near: Vec<(u32, [Coord<f64>; 2])> = strips
+            .iter()
+            .filter_map(|&i| Some((i, *self.edges.get(i as usize)?)))
+            .filter(|(_, [a, b])| {
                 a.x.min(b.x) <= high.x
                     && a.x.max(b.x) >= low.x
                     && a.y.min(b.y) <= high.y
                     && a.y.max(b.y) >= low.y
             })
-        })
+            .collect();
+        // One that passes through several strips comes once.
+        near.sort_unstable_by_key(|(i, _)| *i);
+        near.dedup_by_key(|(i, _)| *i);
+        near.into_iter().map(|(_, edge)| edge)
     }
 }
 
@@ -132,8 +173,12 @@ struct Strips {
 
 impl Strips {
     fn new(bounds: Option<Rect<f64>>, edges: &[[Coord<f64>; 2]]) -> Strips {
-        // Some four edges a strip keeps a test of one place short without the table outgrowing the edges.
-        let count = (edges.len() / 4).clamp(1, 4096);
+        // Some four edges a strip keeps a test of one place short without the table outgrowing the edges; edges that go up and
+        // down all of it pass through every strip, so there are fewer where there are many of them.
+        let height_m = bounds.map_or(0.0, |b| b.height());
+        let up_and_down_m: f64 = edges.iter().map(|[a, b]| (b.y - a.y).abs()).sum();
+        let room = 4.0 * edges.len() as f64 * height_m / up_and_down_m;
+        let count = (edges.len() / 4).min(room as usize).clamp(1, 4096);
         let mut strips = Strips {
             low_y: bounds.map_or(0.0, |b| b.min().y),
             per_metre: bounds.map_or(0.0, |b| count as f64 / b.height()),

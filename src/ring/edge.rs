@@ -54,8 +54,8 @@ struct Node {
 /// Fits one edge through the laps of a walk (each from start to end, all turning the same way).
 ///
 /// `straight` takes the spots as corners joined by straight lines (a point list).
-pub fn fit(laps: &[Vec<Spot>], pace_m_s: f64, step_s: f64, straight: bool) -> Edge {
-    let Some(first) = laps.first() else {
+pub fn fit<L: AsRef<[Spot]>>(laps: &[L], pace_m_s: f64, step_s: f64, straight: bool) -> Edge {
+    let Some(first) = laps.first().map(AsRef::as_ref) else {
         return Edge::default();
     };
     if straight {
@@ -71,7 +71,7 @@ pub fn fit(laps: &[Vec<Spot>], pace_m_s: f64, step_s: f64, straight: bool) -> Ed
     let spacing_m = spacing_m(first, pace_m_s, step_s);
     let mut others: Vec<Vec<Node>> = laps
         .iter()
-        .map(|lap| gather(lap, pace_m_s, spacing_m))
+        .map(|lap| gather(lap.as_ref(), pace_m_s, spacing_m))
         .collect();
     let mut nodes = others.remove(0);
     close(&mut nodes, CLOSE * spacing_m);
@@ -108,7 +108,8 @@ fn length_m(lap: &[Node], shape: &[Vertex], pace_m_s: f64, step_s: f64, spacing_
     let paused = lap.iter().filter(|node| node.paused).count();
     let corners = shape.iter().filter(|vertex| vertex.corner).count();
     let pause_s = if 2 * paused > corners { PAUSE_S } else { 0.0 };
-    let again = walked_again(shape, pace_m_s, step_s, pause_s);
+    let fixes: f64 = lap.iter().map(|node| node.fixes).sum();
+    let again = walked_again(shape, pace_m_s, step_s, pause_s, fixes);
     let mut again = gather(&again, pace_m_s, spacing_m);
     close(&mut again, CLOSE * spacing_m);
     let length_m = drawn_m(shape);
@@ -208,9 +209,22 @@ fn close(nodes: &mut Vec<Node>, within_m: f64) {
     }
 }
 
-/// A walk without error along a drawn ring, once round, standing still at its corners for so long.
-fn walked_again(ring: &[Vertex], pace_m_s: f64, step_s: f64, pause_s: f64) -> Vec<Spot> {
-    let step_m = (pace_m_s * step_s).max(0.01);
+/// A walk without error along a drawn ring, once round, standing still at its corners for so long. Of a lap of so many fixes:
+/// the way out to one on the other side of the Earth is not walked step by step.
+fn walked_again(
+    ring: &[Vertex],
+    pace_m_s: f64,
+    step_s: f64,
+    pause_s: f64,
+    fixes: f64,
+) -> Vec<Spot> {
+    const MOST_TIMES: f64 = 4.0;
+    const ANYWAY: f64 = 1000.0;
+    // Quicker than any logger, standing would take too many.
+    const QUICKEST_S: f64 = 0.05;
+    let step_s = step_s.max(QUICKEST_S);
+    let longest_m = drawn_m(ring) / (MOST_TIMES * fixes + ANYWAY);
+    let step_m = (pace_m_s * step_s).max(0.01).max(longest_m);
     let paused = ring.iter().filter(|vertex| vertex.corner).count();
     let stood = paused * (pause_s / step_s) as usize;
     let mut spots: Vec<Spot> = Vec::with_capacity(stood + (drawn_m(ring) / step_m) as usize + 1);
@@ -241,6 +255,7 @@ fn walked_again(ring: &[Vertex], pace_m_s: f64, step_s: f64, pause_s: f64) -> Ve
         }
         next_m -= length_m;
     }
+    crate::steps::count(spots.len());
     spots
 }
 

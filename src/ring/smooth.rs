@@ -72,6 +72,8 @@ impl Span {
 pub fn smooth_area(spots: &[Spot], step_s: f64, straight: bool) -> SmoothArea {
     let ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
     let chords_m2 = signed_area_m2(&ring);
+    let gradient_m = area_gradient_m(&ring);
+    drop(ring);
     let (added_m2, sampling_sigma_m2) = if straight || spots.is_empty() {
         (0.0, 0.0)
     } else {
@@ -81,7 +83,7 @@ pub fn smooth_area(spots: &[Spot], step_s: f64, straight: bool) -> SmoothArea {
         chords_m2,
         smooth_m2: chords_m2 + added_m2,
         sampling_sigma_m2,
-        gradient_m: area_gradient_m(&ring),
+        gradient_m,
     }
 }
 

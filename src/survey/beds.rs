@@ -6,10 +6,12 @@ use super::walked::{self, Walked};
 use crate::fault::Warning;
 use crate::fix::Fix;
 use crate::job::Place;
+use crate::lawn::region::Sides;
 use crate::plane::Plane;
 use crate::ring::distance_m;
 use crate::walk::{Spot, clean, pauses, wander_m};
 use geo::Coord;
+use std::cell::OnceCell;
 
 /// A circular bed on the plane.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,17 +25,6 @@ pub struct Bed {
 
 /// How sure a radius is unless told, metres, one sigma.
 const RADIUS_SIGMA_M: f64 = 0.02;
-
-/// Whether a place lies inside a ring (even-odd rule; the edge itself counts either way).
-pub fn inside(ring: &[Coord<f64>], at: Coord<f64>) -> bool {
-    let n = ring.len();
-    (0..n).fold(false, |within, i| {
-        let (a, b) = (ring[i], ring[(i + 1) % n]);
-        let crosses =
-            (a.y > at.y) != (b.y > at.y) && at.x < a.x + (at.y - a.y) / (b.y - a.y) * (b.x - a.x);
-        within != crosses
-    })
-}
 
 /// Finds every bed that has a size and a place. What lacks either is told, never dropped in silence.
 pub fn find(
@@ -67,8 +58,15 @@ pub fn find(
             )),
         }
     }
+    let walks = Walks {
+        plane,
+        collected,
+        lawns,
+        spots: OnceCell::new(),
+        standstills: OnceCell::new(),
+    };
     for bed in &request.job.beds {
-        match place(&bed.place, plane, collected, lawns) {
+        match walks.place(&bed.place) {
             Ok(centre) => beds.push(Bed {
                 label: bed.label.clone(),
                 centre,
@@ -84,26 +82,38 @@ pub fn find(
     beds
 }
 
-fn place(
-    place: &Place,
-    plane: &Plane,
-    collected: &Collected,
-    lawns: &[Walked],
-) -> Result<Coord<f64>, String> {
-    match *place {
-        Place::At { lat_deg, lon_deg } => Ok(plane.forward(lat_deg, lon_deg)),
-        Place::Time { tod_s } => stood_at(tod_s, plane, collected),
-        Place::Pause(number) => {
-            let found = standstills_inside(plane, collected, lawns);
-            usize::try_from(number)
-                .ok()
-                .and_then(|n| found.get(n.checked_sub(1)?).copied())
-                .ok_or_else(|| {
-                    format!(
-                        "the log shows {} standstill(s) inside the edge, not {number}.",
-                        found.len()
-                    )
-                })
+/// Where the surveyor walked and stood; found once, however many beds are placed by it.
+struct Walks<'a> {
+    plane: &'a Plane,
+    collected: &'a Collected,
+    lawns: &'a [Walked],
+    spots: OnceCell<Vec<(Vec<Spot>, f64)>>,
+    standstills: OnceCell<Vec<Coord<f64>>>,
+}
+
+impl Walks<'_> {
+    fn place(&self, place: &Place) -> Result<Coord<f64>, String> {
+        let spots = || {
+            self.spots
+                .get_or_init(|| all_spots(self.plane, self.collected))
+        };
+        match *place {
+            Place::At { lat_deg, lon_deg } => Ok(self.plane.forward(lat_deg, lon_deg)),
+            Place::Time { tod_s } => stood_at(tod_s, spots()),
+            Place::Pause(number) => {
+                let found = self
+                    .standstills
+                    .get_or_init(|| standstills_inside(spots(), self.lawns));
+                usize::try_from(number)
+                    .ok()
+                    .and_then(|n| found.get(n.checked_sub(1)?).copied())
+                    .ok_or_else(|| {
+                        format!(
+                            "the log shows {} standstill(s) inside the edge, not {number}.",
+                            found.len()
+                        )
+                    })
+            }
         }
     }
 }
@@ -123,13 +133,13 @@ fn all_spots(plane: &Plane, collected: &Collected) -> Vec<(Vec<Spot>, f64)> {
 }
 
 /// Mean of the fixes of the standstill around a time of day.
-fn stood_at(tod_s: f64, plane: &Plane, collected: &Collected) -> Result<Coord<f64>, String> {
+fn stood_at(tod_s: f64, walks: &[(Vec<Spot>, f64)]) -> Result<Coord<f64>, String> {
     const DAY_S: f64 = 86_400.0;
     let off_s = |t_s: f64| {
         let off = (t_s - tod_s).rem_euclid(DAY_S);
         off.min(DAY_S - off)
     };
-    for (spots, _) in all_spots(plane, collected) {
+    for (spots, _) in walks {
         let Some(nearest) =
             (0..spots.len()).min_by(|&a, &b| off_s(spots[a].t_s).total_cmp(&off_s(spots[b].t_s)))
         else {
@@ -157,21 +167,23 @@ fn stood_at(tod_s: f64, plane: &Plane, collected: &Collected) -> Result<Coord<f6
 }
 
 /// Standstills well inside the edge, in order of time.
-fn standstills_inside(plane: &Plane, collected: &Collected, lawns: &[Walked]) -> Vec<Coord<f64>> {
-    let rings: Vec<Vec<Coord<f64>>> = lawns.iter().map(|l| l.edge.ring()).collect();
-    let clear = |ring: &[Coord<f64>], at: Coord<f64>| {
-        let n = ring.len();
-        (0..n)
-            .map(|i| distance_m(crate::ring::edge::foot(at, ring[i], ring[(i + 1) % n]), at))
-            .fold(f64::INFINITY, f64::min)
+fn standstills_inside(walks: &[(Vec<Spot>, f64)], lawns: &[Walked]) -> Vec<Coord<f64>> {
+    let rings: Vec<Sides> = lawns.iter().map(|l| Sides::of(&l.edge.ring())).collect();
+    let clear = |ring: &Sides, at: Coord<f64>, margin_m: f64| {
+        let margin = Coord {
+            x: margin_m,
+            y: margin_m,
+        };
+        ring.near(at - margin, at + margin)
+            .all(|[a, b]| distance_m(crate::ring::edge::foot(at, a, b), at) > margin_m)
     };
     let mut found: Vec<(f64, Coord<f64>)> = Vec::new();
-    for (spots, pace_m_s) in all_spots(plane, collected) {
-        for pause in pauses::find(&spots, pace_m_s) {
+    for (spots, pace_m_s) in walks {
+        for pause in pauses::find(spots, *pace_m_s) {
             let margin_m = 0.3 + spots[pause.first].sigma();
             if rings
                 .iter()
-                .any(|ring| inside(ring, pause.at) && clear(ring, pause.at) > margin_m)
+                .any(|ring| ring.contains(pause.at) && clear(ring, pause.at, margin_m))
             {
                 found.push((spots[pause.first].t_s, pause.at));
             }

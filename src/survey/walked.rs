@@ -41,6 +41,7 @@ use doubts::{
 };
 use geo::Coord;
 use passes::Compare;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// How the hand held the antenna to the edge unless told: metres, one sigma, the same all the way round.
@@ -253,7 +254,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         let laps = corner_ring(&cleaned.spots);
         return ring(&seen, asked, cleaned, &laps, true);
     }
-    let cleaned = clean::clean(&seen.spots);
+    let cleaned = clean::clean(std::mem::take(&mut seen.spots));
     let laps = find_laps(&cleaned, seen.sigma_m, what)?;
     ring(&seen, asked, cleaned, &laps, false)
 }
@@ -324,16 +325,15 @@ fn ring(
     }
     listed::refuse_too_large(area_m2, corner_list, what)?;
 
-    let rings: Vec<Vec<Spot>> = laps
+    let rings: Vec<Cow<'_, [Spot]>> = laps
         .legs
         .iter()
         .flat_map(|leg| leg.bounds.windows(2).map(move |w| (w[0], w[1], leg.turn)))
         .map(|(a, b, turn)| {
-            let mut lap = spots[a..=b].to_vec();
-            if turn != laps.legs[0].turn {
-                lap.reverse();
+            if turn == laps.legs[0].turn {
+                return Cow::Borrowed(&spots[a..=b]);
             }
-            lap
+            Cow::Owned(spots[a..=b].iter().rev().copied().collect())
         })
         .collect();
     let mut edge = edge::fit(&rings, cleaned.pace_m_s, cleaned.step_s, corner_list);

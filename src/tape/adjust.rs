@@ -14,6 +14,7 @@ use crate::fault::Fault;
 use crate::normal;
 use crate::ring;
 use geo::Coord;
+use std::collections::BTreeSet;
 
 /// Significance of the test of a single reading: Baarda's customary 0.1 %.
 pub const SIGNIFICANCE: f64 = 0.001;
@@ -170,13 +171,14 @@ pub fn adjust_trusting(
     trust: &Trust,
 ) -> Result<Adjustment, Fault> {
     refuse_what_cannot_be(walked, covariance, readings)?;
-    let mut best = adjust_from(walked, covariance, readings, walked.to_vec())?;
+    let mut best = adjust_from(walked, covariance, readings, walked.to_vec(), trust)?;
     if freedom.is_none() {
         // The walk may have left a corner on the wrong side of two others: from there the way to the answer is barred, as
         // the readings do not let the corner through their line.
         while let Some(better) = folded_open(walked, covariance, readings, &best, trust) {
             best = better;
         }
+        trust.is_spent().map_or(Ok(()), Err)?;
     }
     Ok(report(covariance, readings, best, freedom, trust.critical))
 }
@@ -207,7 +209,7 @@ fn folded_open(
         return None;
     }
     for (point, &at) in rest.points.iter().enumerate() {
-        let taped_to: Vec<usize> = readings
+        let mut taped_to: Vec<usize> = readings
             .iter()
             .filter_map(|r| match r.line {
                 Line::Length { from, to } if from == point => Some(to),
@@ -215,12 +217,18 @@ fn folded_open(
                 _ => None,
             })
             .collect();
+        // Taped twice is taped.
+        let mut known = BTreeSet::new();
+        taped_to.retain(|&to| known.insert(to));
         for (i, &one) in taped_to.iter().enumerate() {
             for &other in &taped_to[i + 1..] {
                 let (one, other) = (rest.points[one], rest.points[other]);
                 let mut start = rest.points.clone();
                 start[point] = mirrored(at, one, other);
-                let Ok(there) = adjust_from(walked, covariance, readings, start) else {
+                let Ok(there) = adjust_from(walked, covariance, readings, start, trust) else {
+                    if trust.is_spent().is_some() {
+                        return None;
+                    }
                     continue;
                 };
                 let found = (trust.crossed(&there.points), there.cost);
@@ -250,6 +258,7 @@ fn adjust_from(
     covariance: &Matrix,
     readings: &[Reading],
     start: Vec<Coord<f64>>,
+    trust: &Trust,
 ) -> Result<Rest, Fault> {
     let noise = Matrix::diagonal(&readings.iter().map(|r| r.sigma.powi(2)).collect::<Vec<_>>());
     // x = x0 + C mu throughout, so that the prior's share of the cost is mu' C mu and C is never inverted.
@@ -264,6 +273,7 @@ fn adjust_from(
     let mut rounds = 0;
     let linear = loop {
         rounds += 1;
+        trust.spend(readings.len(), walked.len())?;
         let state = linearise(walked, covariance, readings, &points, &noise).ok_or_else(torn)?;
         let target = state
             .design

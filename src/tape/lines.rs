@@ -181,7 +181,7 @@ pub fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
         .flatten();
     let offsets = baseline
         .as_ref()
-        .map(|b| curve_rows(b, measured.names, measured.sides, CHECK_SPACING_M))
+        .map(|b| curve_rows(b, measured.names, measured.sides, CHECK_SPACING_M).0)
         .unwrap_or_default();
     let offset_tolerance_m = baseline.as_ref().filter(|_| !offsets.is_empty()).map(|b| {
         // A point of the curve is as uncertain against the baseline as a typical corner is.

@@ -170,7 +170,8 @@ pub fn set_out(
         part.sort_by(|a, b| a.chainage_m.total_cmp(&b.chainage_m));
     }
     rows.extend(others);
-    rows.extend(curve_rows(&baseline, names, sides, spacing_m));
+    let (curve, spacing_m) = curve_rows(&baseline, names, sides, spacing_m);
+    rows.extend(curve);
     Some(SetOut {
         baseline,
         spacing_m,
@@ -178,18 +179,30 @@ pub fn set_out(
     })
 }
 
-/// Where curved sides cross the perpendiculars at every multiple of `spacing_m`, side by side in the order of chainage.
+/// More rows than this nobody sets out, and a walk with a fix on the other side of the Earth would take millions.
+const MOST_CURVE_ROWS: f64 = 2000.0;
+
+/// Where curved sides cross the perpendiculars at every multiple of `spacing_m`, side by side in the order of chainage; and the
+/// spacing that was used: twice as much, and again, where it would take more rows than anyone sets out.
 pub fn curve_rows(
     baseline: &Baseline,
     names: &[String],
     sides: &[Side],
-    spacing_m: f64,
-) -> Vec<Row> {
-    if spacing_m.is_nan() || spacing_m <= 0.0 {
-        return Vec::new();
+    mut spacing_m: f64,
+) -> (Vec<Row>, f64) {
+    let curved = || sides.iter().filter(|s| !s.is_straight());
+    let along_m: f64 = curved()
+        .flat_map(|side| side.points.windows(2))
+        .map(|pair| (baseline.along(pair[1]).0 - baseline.along(pair[0]).0).abs())
+        .sum();
+    if spacing_m.is_nan() || spacing_m <= 0.0 || !along_m.is_finite() {
+        return (Vec::new(), spacing_m);
+    }
+    while along_m / spacing_m > MOST_CURVE_ROWS {
+        spacing_m *= 2.0;
     }
     let mut rows = Vec::new();
-    for side in sides.iter().filter(|s| !s.is_straight()) {
+    for side in curved() {
         let name = |i: usize| names.get(i).map_or("", String::as_str);
         let label = format!("{}-{}", name(side.from), name(side.to));
         let mut crossings: Vec<(f64, f64)> = Vec::new();
@@ -201,21 +214,17 @@ pub fn curve_rows(
                 (low / spacing_m).ceil() as i64,
                 (high / spacing_m).floor() as i64,
             );
+            crate::steps::count((last - first).max(0) as usize);
             for k in first..=last {
                 let x = k as f64 * spacing_m;
-                if xb == xa {
-                    continue;
-                }
-                let y = ya + (yb - ya) * (x - xa) / (xb - xa);
-                // A vertex exactly on a perpendicular belongs to two steps.
-                if !crossings
-                    .iter()
-                    .any(|(cx, cy)| (cx - x).abs() < 1e-9 && (cy - y).abs() < 1e-6)
-                {
-                    crossings.push((x, y));
+                if xb != xa {
+                    crossings.push((x, ya + (yb - ya) * (x - xa) / (xb - xa)));
                 }
             }
         }
+        // A vertex exactly on a perpendicular belongs to two steps.
+        crossings.sort_by(|p, q| p.0.total_cmp(&q.0).then(p.1.total_cmp(&q.1)));
+        crossings.dedup_by(|p, q| (p.0 - q.0).abs() < 1e-9 && (p.1 - q.1).abs() < 1e-6);
         crossings.sort_by(|p, q| p.0.total_cmp(&q.0).then(p.1.abs().total_cmp(&q.1.abs())));
         rows.extend(
             crossings
@@ -223,7 +232,7 @@ pub fn curve_rows(
                 .map(|(x, y)| row(What::Curve, label.clone(), x, y, None)),
         );
     }
-    rows
+    (rows, spacing_m)
 }
 
 #[cfg(test)]
@@ -299,6 +308,21 @@ mod tests {
             assert_abs_diff_eq!(row.offset_m, exact, epsilon = 2e-3);
             assert_eq!(row.side, Some("left"));
         }
+    }
+
+    /// The far side of a plan out by the Earth's radius, or a thousand times across: as many rows as anyone sets out.
+    #[test]
+    fn a_far_place_takes_no_more_rows_than_anyone_sets_out() {
+        let (names, points, mut sides) = garden();
+        sides[1].points.insert(100, c(6.4e6, 2.0e6));
+        for k in 0..1000 {
+            sides[1].points.push(c(f64::from(k % 2) * 1.0e6, 3.0));
+        }
+        let table = set_out(&names, &points, &sides, &[], 1.0).expect("a wall");
+        assert!(table.rows.len() < 2 * MOST_CURVE_ROWS as usize + 10);
+        assert!(table.spacing_m > 1.0);
+        let short = set_out(&names, &points, &garden().2, &[], 1.0).expect("a wall");
+        assert_eq!(short.spacing_m, 1.0);
     }
 
     #[test]

@@ -90,6 +90,7 @@ pub fn snoop(
                     &adjustment,
                 );
             }
+            trust.is_spent().map_or(Ok(()), Err)?;
         }
         let Some(best) = alternatives
             .iter()

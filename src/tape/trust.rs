@@ -2,8 +2,10 @@
 
 use super::adjust::SIGNIFICANCE;
 use super::chance;
+use crate::fault::Fault;
 use crate::ring::crosses_itself;
 use geo::Coord;
+use std::cell::Cell;
 use std::sync::LazyLock;
 
 /// Degrees of freedom with which a walk's sigma is known.
@@ -21,7 +23,13 @@ pub struct Trust {
     pub critical: f64,
     /// Points in the order in which an edge goes round them: it does not cross itself.
     pub rings: Vec<Vec<usize>>,
+    /// Multiplications left to be spent on it.
+    left: Cell<u64>,
 }
+
+/// Multiplications that one adjustment with its search for what does not fit may take: some three seconds. What
+/// readings that contradict each other take grows with the sixth power of their number.
+const MOST_WORK: u64 = 3_000_000_000;
 
 impl Default for Trust {
     /// Sigmas that are known, and no edge.
@@ -29,6 +37,7 @@ impl Default for Trust {
         Trust {
             critical: w_critical(),
             rings: Vec::new(),
+            left: Cell::new(MOST_WORK),
         }
     }
 }
@@ -40,7 +49,35 @@ impl Trust {
         Trust {
             critical: walk_critical(),
             rings,
+            ..Trust::default()
         }
+    }
+
+    /// With no more than so many multiplications to be spent.
+    #[must_use]
+    pub fn within(self, multiplications: u64) -> Trust {
+        self.left.set(multiplications);
+        self
+    }
+
+    /// Spends what one round of so many readings between so many points takes.
+    pub(super) fn spend(&self, readings: usize, points: usize) -> Result<(), Fault> {
+        let (readings, all) = (readings as u64, (readings + 2 * points) as u64);
+        crate::steps::count(readings.saturating_mul(all) as usize);
+        self.left
+            .set(self.left.get().saturating_sub(readings * all * all));
+        self.is_spent().map_or(Ok(()), Err)
+    }
+
+    /// The fault where nothing is left.
+    pub(super) fn is_spent(&self) -> Option<Fault> {
+        (self.left.get() == 0).then(|| {
+            Fault::usage(
+                "tape-too-much",
+                "There are too many readings that do not fit each other to find out which of them is wrong.",
+                "Leave out what was taped twice, and set the rest against the walk a side at a time.",
+            )
+        })
     }
 
     /// Whether one of the edges crosses itself.

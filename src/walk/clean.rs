@@ -4,6 +4,8 @@ use super::jumps::{self, Jump, OddStep};
 use super::streams::{alternate_m, apart_m};
 use super::{Removal, Spot, wander_m};
 use crate::ring::{distance_m, size_m};
+use std::borrow::Cow;
+use std::ops::Range;
 
 /// A hole in the record of the edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,13 +50,14 @@ const STUCK_S: f64 = 15.0;
 const SPIKE_S: f64 = 4.0;
 
 /// Cleans a walk whose spots are in time order. Never adds or moves a spot.
-pub fn clean(spots: &[Spot]) -> Cleaned {
+pub fn clean<'a>(spots: impl Into<Cow<'a, [Spot]>>) -> Cleaned {
+    let spots = spots.into();
     let mut cleaned = Cleaned {
-        step_s: median_step_s(spots),
+        step_s: median_step_s(&spots),
         ..Cleaned::default()
     };
-    let rough_m = rough_m(spots, 1, cleaned.step_s);
-    cleaned.pace_m_s = pace_m_s(spots, cleaned.step_s, rough_m);
+    let rough_m = rough_m(&spots, 1, cleaned.step_s);
+    cleaned.pace_m_s = pace_m_s(&spots, cleaned.step_s, rough_m);
     let reach = Reach {
         pace_m_s: cleaned.pace_m_s,
         rough_m,
@@ -62,7 +65,7 @@ pub fn clean(spots: &[Spot]) -> Cleaned {
     };
     let thawed = drop_frozen(spots, &reach, &mut cleaned);
     let chains = chains(&thawed, &reach);
-    choose(&thawed, chains, &reach, &mut cleaned);
+    choose(thawed, chains, &reach, &mut cleaned);
     find_gaps(&mut cleaned);
     cleaned
 }
@@ -106,14 +109,19 @@ fn pace_m_s(spots: &[Spot], step_s: f64, rough_m: f64) -> f64 {
 }
 
 /// Drops repeats of one exact position that end in a catch-up longer than a step.
-fn drop_frozen(spots: &[Spot], reach: &Reach, cleaned: &mut Cleaned) -> Vec<Spot> {
+fn drop_frozen<'a>(
+    spots: Cow<'a, [Spot]>,
+    reach: &Reach,
+    cleaned: &mut Cleaned,
+) -> Cow<'a, [Spot]> {
     // A position that repeats itself to the last digit so often, although single steps are as unsteady as that, is not a
     // pause: then a step as long as hurrying and noise allow is enough of a sign that it caught up.
     const HELD: usize = 4;
     const ALIVE_M: f64 = 0.03;
     const HURRY: f64 = 1.5;
     const HURRY_SIGMAS: f64 = 3.0;
-    let mut kept = Vec::with_capacity(spots.len());
+    // Which are left out; most logs have none.
+    let mut frozen: Vec<Range<usize>> = Vec::new();
     let mut i = 0;
     while i < spots.len() {
         let here = spots[i];
@@ -121,7 +129,6 @@ fn drop_frozen(spots: &[Spot], reach: &Reach, cleaned: &mut Cleaned) -> Vec<Spot
         while end < spots.len() && spots[end].at == here.at {
             end += 1;
         }
-        kept.push(here);
         let frozen_s = spots[end - 1].t_s - here.t_s;
         // Noise alone moves the last digits of a receiver that is alive.
         let stuck = frozen_s > STUCK_S && end - i > 5;
@@ -139,13 +146,21 @@ fn drop_frozen(spots: &[Spot], reach: &Reach, cleaned: &mut Cleaned) -> Vec<Spot
             cleaned
                 .removed
                 .extend(spots[i + 1..live].iter().map(|s| (s.fix, Removal::Frozen)));
-            kept.extend_from_slice(&spots[live..end]);
-        } else {
-            kept.extend_from_slice(&spots[i + 1..end]);
+            frozen.push(i + 1..live);
         }
         i = end;
     }
-    kept
+    if frozen.is_empty() {
+        return spots;
+    }
+    let mut kept = Vec::with_capacity(spots.len());
+    let mut from = 0;
+    for gone in frozen {
+        kept.extend_from_slice(&spots[from..gone.start]);
+        from = gone.end;
+    }
+    kept.extend_from_slice(&spots[from..]);
+    Cow::Owned(kept)
 }
 
 /// Unsteadiness of single steps that the log itself shows, metres per axis: from the median second difference of evenly
@@ -215,6 +230,7 @@ fn chains(spots: &[Spot], reach: &Reach) -> Vec<Vec<usize>> {
             chains[only].push(i);
             continue;
         }
+        crate::steps::count(open.len());
         // Of the chains that went on within the last few fixes the one that strains least; otherwise the one that went
         // on last: the tail of an older one is soon within reach of anything.
         let strains = open.iter().enumerate().filter_map(|(at, &chain)| {
@@ -258,7 +274,7 @@ fn chains(spots: &[Spot], reach: &Reach) -> Vec<Vec<usize>> {
 }
 
 /// Picks the walk out of the chains: the longest, with what goes before and after it in time joined on.
-fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut Cleaned) {
+fn choose(spots: Cow<'_, [Spot]>, chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut Cleaned) {
     let Some(main) = (0..chains.len()).max_by_key(|&c| (chains[c].len(), usize::MAX - c)) else {
         return;
     };
@@ -268,6 +284,15 @@ fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut 
             && chain.len() >= 3
             && spots[chain[chain.len() - 1]].t_s - spots[chain[0]].t_s >= SPIKE_S
     };
+    if main_len == spots.len() {
+        // The whole of it is one walk, and need not be put together anew.
+        drop(chains);
+        cleaned.alternating_m = alternate_m(&spots);
+        cleaned.spots = spots.into_owned();
+        cleaned.removed.sort_unstable();
+        (cleaned.jumps, cleaned.odd_steps) = jumps::find(&cleaned.spots, reach);
+        return;
+    }
     let mut walk = chains[main].clone();
     let mut others: Vec<usize> = (0..chains.len()).filter(|&c| c != main).collect();
     // Pieces before and after in time: the walk jumped and stayed.
@@ -290,7 +315,7 @@ fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut 
         }
     }
     let lead_on: Vec<usize> = (others.iter().copied())
-        .filter(|&c| !used[c] && leads_on(spots, &chains[c], &walk, reach))
+        .filter(|&c| !used[c] && leads_on(&spots, &chains[c], &walk, reach))
         .collect();
     for c in lead_on {
         walk.extend_from_slice(&chains[c]);
@@ -311,7 +336,7 @@ fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut 
         .sum();
     let two_streams = woven as f64 > STREAM_SHARE * walk.len() as f64;
     if two_streams {
-        cleaned.streams_apart_m = Some(apart_m(spots, &walk, &chains, &used));
+        cleaned.streams_apart_m = Some(apart_m(&spots, &walk, &chains, &used));
     }
     for &c in &others {
         if used[c] {
@@ -329,7 +354,7 @@ fn choose(spots: &[Spot], chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut 
             .extend(chain.iter().map(|&i| (spots[i].fix, reason)));
     }
     if cleaned.streams_apart_m.is_none() {
-        cleaned.alternating_m = alternate_m(spots);
+        cleaned.alternating_m = alternate_m(&spots);
     }
     cleaned.spots = walk.iter().map(|&i| spots[i]).collect();
     cleaned.removed.sort_unstable();

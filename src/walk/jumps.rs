@@ -136,6 +136,8 @@ fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
         fixes((20.0 * rough_m).clamp(1.0, 2.0), reach),
         fixes(2.0, reach).max(2),
     );
+    // How far each step ends from where it might; of those that may be odd, whatever is usual, the rest as well.
+    let mut by_m: Vec<f64> = Vec::with_capacity(means.len());
     let strange: Vec<(Strange, Option<Astray>)> = (mean..means.len())
         .filter_map(|at| {
             // Each way must find it strange.
@@ -149,10 +151,13 @@ fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
                 .into_iter()
                 .flatten()
                 .min_by(|a, b| a.by_m.total_cmp(&b.by_m))?;
-            Some((least, astray))
+            by_m.push(least.by_m);
+            let least_m = SWAY_M + ODD * MATTERS * means[at - mean].sigma();
+            let odd = least.by_m >= least_m || astray.is_some_and(|a| a.log > ODD_LOG);
+            odd.then_some((least, astray))
         })
         .collect();
-    let usual_m = one_in_ten_m(strange.iter().map(|(step, _)| step.by_m));
+    let usual_m = one_in_ten_m(by_m);
     let odd = strange.into_iter().filter_map(|(step, astray)| {
         let Strange {
             at,
@@ -278,8 +283,7 @@ fn strange(
 }
 
 /// What one step in ten exceeds, metres.
-fn one_in_ten_m(by_m: impl Iterator<Item = f64>) -> f64 {
-    let mut by_m: Vec<f64> = by_m.collect();
+fn one_in_ten_m(mut by_m: Vec<f64>) -> f64 {
     let place = by_m.len() * 9 / 10;
     if by_m.is_empty() {
         return 0.0;

@@ -17,6 +17,10 @@ pub struct Pause {
     pub scatter_m: f64,
 }
 
+/// So many fixes within the radius in less time than a standstill takes are no logger's, or the radius is as wide as the lawn:
+/// the search goes on after them, or each of them would be held against all the others.
+const MOST_FIXES: f64 = 2000.0;
+
 /// Finds the standstills of a walk, in order: stretches that stay within a radius that noise explains but
 /// walking at `pace_m_s` does not.
 pub fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
@@ -40,6 +44,7 @@ pub fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
             count += 1.0;
             j += 1;
         }
+        crate::steps::count(j - i);
         let lasted_s = spots[j - 1].t_s - spots[i].t_s;
         if lasted_s >= least_s && count >= 3.0 {
             // The first steps in and out of the standstill sit at the rim: trim to what is near the mean.
@@ -73,6 +78,8 @@ pub fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
                 lasted_s: spots[last].t_s - spots[first].t_s,
                 scatter_m: scatter(first, last),
             });
+            i = j;
+        } else if count > MOST_FIXES {
             i = j;
         } else {
             i += 1;

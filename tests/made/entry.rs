@@ -5,6 +5,8 @@ use boundwalk::job::Job;
 use boundwalk::read::inspect::inspect;
 use boundwalk::read::marks::radius_m;
 use boundwalk::read::{Input, Options, read_with};
+use boundwalk::steps;
+use boundwalk::survey::{Depth, Request, measure};
 use std::path::Path;
 
 /// Fixes that a trial may keep.
@@ -66,6 +68,51 @@ pub fn job(bytes: &[u8]) {
         for fault in &faults.0 {
             assert!(fault.to_string().len() <= LONGEST_MESSAGE, "{fault}");
         }
+    }
+}
+
+/// Between a job sheet and the log that is measured by it.
+const BETWEEN: &[u8] = b"\n=====\n";
+/// Steps of the loops that a file can make long, for each byte of it, and for the few that are looked at whatever there is.
+const STEPS_A_BYTE: u64 = 4_000;
+const STEPS_ANYWAY: u64 = 2_000_000;
+/// Bytes of the result for each byte of the input, and those that every result has.
+const RESULT_A_BYTE: usize = 60;
+const RESULT_ANYWAY: usize = 500_000;
+
+/// A log, with a job sheet before it or without, through the whole of measuring: an area or a reason, in as many steps as
+/// its size allows.
+pub fn measured(bytes: &[u8]) {
+    let cut = bytes.windows(BETWEEN.len()).position(|at| at == BETWEEN);
+    let (sheet, log) = match cut {
+        Some(at) => (&bytes[..at], &bytes[at + BETWEEN.len()..]),
+        None => (&[][..], bytes),
+    };
+    let request = Request {
+        logs: vec![Input::Bytes {
+            name: "log".into(),
+            bytes: log.to_vec(),
+        }],
+        job: Job::from_bytes(sheet, "job.toml", Path::new("nowhere")).unwrap_or_default(),
+        max_fixes: Some(MOST_FIXES),
+        depth: Depth::Document,
+        ..Request::default()
+    };
+    steps::taken();
+    let result = measure(&request);
+    let taken = steps::taken();
+    let most = STEPS_ANYWAY + STEPS_A_BYTE * bytes.len() as u64;
+    assert!(taken <= most, "{taken} steps for {} bytes", bytes.len());
+    let Ok(measured) = result else {
+        return;
+    };
+    let text = serde_json::to_vec(&measured).unwrap_or_default();
+    assert!(text.len() <= RESULT_ANYWAY + RESULT_A_BYTE * bytes.len());
+    if let Some(area) = &measured.area {
+        for number in [area.net_m2, area.sigma_m2, area.low_m2, area.high_m2] {
+            assert!(number.is_finite() && number >= 0.0, "{area:?}");
+        }
+        assert!(area.low_m2 <= area.net_m2 && area.net_m2 <= area.high_m2);
     }
 }
 

@@ -137,6 +137,7 @@ impl Compare<'_> {
         let (own, other) = (&self.passes[own], &self.passes[other]);
         let (before, after) = (after, after + 1);
         let line = thinned(&self.spots[other.first..=other.last]);
+        crate::steps::count(other.last - other.first);
         let at = |i: usize| self.spots[i].at;
         let left = |i: usize, along: Coord<f64>| left_m(at(i), along, &line, own.turn * other.turn);
         let past: Vec<(f64, Coord<f64>)> = (own.first.max(before.saturating_sub(beside))..=before)

@@ -131,6 +131,7 @@ impl Thin {
         }
         let mut j = range.start;
         while j < range.end {
+            crate::steps::count(1);
             let gap2_m2 = gap2_m2(j);
             let nearer =
                 |(least, at): (f64, usize)| gap2_m2 < least || (gap2_m2 == least && j < at);

@@ -1,0 +1,212 @@
+//! What measuring costs against the size of what is measured: untimed GPX and NMEA of 10³ to 10⁷ fixes, 10 to 1500 beds, 10 to 3000
+//! files. Prints the reading thread's own time on a processor and the most memory that the process had, and the slope of each
+//! on doubly logarithmic paper: 1 is linear. `cargo bench --bench scale -- 5` ends at 10⁵ fixes.
+//!
+//! Every area is held against the true one: fast and wrong is worth nothing.
+
+use boundwalk::survey::{Depth, Input, Request, measure};
+use std::f64::consts::PI;
+use std::fmt::Write as _;
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+/// The walks' place, degrees, and metres to a degree there, on a sphere: good to a percent, which is all that is asked.
+const LAT_DEG: f64 = 51.0;
+const LON_DEG: f64 = 7.0;
+const NORTH_M: f64 = 111_250.0;
+const EAST_M: f64 = 70_200.0;
+
+fn main() {
+    // `cargo test --benches` only wants to see it run.
+    let most = std::env::args().skip(1).find_map(|arg| match arg.as_str() {
+        "--test" => Some(3),
+        other => other.parse().ok(),
+    });
+    let powers = 3..=most.unwrap_or(7);
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = |name: &str| folder.path().join(name);
+    let fixes: Vec<usize> = powers.clone().map(|k| 10usize.pow(k)).collect();
+    case("untimed GPX, one lap", "fixes", &fixes, |n| {
+        let (path, area_m2) = (at("lap.gpx"), gpx(&at("lap.gpx"), n, 0));
+        (vec![path], area_m2)
+    });
+    case("NMEA, one lap", "fixes", &fixes, |n| {
+        let (path, area_m2) = (at("lap.nmea"), nmea(&at("lap.nmea"), n, n));
+        (vec![path], area_m2)
+    });
+    case("NMEA, laps of 100 fixes", "fixes", &fixes, |n| {
+        let (path, area_m2) = (at("laps.nmea"), nmea(&at("laps.nmea"), n, 100));
+        (vec![path], area_m2)
+    });
+    let upto = |most: usize| move |n: &usize| *n <= most || powers.end() > &3;
+    let beds: Vec<usize> = [10, 50, 150, 500, 1500]
+        .into_iter()
+        .filter(upto(50))
+        .collect();
+    case("GPX with beds", "beds", &beds, |n| {
+        let (path, area_m2) = (at("beds.gpx"), gpx(&at("beds.gpx"), 2000, n));
+        (vec![path], area_m2)
+    });
+    let upto = |most: usize| move |n: &usize| *n <= most || fixes.len() > 1;
+    let files: Vec<usize> = [10, 100, 1000, 3000].into_iter().filter(upto(10)).collect();
+    case("NMEA in files of 20 fixes", "files", &files, |n| {
+        let whole = at("pieces.nmea");
+        let area_m2 = nmea(&whole, 20 * n, 20 * n);
+        (pieces(&whole, n), area_m2)
+    });
+}
+
+/// Measures each size, and prints what it costs and how that grows.
+fn case(name: &str, unit: &str, sizes: &[usize], make: impl Fn(usize) -> (Vec<PathBuf>, f64)) {
+    println!("{name}");
+    let mut seen: Vec<(f64, f64)> = Vec::new();
+    for &size in sizes {
+        let (files, area_m2) = make(size);
+        let request = Request {
+            logs: files.into_iter().map(Input::File).collect(),
+            depth: Depth::Document,
+            ..Request::default()
+        };
+        forget_most_memory();
+        let before_s = on_processor_s();
+        let measured = measure(&request).expect("a lawn");
+        let took_s = on_processor_s() - before_s;
+        let net_m2 = measured.area.expect("an area").net_m2;
+        assert!(
+            (net_m2 / area_m2 - 1.0).abs() < 0.02,
+            "{net_m2} for {area_m2}"
+        );
+        seen.push((size as f64, took_s));
+        let each = 1e6 * took_s / size as f64;
+        let memory_mb = most_memory_mb();
+        println!("  {size:>9} {unit}  {took_s:>8.3} s  {each:>8.2} µs each  {memory_mb:>6.0} MB");
+    }
+    if let [.., (size, took_s)] = seen[..]
+        && let Some(&(from, from_s)) = seen.iter().rev().find(|(n, _)| *n * 9.0 < size)
+    {
+        let slope = (took_s / from_s).ln() / (size / from).ln();
+        println!("  slope from {from:.0} on: {slope:.2}");
+    }
+}
+
+/// A rectangle three by two, one place a fix: half a metre apart, and nearer where that would leave the country.
+fn rectangle(fixes: usize) -> (f64, f64) {
+    let round_m = fixes as f64 * (200_000.0 / fixes as f64).min(0.5);
+    (0.3 * round_m, 0.2 * round_m)
+}
+
+/// Latitude and longitude of a part, 0 to 1, of the way round.
+fn place((wide, high): (f64, f64), part: f64) -> (f64, f64) {
+    let way = part * 2.0 * (wide + high);
+    let (x, y) = match way {
+        w if w < wide => (w, 0.0),
+        w if w < wide + high => (wide, w - wide),
+        w if w < 2.0 * wide + high => (2.0 * wide + high - w, high),
+        w => (0.0, 2.0 * (wide + high) - w),
+    };
+    let north = LAT_DEG + (y - 0.5 * high) / NORTH_M;
+    // The middle of the rectangle lies at the latitude that the metres are for.
+    (north, LON_DEG + x / EAST_M)
+}
+
+/// A walk without times round a rectangle, with so many beds of 0.2 m in it; gives its net area.
+fn gpx(path: &Path, fixes: usize, beds: usize) -> f64 {
+    let size = rectangle(fixes);
+    let mut to = BufWriter::new(File::create(path).expect("room"));
+    writeln!(to, "<gpx version=\"1.1\" creator=\"made\">").expect("room");
+    let across = (beds as f64).sqrt().ceil();
+    for bed in 0..beds {
+        let (column, row) = (
+            bed as f64 % across + 0.5,
+            (bed as f64 / across).floor() + 0.5,
+        );
+        let lat = LAT_DEG + size.1 * (row / (across + 1.0) - 0.5) / NORTH_M;
+        let lon = LON_DEG + size.0 * column / (across + 1.0) / EAST_M;
+        writeln!(
+            to,
+            "<wpt lat=\"{lat:.9}\" lon=\"{lon:.9}\"><name>bed r=0.2 m</name></wpt>"
+        )
+        .expect("room");
+    }
+    writeln!(to, "<trk><trkseg>").expect("room");
+    for fix in 0..=fixes {
+        let (lat, lon) = place(size, fix as f64 / fixes as f64);
+        writeln!(to, "<trkpt lat=\"{lat:.9}\" lon=\"{lon:.9}\"/>").expect("room");
+    }
+    writeln!(to, "</trkseg></trk></gpx>").expect("room");
+    size.0 * size.1 - beds as f64 * PI * 0.04
+}
+
+/// A walk at about a metre a second in laps of so many; gives the area.
+fn nmea(path: &Path, fixes: usize, lap: usize) -> f64 {
+    let size = rectangle(lap);
+    let mut to = BufWriter::new(File::create(path).expect("room"));
+    // Fixes a second.
+    let rate = (lap as f64 / (2.0 * (size.0 + size.1))).round().max(1.0) as usize;
+    let mut line = String::new();
+    for fix in 0..=fixes {
+        let (lat, lon) = place(size, (fix % lap) as f64 / lap as f64);
+        let hundredths = fix * 100 / rate;
+        let (s, part) = (hundredths / 100 % 86_400, hundredths % 100);
+        line.clear();
+        let _ = write!(
+            line,
+            "GPGGA,{:02}{:02}{:02}.{part:02},{:02}{:010.7},N,{:03}{:010.7},E,4,12,0.8,100.0,M,47.0,M,,",
+            s / 3600,
+            s / 60 % 60,
+            s % 60,
+            lat as u32,
+            lat.fract() * 60.0,
+            lon as u32,
+            lon.fract() * 60.0
+        );
+        let sum = line.bytes().fold(0, |sum, byte| sum ^ byte);
+        writeln!(to, "${line}*{sum:02X}\r").expect("room");
+    }
+    size.0 * size.1
+}
+
+/// The lines of a log in so many files of about as many each.
+fn pieces(log: &Path, count: usize) -> Vec<PathBuf> {
+    let text = std::fs::read_to_string(log).expect("a log");
+    let lines: Vec<&str> = text.split_inclusive('\n').collect();
+    let of_each = lines.chunks(lines.len().div_ceil(count));
+    let write = |(number, lines): (usize, &[&str])| {
+        let path = log.with_file_name(format!("piece-{number:05}.nmea"));
+        std::fs::write(&path, lines.concat()).expect("room");
+        path
+    };
+    of_each.enumerate().map(write).collect()
+}
+
+/// Seconds that this thread has been on a processor, where the kernel tells (Linux): the first number of its schedstat,
+/// nanoseconds. Elsewhere by the clock on the wall.
+fn on_processor_s() -> f64 {
+    let text = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap_or_default();
+    let told = text
+        .split_whitespace()
+        .next()
+        .and_then(|ns| ns.parse::<f64>().ok());
+    told.map_or_else(on_the_wall_s, |ns| ns / 1e9)
+}
+
+fn on_the_wall_s() -> f64 {
+    static START: std::sync::OnceLock<std::time::Instant> = std::sync::OnceLock::new();
+    START
+        .get_or_init(std::time::Instant::now)
+        .elapsed()
+        .as_secs_f64()
+}
+
+fn forget_most_memory() {
+    // The kernel then counts the most memory anew.
+    let _ = std::fs::write("/proc/self/clear_refs", "5");
+}
+
+fn most_memory_mb() -> f64 {
+    let text = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = text.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+    let kb = line.and_then(|line| line.split_whitespace().next()?.parse::<f64>().ok());
+    kb.map_or(f64::NAN, |kb| kb / 1024.0)
+}
