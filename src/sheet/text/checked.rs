@@ -46,13 +46,13 @@ fn one(check: &Check, units: Units) -> String {
             area(allowed, units)
         ),
         By::Closing if check.count > 1 => format!(
-            "that {} walks end no further than {} from where they began (more than {} would be told)",
+            "the ends of {} walks, no further than {} from where they began (more than {} would be told)",
             check.count,
             gap(differ),
             gap(allowed)
         ),
         By::Closing => format!(
-            "that the walk ends {} from where it began (more than {} would be told)",
+            "the walk's end, {} from where it began (more than {} would be told)",
             gap(differ),
             gap(allowed)
         ),
@@ -69,8 +69,8 @@ fn one(check: &Check, units: Units) -> String {
 fn unseen(checked: &Checked, units: Units) -> Option<String> {
     let what = |unseen: &Unseen| {
         let error = match unseen.error {
-            ErrorKind::Drift => "a position that drifts through the walk",
-            ErrorKind::Shift => "a position that shifts once",
+            ErrorKind::Drift => "a drift of the position through the walk",
+            ErrorKind::Shift => "a single shift of the position",
             ErrorKind::Corner => "one corner cut or misplaced",
             ErrorKind::Tape => "one misread tape",
         };
@@ -88,15 +88,26 @@ fn unseen(checked: &Checked, units: Units) -> Option<String> {
     let open: Vec<String> = open.into_iter().map(what).collect();
     let mut said = Vec::new();
     if !bounded.is_empty() {
-        said.push(format!("Up to {} would not show.", bounded.join(", ")));
+        said.push(format!(
+            "What would not show: up to {}.",
+            bounded.join(", ")
+        ));
     }
     if !open.is_empty() {
         said.push(format!(
             "Nothing here would show {}, however large.",
-            open.join(", or ")
+            either(&open)
         ));
     }
     (!said.is_empty()).then(|| said.join(" "))
+}
+
+/// "a", "a or b", "a, b or c".
+fn either(all: &[String]) -> String {
+    match all {
+        [before @ .., last] if !before.is_empty() => format!("{} or {last}", before.join(", ")),
+        _ => all.concat(),
+    }
 }
 
 fn would(checked: &Checked, units: Units) -> Option<String> {
@@ -153,7 +164,7 @@ mod tests {
         assert_eq!(
             sentences(&checked, Units::Metric).join(" "),
             "Nothing checks this number but the places as they were given: no lap that comes round, no tape. Nothing here \
-             would show a position that drifts through the walk (“patio”), however large. A drift would show from ± 3.0 m² after a second \
+             would show a drift of the position through the walk (“patio”), however large. A drift would show from ± 3.0 m² after a second \
              lap."
         );
     }
