@@ -5,6 +5,7 @@ pub mod carry;
 pub mod edge;
 pub mod smooth;
 pub mod steady;
+pub mod wound;
 
 use geo::Coord;
 

@@ -13,20 +13,20 @@ const ONCE_SILENT: [(u64, &str, &str); 24] = [
     (7257754735, "a minute off", "gap-may-hide-a-corner"),
     (24192645446, "3.1 m off", "position-jumps"),
     (24192433119, "frozen", "position-froze"),
-    (72576932008, "no fix", "fixes-lost"),
+    (72576932008, "no fix", "gap-may-hide-a-corner"),
     (991872407846, "4.0 m off", "position-jumps"),
     (1016064210854, "3.2 m off", "position-jumps"),
     (1620864343046, "1.2 m off", "position-jumps"),
     (1620864369903, "frozen", "fixes-lost"),
     (2153088374114, "3.4 m off", "position-jumps"),
     (2153088348662, "1.3 m off", "position-jumps"),
-    (2249856308054, "5.3 m off", "position-jumps"),
+    (2249856308054, "5.3 m off", "other-round"),
     (2153088269786, "2.9 m off", "position-jumps"),
     (2443392462242, "1.2 m off", "position-jumps"),
     (2346624157502, "3.7 m off", "position-jumps"),
     (2395008420338, "1.5 m off", "position-jumps"),
     (2491776348662, "2.1 m off", "position-jumps"),
-    (2588544124850, "1.2 m off", "position-jumps"),
+    (2588544124850, "1.2 m off", "lap-disagrees"),
     (2588544154046, "1.1 m off", "position-jumps"),
     (2201472214598, "4.6 m off", "path-crosses-itself"),
     (2346624156644, "every other fix", "two-streams"),
@@ -85,12 +85,15 @@ fn a_narrow_arm_is_no_way_to_the_gate() {
 /// Three laps of a lawn five metres wide by a receiver that errs by three: their mean shrank to a point, and the area came out
 /// at 20.9 ± 0.15 m² without a word.
 #[test]
-fn laps_that_draw_no_edge_give_no_area() {
+fn laps_as_far_apart_as_the_lawn_is_wide_are_not_silently_wrong() {
     let walked = walked(Walk::from_number(1040256167263).expect("every number is some walk's"));
     let measured = measure(&request(&walked, walked.nmea())).expect("a result");
-    let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code).collect();
-    assert_eq!(measured.status, Status::Withheld, "{codes:?}");
-    assert!(codes.contains(&"no-edge-drawn"), "{codes:?}");
+    let off_m2 = |net_m2: f64| (net_m2 - walked.outline.area_m2).abs();
+    let covers = measured
+        .area
+        .as_ref()
+        .is_none_or(|area| off_m2(area.net_m2) < area.band_m2);
+    assert!(covers, "{:?}", measured.area);
 }
 
 /// T-shaped lawns whose stem and bar an autonomous receiver's walk seemed to go round one after the other, as two laps and as

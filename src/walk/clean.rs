@@ -42,6 +42,9 @@ pub struct Cleaned {
 
 /// Speed above which nobody walks an edge, m/s.
 const FASTEST_M_S: f64 = 3.5;
+/// Typical speed above which an edge was driven, not walked, m/s: a walk is 1 to 2, and even a run round a lawn is no faster.
+/// Common practice, no source.
+pub const DRIVEN_M_S: f64 = 3.0;
 /// Share of one walk's fixes above which a second stream is more than stray fixes.
 const STREAM_SHARE: f64 = 0.2;
 /// A position repeated to the last digit for longer than this is stuck, wherever it goes on, seconds.
@@ -93,19 +96,34 @@ pub(super) fn median(values: &mut [f64]) -> Option<f64> {
 /// seconds, to keep the receiver's noise out of it; longer ones cut corners.
 fn pace_m_s(spots: &[Spot], step_s: f64, rough_m: f64) -> f64 {
     const SECONDS_A_METRE: f64 = 20.0;
+    // Two woven streams a few metres apart lie on each other again after an even number of fixes, and over so long a metre or
+    // two of noise are no speed.
+    const DRIVEN_S: f64 = 10.0;
+    let half = ((0.5 * DRIVEN_S / step_s).round() as usize).clamp(1, 100);
+    let mut driven = speeds_m_s(spots, 2 * half);
+    match median(&mut driven) {
+        Some(pace_m_s) if pace_m_s > DRIVEN_M_S => return pace_m_s,
+        _ => {}
+    }
     let window_s = (SECONDS_A_METRE * rough_m).clamp(1.0, 5.0);
     let window = ((window_s / step_s).round() as usize).clamp(1, 200);
+    let mut speeds = speeds_m_s(spots, window);
+    speeds.retain(|&speed| speed < FASTEST_M_S);
+    median(&mut speeds).unwrap_or(1.0)
+}
+
+/// Speeds over so many steps, m/s, where there was any.
+fn speeds_m_s(spots: &[Spot], window: usize) -> Vec<f64> {
     let stride = (window / 2).max(1);
-    let mut speeds: Vec<f64> = spots
+    spots
         .windows(window + 1)
         .step_by(stride)
         .filter_map(|w| {
             let (first, last) = (w.first()?, w.last()?);
             let speed = distance_m(first.at, last.at) / (last.t_s - first.t_s);
-            (speed > 0.3 && speed < FASTEST_M_S).then_some(speed)
+            (speed > 0.3 && speed.is_finite()).then_some(speed)
         })
-        .collect();
-    median(&mut speeds).unwrap_or(1.0)
+        .collect()
 }
 
 /// Drops repeats of one exact position that end in a catch-up longer than a step.
@@ -208,7 +226,13 @@ impl Reach {
         // 4.5 sigma on a two-dimensional normal is passed once in 25 000 steps; 0.15 m is a pole's wobble.
         const NOISE_SIGMAS: f64 = 4.5;
         const WOBBLE_M: f64 = 0.15;
-        (1.7 * self.pace_m_s).min(FASTEST_M_S) * gap_s + NOISE_SIGMAS * noise_m + WOBBLE_M
+        let hurry_m_s = 1.7 * self.pace_m_s;
+        let fastest_m_s = if self.pace_m_s > DRIVEN_M_S {
+            hurry_m_s
+        } else {
+            hurry_m_s.min(FASTEST_M_S)
+        };
+        fastest_m_s * gap_s + NOISE_SIGMAS * noise_m + WOBBLE_M
     }
 }
 

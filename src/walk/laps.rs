@@ -1,5 +1,6 @@
 //! Finds the laps of a walk: by how it winds about its own inside, and where it comes back to its start.
 
+pub mod agree;
 mod inside;
 mod leg;
 
@@ -7,7 +8,7 @@ use super::{Spot, turning};
 use crate::ring::distance_m;
 use geo::Coord;
 use inside::{inside, winding_rad};
-use leg::{close_as_well, leg, one_way, without_breaks};
+use leg::{LOOSE_RAD, SLACK_RAD, close_as_well, leg, one_way, without_breaks};
 use std::f64::consts::TAU;
 
 /// A run of whole laps in one direction.
@@ -108,7 +109,7 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     if opening < spots.len() {
         span = span_of_long(&calmed, inside).ok_or(NoLap::StandsStill)?;
     }
-    if span < TAU - 1.3 {
+    if span < TAU - LOOSE_RAD {
         return Err(NoLap::Open {
             turn: span / TAU,
             ends_apart_m,
@@ -119,7 +120,8 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     let thin = self::thin(&calmed, (160.0 * laps_about) as usize + 240);
     let angle = winding_rad(&thin.at, inside);
     let mut legs: Vec<Leg> = Vec::new();
-    let leg = |&(from, to): &(usize, usize)| leg(spots, &thin, &angle, from, to, sigma_m);
+    let within = |from, to, slack_rad| leg(spots, &thin, &angle, from, to, sigma_m, slack_rad);
+    let leg = |&(from, to): &(usize, usize)| within(from, to, SLACK_RAD);
     for range in one_way(&angle) {
         let whole = leg(&range);
         let parts = without_breaks(spots, &thin, &angle, range.0, range.1);
@@ -129,6 +131,12 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
         } else {
             legs.extend(whole);
         }
+    }
+    if legs.is_empty() {
+        let loose = one_way(&angle)
+            .into_iter()
+            .filter_map(|(from, to)| within(from, to, LOOSE_RAD));
+        legs.extend(loose.filter(|leg| leg.gaps_m.iter().all(|&gap_m| gap_m <= noise_m(sigma_m))));
     }
     if legs.is_empty() {
         return Err(NoLap::Open {
@@ -164,6 +172,12 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
         inside,
         left_out: 1.0 - within_m / whole_m.max(1e-9),
     })
+}
+
+/// How far apart the receiver's error puts the two ends of a lap, metres: both err, and independent errors pass 3.2 sigma of their
+/// distance once in 170 laps.
+pub fn noise_m(sigma_m: f64) -> f64 {
+    3.2 * std::f64::consts::SQRT_2 * sigma_m
 }
 
 /// A walk longer than this many times its own extent has ten laps or more: its opening shows where they run.
@@ -245,8 +259,13 @@ const CALM_S: (f64, f64) = (0.75, 2.0);
 /// The walk for searching, with most of its white noise averaged away: at 10 Hz the line through noisy fixes is many
 /// times as long as the way walked, so that a few hundredths of it are wider than the lawn, and no line across the
 /// lawn gets past the noise at its foot.
-fn calmed(spots: &[Spot], sigma_m: f64) -> Vec<Spot> {
-    turning::averaged(spots, sigma_m.clamp(CALM_S.0, CALM_S.1))
+pub fn calmed(spots: &[Spot], sigma_m: f64) -> Vec<Spot> {
+    let half_s = sigma_m.clamp(CALM_S.0, CALM_S.1);
+    let (Some(first), Some(last)) = (spots.first(), spots.last()) else {
+        return Vec::new();
+    };
+    // A window cut off on one side would draw the ends of the walk inwards, apart from each other by a metre or two.
+    turning::averaged(spots, |t_s| half_s.min(t_s - first.t_s).min(last.t_s - t_s))
 }
 
 /// Keeps spots at least a `most`-th of the way apart.
@@ -323,6 +342,44 @@ mod tests {
             .sum();
         assert!((way - 36.0).abs() < 1.1, "{way}");
         assert!(laps.closing_gap_m() < 0.3);
+    }
+
+    /// From inside the lawn across to its far side and along the edge against the laps: that way in winds the other way, and once
+    /// cost the last lap.
+    #[test]
+    fn a_way_in_the_other_way_round_costs_no_lap() {
+        let mut corners = vec![(3.0, 6.0), (9.5, 4.0), (10.0, 0.5)];
+        corners.extend([(7.0, 0.3), (4.0, 0.2)]);
+        for _ in 0..3 {
+            corners.extend(SQUARE);
+        }
+        corners.push(SQUARE[0]);
+        let laps = find(&walk(&corners), 0.02).unwrap();
+        assert_eq!(laps.count(), 3, "{laps:?}");
+    }
+
+    /// A lawn of three metres' radius by a receiver that errs by two: both ends are where its error puts them, 4.6 m apart.
+    #[test]
+    fn ends_as_far_apart_as_the_error_puts_them_are_no_opening() {
+        let arc = |sigma_m: f64| -> Vec<Spot> {
+            (0..=20)
+                .map(|fix| {
+                    let angle = TAU * 0.84 * fix as f64 / 20.0;
+                    Spot {
+                        at: Coord {
+                            x: 3.0 * angle.cos(),
+                            y: 3.0 * angle.sin(),
+                        },
+                        t_s: fix as f64,
+                        sigma_m: [sigma_m; 2],
+                        fix,
+                    }
+                })
+                .collect()
+        };
+        assert_eq!(find(&arc(2.0), 2.0).map(|laps| laps.count()), Ok(1));
+        let sharp = find(&arc(0.02), 0.02);
+        assert!(matches!(sharp, Err(NoLap::Open { .. })), "{sharp:?}");
     }
 
     #[test]

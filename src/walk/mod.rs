@@ -41,6 +41,8 @@ pub enum Removal {
     LeadIn,
     /// After the edge was left, or past the start again.
     LeadOut,
+    /// A lap that holds another area than the others.
+    OddLap,
 }
 
 impl Removal {
@@ -53,6 +55,7 @@ impl Removal {
             Removal::SecondStream => "second position stream, apart from the first",
             Removal::LeadIn => "lead-in, before the edge",
             Removal::LeadOut => "after the last whole lap",
+            Removal::OddLap => "a lap that holds another area than the others",
         }
     }
 }

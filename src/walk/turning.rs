@@ -23,7 +23,7 @@ pub fn laps(walk: &[Spot], found: usize, area_m2: f64, sigma_m: f64) -> usize {
         return found;
     }
     let mut counts = COUNTS.map(|(half_s, step_m)| {
-        let calm = averaged(&averaged(walk, half_s), half_s);
+        let calm = averaged(&averaged(walk, |_| half_s), |_| half_s);
         turns(&stepped(&calm, step_m)).abs().round() as usize
     });
     counts.sort_unstable();
@@ -36,13 +36,15 @@ pub fn laps(walk: &[Spot], found: usize, area_m2: f64, sigma_m: f64) -> usize {
     laps.max(found)
 }
 
-/// Mean position over a window of time about each spot.
-pub(crate) fn averaged(spots: &[Spot], half_s: f64) -> Vec<Spot> {
+/// Mean position over a window of time about each spot, as far as `half_s` of its time either way; no window may begin or end
+/// before that of the spot before it.
+pub(crate) fn averaged(spots: &[Spot], half_s: impl Fn(f64) -> f64) -> Vec<Spot> {
     let (mut from, mut to) = (0, 0);
     let mut sum = Coord { x: 0.0, y: 0.0 };
     spots
         .iter()
         .map(|spot| {
+            let half_s = half_s(spot.t_s).max(0.0);
             while to < spots.len() && spots[to].t_s <= spot.t_s + half_s {
                 sum = sum + spots[to].at;
                 to += 1;

@@ -11,7 +11,15 @@ use crate::walk::Spot;
 use crate::walk::clean;
 
 /// Refusals that ask for the way between the corners, which straight sides do not need.
-const OF_THE_WAY: [&str; 4] = ["open-walk", "too-open", "holds-no-area", "no-edge-drawn"];
+const OF_THE_WAY: [&str; 7] = [
+    "open-walk",
+    "too-open",
+    "holds-no-area",
+    "no-edge-drawn",
+    "laps-disagree",
+    "several-rounds",
+    "to-and-fro",
+];
 
 /// The lawn between the job sheet's corners, for a walk that was refused because it does not come round. `None` unless the
 /// sheet names three corners or more, the walk passed each, and a tape goes from each straight to the next.

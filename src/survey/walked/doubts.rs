@@ -4,7 +4,7 @@ use crate::fault::{Fault, Warning};
 use crate::ring::distance_m;
 use crate::walk::clean::Cleaned;
 use crate::walk::jumps::off_m;
-use crate::walk::laps::Laps;
+use crate::walk::laps::{Laps, noise_m};
 use crate::walk::{Removal, Spot, pauses};
 use geo::Coord;
 
@@ -213,14 +213,9 @@ pub(super) fn stood_apart_m(
     apart_m.max_by(f64::total_cmp)
 }
 
-/// Both ends err, and the hand. Independent errors pass 3.2 sigma of their distance once in 170 laps.
-fn ends_noise_m(sigma_m: f64) -> f64 {
-    3.2 * std::f64::consts::SQRT_2 * sigma_m
-}
-
 /// From how many metres between a lap's ends on the gap is told, whichever way it lies.
 pub(super) fn may_gape_m(sigma_m: f64) -> f64 {
-    ends_noise_m(sigma_m) + 1.2
+    noise_m(sigma_m) + 1.2
 }
 
 pub(super) fn tell_closing(
@@ -241,7 +236,7 @@ pub(super) fn tell_closing(
             "Walk the whole edge back to where you started, and a few steps past it.",
         ));
     }
-    let noise_m = ends_noise_m(sigma_m);
+    let noise_m = noise_m(sigma_m);
     let beyond_m = noise_m + 0.4;
     let stood_apart = gap_m > beyond_m && stood_apart_m.is_some_and(|apart_m| apart_m > beyond_m);
     if gap_m > may_gape_m(sigma_m) || stray_m > beyond_m || stood_apart {

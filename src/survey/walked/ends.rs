@@ -31,7 +31,7 @@ impl Way {
             gone_m: Vec::new(),
             spot: Vec::new(),
         };
-        let calmed = crate::walk::turning::averaged(spots, calm_s);
+        let calmed = crate::walk::turning::averaged(spots, |_| calm_s);
         for (i, spot) in calmed.iter().enumerate() {
             let step_m = way.at.last().map(|&last| distance_m(last, spot.at));
             if step_m.is_some_and(|m| m < APART_M) {

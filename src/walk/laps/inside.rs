@@ -19,7 +19,7 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
         .chain(thin.at.last().copied())
         .collect();
     let mut found: Vec<(u64, f64, Coord<f64>, f64)> = Vec::with_capacity(2 * FEET);
-    let mut directions = Vec::new();
+    let (mut directions, mut across) = (Vec::new(), Vec::new());
     let mut widest: Option<(Coord<f64>, f64)> = None;
     for foot in 0..FEET {
         let k = 1 + foot * (path.len().saturating_sub(2)) / FEET;
@@ -33,8 +33,9 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
             x: -along.y,
             y: along.x,
         };
-        for far in hits(&path, k, at, square).into_iter().flatten() {
-            let middle = (at + far) / 2.0;
+        crossings(&path, k, at, square, &mut across);
+        for along in widest_two(&across) {
+            let middle = at + square * along;
             let span = span_rad(&path, middle, &mut directions);
             if widest.is_none_or(|(_, w)| span > w) {
                 widest = Some((middle, span));
@@ -93,34 +94,45 @@ fn clear_m(path: &[Coord<f64>], place: Coord<f64>) -> f64 {
         .sqrt()
 }
 
-/// Where the line through `at` along `towards` first crosses the path, ahead and behind, leaving out the spans next to
-/// place `k`.
-fn hits(
+/// Where the line through `at` along `towards` crosses the path, `at` itself as well, in lengths of `towards` and in order; without the
+/// spans next to place `k`.
+fn crossings(
     path: &[Coord<f64>],
     k: usize,
     at: Coord<f64>,
     towards: Coord<f64>,
-) -> [Option<Coord<f64>>; 2] {
-    let (mut ahead, mut behind) = (f64::INFINITY, f64::INFINITY);
+    across: &mut Vec<f64>,
+) {
+    across.clear();
+    across.push(0.0);
     // The path crosses the line where it passes from one side of it to the other.
     let side = |place: Coord<f64>| cross(towards, place - at);
     let Some((&first, rest)) = path.split_first() else {
-        return [None; 2];
+        return;
     };
     let (mut to, mut end) = (first, side(first));
     for (i, &next) in (1..).zip(rest) {
         let (from, start) = (to, end);
         (to, end) = (next, side(next));
         if start * end <= 0.0 && start != end && (i + 1 < k || i > k + 2) {
-            let along = cross(from - at, to - from) / (end - start);
-            if along > 1e-9 {
-                ahead = ahead.min(along);
-            } else if along < -1e-9 {
-                behind = behind.min(-along);
-            }
+            across.push(cross(from - at, to - from) / (end - start));
         }
     }
-    [ahead, -behind].map(|along| along.is_finite().then(|| at + towards * along))
+    across.sort_unstable_by(f64::total_cmp);
+}
+
+/// The middles of the two widest stretches between crossings: what lies between two laps of one edge is narrow, and no inside of both.
+fn widest_two(across: &[f64]) -> impl Iterator<Item = f64> {
+    let mut widest = [(0.0, 0.0); 2];
+    for pair in across.windows(2) {
+        let stretch = (pair[1] - pair[0], 0.5 * (pair[0] + pair[1]));
+        if stretch.0 > widest[0].0 {
+            widest = [stretch, widest[0]];
+        } else if stretch.0 > widest[1].0 {
+            widest[1] = stretch;
+        }
+    }
+    widest.into_iter().filter(|w| w.0 > 1e-9).map(|w| w.1)
 }
 
 /// The angle between the furthest a path comes round a place one way and the other, radians: what [`winding_rad`] spans,
@@ -213,7 +225,6 @@ pub(super) fn winding_rad(path: &[Coord<f64>], about: Coord<f64>) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ring::distance_m;
 
     /// Paths that cross every axis, go round both ways and come back through places due east and west of the middle.
     #[test]
@@ -253,9 +264,9 @@ mod tests {
         }
     }
 
-    /// The obvious twin of [`hits`]: each span against the ray.
+    /// The obvious twin of [`crossings`]: each span against the line.
     #[test]
-    fn lines_across_hit_where_rays_do() {
+    fn lines_across_cross_where_spans_do() {
         let mut chance = crate::trial::chance::Chance::stream(8, "hits");
         let path: Vec<Coord<f64>> = (0..120)
             .map(|i| {
@@ -267,35 +278,42 @@ mod tests {
                 }
             })
             .collect();
+        let mut found = Vec::new();
         for k in 1..path.len() - 1 {
             let along = path[k + 1] - path[k - 1];
             let square = Coord {
                 x: -along.y,
                 y: along.x,
             };
-            let ray = |towards: Coord<f64>| {
-                path.windows(2)
-                    .enumerate()
-                    .filter(|(i, _)| i + 2 < k || *i > k + 1)
-                    .filter_map(|(_, pair)| {
-                        let (span, offset) = (pair[1] - pair[0], pair[0] - path[k]);
-                        let denominator = cross(towards, span);
-                        let along = cross(offset, span) / denominator;
-                        let across = cross(offset, towards) / denominator;
-                        (along > 1e-9 && (0.0..=1.0).contains(&across)).then_some(along)
-                    })
-                    .min_by(f64::total_cmp)
-            };
-            let (ahead, behind) = (ray(square), ray(square * -1.0));
-            let found = hits(&path, k, path[k], square);
-            for (along, hit) in [(ahead, found[0]), (behind.map(|b| -b), found[1])] {
-                match (along, hit) {
-                    (Some(along), Some(hit)) => {
-                        assert!(distance_m(hit, path[k] + square * along) < 1e-9, "{k}");
-                    }
-                    (along, hit) => assert!(along.is_none() && hit.is_none(), "{k}"),
-                }
-            }
+            let spans = path.windows(2).enumerate();
+            let mut plainly: Vec<f64> = spans
+                .filter(|(i, _)| i + 2 < k || *i > k + 1)
+                .filter_map(|(_, pair)| {
+                    let (span, offset) = (pair[1] - pair[0], pair[0] - path[k]);
+                    let denominator = cross(square, span);
+                    let across = cross(offset, square) / denominator;
+                    (0.0..=1.0)
+                        .contains(&across)
+                        .then_some(cross(offset, span) / denominator)
+                })
+                .chain([0.0])
+                .collect();
+            plainly.sort_by(f64::total_cmp);
+            crossings(&path, k, path[k], square, &mut found);
+            assert_eq!(plainly.len(), found.len(), "{k}");
+            assert!(
+                plainly
+                    .iter()
+                    .zip(&found)
+                    .all(|(a, b)| (a - b).abs() < 1e-9),
+                "{k}"
+            );
         }
+    }
+
+    #[test]
+    fn between_two_laps_of_one_edge_is_no_inside() {
+        let middles: Vec<f64> = widest_two(&[-0.2, 0.0, 0.1, 9.9, 10.2, 14.2]).collect();
+        assert_eq!(middles, [5.0, 12.2]);
     }
 }

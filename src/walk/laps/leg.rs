@@ -8,7 +8,11 @@ use std::f64::consts::TAU;
 use std::ops::Range;
 
 /// How far back a lap may fall short of a full turn, radians, or overshoot it.
-const SLACK_RAD: f64 = 0.7;
+pub(super) const SLACK_RAD: f64 = 0.7;
+
+/// The same where both ends lie within what the receiver's error explains: on a lawn hardly wider than that error the ends of a
+/// whole lap lie a fifth of a turn apart, seen from its inside.
+pub(super) const LOOSE_RAD: f64 = 1.3;
 
 /// Way left out at the ends that weighs as much as a disagreement of one and a half times what noise explains, metres.
 const LEFT_OUT_M: f64 = 20.0;
@@ -62,7 +66,7 @@ pub(super) fn one_way(angle: &[f64]) -> Vec<(usize, usize)> {
         }
     }
     ranges.push((from, angle.len() - 1));
-    ranges.retain(|&(a, b)| b > a + 2 && (angle[b] - angle[a]).abs() > TAU - 1.3 - SLACK_RAD);
+    ranges.retain(|&(a, b)| b > a + 2 && (angle[b] - angle[a]).abs() > TAU - LOOSE_RAD - SLACK_RAD);
     ranges
 }
 
@@ -160,15 +164,16 @@ pub(super) fn leg(
     from: usize,
     to: usize,
     sigma_m: f64,
+    slack_rad: f64,
 ) -> Option<Leg> {
     let turn = (angle[to] - angle[from]).signum();
     let wound = |i: usize| turn * angle[i];
     let apart_m = apart_m(sigma_m);
     let step_m = (thin.way_m[to] - thin.way_m[from]) / (to - from).max(1) as f64;
     let step_m = step_m.min(MOST_STEP_M);
-    // The way out may unwind some of it again.
+    // The way in may wind the other way first, and the way out unwind some of it again.
     let peak_rad = (from..=to).map(wound).fold(f64::NEG_INFINITY, f64::max);
-    let most_laps = ((peak_rad - wound(from) + SLACK_RAD) / TAU)
+    let most_laps = ((climb_rad((from..=to).map(wound)) + slack_rad) / TAU)
         .floor()
         .max(1.0) as usize;
     let lap_m = (thin.way_m[to] - thin.way_m[from]) / most_laps as f64;
@@ -198,8 +203,8 @@ pub(super) fn leg(
     let mut closings: Vec<(f64, usize, usize)> = Vec::new();
     let (mut bounds, mut last) = (Vec::new(), Vec::new());
     for start in from..to {
-        if peak_rad - wound(start) < most_laps as f64 * TAU - SLACK_RAD {
-            break;
+        if peak_rad - wound(start) < most_laps as f64 * TAU - slack_rad {
+            continue;
         }
         // What is left out before the start costs that much at least, and more at all later ones.
         let least = (thin.way_m[start] - thin.way_m[from]) / LEFT_OUT_M;
@@ -214,9 +219,9 @@ pub(super) fn leg(
         let mut search = start;
         for lap in 1..=most_laps {
             let target = wound(start) + lap as f64 * TAU;
-            search = reaches(search, target - SLACK_RAD).min(to);
-            let range = search..reaches(search, target + SLACK_RAD).min(to + 1);
-            let counts = |j: usize| (wound(j) - target).abs() <= SLACK_RAD;
+            search = reaches(search, target - slack_rad).min(to);
+            let range = search..reaches(search, target + slack_rad).min(to + 1);
+            let counts = |j: usize| (wound(j) - target).abs() <= slack_rad;
             // The start before this one came round a step before it.
             let hint = last.get(lap).map_or(start, |&end| end + 1);
             let Some((gap2_m2, j)) = thin.nearest(start, range, hint, counts) else {
@@ -280,6 +285,16 @@ pub(super) fn leg(
         gaps_m,
         elsewhere_m2,
     })
+}
+
+/// The most that any value of a walk lies above one before it.
+fn climb_rad(wound: impl Iterator<Item = f64>) -> f64 {
+    let (mut low, mut climb) = (f64::INFINITY, 0.0f64);
+    for rad in wound {
+        low = low.min(rad);
+        climb = climb.max(rad - low);
+    }
+    climb
 }
 
 /// How much more the walk holds between the ends of that closing which differs most from `chosen`, m², negative where it holds

@@ -1,0 +1,368 @@
+//! Whether a walk comes round a place that can be a lawn: once each lap, along its edge and not to and fro, and round no other place
+//! beside.
+
+use crate::fault::{Fault, Warning};
+use crate::ring::edge::foot;
+use crate::ring::wound::{Wound, wound};
+use crate::ring::{distance_m, dot, perimeter_of_m, signed_area_of_m2};
+use crate::walk::clean::{Cleaned, DRIVEN_M_S};
+use crate::walk::laps::agree::{self, Agreed, OddLap, OtherRound, other_round, places};
+use crate::walk::laps::{Laps, calmed, noise_m};
+use crate::walk::{Removal, Spot};
+use geo::{ConvexHull, Coord, LineString, MultiPoint};
+
+/// Beliefs about what is a lawn's edge; each as a part of what it is compared with.
+///
+/// How many of 2016 clean simulated walks each flags or refuses is in docs/accuracy.md.
+mod limits {
+    /// A closing line longer than this part of the edge, or than so many metres, noise aside, is no closing: nobody stops so far short
+    /// of where he set out.
+    pub const OPEN: f64 = 0.10;
+    pub const OPEN_M: f64 = 15.0;
+    /// Straight lines across gaps and the closing together.
+    pub const UNSEEN: f64 = 0.25;
+    /// What is walked round the other way, as a part of what is walked round: told, and from where it is a figure of eight.
+    pub const BACK: (f64, f64) = (0.04, 0.5);
+    /// Square metres of such loops that noise makes, in sigmas squared.
+    pub const LOOPS: f64 = 8.0;
+    /// Another place that the walk comes round, as a part of the lawn or of its way: told, and from where nobody can say which is meant.
+    pub const OTHER: (f64, f64) = (0.1, 0.5);
+    /// Part of a lap walked back beside itself: told, and from where it is a path and not an edge.
+    pub const BESIDE: (f64, f64) = (0.3, 0.6);
+    /// How near that is, as a part of the lap's length (a verge 1 m wide and 100 m long is not), and within two and a half
+    /// sigmas as a larger one: a strip twenty times as long as wide, one and a half metres wide, is not either.
+    pub const NEAR: (f64, f64) = (1.0 / 200.0, 1.0 / 80.0);
+    /// Length of a lap by the length of a line stretched round it: told, and from where it is mowing and not an edge. A star of
+    /// five points comes to 1.4, a comb of as many teeth as it is long to 3.
+    pub const TO_AND_FRO: (f64, f64) = (2.2, 4.0);
+    /// Way beside the laps, metres, that is a way from somewhere else and not from the gate, and as a part of the whole: told, and
+    /// from where the lap is an accident of a longer path.
+    pub const AWAY_M: f64 = 300.0;
+    pub const AWAY: (f64, f64) = (0.25, 0.55);
+}
+
+const ONE_EDGE: &str = "Walk the whole edge once round, without crossing the path or going back beside it; give the log of each lawn a \
+     [[lawn]] of its own in a job sheet.";
+
+/// At which speed something was driven.
+pub(super) fn was_driven(pace_m_s: f64, what: &str) -> String {
+    let km_h = 3.6 * pace_m_s;
+    format!(
+        "The path of {what} was driven or ridden, not walked, at about {pace_m_s:.1} m/s ({km_h:.0} km/h)."
+    )
+}
+
+/// Says that an edge was driven.
+pub(super) fn driven(pace_m_s: f64, carry_sigma_m: f64, what: &str) -> Option<Warning> {
+    (pace_m_s > DRIVEN_M_S).then(|| {
+        Warning::doubt(
+            "driven",
+            format!(
+                "{} An edge is not kept to the centimetre at that speed: the band allows for {carry_sigma_m:.1} m to one side all \
+                 the way round (one sigma). Look at the plan whether it is the lawn's edge.",
+                was_driven(pace_m_s, what)
+            ),
+        )
+    })
+}
+
+/// Laps that agree with each other.
+///
+/// # Errors
+/// Most of them do not.
+pub(super) fn agreed(
+    spots: &[Spot],
+    laps: Laps,
+    sigma_m: f64,
+    what: &str,
+) -> Result<Agreed, Fault> {
+    agree::agreed(spots, laps, sigma_m).map_err(|no| {
+        Fault::withheld(
+            "laps-disagree",
+            format!(
+                "The {} laps of {what} hold from {:.0} to {:.0} m², and no most of them agree, so none is taken for the lawn.",
+                no.laps, no.least_m2, no.most_m2
+            ),
+            "Look at the plan for parts cut off or taken in. Walk the edge again, or give each lawn a log of its own.",
+        )
+    })
+}
+
+/// Gives a lap that was left out its own reason.
+pub(super) fn name(odd: &OddLap, removed: &mut [(usize, Removal)], spots: &[Spot]) {
+    let (from, to) = (spots[odd.first].fix, spots[odd.last].fix);
+    for (fix, reason) in removed {
+        if (from..=to).contains(fix) && matches!(reason, Removal::LeadIn | Removal::LeadOut) {
+            *reason = Removal::OddLap;
+        }
+    }
+}
+
+/// What speaks against the laps found being the edge of a lawn.
+///
+/// # Errors
+/// They are not.
+pub(super) fn look(
+    cleaned: &Cleaned,
+    agreed: &Agreed,
+    sigma_m: f64,
+    what: &str,
+) -> Result<Vec<Warning>, Fault> {
+    let spots = &cleaned.spots;
+    let mut told = tell_odd(spots, agreed, what);
+    let lap = usual(spots, agreed, sigma_m);
+    open(cleaned, &agreed.laps, &lap, sigma_m, what)?;
+    told.extend(crossed(&lap, sigma_m, what)?);
+    let elsewhere = other_round(spots, agreed, sigma_m);
+    told.extend(other(elsewhere, agreed.usual_m2, what)?);
+    told.extend(to_and_fro(&lap, sigma_m, what)?);
+    // Laps thrown aside by a jump are no way from elsewhere.
+    if !elsewhere.is_some_and(|other| other.shifted) {
+        told.extend(away(&agreed.laps, &lap, what)?);
+    }
+    Ok(told)
+}
+
+fn tell_odd(spots: &[Spot], agreed: &Agreed, what: &str) -> Vec<Warning> {
+    let time = |spot: &Spot| {
+        let s = spot.t_s.rem_euclid(86_400.0) as u32;
+        format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
+    };
+    let tell = |odd: &OddLap| {
+        Warning::doubt(
+            "lap-disagrees",
+            format!(
+                "Lap {} of {} of {what}, from {} to {}, holds {:.0} m² where the others hold about {:.0} m². It was left out. Look at the \
+                 plan which of them is the lawn.",
+                odd.lap,
+                odd.of,
+                time(&spots[odd.first]),
+                time(&spots[odd.last]),
+                odd.area_m2,
+                agreed.usual_m2
+            ),
+        )
+    };
+    agreed.odd.iter().map(tell).collect()
+}
+
+/// The lap that holds what laps usually do: its places evenly apart, further than noise.
+struct Usual {
+    ring: Vec<Coord<f64>>,
+    way_m: f64,
+    wound: Wound,
+}
+
+fn usual(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Usual {
+    let laps = agreed
+        .laps
+        .legs
+        .iter()
+        .flat_map(|leg| leg.bounds.windows(2).map(move |w| (w[0], w[1], leg.turn)));
+    let off_m2 = |&(first, last, turn): &(usize, usize, f64)| {
+        let area_m2 = turn * signed_area_of_m2(spots[first..=last].iter().map(|spot| spot.at));
+        (area_m2 - agreed.usual_m2).abs()
+    };
+    let (first, last, turn) = laps
+        .min_by(|a, b| off_m2(a).total_cmp(&off_m2(b)))
+        .unwrap_or((0, spots.len() - 1, 1.0));
+    // At ten fixes a second noise goes to and fro more than anyone.
+    let all = places(&calmed(&spots[first..=last], sigma_m));
+    let apart_m = (perimeter_of_m(all.iter().copied()) / 240.0)
+        .max(2.0 * sigma_m.min(3.0))
+        .max(0.3);
+    let mut ring: Vec<Coord<f64>> = Vec::new();
+    for &at in &all {
+        if ring
+            .last()
+            .is_none_or(|&last| distance_m(last, at) >= apart_m)
+        {
+            ring.push(at);
+        }
+    }
+    Usual {
+        way_m: perimeter_of_m(ring.iter().copied()),
+        wound: wound(&all, turn),
+        ring,
+    }
+}
+
+/// Refuses a lap of which a good part was never walked.
+fn open(
+    cleaned: &Cleaned,
+    laps: &Laps,
+    lap: &Usual,
+    sigma_m: f64,
+    what: &str,
+) -> Result<(), Fault> {
+    let gap_m = laps.widest_gap_m();
+    let step_m = cleaned.pace_m_s * cleaned.step_s;
+    // What one lap passes over, another may show.
+    let unseen_m: f64 = laps
+        .each()
+        .map(|(first, last)| {
+            let within = cleaned
+                .gaps
+                .iter()
+                .filter(|gap| (first..last).contains(&gap.after));
+            within.map(|gap| gap.across_m).sum::<f64>()
+        })
+        .fold(f64::INFINITY, f64::min);
+    let closes =
+        gap_m <= (limits::OPEN * lap.way_m).min(limits::OPEN_M) + noise_m(sigma_m) + step_m;
+    if closes && gap_m + unseen_m <= limits::UNSEEN * lap.way_m + noise_m(sigma_m) {
+        return Ok(());
+    }
+    let gaps = if unseen_m > 0.0 {
+        format!(", and {unseen_m:.0} m of it lie across gaps in the log")
+    } else {
+        String::new()
+    };
+    Err(Fault::withheld(
+        "too-open",
+        format!(
+            "The two ends of {what} are {gap_m:.1} m apart on an edge of {:.0} m{gaps}: too open to close.",
+            lap.way_m
+        ),
+        "Walk the whole edge back to where you started, and a few steps past it.",
+    ))
+}
+
+/// Lobes walked round the other way count against the rest.
+fn crossed(lap: &Usual, sigma_m: f64, what: &str) -> Result<Option<Warning>, Fault> {
+    let Wound {
+        round_m2, back_m2, ..
+    } = lap.wound;
+    let beyond_m2 = back_m2 - limits::LOOPS * sigma_m * sigma_m;
+    if beyond_m2 > limits::BACK.1 * round_m2 {
+        return Err(Fault::withheld(
+            "holds-no-area",
+            format!(
+                "The path of {what} crosses itself like a figure of eight: {round_m2:.0} m² are walked round one way, {back_m2:.0} m² the other."
+            ),
+            ONE_EDGE,
+        ));
+    }
+    Ok((beyond_m2 > limits::BACK.0 * round_m2).then(|| {
+        Warning::doubt(
+            "path-crosses-itself",
+            format!("Each lap of {what} crosses itself: {back_m2:.0} m² are walked round the other way and count against the rest. Look at the plan."),
+        )
+    }))
+}
+
+/// The walk comes round another place as well.
+fn other(other: Option<OtherRound>, usual_m2: f64, what: &str) -> Result<Option<Warning>, Fault> {
+    let Some(OtherRound {
+        area_m2,
+        part,
+        shifted,
+    }) = other
+    else {
+        return Ok(None);
+    };
+    let seen = format!(
+        "Besides the lap(s) found, {what} also goes round another place, of {area_m2:.0} m²"
+    );
+    if !shifted && (area_m2 > limits::OTHER.1 * usual_m2 || part > 1.0) {
+        return Err(Fault::withheld(
+            "several-rounds",
+            format!("{seen}; nothing says which of them is the lawn."),
+            ONE_EDGE,
+        ));
+    }
+    Ok(
+        (area_m2 > limits::OTHER.0 * usual_m2 || part > limits::OTHER.1).then(|| {
+            Warning::doubt(
+                "other-round",
+                format!(
+                    "{seen}. It was left out: look at the plan whether it belongs to the lawn."
+                ),
+            )
+        }),
+    )
+}
+
+/// A path walked out and back, or up and down, is no edge, whatever lies between its lanes.
+fn to_and_fro(lap: &Usual, sigma_m: f64, what: &str) -> Result<Option<Warning>, Fault> {
+    let part = beside(lap, sigma_m);
+    let hull = MultiPoint::from(lap.ring.clone()).convex_hull();
+    let around_m = perimeter_of_m(LineString::clone(hull.exterior()).0);
+    let longer = lap.way_m / around_m.max(1e-9);
+    let (beside, fro) = (limits::BESIDE, limits::TO_AND_FRO);
+    let seen = if part > beside.0 {
+        format!(
+            "{:.0} % of the path of {what} is walked back close beside itself",
+            100.0 * part
+        )
+    } else {
+        format!(
+            "The path of {what} goes to and fro: it is {longer:.1} times as long as the way round all of it"
+        )
+    };
+    if part > beside.1 || longer > fro.1 {
+        return Err(Fault::withheld(
+            "to-and-fro",
+            format!("{seen}, so it is no edge that comes round a lawn."),
+            ONE_EDGE,
+        ));
+    }
+    Ok((part > beside.0 || longer > fro.0).then(|| {
+        Warning::doubt(
+            "to-and-fro",
+            format!("{seen}. Look at the plan whether all of it is the lawn's edge."),
+        )
+    }))
+}
+
+/// Part of a lap's places that have another part of it close beside them, walked the other way.
+fn beside(lap: &Usual, sigma_m: f64) -> f64 {
+    // Cosine of what goes back.
+    const BACK: f64 = -0.7;
+    let n = lap.ring.len();
+    if n < 8 {
+        return 0.0;
+    }
+    let near_m = (limits::NEAR.0 * lap.way_m).max((2.5 * sigma_m).min(limits::NEAR.1 * lap.way_m));
+    let next = |i: usize| lap.ring[(i + 1) % n];
+    let along: Vec<Coord<f64>> = (0..n)
+        .map(|i| (next(i) - lap.ring[i]) / distance_m(next(i), lap.ring[i]).max(1e-9))
+        .collect();
+    let step_m = lap.way_m / n as f64;
+    // Over its own next steps the path is beside itself anyhow.
+    let apart = (3.0 * near_m / step_m).ceil() as usize + 1;
+    let goes_back = |i: usize| {
+        (apart..n.saturating_sub(apart))
+            .map(|k| (i + k) % n)
+            .any(|j| {
+                dot(along[i], along[j]) < BACK
+                    && distance_m(lap.ring[i], foot(lap.ring[i], lap.ring[j], next(j))) < near_m
+            })
+    };
+    (0..n).filter(|&i| goes_back(i)).count() as f64 / n as f64
+}
+
+/// A lap that is a small part of a long path is an accident of it.
+fn away(laps: &Laps, lap: &Usual, what: &str) -> Result<Option<Warning>, Fault> {
+    let laps_m = lap.way_m * laps.count() as f64;
+    let away_m = laps_m * laps.left_out / (1.0 - laps.left_out).max(1e-3);
+    if away_m < limits::AWAY_M || laps.left_out < limits::AWAY.0 {
+        return Ok(None);
+    }
+    let seen = format!(
+        "Of the path of {what} {away_m:.0} m are not part of the {} lap(s) of {:.0} m that were found",
+        laps.count(),
+        lap.way_m
+    );
+    if laps.left_out > limits::AWAY.1 {
+        return Err(Fault::withheld(
+            "mostly-elsewhere",
+            format!("{seen}: it is no walk round a lawn."),
+            "Cut the log down to the walk round the lawn, or walk it again with the logger started at the edge.",
+        ));
+    }
+    Ok(Some(Warning::doubt(
+        "mostly-elsewhere",
+        format!("{seen}. Look at the plan whether they are the lawn."),
+    )))
+}
