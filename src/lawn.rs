@@ -384,8 +384,16 @@ fn overlap_m2(lawns: &[Region]) -> Result<f64, Fault> {
     if meeting.is_empty() {
         return Ok(0.0);
     }
-    let all = meeting.iter().flat_map(|lawn| lawn.polygons().clone());
-    let covered = combine(&all.collect(), &MultiPolygon(Vec::new()), OpType::Union)?;
+    // Two by two: all at once, every edge would be cut by every other before any is dropped.
+    let mut covered: Vec<_> = meeting.iter().map(|lawn| lawn.polygons().clone()).collect();
+    while covered.len() > 1 {
+        let pairs = covered.chunks(2).map(|pair| match pair {
+            [one, other] => combine(one, other, OpType::Union),
+            rest => Ok(rest.iter().flatten().cloned().collect()),
+        });
+        covered = pairs.collect::<Result<Vec<_>, Fault>>()?;
+    }
+    let covered_m2: f64 = covered.iter().map(Area::unsigned_area).sum();
     let sum_m2: f64 = meeting.iter().map(|lawn| lawn.area_m2()).sum();
-    Ok((sum_m2 - covered.unsigned_area()).max(0.0))
+    Ok((sum_m2 - covered_m2).max(0.0))
 }
