@@ -375,13 +375,13 @@ mod tests {
         // A strip half a metre wide, a metre a step: both corners of its end lie within one step.
         let out = (0..30).map(|i| (f64::from(i), 0.0));
         let home = (0..30).map(|i| (29.2 - f64::from(i), 0.5));
-        assert!(clean(&walk(out.chain(home))).jumps.is_empty());
+        assert!(clean(walk(out.chain(home))).jumps.is_empty());
     }
 
     #[test]
     fn a_step_back_in_the_middle_of_a_straight_is_a_jump() {
         let places = (0..60).map(|i| (f64::from(i) - if i >= 30 { 1.8 } else { 0.0 }, 0.0));
-        let jumps: Vec<usize> = clean(&walk(places)).jumps.iter().map(|j| j.after).collect();
+        let jumps: Vec<usize> = clean(walk(places)).jumps.iter().map(|j| j.after).collect();
         assert_eq!(jumps, [29]);
     }
 
@@ -390,7 +390,7 @@ mod tests {
     fn a_step_back_between_steps_at_full_pace_is_a_jump() {
         for (back_m, jumps) in [(1.2, 1), (1.0, 0)] {
             let places = (0..60).map(|i| (f64::from(i) - if i >= 30 { back_m } else { 0.0 }, 0.0));
-            assert_eq!(clean(&walk(places)).jumps.len(), jumps, "{back_m}");
+            assert_eq!(clean(walk(places)).jumps.len(), jumps, "{back_m}");
         }
     }
 
@@ -403,7 +403,7 @@ mod tests {
                 let (back_m, aside_m) = if i >= 30 { (back_m, 0.5) } else { (0.0, 0.0) };
                 (f64::from(i) - back_m, aside_m)
             });
-            assert_eq!(clean(&walk(places)).jumps.len(), jumps, "{back_m}");
+            assert_eq!(clean(walk(places)).jumps.len(), jumps, "{back_m}");
         }
     }
 
@@ -412,7 +412,7 @@ mod tests {
     #[test]
     fn the_pace_before_and_after_tells_how_likely_a_jump_is() {
         let most = |place: fn(i32) -> (f64, f64)| {
-            let steps = clean(&walk((0..60).map(place))).odd_steps;
+            let steps = clean(walk((0..60).map(place))).odd_steps;
             let log = |step: &OddStep| step.astray.log;
             steps.iter().map(log).fold(0.0, f64::max)
         };
