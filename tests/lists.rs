@@ -4,6 +4,7 @@ use approx::{assert_abs_diff_eq, assert_relative_eq};
 use boundwalk::fault::Fault;
 use boundwalk::job::Job;
 use boundwalk::sheet;
+use boundwalk::survey::checked::ErrorKind;
 use boundwalk::survey::measured::Status;
 use boundwalk::survey::{Input, Measured, Request, measure};
 use boundwalk::units::Units;
@@ -161,6 +162,9 @@ fn a_plan_in_metres_is_measured_as_it_is() {
     let measured = local(plans[0]).unwrap();
     let document = serde_json::to_value(&measured).unwrap();
     assert_eq!(document["plane"]["projection"], "local");
+    // No receiver went round a plan: nothing can have drifted, but a corner may lie elsewhere.
+    let unseen = measured.checked.unseen.iter().map(|u| u.error);
+    assert_eq!(unseen.collect::<Vec<_>>(), [ErrorKind::Corner]);
     for place in [&document["plane"], &document["points"][0]] {
         assert!(place["lat"].is_null() && place["lon"].is_null(), "{place}");
     }

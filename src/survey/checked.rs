@@ -219,27 +219,29 @@ pub fn unseen(survey: &Survey, walked_band_m2: f64) -> Vec<Unseen> {
         .map(|(k, lawn)| Ring::new(survey, lawn, taped.map(|taped| (k, taped)), walked_band_m2))
         .chain((survey.deducts.iter()).map(|walk| Ring::new(survey, walk, None, walked_band_m2)))
         .collect();
-    let of = |error: ErrorKind, each: Vec<Worst>| {
+    let of = |error: ErrorKind, ring_of: fn(&Ring) -> Worst| {
         // What nothing bounds is larger than all.
         let size = |worst: &Worst| worst.map_or(f64::INFINITY, |(m2, _)| m2);
-        let largest = rings.iter().zip(each);
-        let largest = largest.max_by(|a, b| size(&a.1).total_cmp(&size(&b.1)));
-        let worst = largest.as_ref().and_then(|(_, worst)| *worst);
-        Unseen {
+        // No receiver went round what was drawn or listed: nothing drifted or shifted there.
+        let may_err = |ring: &&Ring| error == ErrorKind::Corner || !ring.walked.drawn;
+        let each = rings.iter().filter(may_err).map(|r| (r, ring_of(r)));
+        let (ring, worst) = each.max_by(|a, b| size(&a.1).total_cmp(&size(&b.1)))?;
+        let label = ring.walked.label.clone();
+        Some(Unseen {
             error,
             area_m2: worst.map(|(m2, _)| m2),
             by_m: worst.map(|(_, by_m)| by_m),
-            walk: largest
-                .filter(|_| rings.len() > 1)
-                .map(|(ring, _)| ring.walked.label.clone())
-                .unwrap_or_default(),
-        }
+            walk: Some(label).filter(|_| rings.len() > 1).unwrap_or_default(),
+        })
     };
-    let mut unseen = vec![
-        of(ErrorKind::Drift, rings.iter().map(Ring::drift).collect()),
-        of(ErrorKind::Shift, rings.iter().map(Ring::shift).collect()),
-        of(ErrorKind::Corner, rings.iter().map(Ring::corner).collect()),
-    ];
+    let mut unseen: Vec<Unseen> = [
+        of(ErrorKind::Drift, |ring| ring.drift()),
+        of(ErrorKind::Shift, |ring| ring.shift()),
+        of(ErrorKind::Corner, |ring| ring.corner()),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
     if let Some(adjusted) = &survey.settled.adjusted {
         unseen.push(Unseen {
             error: ErrorKind::Tape,

@@ -20,7 +20,7 @@ fn by(checked: &Checked, units: Units) -> String {
     let each: Vec<String> = checked.by.iter().map(|check| one(check, units)).collect();
     let closes = |check: &Check| check.check == By::Closing;
     match each.as_slice() {
-        [] if checked.unseen.iter().any(|u| u.error == ErrorKind::Drift) => {
+        [] if checked.unseen.iter().any(|u| u.error == ErrorKind::Corner) => {
             "Nothing checks this number but the places as they were given: no lap that comes round, no tape.".to_owned()
         }
         [] => "Nothing checks this number: no length was taped that the others would show to be wrong.".to_owned(),
@@ -151,7 +151,7 @@ mod tests {
         let checked = Checked {
             by: Vec::new(),
             unseen: vec![Unseen {
-                error: ErrorKind::Drift,
+                error: ErrorKind::Corner,
                 area_m2: None,
                 by_m: None,
                 walk: "patio".into(),
@@ -164,7 +164,7 @@ mod tests {
         assert_eq!(
             sentences(&checked, Units::Metric).join(" "),
             "Nothing checks this number but the places as they were given: no lap that comes round, no tape. Nothing here \
-             would show a drift of the position through the walk (“patio”), however large. A drift would show from ± 3.0 m² after a second \
+             would show one corner cut or misplaced (“patio”), however large. A drift would show from ± 3.0 m² after a second \
              lap."
         );
     }
