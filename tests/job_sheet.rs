@@ -99,3 +99,19 @@ proptest! {
         }
     }
 }
+
+/// What costs more than in proportion to its number is bounded, and said with its line.
+#[test]
+fn more_cuts_or_readings_than_any_garden_has_are_refused() {
+    let path = "[[path]]\nfiles = [\"path.gpx\"]\nwidth_m = 1\n";
+    let tape = "[[tape]]\nfrom = \"A\"\nto = \"B\"\nlength_m = 10\n";
+    for (table, most) in [(path, 200), (tape, 500)] {
+        let sheet = |count| format!("[walk]\nfiles = [\"lawn.nmea\"]\n{}", table.repeat(count));
+        let read = |count| Job::from_text(&sheet(count), "job.toml", Path::new(""));
+        assert!(read(most).is_ok());
+        let faults = read(most + 1).expect_err("one too many");
+        let told = faults.to_string();
+        assert!(told.contains(&format!("{} ", most + 1)), "{told}");
+        assert!(told.contains("line 3"), "{told}");
+    }
+}

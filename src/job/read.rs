@@ -21,6 +21,9 @@ const BED_RADIUS: Limits = Limits::POSITIVE.up_to(500.0);
 const PATH_WIDTH: Limits = Limits::POSITIVE.up_to(100.0);
 /// Readings of the tape: to adjust so many takes a second, and what it takes grows with their cube.
 const MOST_READINGS: usize = 500;
+/// Walked deductions and paths of one sheet, far more than a garden has. Each is cut off what those before it left, so that the
+/// work grows with their number squared: 200 paths take half a second, 1000 twenty.
+const MOST_CUTS: usize = 200;
 const TAPE_LENGTH: Limits = Limits::POSITIVE.up_to(10_000.0);
 
 impl Job {
@@ -166,6 +169,14 @@ fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
     }
     for (at, keys) in root.tables("path").into_iter().enumerate() {
         job.paths.extend(garden_path(keys, folder, at + 1));
+    }
+    let cuts = job.deducts.len() + job.paths.len();
+    if cuts > MOST_CUTS {
+        root.fault(
+            Some(if job.paths.is_empty() { "deduct" } else { "path" }),
+            format!("There are {cuts} tables [[deduct]] and [[path]]; a sheet takes {MOST_CUTS} together."),
+            "Leave out what lies outside the lawn, or divide the job.",
+        );
     }
     for (at, keys) in root.tables("bed").into_iter().enumerate() {
         job.beds.extend(bed(keys, at + 1));
