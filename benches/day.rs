@@ -3,16 +3,19 @@
 //! `measuring_alone` is the yardstick: the same logs through `survey::measure`, one after the other. What a `day` takes
 //! more than that, divided by its surveys, is the day's own cost for each.
 
+#[path = "../tests/trial/mod.rs"]
+mod trial;
+
 use boundwalk::day::find::{Site, find};
 use boundwalk::day::{Done, Plan, Stores, run};
 use boundwalk::records::Records;
 use boundwalk::records::entry::Entry;
 use boundwalk::survey::{Depth, Input, Request, measure};
-use boundwalk::trial::yard::log;
 use divan::counter::ItemsCount;
 use std::ops::ControlFlow;
 use std::path::PathBuf;
 use std::sync::OnceLock;
+use trial::yard::log;
 
 const LOG_BYTES: usize = 150_000;
 const MOST: usize = 512;

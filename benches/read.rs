@@ -5,10 +5,11 @@
 
 #[path = "../tests/made/logs.rs"]
 mod logs;
+#[path = "../tests/made/seeded.rs"]
+mod seeded;
 
 use boundwalk::read::{Input, read};
 use boundwalk::survey::{Request, measure};
-use boundwalk::trial::garden::garden;
 use divan::counter::BytesCount;
 use logs::Made;
 use std::io::Write;
@@ -71,9 +72,7 @@ fn gpx(bencher: divan::Bencher) {
 /// What measuring costs, of a log of as many garden walks as fill it: at most three times the reading is aimed at.
 #[divan::bench(sample_count = 5, sample_size = 1)]
 fn measured(bencher: divan::Bencher) {
-    let walks = garden().files;
-    let walk = walks.iter().find(|(name, _)| *name == "lawn.nmea");
-    let (_, walk) = walk.expect("the walk round the lawn");
+    let walk = include_bytes!("../fixtures/garden/lawn.nmea");
     let mut file = tempfile::NamedTempFile::new().expect("a temporary file");
     let count = 1 + SIZE / walk.len();
     for _ in 0..count {

@@ -2,6 +2,8 @@
 
 #[path = "../tests/order/lawns.rs"]
 mod lawns;
+#[path = "../tests/made/seeded.rs"]
+mod seeded;
 
 use boundwalk::order::pack::Rule;
 use boundwalk::order::search::search;

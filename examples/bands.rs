@@ -1,7 +1,10 @@
 //! How wide the band comes out, by receiver and size of lawn, as the README's Markdown table.
 
-use boundwalk::trial::bands::usual_part;
-use boundwalk::trial::receiver::Class;
+#[path = "../tests/trial/mod.rs"]
+mod trial;
+
+use trial::bands::usual_part;
+use trial::receiver::Class;
 
 const SIZES_M2: [f64; 6] = [50.0, 100.0, 200.0, 500.0, 1000.0, 5000.0];
 const RECEIVERS: [(Class, &str); 4] = [

@@ -1,10 +1,13 @@
 //! Writes a folder of invented logs, to see how a day of many surveys goes:
 //! `cargo run --release --example yard -- DIR COUNT [BYTES]`. A hundred logs to a folder; the same bytes every time.
 
-use boundwalk::trial::yard::log;
+#[path = "../tests/trial/mod.rs"]
+mod trial;
+
 use rayon::prelude::*;
 use std::path::Path;
 use std::process::ExitCode;
+use trial::yard::log;
 
 /// Of one log, unless told.
 const BYTES: usize = 150_000;

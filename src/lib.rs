@@ -37,5 +37,15 @@ pub mod sheet;
 pub mod records;
 // many surveys at once
 pub mod day;
-// beside the house: invented walks with a known truth
-pub mod trial;
+
+// What unit tests draw with: a seeded chance and invented outlines, of which each test takes a part.
+#[cfg(test)]
+#[allow(dead_code)]
+mod trial {
+    #[path = "../../tests/trial/chance.rs"]
+    pub mod chance;
+    #[path = "../../tests/trial/curve.rs"]
+    mod curve;
+    #[path = "../../tests/trial/shape.rs"]
+    pub mod shape;
+}

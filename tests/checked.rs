@@ -1,18 +1,18 @@
 //! Whether what a result says would stay unseen is what the program truly does not see: errors of just that size are laid
 //! into simulated walks, and counted is how many are told.
 //!
-//! `BOUNDWALK_DRIFTS=16 cargo test --test checked -- --nocapture` takes more walks and prints the figures of
+//! `BOUNDWALK_DRIFTS=16 cargo test --test walks checked -- --nocapture` takes more walks and prints the figures of
 //! `docs/accuracy.md`.
 
+use crate::trial::cell::{Cell, Manner, Walk};
+use crate::trial::chance::Chance;
+use crate::trial::receiver::{Claim, Class, Epoch};
+use crate::trial::run::{Walked, request, walked};
+use crate::trial::shape::Shape;
 use boundwalk::job::Tape;
 use boundwalk::survey::checked::{By, ErrorKind};
 use boundwalk::survey::measured::Status;
 use boundwalk::survey::{Depth, Measured, measure};
-use boundwalk::trial::cell::{Cell, Manner, Walk};
-use boundwalk::trial::chance::Chance;
-use boundwalk::trial::receiver::{Claim, Class, Epoch};
-use boundwalk::trial::run::{Walked, request, walked};
-use boundwalk::trial::shape::Shape;
 
 /// Walks of each kind of receiver and number of laps.
 fn walks() -> u64 {

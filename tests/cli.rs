@@ -1,5 +1,10 @@
 //! The command line as a user meets it: what is printed where, and the exit code.
 
+#[path = "made/logs.rs"]
+mod logs;
+#[path = "made/seeded.rs"]
+mod seeded;
+
 mod cli {
     mod asked;
     mod corpus;

@@ -1,8 +1,8 @@
 //! Walks with something wrong in them that moved the area by more than its band, and once passed without a word.
 
+use crate::trial::cell::Walk;
+use crate::trial::run::{request, walked};
 use boundwalk::survey::{Request, measure, measured::Status};
-use boundwalk::trial::cell::Walk;
-use boundwalk::trial::run::{request, walked};
 
 /// Number of the walk, what was done to its log, and the warning that must say so.
 const ONCE_SILENT: [(u64, &str, &str); 24] = [

@@ -1,12 +1,12 @@
 //! One walk, several logs: the area must not depend on how the log was written down.
 
+use crate::trial::chance::Chance;
+use crate::trial::place::AT_SEA;
+use crate::trial::receiver::{Claim, Class, Ground, Receiver, receive};
+use crate::trial::shape::{Outline, Shape};
+use crate::trial::walker::{Habits, walk};
+use crate::trial::write::{gpx, nmea};
 use boundwalk::survey::{Input, Measured, Request, measure};
-use boundwalk::trial::chance::Chance;
-use boundwalk::trial::place::AT_SEA;
-use boundwalk::trial::receiver::{Claim, Class, Ground, Receiver, receive};
-use boundwalk::trial::shape::{Outline, Shape};
-use boundwalk::trial::walker::{Habits, walk};
-use boundwalk::trial::write::{gpx, nmea};
 use jiff::civil::date;
 
 fn measured(name: &str, bytes: Vec<u8>, sigma_m: Option<f64>) -> Measured {

@@ -1,13 +1,9 @@
 //! The seeds of the fuzz targets, and any input that ever broke one, as ordinary tests; and some thousands of
 //! damaged copies of them, the same ones every time.
 
-#[path = "made/entry.rs"]
-mod entry;
-#[path = "made/logs.rs"]
-mod logs;
-
+use crate::seeded::Seeded;
+use crate::{entry, logs};
 use boundwalk::survey::{Depth, Input, Request, measure};
-use logs::Seeded;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 

@@ -1,6 +1,6 @@
 //! The example survey in `fixtures/garden` is what the simulator writes. With BOUNDWALK_WRITE set it is written anew first.
 
-use boundwalk::trial::garden::garden;
+use crate::trial::garden::garden;
 use std::fs;
 use std::path::{Path, PathBuf};
 

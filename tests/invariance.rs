@@ -5,14 +5,14 @@
 //! written with more digits than a receiver has; a log that does not say how sure its positions are leaves [`UNTOLD`]. With
 //! noise: within a tenth of the band.
 
+use crate::trial::chance::Chance;
+use crate::trial::place::{AT_SEA, Place};
+use crate::trial::receiver::{Claim, Class, Epoch, Ground, Receiver, receive};
+use crate::trial::shape::{Outline, Shape};
+use crate::trial::walker::{Habits, Turn, walk};
+use crate::trial::write::{gpx, nmea};
 use boundwalk::survey::measured::Area;
 use boundwalk::survey::{Input, Request, measure};
-use boundwalk::trial::chance::Chance;
-use boundwalk::trial::place::{AT_SEA, Place};
-use boundwalk::trial::receiver::{Claim, Class, Epoch, Ground, Receiver, receive};
-use boundwalk::trial::shape::{Outline, Shape};
-use boundwalk::trial::walker::{Habits, Turn, walk};
-use boundwalk::trial::write::{gpx, nmea};
 use jiff::SignedDuration;
 use jiff::civil::{DateTime, date};
 

@@ -11,9 +11,7 @@ use boundwalk::units::Units;
 use std::f64::consts::PI;
 use std::path::Path;
 
-#[path = "made/seeded.rs"]
-mod seeded;
-use seeded::Seeded;
+use crate::seeded::Seeded;
 
 fn request(name: &str, text: impl AsRef<[u8]>) -> Request {
     Request {
@@ -435,12 +433,8 @@ fn what_we_write_we_read_back() {
 /// The demo's lawn, walked, with a curved side, a patio and two beds, at its height above the sea.
 #[test]
 fn a_walked_lawn_reads_back_from_its_sheets() {
-    let garden = boundwalk::trial::garden::garden();
-    let folder = tempfile::tempdir().unwrap();
-    for (name, bytes) in &garden.files {
-        std::fs::write(folder.path().join(name), bytes).unwrap();
-    }
-    let job = Job::from_file(&folder.path().join("job.toml")).unwrap();
+    let sheet = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/garden/job.toml");
+    let job = Job::from_file(sheet.as_ref()).unwrap();
     let whole = done(&Request {
         job,
         ..Request::default()

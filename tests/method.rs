@@ -1,8 +1,8 @@
 //! Results change only together with the number of their method: what was kept before a change is then measured again.
 
+use crate::trial::yard;
 use boundwalk::job::Job;
 use boundwalk::survey::{Depth, Input, Request, measure, report};
-use boundwalk::trial::yard;
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 use std::fmt::Write;

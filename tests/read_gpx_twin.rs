@@ -1,13 +1,10 @@
 //! Track points read at a glance against the same points read by the XML parser: a comment before a point keeps it from
 //! being read at a glance, and says nothing. On the seeds of the fuzz target, on an invented log, and on damaged copies.
 
-#[path = "made/seeded.rs"]
-mod seeded;
-
+use crate::seeded::Seeded;
 use boundwalk::fault::Warning;
 use boundwalk::fix::Fix;
 use boundwalk::read::{Dropped, Input, Options, read_with};
-use seeded::Seeded;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 

@@ -1,11 +1,8 @@
 //! The scanner against a slow and obvious twin: on real logs where they are at hand, on the seeds of the fuzz targets,
 //! and on thousands of damaged copies, handed over in pieces of any size.
 
-#[path = "made/seeded.rs"]
-mod seeded;
-
+use crate::seeded::Seeded;
 use boundwalk::read::nmea::scan::{Checksum, Found, LONGEST, Scanned, end_of_line, scan, whole};
-use seeded::Seeded;
 use std::io::Read;
 use std::path::Path;
 

@@ -1,17 +1,17 @@
 //! A walked lawn pulled together with tape readings, end to end. The walks are simulated (no outside data); what is
 //! checked against the outside is the tape's own accuracy: a rectangle of 9 m by 12 m with diagonals of 15 m (3-4-5).
 
+use crate::trial::chance::Chance;
+use crate::trial::place::AT_SEA;
+use crate::trial::receiver::{Claim, Class, Ground, Receiver, receive};
+use crate::trial::shape::{Outline, Shape};
+use crate::trial::walker::{Habits, walk};
+use crate::trial::write::nmea;
 use boundwalk::job::taped::Square;
 use boundwalk::job::{Corner, Job, Place, Tape};
 use boundwalk::survey::measured::Status;
 use boundwalk::survey::{Input, Measured, Request, measure};
 use boundwalk::tape::settle::Report;
-use boundwalk::trial::chance::Chance;
-use boundwalk::trial::place::AT_SEA;
-use boundwalk::trial::receiver::{Claim, Class, Ground, Receiver, receive};
-use boundwalk::trial::shape::{Outline, Shape};
-use boundwalk::trial::walker::{Habits, walk};
-use boundwalk::trial::write::nmea;
 
 const CORNERS: [(f64, f64); 4] = [(0.0, 0.0), (9.0, 0.0), (9.0, 12.0), (0.0, 12.0)];
 /// How far the middle of a kept edge is off the line between its corners, metres, one sigma. Common practice, no source.

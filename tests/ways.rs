@@ -1,15 +1,15 @@
 //! Ways that are no walk round a lawn are not ok, and walks that come round are not refused as open. All of them are invented.
-//! `BOUNDWALK_WAYS=30 cargo test --test ways -- --nocapture` takes more of each and prints the figures of docs/accuracy.md.
+//! `BOUNDWALK_WAYS=30 cargo test --test walks ways -- --nocapture` takes more of each and prints the figures of docs/accuracy.md.
 
 #[path = "made/ways.rs"]
-mod ways;
+mod made;
 
+use crate::trial::chance::Chance;
+use crate::trial::receiver::{Claim, Class};
+use crate::trial::shape::Shape;
 use boundwalk::survey::measured::Status;
 use boundwalk::survey::{Depth, Input, Measured, Request, measure};
-use boundwalk::trial::chance::Chance;
-use boundwalk::trial::receiver::{Claim, Class};
-use boundwalk::trial::shape::Shape;
-use ways::*;
+use made::*;
 
 const RECEIVERS: [Says; 4] = [
     Says::Nothing,
@@ -47,7 +47,7 @@ fn each(kind: &str, make: impl Fn(&mut Chance) -> Way) -> Vec<Measured> {
         let mut chance = Chance::stream(seed, kind);
         let way = make(&mut chance);
         let step_s = if seed % 3 == 2 { 4.0 } else { 1.0 };
-        ways::log(&way, step_s, says, &mut chance)
+        made::log(&way, step_s, says, &mut chance)
     };
     let results: Vec<Measured> = RECEIVERS
         .into_iter()

@@ -12,7 +12,6 @@ mod records;
 mod say;
 mod shell;
 mod tape;
-mod trial;
 mod write;
 
 use boundwalk::fault::document::document;
@@ -63,12 +62,6 @@ enum Command {
     Job(job::Args),
     /// Write the example survey into a folder and measure it
     Demo(demo::Args),
-    /// Try the error band on invented walks whose true area is known
-    ///
-    /// Draws lawns, walks them with an invented receiver, measures each log and counts how often the true area lies
-    /// within the band. Each walk has a seed, which brings it back: `boundwalk trial --seed 12345 --save DIR`.
-    #[command(hide = true)]
-    Trial(trial::Args),
     /// Print a completion script for a shell
     Completions(shell::CompletionArgs),
     /// Print the manual page, or write one for each command
@@ -169,7 +162,6 @@ fn run(command: Command) -> Result<ExitCode, Stop> {
         Command::Tape(args) => tape::run(&args),
         Command::Job(args) => job::run(&args),
         Command::Demo(args) => demo::run(&args),
-        Command::Trial(args) => trial::run(&args),
         Command::Completions(args) => shell::completions(&args),
         Command::Man(args) => shell::man(&args),
     }

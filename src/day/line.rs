@@ -114,12 +114,8 @@ mod tests {
 
     #[test]
     fn a_kept_document_gives_the_same_line() {
-        let garden = crate::trial::garden::garden();
-        let folder = tempfile::tempdir().unwrap();
-        for (name, bytes) in &garden.files {
-            std::fs::write(folder.path().join(name), bytes).unwrap();
-        }
-        let job = crate::job::Job::from_file(&folder.path().join("job.toml")).unwrap();
+        let sheet = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/garden/job.toml");
+        let job = crate::job::Job::from_file(sheet.as_ref()).unwrap();
         let measured = crate::survey::measure(&crate::survey::Request {
             name: "yard/garden".into(),
             job,

@@ -124,4 +124,5 @@ pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
 }
 
 #[cfg(test)]
+#[path = "../../tests/sheet/sample.rs"]
 mod sample;

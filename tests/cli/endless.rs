@@ -4,8 +4,7 @@ use super::call;
 use std::io::Write;
 use std::path::Path;
 
-#[path = "../made/logs.rs"]
-mod logs;
+use crate::logs;
 
 fn fixes(stdout: &str) -> u64 {
     let result: serde_json::Value = serde_json::from_str(stdout).unwrap();

@@ -3,10 +3,7 @@
 
 use std::fmt::Write;
 
-#[path = "seeded.rs"]
-mod seeded;
-
-pub use seeded::Seeded;
+pub use crate::seeded::Seeded;
 
 /// From -1 to 1.
 fn either_way(dice: &mut Seeded) -> f64 {

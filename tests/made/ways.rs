@@ -1,12 +1,12 @@
 //! Invented ways that are no walk round a lawn (hikes, drives, mowing, wandering), and some that are: seeded, recorded by invented
 //! receivers.
 
-use boundwalk::trial::chance::Chance;
-use boundwalk::trial::place::AT_SEA;
-use boundwalk::trial::receiver::{Claim, Class, Ground, Receiver, receive};
-use boundwalk::trial::shape::{Outline, Shape};
-use boundwalk::trial::walker::{Habits, Moment, walk};
-use boundwalk::trial::write::{gpx, nmea};
+use crate::trial::chance::Chance;
+use crate::trial::place::AT_SEA;
+use crate::trial::receiver::{Claim, Class, Ground, Receiver, receive};
+use crate::trial::shape::{Outline, Shape};
+use crate::trial::walker::{Habits, Moment, walk};
+use crate::trial::write::{gpx, nmea};
 use geo::Coord;
 use jiff::civil::date;
 use std::f64::consts::TAU;

@@ -3,10 +3,7 @@
 use geo::{BooleanOps, LineString, MultiPolygon, Polygon};
 use std::f64::consts::TAU;
 
-#[path = "../made/seeded.rs"]
-mod seeded;
-
-pub use seeded::Seeded;
+pub use crate::seeded::Seeded;
 
 impl Seeded {
     /// Uniform between `low` and `high`.

@@ -1,6 +1,6 @@
 //! The row layout against worked tables: bounds exactly, the count against what a plain greedy layer would take.
 
-use crate::lawns::{Seeded, circle, curved, polygon};
+use super::lawns::{Seeded, circle, curved, polygon};
 use approx::assert_abs_diff_eq;
 use boundwalk::job::order::{Method, OrderSettings, PROFILES, Turf};
 use boundwalk::lawn::Lawn;

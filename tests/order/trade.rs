@@ -1,7 +1,7 @@
 //! Quantities against the trade's own published examples. Where the answer was published its source is named; the rest
 //! is worked out by hand beside the check.
 
-use crate::lawns::{circle, polygon};
+use super::lawns::{circle, polygon};
 use approx::assert_abs_diff_eq;
 use boundwalk::job::order::{
     Crew, Edging, Method, Mulch, OldTurf, OrderSettings, PROFILES, Seed, Soil, Spread, Turf,

@@ -8,6 +8,7 @@ mod labels;
 mod lawn;
 mod place;
 #[cfg(test)]
+#[path = "../../../tests/sheet/roomy.rs"]
 mod roomy;
 mod rows;
 mod setout;

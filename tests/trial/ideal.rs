@@ -92,10 +92,10 @@ fn variance(says: &[Say], tau_s: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::chance::Chance;
+    use super::super::shape::{Outline, Shape};
+    use super::super::walker::walk;
     use super::*;
-    use crate::trial::chance::Chance;
-    use crate::trial::shape::{Outline, Shape};
-    use crate::trial::walker::walk;
     use approx::assert_relative_eq;
 
     #[test]
@@ -132,8 +132,8 @@ mod tests {
     #[test]
     fn the_ideal_band_covers_its_share() {
         // The linear theory against whole simulated walks: shoelace of what the receiver gave.
-        use crate::trial::place::AT_SEA;
-        use crate::trial::receiver::{Claim, Class, Ground, receive};
+        use super::super::place::AT_SEA;
+        use super::super::receiver::{Claim, Class, Ground, receive};
         let mut chance = Chance::new(33);
         let (mut inside, walks) = (0, 1500);
         for _ in 0..walks {

@@ -7,7 +7,7 @@
 use super::chance::{Chance, GaussMarkov};
 use super::place::Place;
 use super::walker::Moment;
-use crate::fix::Quality;
+use boundwalk::fix::Quality;
 use geo::Coord;
 
 /// How a receiver gets its position.
@@ -193,8 +193,8 @@ pub fn receive(
 
 #[cfg(test)]
 mod tests {
+    use super::super::place::AT_SEA;
     use super::*;
-    use crate::trial::place::AT_SEA;
 
     /// Errors in metres of a receiver that stands still at 1 Hz.
     fn standing(receiver: &Receiver, seconds: u32, seed: u64) -> Vec<Coord<f64>> {

@@ -3,8 +3,8 @@
 use super::cell::{Manner, Walk};
 use super::run::{Outcome, Walked, measured_outcome};
 use super::score::{Ending, Figure, Score, ending, grouped};
-use crate::fault::Fault;
-use crate::survey::Measured;
+use boundwalk::fault::Fault;
+use boundwalk::survey::Measured;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 

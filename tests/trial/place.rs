@@ -1,6 +1,6 @@
 //! Where on earth an invented lawn lies, and degrees for its ground metres.
 //!
-//! Kept apart from [`crate::plane`] on purpose: the radii of curvature alone (a first-order local mapping), so
+//! Kept apart from [`boundwalk::plane`] on purpose: the radii of curvature alone (a first-order local mapping), so
 //! that a mistake in the plane cannot hide here too. The area of what lies evenly about the middle is true to about 1e-9
 //! of its size; 10 m to the north or south of it to 2e-6 (M and N: e.g. Bomford, Geodesy; values at 52 degrees are
 //! tested).

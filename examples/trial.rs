@@ -1,27 +1,39 @@
-//! `boundwalk trial`: invented walks through the real pipeline, and whether the band told the truth.
+//! Invented walks through the real pipeline, and whether the band told the truth:
+//! `cargo run --release --example trial -- --walks 20`.
 
-use super::{Stop, write};
+#[path = "../tests/trial/mod.rs"]
+mod trial;
+
 use boundwalk::fault::Fault;
-use boundwalk::survey::measure;
-
-use boundwalk::trial::cell::{Manner, RATES_HZ, Walk};
-use boundwalk::trial::drift;
-use boundwalk::trial::plan::Plan;
-use boundwalk::trial::receiver::{Claim, Class};
-use boundwalk::trial::report;
-use boundwalk::trial::run::{request, walked};
-use boundwalk::trial::score::{Figure, figures};
-use boundwalk::trial::shape::Shape;
+use boundwalk::sheet::json;
+use boundwalk::survey::{Depth, Request, measure};
 use boundwalk::write::files::put_files;
 use boundwalk::write::inputs::Inputs;
 use boundwalk::write::place::free;
+use clap::Parser;
 use clap::builder::PossibleValuesParser;
 use indicatif::{ProgressBar, ProgressStyle};
+use rayon::prelude::*;
+use sha2::{Digest, Sha256};
+use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use trial::cell::{Manner, RATES_HZ, Walk};
+use trial::drift;
+use trial::plan::Plan;
+use trial::receiver::{Claim, Class};
+use trial::report;
+use trial::run::{request, walked};
+use trial::score::{Figure, figures};
+use trial::shape::Shape;
 
-#[derive(Debug, clap::Args)]
-pub struct Args {
+/// Try the error band on invented walks whose true area is known
+///
+/// Draws lawns, walks them with an invented receiver, measures each log and counts how often the true area lies
+/// within the band. Each walk has a seed, which brings it back: `--seed 12345 --save DIR`.
+#[derive(Debug, Parser)]
+#[command(name = "trial", max_term_width = 100)]
+struct Args {
     /// Walks of each kind (a kind is a receiver on a shape, so many laps, so many fixes a second)
     #[arg(long, value_name = "COUNT", default_value_t = 10)]
     walks: u64,
@@ -57,6 +69,9 @@ pub struct Args {
     /// List this many of the walks farthest out of their bands
     #[arg(long, value_name = "COUNT", default_value_t = 10)]
     worst: usize,
+    /// Instead of tables, a hash of each walk's result: equal lines before and after a change that should move nothing
+    #[arg(long, conflicts_with_all = ["blunders", "seed"])]
+    hashes: bool,
     /// One walk alone, told in full
     #[arg(long, value_name = "SEED")]
     seed: Option<u64>,
@@ -93,35 +108,73 @@ impl Args {
     }
 }
 
-/// Runs the trial; its tables go to standard output.
-pub fn run(args: &Args) -> Result<ExitCode, Stop> {
-    if let Some(seed) = args.seed {
-        return one(seed, args.save.as_deref());
+fn main() -> ExitCode {
+    let args = Args::parse();
+    let told = match args.seed {
+        Some(seed) => one(seed, args.save.as_deref()),
+        None => Ok(tables(&args)),
+    };
+    let text = match told {
+        Ok(text) => text,
+        Err(fault) => {
+            eprintln!("error: {fault}");
+            return ExitCode::from(2);
+        }
+    };
+    match std::io::stdout().write_all(text.as_bytes()) {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => {
+            eprintln!("error: the tables could not be written ({error})");
+            ExitCode::FAILURE
+        }
+        _ => ExitCode::SUCCESS,
     }
+}
+
+fn tables(args: &Args) -> String {
     let plan = args.plan();
+    if args.hashes {
+        let lines: Vec<String> = plan.walks().into_par_iter().map(hashed).collect();
+        return lines.concat();
+    }
     let clean = measured(&plan.walks());
-    let text = if args.blunders {
-        let pairs: Vec<(Figure, Figure)> =
-            clean.into_iter().zip(measured(&plan.blundered())).collect();
-        let drifting = measured(&plan.drifting());
-        let (clean, _): (Vec<Figure>, Vec<Figure>) = pairs.iter().cloned().unzip();
-        let drifts: Vec<(Figure, Figure)> = clean.into_iter().zip(drifting).collect();
-        format!(
-            "{}\n{}",
-            report::blunders(&pairs),
-            drift::drifts(&drifts, args.worst)
-        )
-    } else {
-        format!(
+    if !args.blunders {
+        return format!(
             "{}{}\n{}\n{}",
             report::coverage(&clean),
             report::reasons(&clean),
             report::worst(&clean, args.worst),
             report::astray(&clean, args.worst),
-        )
+        );
+    }
+    let pairs: Vec<(Figure, Figure)> = clean
+        .iter()
+        .cloned()
+        .zip(measured(&plan.blundered()))
+        .collect();
+    let drifts: Vec<(Figure, Figure)> = clean.into_iter().zip(measured(&plan.drifting())).collect();
+    format!(
+        "{}\n{}",
+        report::blunders(&pairs),
+        drift::drifts(&drifts, args.worst)
+    )
+}
+
+/// The walk's number and the hash of its whole document.
+fn hashed(walk: Walk) -> String {
+    let walked = walked(walk);
+    let request = Request {
+        depth: Depth::Document,
+        ..request(&walked, walked.nmea())
     };
-    write::stdout(text.as_bytes())?;
-    Ok(ExitCode::SUCCESS)
+    let document = match measure(&request) {
+        Ok(measured) => json::document(&measured).unwrap_or_else(|fault| panic!("{fault}")),
+        Err(fault) => fault.to_string().into_bytes(),
+    };
+    let hash: String = Sha256::digest(&document)
+        .iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect();
+    format!("{} {hash}\n", walk.number())
 }
 
 fn measured(walks: &[Walk]) -> Vec<Figure> {
@@ -134,14 +187,13 @@ fn measured(walks: &[Walk]) -> Vec<Figure> {
     figures
 }
 
-fn one(seed: u64, save: Option<&Path>) -> Result<ExitCode, Stop> {
+fn one(seed: u64, save: Option<&Path>) -> Result<String, Fault> {
     let Some(walk) = Walk::from_number(seed) else {
         return Err(Fault::usage(
             "no-such-walk",
             format!("No walk has the seed {seed}."),
             "Take a seed from the tables of a trial.",
-        )
-        .into());
+        ));
     };
     let walked = walked(walk);
     let text = report::told(&walked, &measure(&request(&walked, walked.nmea())));
@@ -152,9 +204,8 @@ fn one(seed: u64, save: Option<&Path>) -> Result<ExitCode, Stop> {
             ("trial.gpx", &gpx),
             ("truth.txt", text.as_bytes()),
         ];
-        let instead = write::call_with("--save", &free(folder));
+        let instead = format!("Give another folder: --save {}", free(folder).display());
         put_files(folder, &files, &Inputs::default(), &instead)?;
     }
-    write::stdout(text.as_bytes())?;
-    Ok(ExitCode::SUCCESS)
+    Ok(text)
 }

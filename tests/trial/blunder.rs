@@ -2,7 +2,7 @@
 
 use super::chance::Chance;
 use super::receiver::Epoch;
-use crate::fix::Quality;
+use boundwalk::fix::Quality;
 
 /// What goes wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -240,11 +240,11 @@ fn displace(epoch: &mut Epoch, east_m: f64, north_m: f64) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::place::AT_SEA;
+    use super::super::receiver::{Claim, Class, Ground, Receiver, receive};
+    use super::super::shape::{Outline, Shape};
+    use super::super::walker::{Habits, walk};
     use super::*;
-    use crate::trial::place::AT_SEA;
-    use crate::trial::receiver::{Claim, Class, Ground, Receiver, receive};
-    use crate::trial::shape::{Outline, Shape};
-    use crate::trial::walker::{Habits, walk};
 
     #[test]
     fn every_blunder_changes_the_log_and_says_so() {

@@ -6,7 +6,7 @@ use super::receiver::{Claim, Class, Ground, Receiver, receive};
 use super::shape::{Outline, Shape};
 use super::walker::{Habits, Turn, walk};
 use super::write::nmea;
-use crate::survey::{Input, Request, measure};
+use boundwalk::survey::{Input, Request, measure};
 use jiff::civil::date;
 
 /// Walks behind one number.

@@ -1,7 +1,7 @@
 //! Logs as a receiver would write them: NMEA 0183 and GPX 1.1.
 
 use super::receiver::Epoch;
-use crate::fix::Quality;
+use boundwalk::fix::Quality;
 use jiff::SignedDuration;
 use jiff::civil::DateTime;
 use std::fmt::Write;
@@ -179,8 +179,8 @@ fn escaped(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::super::walker::Moment;
     use super::*;
-    use crate::trial::walker::Moment;
     use geo::Coord;
     use jiff::civil::date;
 

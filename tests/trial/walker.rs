@@ -389,8 +389,8 @@ fn sample(
 
 #[cfg(test)]
 mod tests {
+    use super::super::shape::Shape;
     use super::*;
-    use crate::trial::shape::Shape;
     use approx::assert_abs_diff_eq;
 
     /// Walks without any error of hand or pole, from the first corner.

@@ -183,9 +183,9 @@ fn provenance(truth: &Truth, receiver: &Receiver, habits: &Habits) -> String {
         r#"# Where these files come from
 
 Invented. No receiver recorded them and no such garden exists: its coordinates lie in the open Atlantic.
-`src/trial/garden.rs` drew the garden, walked it and wrote every file here, this one too (seed {SEED}).
-`cargo test --test garden` checks that it still writes the same bytes; to write them anew after a change on
-purpose, `cargo test --test garden -- --ignored`.
+`tests/trial/garden.rs` drew the garden, walked it and wrote every file here, this one too (seed {SEED}).
+`cargo test --test walks garden` checks that it still writes the same bytes; to write them anew after a change on
+purpose, `BOUNDWALK_WRITE=1 cargo test --test walks garden`.
 
 | true value | |
 |---|---|

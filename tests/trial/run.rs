@@ -9,9 +9,9 @@ use super::receiver::{Epoch, Ground, Receiver, receive};
 use super::shape::Outline;
 use super::walker::{Habits, walk};
 use super::write::{gpx, nmea};
-use crate::job::{Carry, Side};
-use crate::survey::measured::Status;
-use crate::survey::{Depth, Input, Measured, Request, measure};
+use boundwalk::job::{Carry, Side};
+use boundwalk::survey::measured::Status;
+use boundwalk::survey::{Depth, Input, Measured, Request, measure};
 use geo::Coord;
 use jiff::ToSpan;
 use jiff::civil::{DateTime, date};
@@ -188,7 +188,7 @@ pub fn request(walked: &Walked, log: Vec<u8>) -> Request {
     }
 }
 
-pub fn measured_outcome(result: &Result<Measured, crate::fault::Fault>) -> Outcome {
+pub fn measured_outcome(result: &Result<Measured, boundwalk::fault::Fault>) -> Outcome {
     let measured = match result {
         Err(fault) => {
             return Outcome::Refused {
@@ -214,8 +214,8 @@ pub fn measured_outcome(result: &Result<Measured, crate::fault::Fault>) -> Outco
 
 #[cfg(test)]
 mod tests {
+    use super::super::blunder::Blunder;
     use super::*;
-    use crate::trial::blunder::Blunder;
 
     #[test]
     fn a_number_gives_the_same_walk_again() {

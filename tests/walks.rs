@@ -1,0 +1,14 @@
+//! Invented walks with a known truth, through the whole of the library.
+
+mod trial;
+
+mod bands;
+mod checked;
+mod doubts;
+mod formats;
+mod garden;
+mod heights;
+mod invariance;
+mod method;
+mod tape_walk;
+mod ways;
