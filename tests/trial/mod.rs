@@ -16,6 +16,7 @@ pub mod garden;
 pub mod ideal;
 pub mod place;
 pub mod plan;
+pub mod real;
 pub mod receiver;
 pub mod report;
 pub mod run;

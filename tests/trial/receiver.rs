@@ -135,7 +135,8 @@ pub struct Epoch {
     /// `NoFix`: written without a position.
     pub quality: Quality,
     pub satellites: u8,
-    pub hdop: f64,
+    /// `None`: not stated.
+    pub hdop: Option<f64>,
     /// East, north, up; metres, one sigma.
     pub claimed_m: Option<(f64, f64, f64)>,
     /// Two letters before the sentence's name.
@@ -182,7 +183,7 @@ pub fn receive(
                 height_m: place.height_m + POLE_M + rise_m + UP_FACTOR * up,
                 quality: receiver.class.quality(),
                 satellites: receiver.satellites,
-                hdop: receiver.hdop,
+                hdop: Some(receiver.hdop),
                 claimed_m: receiver.claimed_m.map(|m| (m, m, UP_FACTOR * m)),
                 talker: "GN",
                 truth: *moment,

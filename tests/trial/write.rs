@@ -85,12 +85,14 @@ pub fn nmea(epochs: &[Epoch], start: DateTime) -> Vec<u8> {
             &format!("{talker}RMC,{time},A,{lat},{ns},{lon},{ew},{knots:.3},,{date},,,{mode}"),
         );
         let quality = epoch.quality.digit().unwrap_or(0);
+        let hdop = epoch
+            .hdop
+            .map_or(String::new(), |hdop| format!("{hdop:.2}"));
         sentence(
             &mut out,
             &format!(
-                "{talker}GGA,{time},{lat},{ns},{lon},{ew},{quality},{:02},{:.2},{:.3},M,{SEPARATION_M:.1},M,,",
+                "{talker}GGA,{time},{lat},{ns},{lon},{ew},{quality},{:02},{hdop},{:.3},M,{SEPARATION_M:.1},M,,",
                 epoch.satellites,
-                epoch.hdop,
                 epoch.height_m - SEPARATION_M
             ),
         );
@@ -155,7 +157,7 @@ pub fn gpx(epochs: &[Epoch], waypoints: &[Waypoint], start: DateTime) -> Vec<u8>
             out,
             concat!(
                 "      <trkpt lat=\"{:.9}\" lon=\"{:.9}\"><ele>{:.3}</ele>",
-                "<time>{}.{:02}Z</time><fix>{}</fix><sat>{}</sat><hdop>{:.2}</hdop></trkpt>"
+                "<time>{}.{:02}Z</time><fix>{}</fix><sat>{}</sat>{}</trkpt>"
             ),
             epoch.lat_deg,
             epoch.lon_deg,
@@ -164,7 +166,9 @@ pub fn gpx(epochs: &[Epoch], waypoints: &[Waypoint], start: DateTime) -> Vec<u8>
             now.millisecond() / 10,
             fix,
             epoch.satellites,
-            epoch.hdop
+            epoch
+                .hdop
+                .map_or(String::new(), |hdop| format!("<hdop>{hdop:.2}</hdop>"))
         );
     }
     out.push_str("    </trkseg>\n  </trk>\n</gpx>\n");
@@ -192,7 +196,7 @@ mod tests {
             height_m: 75.25,
             quality: Quality::RtkFixed,
             satellites: 14,
-            hdop: 0.7,
+            hdop: Some(0.7),
             claimed_m: Some((0.012, 0.014, 0.02)),
             talker: "GN",
             truth: Moment {

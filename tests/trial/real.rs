@@ -1,0 +1,398 @@
+//! Errors of real receivers, recorded while they stood still, laid under invented walks.
+//!
+//! The simulator and the band share beliefs about how receivers err; these series share nothing with them. A walk takes a
+//! stretch of a series from a random moment on, with the quality, HDOP and sigma that the receiver claimed then. Positions are
+//! given when the series has them and at no other time, so that nothing is interpolated and its gaps stay gaps. A receiver
+//! that is carried errs in other ways besides (a body before the sky, a wall passed by): the series say nothing of that.
+
+use super::chance::Chance;
+use super::place::AT_SEA;
+use super::receiver::Epoch;
+use super::run::{Outcome, measured_outcome};
+use super::shape::{Outline, Shape};
+use super::walker::{Habits, Moment, walk};
+use super::write::nmea;
+use boundwalk::fix::Quality;
+use boundwalk::job::Job;
+use boundwalk::job::{Corner, Place as At, Tape};
+use boundwalk::survey::{Depth, Input, Request, measure};
+use geo::Coord;
+use jiff::civil::date;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+/// Lawns, m², log-uniform.
+const AREA_M2: (f64, f64) = (60.0, 3000.0);
+const MOST_LAPS: usize = 3;
+/// True positions are to be had so often; a series' times are met to half of that.
+const GRID_HZ: f64 = 10.0;
+/// Lawns drawn before a series is taken to be too short for any.
+const DRAWN: usize = 40;
+/// Fixes that a walk must have.
+const LEAST_FIXES: usize = 15;
+/// Seconds without a position from which a walk counts as one with gaps.
+const GAP_S: f64 = 5.0;
+/// The log begins at nine.
+const BEGINS_S: f64 = 9.0 * 3600.0;
+
+/// One position of a standing receiver: how far off, and what it claimed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sample {
+    pub t_s: f64,
+    /// East and north of the truth, metres.
+    pub off_m: Coord<f64>,
+    pub quality: Quality,
+    pub hdop: Option<f64>,
+    /// Per axis, metres.
+    pub sigma_m: Option<f64>,
+}
+
+/// One receiver's errors over time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Series {
+    pub name: String,
+    /// In the order of time.
+    pub samples: Vec<Sample>,
+}
+
+impl Series {
+    /// Reads `t_s,dE_m,dN_m,quality,hdop,gst_m`, what is not claimed left empty, below comments that begin with `#`.
+    ///
+    /// # Errors
+    /// Says which line is none of these.
+    pub fn read(name: &str, text: &str) -> Result<Series, String> {
+        let rows = text.lines().enumerate();
+        let rows = rows.filter(|(_, row)| !row.starts_with('#') && !row.starts_with("t_s"));
+        let samples = rows
+            .map(|(line, row)| {
+                sample(row).ok_or_else(|| format!("{name}, line {}: no sample: {row}", line + 1))
+            })
+            .collect::<Result<Vec<Sample>, String>>()?;
+        Ok(Series {
+            name: name.to_owned(),
+            samples,
+        })
+    }
+
+    fn lasted_s(&self) -> f64 {
+        match (self.samples.first(), self.samples.last()) {
+            (Some(first), Some(last)) => last.t_s - first.t_s,
+            _ => 0.0,
+        }
+    }
+}
+
+fn sample(row: &str) -> Option<Sample> {
+    let fields: Vec<&str> = row.trim().split(',').collect();
+    let &[t_s, east, north, quality, hdop, sigma] = &fields[..] else {
+        return None;
+    };
+    let claimed = |field: &str| match field {
+        "" => Some(None),
+        stated => stated.parse::<f64>().ok().map(Some),
+    };
+    Some(Sample {
+        t_s: t_s.parse().ok()?,
+        off_m: Coord {
+            x: east.parse().ok()?,
+            y: north.parse().ok()?,
+        },
+        quality: Quality::from_gga(quality.parse().ok()?)?,
+        hdop: claimed(hdop)?,
+        sigma_m: claimed(sigma)?,
+    })
+}
+
+/// What else is done for a walk.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Care {
+    /// Two neighbouring sides of a rectangle are taped, between corners named by when they were stood at.
+    pub taped: bool,
+    /// Seconds stood still before the first lap and after the last.
+    pub stood_s: f64,
+    /// This many laps and no other.
+    pub laps: Option<usize>,
+}
+
+/// One walk and what came of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Walked {
+    pub receiver: String,
+    pub class: &'static str,
+    pub laps: usize,
+    pub area_m2: f64,
+    pub outcome: Outcome,
+}
+
+/// Walks `walks` walks under each series, each over a stretch of its own; `first` is the number of the first, and another one
+/// draws others. A series too short for any lawn has none.
+pub fn walks(all: &[Series], walks: u64, first: u64, care: Care) -> Vec<Walked> {
+    let numbered: Vec<(&Series, u64)> = all
+        .iter()
+        .flat_map(|series| (first..first + walks).map(move |number| (series, number)))
+        .collect();
+    numbered
+        .par_iter()
+        .filter_map(|(series, number)| one(series, *number, care))
+        .collect()
+}
+
+fn one(series: &Series, number: u64, care: Care) -> Option<Walked> {
+    let mut chance = Chance::stream(number, &series.name);
+    let (outline, habits, moments) = (0..DRAWN).find_map(|_| {
+        let lawn = drawn(care, &mut chance);
+        (lawn.2.last()?.time_s < series.lasted_s()).then_some(lawn)
+    })?;
+    let spare_s = series.lasted_s() - moments.last()?.time_s;
+    // On a whole second of the series: what is a tick of its clock stays one.
+    let from_s = series.samples.first()?.t_s + chance.between(0.0, spare_s).floor();
+    let epochs = under(&moments, series, from_s);
+    if epochs.len() < LEAST_FIXES {
+        return None;
+    }
+    let log = nmea(&epochs, date(2026, 5, 14).at(9, 0, 0, 0));
+    let job = if care.taped {
+        taped(&outline, &moments, &mut chance)
+    } else {
+        Job::default()
+    };
+    let request = Request {
+        name: "real".into(),
+        logs: vec![Input::Bytes {
+            name: "real.nmea".into(),
+            bytes: log,
+        }],
+        job,
+        depth: Depth::Numbers,
+        ..Request::default()
+    };
+    Some(Walked {
+        receiver: series.name.clone(),
+        class: class(&epochs),
+        laps: habits.laps.len(),
+        area_m2: outline.area_m2,
+        outcome: measured_outcome(&measure(&request)),
+    })
+}
+
+/// A lawn and the way round it.
+fn drawn(care: Care, chance: &mut Chance) -> (Outline, Habits, Vec<Moment>) {
+    let area_m2 = chance.log_between(AREA_M2.0, AREA_M2.1);
+    let shape = if care.taped {
+        Shape::Rectangle
+    } else {
+        Shape::ALL[chance.below(Shape::ALL.len())]
+    };
+    let outline = Outline::random(shape, area_m2, chance);
+    let laps = care.laps.unwrap_or(1 + chance.below(MOST_LAPS));
+    let mut habits = Habits::random(&outline, laps, chance);
+    if care.taped {
+        habits.pause_s = Some((15.0, 20.0));
+    }
+    let mut moments = walk(&outline, &habits, GRID_HZ, chance);
+    stand(&mut moments, care.stood_s);
+    (outline, habits, moments)
+}
+
+/// Stands still before the first lap and after the last.
+fn stand(moments: &mut Vec<Moment>, stood_s: f64) {
+    let fixes = (stood_s * GRID_HZ).round() as usize;
+    let first = moments.iter().position(|m| m.lap.is_some());
+    let last = moments.iter().rposition(|m| m.lap.is_some());
+    let (Some(first), Some(last), true) = (first, last, fixes > 0) else {
+        return;
+    };
+    let still = |at: usize, moments: &[Moment]| {
+        let held = Moment {
+            lap: None,
+            standing: true,
+            ..moments[at]
+        };
+        vec![held; fixes]
+    };
+    let (before, after) = (still(first, moments), still(last, moments));
+    moments.splice(last + 1..last + 1, after);
+    moments.splice(first..first, before);
+    for (tick, moment) in moments.iter_mut().enumerate() {
+        moment.time_s = tick as f64 / GRID_HZ;
+    }
+}
+
+/// What the receiver would have logged on that walk.
+fn under(moments: &[Moment], series: &Series, from_s: f64) -> Vec<Epoch> {
+    let place = &AT_SEA[0];
+    let lasted_s = moments.last().map_or(0.0, |m| m.time_s);
+    let within = |sample: &&Sample| (from_s..=from_s + lasted_s).contains(&sample.t_s);
+    let epochs = series.samples.iter().filter(within).filter_map(|sample| {
+        let moment = moments.get(((sample.t_s - from_s) * GRID_HZ).round() as usize)?;
+        let (lat_deg, lon_deg) = place.degrees(moment.at + sample.off_m);
+        Some(Epoch {
+            time_s: moment.time_s,
+            lat_deg,
+            lon_deg,
+            height_m: place.height_m,
+            quality: sample.quality,
+            satellites: 12,
+            hdop: sample.hdop,
+            claimed_m: sample.sigma_m.map(|sigma_m| (sigma_m, sigma_m, sigma_m)),
+            talker: "GN",
+            truth: *moment,
+        })
+    });
+    epochs.collect()
+}
+
+/// Corners named by when they were stood at, and two tapes along the sides that meet in the second, each read to 2 cm.
+fn taped(outline: &Outline, moments: &[Moment], chance: &mut Chance) -> Job {
+    const READ_M: f64 = 0.02;
+    const NAMES: [&str; 4] = ["A", "B", "C", "D"];
+    let corners: Vec<Coord<f64>> = outline
+        .corners_m
+        .iter()
+        .map(|&m| outline.point(m))
+        .collect();
+    let stood_s = |corner: Coord<f64>| {
+        let near: Vec<f64> = moments
+            .iter()
+            .filter(|m| m.lap == Some(0) && (m.at - corner).x.hypot((m.at - corner).y) < 0.3)
+            .map(|m| m.time_s)
+            .collect();
+        near.get(near.len() / 2).copied()
+    };
+    let named = corners.iter().zip(NAMES).filter_map(|(&corner, name)| {
+        Some(Corner {
+            name: name.into(),
+            place: At::Time {
+                tod_s: BEGINS_S + stood_s(corner)?,
+            },
+        })
+    });
+    let side = |from: usize, to: usize, chance: &mut Chance| {
+        let across = corners[to] - corners[from];
+        Tape {
+            from: NAMES[from].into(),
+            to: NAMES[to].into(),
+            length_m: across.x.hypot(across.y) + READ_M * chance.normal(),
+            sigma_m: Some(READ_M),
+            straight: None,
+        }
+    };
+    Job {
+        corners: named.collect(),
+        tapes: vec![side(0, 1, chance), side(1, 2, chance)],
+        ..Job::default()
+    }
+}
+
+/// What nearly all of its positions are, and whether some are missing.
+fn class(epochs: &[Epoch]) -> &'static str {
+    const NEARLY_ALL: f64 = 0.95;
+    let share = |quality: Quality| {
+        let own = epochs.iter().filter(|e| e.quality == quality).count();
+        own as f64 / epochs.len() as f64
+    };
+    let gaps = epochs.windows(2).any(|w| w[1].time_s - w[0].time_s > GAP_S);
+    let all = |quality| share(quality) >= NEARLY_ALL;
+    match (
+        all(Quality::RtkFixed),
+        all(Quality::RtkFloat),
+        all(Quality::Differential),
+        all(Quality::Autonomous),
+        gaps,
+    ) {
+        (true, _, _, _, false) => "RTK fixed",
+        (true, _, _, _, true) => "RTK fixed, gaps",
+        (_, true, _, _, false) => "RTK float",
+        (_, true, _, _, true) => "RTK float, gaps",
+        (_, _, true, _, false) => "differential",
+        (_, _, true, _, true) => "differential, gaps",
+        (_, _, _, true, false) => "code",
+        (_, _, _, true, true) => "code, gaps",
+        _ => "mixed",
+    }
+}
+
+/// How a group of walks came out. Shares are of 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Score {
+    pub walks: usize,
+    /// With an area.
+    pub given: usize,
+    /// Truth within the band, of those given.
+    pub covered: f64,
+    /// What all bands would have to be multiplied by to hold 95 % of the truths.
+    pub times: f64,
+    pub flagged: f64,
+    /// More than three bands off without a flag.
+    pub silent: usize,
+    /// Median of the band as a part of the true area.
+    pub band: f64,
+}
+
+impl Score {
+    pub fn of(walks: &[&Walked]) -> Score {
+        let given: Vec<(f64, f64, bool)> = walks
+            .iter()
+            .filter_map(|walked| match &walked.outcome {
+                Outcome::Measured {
+                    area_m2,
+                    band_m2,
+                    flagged,
+                    ..
+                } => Some((
+                    (area_m2 - walked.area_m2).abs() / band_m2,
+                    band_m2 / walked.area_m2,
+                    *flagged,
+                )),
+                _ => None,
+            })
+            .collect();
+        let n = given.len();
+        let share = |test: &dyn Fn(&(f64, f64, bool)) -> bool| {
+            given.iter().filter(|one| test(one)).count() as f64 / n.max(1) as f64
+        };
+        let sorted = |value: fn(&(f64, f64, bool)) -> f64, at: f64| {
+            let mut values: Vec<f64> = given.iter().map(value).collect();
+            values.sort_by(f64::total_cmp);
+            let place = (at * n as f64).ceil() as usize;
+            values.get(place.max(1) - 1).copied().unwrap_or(f64::NAN)
+        };
+        Score {
+            walks: walks.len(),
+            given: n,
+            covered: share(&|one| one.0 <= 1.0),
+            times: sorted(|one| one.0, 0.95),
+            flagged: share(&|one| one.2),
+            silent: given.iter().filter(|one| one.0 > 3.0 && !one.2).count(),
+            band: sorted(|one| one.1, 0.5),
+        }
+    }
+}
+
+/// One Markdown table by what `name` says of a walk.
+pub fn table(walks: &[Walked], head: &str, name: impl Fn(&Walked) -> String) -> String {
+    let mut groups: BTreeMap<String, Vec<&Walked>> = BTreeMap::new();
+    for walked in walks {
+        groups.entry(name(walked)).or_default().push(walked);
+    }
+    let mut out = format!(
+        "| {head} | walks | given | covered | band × | flagged | silent | band / area |\n|---|---|---|---|---|---|---|---|\n"
+    );
+    for (name, group) in groups {
+        let score = Score::of(&group);
+        // Writing to a String cannot fail.
+        let _ = writeln!(
+            out,
+            "| {name} | {} | {} | {:.1} % | {:.2} | {:.0} % | {} | {:.1} % |",
+            score.walks,
+            score.given,
+            100.0 * score.covered,
+            score.times,
+            100.0 * score.flagged,
+            score.silent,
+            100.0 * score.band
+        );
+    }
+    out
+}
