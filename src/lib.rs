@@ -41,11 +41,9 @@ pub mod day;
 // What unit tests draw with: a seeded chance and invented outlines, of which each test takes a part.
 #[cfg(test)]
 #[allow(dead_code)]
+#[path = "../tests/trial"]
 mod trial {
-    #[path = "../../tests/trial/chance.rs"]
     pub mod chance;
-    #[path = "../../tests/trial/curve.rs"]
     mod curve;
-    #[path = "../../tests/trial/shape.rs"]
     pub mod shape;
 }
