@@ -5,6 +5,7 @@
 //! field does not compile before it stands here as well: among those an answer depends on, or after the `;` among those it
 //! doesn't, with the reason.
 
+use crate::fault::Fault;
 use crate::job::keys::{Origin, Setting};
 use crate::job::order::{
     Crew, Edging, Method, Mulch, OldTurf, OrderSettings, Seed, Soil, Spread, Turf,
@@ -76,6 +77,53 @@ pub struct FileHash {
 }
 
 impl Request {
+    /// Asks for the net area of one lawn, walked in these logs. Set further fields for more.
+    #[must_use]
+    pub fn of(logs: impl IntoIterator<Item = Input>) -> Request {
+        Request {
+            logs: logs.into_iter().collect(),
+            ..Request::default()
+        }
+    }
+
+    /// Whether every number asked outright lies in its range; those of a job sheet were checked as it was read.
+    ///
+    /// # Errors
+    /// Names the first that does not, and its range.
+    pub fn check(&self) -> Result<(), Fault> {
+        let ranges = [
+            ("confidence", self.confidence, 0.5, 0.999),
+            ("sigma_m", self.sigma_m, f64::MIN_POSITIVE, f64::MAX),
+            ("correlation_s", self.correlation_s, 0.0, f64::MAX),
+            ("carry.offset_m", self.carry.offset_m, 0.0, f64::MAX),
+            ("carry.sigma_m", self.carry.sigma_m, 0.0, f64::MAX),
+        ];
+        for (name, value, least, most) in ranges {
+            if let Some(value) = value
+                && !(least..=most).contains(&value)
+            {
+                let range = match (least, most) {
+                    (0.0, f64::MAX) => "0 or more".to_owned(),
+                    (_, f64::MAX) => "more than 0".to_owned(),
+                    _ => format!("from {least} to {most}"),
+                };
+                return Err(Fault::usage(
+                    "arguments",
+                    format!("{name} is {value}."),
+                    format!("It must be a number {range}."),
+                ));
+            }
+        }
+        if self.carry.offset_m.is_some_and(|m| m > 0.0) && self.carry.side.is_none() {
+            return Err(Fault::usage(
+                "arguments",
+                "The antenna was carried off the edge, and carry.side does not say on which side.",
+                "Set carry.side to Inside or Outside.",
+            ));
+        }
+        Ok(())
+    }
+
     /// What was set, and where: what was asked outright first, as it wins over the job sheet; then what the sheet says, the rates
     /// file it names, and the defaults. Names of files, never their folders.
     pub fn settings(&self) -> Vec<Setting> {

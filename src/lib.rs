@@ -1,41 +1,105 @@
-//! `boundwalk`: bytes → fixes → walk → ring on a plane → lawn with deductions → area with its band
-//! → order → sheets. Each arrow is one module, and each module knows only those before it.
+//! Walk the edge of a lawn with a GNSS logger; get its net area with an honest band, and the turf order that follows.
+//!
+//! ```
+//! use boundwalk::{Input, Request, measure};
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let log = Input::File("fixtures/garden/lawn.nmea".into());
+//! let measured = measure(&Request::of([log]))?;
+//! if let Some(area) = &measured.area {
+//!     println!("{:.1} ± {:.1} m² net", area.net_m2, area.band_m2);
+//! }
+//! for warning in &measured.warnings {
+//!     eprintln!("{}: {}", warning.code, warning.message);
+//! }
+//! # Ok(()) }
+//! ```
+//!
+//! Every length is in metres, every area in square metres on the horizontal, every time in seconds; names say so (`_m`,
+//! `_m2`, `_s`). A survey that was read but gives no honest number is a result with status `withheld`, not an error:
+//! [`measure`] fails only where a call is wrong or nothing could be read. An approximate working measurement for ordering
+//! materials; not a survey of legal boundaries.
+//!
+//! | feature | in the default | brings |
+//! |---|---|---|
+//! | none | | reading, measuring, the order; [`sheet::one`] as text, JSON, GeoJSON and CSV |
+//! | `sheets` | yes | [`sheet::all`]: HTML, PDF, SVG, PNG, DXF, GPX and KML as well |
+//! | `records` | yes | [`records`]: what was measured, kept in a GeoPackage |
+//! | `day` | yes | [`day`]: many surveys at once; with it come `sheets` and `records` |
+//! | `cli` | yes | the program; with it comes `day` |
+//! | `proj` | no | national grids by EPSG code; PROJ is built from source. Without it, asking for one is a fault that says so |
+//!
+//! Inside: bytes → fixes → walk → ring on a plane → lawn with deductions → area with its band → order → sheets. Each arrow
+//! is one module, and each module knows only those before it. The modules that are left out of this page are there for the
+//! project's own tests, benchmarks and fuzz targets; nothing is promised of them.
+
+pub use asked::{Depth, Request};
+pub use fault::{Fault, Kind as FaultKind, Warning, Weight};
+pub use job::Job;
+pub use read::inspect::{Inspected, inspect};
+pub use read::{Input, Log, read};
+pub use survey::measured::Measured;
+pub use survey::{measure, taped::measure as measure_tape};
+pub use units::Units;
+
+/// What [`Measured`] is made of.
+pub mod result {
+    pub use crate::survey::checked::*;
+    pub use crate::survey::measured::*;
+}
 
 // ground: small types everyone may use
 pub mod fault;
+#[doc(hidden)]
 pub mod fix;
+#[doc(hidden)]
 pub mod mark;
+#[doc(hidden)]
 pub mod normal;
+#[doc(hidden)]
 pub mod regular;
 #[doc(hidden)]
 pub mod steps;
 pub mod units;
+#[doc(hidden)]
 pub mod visible;
+#[doc(hidden)]
 pub mod write;
 // logs to fixes; the job sheet; degrees to metres
+#[doc(hidden)]
 pub mod grid;
 pub mod job;
+#[doc(hidden)]
 pub mod plane;
 pub mod read;
 // everything asked of one survey
+#[doc(hidden)]
 pub mod asked;
 // cleaning and closing a walk; rings; rings minus beds
+#[doc(hidden)]
 pub mod lawn;
+#[doc(hidden)]
 pub mod ring;
+#[doc(hidden)]
 pub mod walk;
 // how wrong can it be
+#[doc(hidden)]
 pub mod band;
 // what the tape says, and adjusting to it
+#[doc(hidden)]
 pub mod tape;
 // quantities from a measured lawn
+#[doc(hidden)]
 pub mod order;
 // the pipeline and its result
+#[doc(hidden)]
 pub mod survey;
 // everything a person or a program reads
 pub mod sheet;
 // what was measured, kept for years
+#[cfg(feature = "records")]
 pub mod records;
 // many surveys at once
+#[cfg(feature = "day")]
 pub mod day;
 
 // What unit tests draw with: a seeded chance and invented outlines, of which each test takes a part.

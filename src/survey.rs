@@ -73,6 +73,7 @@ fn taped(job: &Job) -> bool {
 /// gives no honest number is *not* an error: it comes back with status `withheld`, no area, and the reason in
 /// its warnings.
 pub fn measure(request: &Request) -> Result<Measured, Fault> {
+    request.check()?;
     // A grid that can't be had is said before anything is read.
     let code = request.grid.as_deref();
     let grid = code

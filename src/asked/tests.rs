@@ -151,6 +151,28 @@ fn every_key_of_the_sheet_counts() {
 
 type Change = fn(&mut Request);
 
+/// A band at a confidence of 2, or of not a number, would be no band.
+#[test]
+fn numbers_out_of_range_are_refused_before_anything_is_read() {
+    let wrong: [(&str, Change); 8] = [
+        ("confidence", |r| r.confidence = Some(2.0)),
+        ("confidence", |r| r.confidence = Some(f64::NAN)),
+        ("sigma_m", |r| r.sigma_m = Some(0.0)),
+        ("sigma_m", |r| r.sigma_m = Some(f64::INFINITY)),
+        ("correlation_s", |r| r.correlation_s = Some(-1.0)),
+        ("carry.offset_m", |r| r.carry.offset_m = Some(-0.3)),
+        ("carry.sigma_m", |r| r.carry.sigma_m = Some(f64::NAN)),
+        ("carry.side", |r| r.carry.offset_m = Some(0.3)),
+    ];
+    for (name, change) in wrong {
+        let mut request = Request::of([Input::File("no-such-log.nmea".into())]);
+        change(&mut request);
+        let fault = crate::survey::measure(&request).unwrap_err();
+        assert_eq!(fault.kind(), crate::fault::Kind::Usage, "{fault}");
+        assert!(fault.what().contains(name), "{fault}");
+    }
+}
+
 #[test]
 fn every_setting_of_the_call_counts() {
     let changes: [(&str, Change); 14] = [

@@ -1,5 +1,6 @@
 //! What a sheet says, without how it is laid out.
 
+#[cfg(feature = "sheets")]
 use super::board::Page;
 
 /// One piece of a sheet.
@@ -19,6 +20,7 @@ pub enum Block {
     /// Shares of a whole, the largest first.
     Bars(Vec<Bar>),
     /// A drawing, on paper a page of its own.
+    #[cfg(feature = "sheets")]
     Plan(Box<Page>),
     /// Lines to write on by hand.
     Write(Vec<String>),

@@ -1,17 +1,25 @@
 //! Everything a person or a program reads. A sheet takes a [`Measured`] and gives bytes; it works out nothing about the
 //! ground that is not already in there.
 
+// Text takes some of the blocks, the sheets take all.
+#[cfg_attr(not(feature = "sheets"), allow(dead_code))]
 mod block;
+#[cfg(feature = "sheets")]
 pub mod board;
 pub mod csv;
+#[cfg(feature = "sheets")]
 pub mod dxf;
 pub mod geojson;
+#[cfg(feature = "sheets")]
 pub mod gpx;
 pub mod inspect;
 pub mod json;
+#[cfg(feature = "sheets")]
 pub mod kml;
 mod order;
+#[cfg(feature = "sheets")]
 pub mod paper;
+#[cfg(feature = "sheets")]
 pub mod plan;
 mod quantity;
 pub mod tape;
@@ -37,6 +45,7 @@ fn whose(measured: &Measured) -> String {
 }
 
 /// A file to be written.
+#[cfg(feature = "sheets")]
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Sheet {
     pub name: &'static str,
@@ -72,6 +81,7 @@ pub fn one(measured: &Measured, format: Format, units: Units) -> Result<Vec<u8>,
 
 /// What a plan's own metres can't be written as: KML and GPX know only degrees on WGS 84 (OGC 07-147r2, 8.2; the GPX 1.1 schema),
 /// and so does GeoJSON (RFC 7946, 4).
+#[cfg(feature = "sheets")]
 const IN_DEGREES: [&str; 3] = ["lawn.geojson", "lawn.gpx", "lawn.kml"];
 
 /// Every sheet there is, by file name. All are made for a withheld result too, so that an older survey's sheets in the
@@ -79,6 +89,7 @@ const IN_DEGREES: [&str; 3] = ["lawn.geojson", "lawn.gpx", "lawn.kml"];
 ///
 /// # Errors
 /// When a number that must be written is not finite.
+#[cfg(feature = "sheets")]
 pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
     let sheet = |name, bytes| Sheet { name, bytes };
     let mut sheets = vec![

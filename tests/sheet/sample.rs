@@ -1,5 +1,8 @@
 //! An invented result, for the sheets' own tests. Its numbers belong together; the ground behind them does not exist.
 
+// Random lawns are for the drawn sheets.
+#![cfg_attr(not(feature = "sheets"), allow(dead_code))]
+
 use crate::fault::Warning;
 use crate::lawn::Kind;
 use crate::read::{Dropped, LogFile, LogKind};

@@ -3,6 +3,7 @@
 /// How their creator begins, whichever version wrote them.
 pub const CREATED: &str = "boundwalk sheet ";
 /// The types of their tracks and waypoints.
+#[cfg(feature = "sheets")]
 pub const LAWN_EDGE: &str = "lawn edge";
 pub const TAKEN_OFF: &str = "taken off";
 pub const CORNER: &str = "corner";
@@ -10,6 +11,7 @@ pub const CORNER: &str = "corner";
 const AT_HEIGHT: &str = "plane at ";
 
 /// As it is written.
+#[cfg(feature = "sheets")]
 pub fn at_height(height_m: f64) -> String {
     format!("{AT_HEIGHT}{height_m:.3} m")
 }

@@ -201,6 +201,7 @@ impl Lines {
     }
 
     /// What was said, without its layout.
+    #[cfg(feature = "sheets")]
     pub fn said(self) -> Vec<Block> {
         self.1
     }
