@@ -69,27 +69,27 @@ pub fn fit<L: AsRef<[Spot]>>(laps: &[L], pace_m_s: f64, step_s: f64, straight: b
         return Edge::new(vertices, perimeter_m);
     }
     let spacing_m = spacing_m(first, pace_m_s, step_s);
-    let mut others: Vec<Vec<Node>> = laps
-        .iter()
-        .map(|lap| gather(lap.as_ref(), pace_m_s, spacing_m))
-        .collect();
-    let mut nodes = others.remove(0);
+    let length_m =
+        |lap: &[Node], shape: &[Vertex]| length_m(lap, shape, pace_m_s, step_s, spacing_m);
+    let mut nodes = gather(first, pace_m_s, spacing_m);
     close(&mut nodes, CLOSE * spacing_m);
     let own = draw::ring(&nodes, false);
     // The mean of laps that lie apart cuts their corners: the length is that of each by itself.
-    let mut lengths_m = vec![length_m(&nodes, &own, pace_m_s, step_s, spacing_m)];
+    let mut lengths_m = vec![length_m(&nodes, &own)];
     let stride = laps.len().div_ceil(MOST_LENGTHS);
-    for other in others.iter().skip(stride - 1).step_by(stride) {
-        let mut other = other.clone();
-        close(&mut other, CLOSE * spacing_m);
-        let shape = draw::ring(&other, false);
-        lengths_m.push(length_m(&other, &shape, pace_m_s, step_s, spacing_m));
+    let mut mean = Mean::new(&nodes);
+    for (lap, spots) in laps.iter().enumerate().skip(1) {
+        let mut other = gather(spots.as_ref(), pace_m_s, spacing_m);
+        mean.add(&other);
+        if lap % stride == 0 {
+            close(&mut other, CLOSE * spacing_m);
+            lengths_m.push(length_m(&other, &draw::ring(&other, false)));
+        }
     }
-    let vertices = if others.is_empty() {
+    let vertices = if laps.len() == 1 {
         own
     } else {
-        average(&mut nodes, &others);
-        draw::ring(&nodes, false)
+        draw::ring(&mean.nodes(), false)
     };
     Edge::new(
         vertices,
@@ -259,41 +259,55 @@ fn walked_again(
     spots
 }
 
-/// Averages the other laps into the first one's nodes, place by place.
-fn average(nodes: &mut [Node], others: &[Vec<Node>]) {
-    let n = nodes.len();
-    if n < 3 || others.is_empty() {
-        return;
+/// One lap's nodes, with the other laps averaged into them place by place.
+struct Mean<'a> {
+    nodes: &'a [Node],
+    spans_m: Vec<f64>,
+    whole_m: f64,
+    /// Of the places that each node has in the laps so far, and how many they are.
+    sums: Vec<(Coord<f64>, f64)>,
+}
+
+/// From each node to the next.
+fn spans_m(ring: &[Node]) -> impl Iterator<Item = f64> {
+    let next = ring.iter().skip(1).chain(ring.first());
+    ring.iter().zip(next).map(|(a, b)| distance_m(a.at, b.at))
+}
+
+impl Mean<'_> {
+    fn new(nodes: &[Node]) -> Mean<'_> {
+        let spans_m: Vec<f64> = spans_m(nodes).collect();
+        Mean {
+            nodes,
+            whole_m: spans_m.iter().sum(),
+            spans_m,
+            sums: nodes.iter().map(|n| (n.at, 1.0)).collect(),
+        }
     }
-    let spans_m = |ring: &[Node]| -> Vec<f64> {
-        let next = ring.iter().skip(1).chain(ring.first());
-        ring.iter()
-            .zip(next)
-            .map(|(a, b)| distance_m(a.at, b.at))
-            .collect()
-    };
-    let mut sums: Vec<(Coord<f64>, f64)> = nodes.iter().map(|n| (n.at, 1.0)).collect();
-    let own_spans_m = spans_m(nodes);
-    let own_m: f64 = own_spans_m.iter().sum();
-    for lap in others {
+
+    fn add(&mut self, lap: &[Node]) {
+        if self.nodes.len() < 3 {
+            return;
+        }
         // How far each of its nodes is from its start, and from the last of them on to there.
         let mut total_m = 0.0;
         let mut ways_m = vec![0.0];
-        ways_m.extend(spans_m(lap).iter().map(|span_m| {
+        ways_m.extend(spans_m(lap).map(|span_m| {
             total_m += span_m;
             total_m
         }));
         let (mut way_m, mut from, mut to, mut hint) = (0.0, 0, 0, 0);
-        for (i, (here, sum)) in nodes.iter().zip(&mut sums).enumerate() {
+        let own = self.nodes.iter().zip(&self.spans_m);
+        for ((here, span_m), sum) in own.zip(&mut self.sums) {
             // Where the other lap should be by now, searched a tenth of a lap either way.
-            let expect_m = way_m / own_m * total_m;
+            let expect_m = way_m / self.whole_m * total_m;
             while from + 1 < lap.len() && ways_m[from + 1] < expect_m - 0.1 * total_m {
                 from += 1;
             }
             while to < lap.len() && ways_m[to] <= expect_m + 0.1 * total_m {
                 to += 1;
             }
-            way_m += own_spans_m[i];
+            way_m += span_m;
             let range = from..to.max(from);
             let Some((nearest_m, foot, span)) = nearest(lap, &ways_m, range.clone(), hint, here.at)
             else {
@@ -313,9 +327,16 @@ fn average(nodes: &mut [Node], others: &[Vec<Node>]) {
             sum.1 += 1.0;
         }
     }
-    for (node, (sum, count)) in nodes.iter_mut().zip(sums) {
-        node.at = sum / count;
-        node.fixes *= count;
+
+    fn nodes(&self) -> Vec<Node> {
+        let of_each = self.nodes.iter().zip(&self.sums);
+        of_each
+            .map(|(node, &(sum, count))| Node {
+                at: sum / count,
+                fixes: node.fixes * count,
+                ..*node
+            })
+            .collect()
     }
 }
 
