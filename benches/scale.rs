@@ -1,6 +1,7 @@
 //! What measuring costs against the size of what is measured: untimed GPX and NMEA of 10³ to 10⁷ fixes, 10 to 1500 beds, 10 to 3000
 //! files. Prints the reading thread's own time on a processor and the most memory that the process had, and the slope of each
-//! on doubly logarithmic paper: 1 is linear. `cargo bench --bench scale -- 5` ends at 10⁵ fixes.
+//! on doubly logarithmic paper: 1 is linear. `cargo bench --bench scale -- 5` ends at 10⁵ fixes; `-- 7 laps` does only the cases
+//! whose names have that word.
 //!
 //! Every area is held against the true one: fast and wrong is worth nothing.
 
@@ -61,6 +62,10 @@ fn main() {
 
 /// Measures each size, and prints what it costs and how that grows.
 fn case(name: &str, unit: &str, sizes: &[usize], make: impl Fn(usize) -> (Vec<PathBuf>, f64)) {
+    let asked = std::env::args().nth(2).unwrap_or_default();
+    if !name.contains(&asked) {
+        return;
+    }
     println!("{name}");
     let mut seen: Vec<(f64, f64)> = Vec::new();
     for &size in sizes {

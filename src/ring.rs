@@ -41,12 +41,16 @@ pub fn signed_area_of_m2(ring: impl IntoIterator<Item = Coord<f64>>) -> f64 {
 /// The sum over the ring is zero: a shift of the whole ring changes nothing.
 /// Formula: gradient of the shoelace area, as in the PTB note on a polygon's area and its standard uncertainty.
 pub fn area_gradient_m(ring: &[Coord<f64>]) -> Vec<[f64; 2]> {
+    area_gradients_m(ring).collect()
+}
+
+/// The same, vertex by vertex.
+pub fn area_gradients_m(ring: &[Coord<f64>]) -> impl Iterator<Item = [f64; 2]> + '_ {
     let before = ring.last().into_iter().chain(ring);
     let after = ring.iter().skip(1).chain(ring.first());
     before
         .zip(after)
         .map(|(before, after)| [0.5 * (after.y - before.y), 0.5 * (before.x - after.x)])
-        .collect()
 }
 
 /// Length round a closed ring, metres.

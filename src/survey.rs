@@ -36,9 +36,11 @@ use measured::Status;
 use rstar::primitives::GeomWithData;
 use rstar::{PointDistance, RTree};
 use settled::Settled;
+use std::borrow::Cow;
 use std::cell::OnceCell;
 use std::collections::BTreeMap;
-use walked::{Asked, Walked};
+use std::sync::Arc;
+use walked::{Asked, Placed, Walked};
 
 /// Everything known about a survey once its area and band are.
 pub struct Survey {
@@ -88,7 +90,7 @@ pub fn measure(request: &Request) -> Result<Measured, Fault> {
 }
 
 fn on_the_ground(request: &Request) -> Result<Measured, Fault> {
-    let collected = match collect::collect(request) {
+    let mut collected = match collect::collect(request) {
         Ok(collected) => collected,
         Err(fault) if fault.kind() == FaultKind::Withheld => {
             return Ok(report::withheld(
@@ -102,7 +104,7 @@ fn on_the_ground(request: &Request) -> Result<Measured, Fault> {
         Err(fault) => return Err(fault),
     };
     let plane = collected.plane()?;
-    match survey(request, &collected, plane.clone()) {
+    match survey(request, &mut collected, plane.clone()) {
         Ok(survey) => Ok(report::report(request, &collected, &survey)),
         Err((fault, warnings)) if fault.kind() == FaultKind::Withheld => Ok(report::withheld(
             request,
@@ -117,42 +119,17 @@ fn on_the_ground(request: &Request) -> Result<Measured, Fault> {
 
 type Refused = (Fault, Vec<Warning>);
 
-fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Survey, Refused> {
+fn survey(request: &Request, collected: &mut Collected, plane: Plane) -> Result<Survey, Refused> {
     let mut warnings = collected.warnings.clone();
     warnings.extend(collected.told_local());
     for log in collected.logs() {
         walked::listed::refuse_plan_metres(log).map_err(|f| (f, warnings.clone()))?;
     }
-    let (mut lawns, mut deducts) = (Vec::new(), Vec::new());
-    for part in &collected.lawns {
-        let asked = Asked {
-            label: &part.label,
-            carry: part.carry,
-            sigma_m: part.sigma_m,
-            assumed: part.assumed,
-            outlines: &part.log.outlines,
-        };
-        let mut found = tracks(&part.log.fixes, &plane, &asked, &mut warnings)
-            .or_else(|refused| between_corners(request, collected, &plane, &asked, refused))
-            .map_err(|f| (f, warnings.clone()))?;
-        if let Some(lawn) = found.lawns.last_mut() {
-            let lost_s = part.log.lost_at_end_s + walked::held_at_end_s(lawn);
-            lawn.warnings.extend(walked::lost_at_end(lawn, lost_s));
-        }
-        lawns.extend(found.lawns);
-        deducts.extend(found.inside);
-    }
-    for part in &collected.deducts {
-        let asked = Asked {
-            label: &part.label,
-            carry: part.carry,
-            sigma_m: part.sigma_m,
-            assumed: part.assumed,
-            outlines: &part.log.outlines,
-        };
-        let fixes: Vec<_> = part.log.fixes.iter().enumerate().collect();
-        deducts.push(walked::measure(&fixes, &plane, &asked).map_err(|f| (f, warnings.clone()))?);
-    }
+    let found = rings(request, collected, &plane, &mut warnings);
+    let Tracks {
+        mut lawns,
+        inside: deducts,
+    } = found.map_err(|f| (f, warnings.clone()))?;
     corners::fix(&request.job.corners, &plane, &mut lawns, &mut warnings);
     if let [only] = lawns.as_mut_slice()
         && !request.job.edges.is_empty()
@@ -188,8 +165,8 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
         })
         .collect();
     for path in &collected.paths {
-        let fixes: Vec<_> = path.part.log.fixes.iter().enumerate().collect();
-        let line = beds::path_line(&fixes, &plane, path.part.sigma_m);
+        let fixes = Cow::Borrowed(&path.part.log.fixes[..]);
+        let line = beds::path_line(Placed::new(fixes, &plane, path.part.sigma_m));
         takings.push(Taking {
             label: path.part.label.clone(),
             shape: Shape::Path {
@@ -314,10 +291,62 @@ fn survey(request: &Request, collected: &Collected, plane: Plane) -> Result<Surv
     Ok(survey)
 }
 
-/// The rings found in one part's log.
+/// The rings found in one part's log, or in all.
+#[derive(Default)]
 struct Tracks {
     lawns: Vec<Walked>,
     inside: Vec<Walked>,
+}
+
+impl Tracks {
+    fn one(lawn: Walked) -> Tracks {
+        Tracks {
+            lawns: vec![lawn],
+            inside: Vec::new(),
+        }
+    }
+
+    fn extend(&mut self, other: Tracks) {
+        self.lawns.extend(other.lawns);
+        self.inside.extend(other.inside);
+    }
+}
+
+/// Measures everything that was walked round. The logs' fixes are given away for it, unless the job sheet has places that are
+/// to be found among them afterwards.
+fn rings(
+    request: &Request,
+    collected: &mut Collected,
+    plane: &Plane,
+    warnings: &mut Vec<Warning>,
+) -> Result<Tracks, Fault> {
+    let keep = !(request.job.beds.is_empty() && request.job.corners.is_empty());
+    let mut all = Tracks::default();
+    for k in 0..collected.lawns.len() {
+        let given = match keep {
+            true => Vec::new(),
+            false => std::mem::take(&mut collected.lawns[k].log.fixes),
+        };
+        let part = &collected.lawns[k];
+        let fixes = match keep {
+            true => Cow::Borrowed(&part.log.fixes[..]),
+            false => Cow::Owned(given),
+        };
+        let asked = Asked::of(part);
+        let mut found = tracks(fixes, plane, &asked, warnings)
+            .or_else(|refused| between_corners(request, collected, plane, &asked, refused))?;
+        if let Some(lawn) = found.lawns.last_mut() {
+            let lost_s = part.log.lost_at_end_s + walked::held_at_end_s(lawn);
+            lawn.warnings.extend(walked::lost_at_end(lawn, lost_s));
+        }
+        all.extend(found);
+    }
+    for part in &mut collected.deducts {
+        let fixes = Cow::Owned(std::mem::take(&mut part.log.fixes));
+        let placed = Placed::new(fixes, plane, part.sigma_m);
+        all.inside.push(walked::measure(placed, &Asked::of(part))?);
+    }
+    Ok(all)
 }
 
 /// A walk that does not come round but stood at corners which are taped all round is a lawn for all that, if it is the only
@@ -332,58 +361,50 @@ fn between_corners(
     let [part] = collected.lawns.as_slice() else {
         return Err(refused);
     };
-    let fixes: Vec<_> = part.log.fixes.iter().enumerate().collect();
-    match walked::cornered::measure(&fixes, plane, asked, &request.job, &refused) {
-        Some(lawn) => Ok(Tracks {
-            lawns: vec![lawn],
-            inside: Vec::new(),
-        }),
-        None => Err(refused),
-    }
+    let placed = Placed::new(Cow::Borrowed(&part.log.fixes), plane, asked.sigma_m);
+    walked::cornered::measure(placed, plane, asked, &request.job, &refused)
+        .map(Tracks::one)
+        .ok_or(refused)
 }
 
 /// Measures a log's tracks. One track is one ring. Of several that each come round, those wholly inside another are
 /// taken off it; pieces that only come round together are one walk.
 fn tracks(
-    fixes: &[Fix],
+    fixes: Cow<'_, [Fix]>,
     plane: &Plane,
     asked: &Asked,
     warnings: &mut Vec<Warning>,
 ) -> Result<Tracks, Fault> {
     let declared = |fix: &Fix| match asked.outlines.get(&fix.track) {
-        Some(Outline::Line) | None => None,
-        Some(outline) => Some(outline),
+        Some(Outline::Line) | None => false,
+        Some(_) => true,
     };
-    let (said, all): (Vec<_>, Vec<_>) = fixes
-        .iter()
-        .enumerate()
-        .partition(|(_, fix)| declared(fix).is_some());
-    if !said.is_empty() {
-        let mut found = declared_rings(&said, plane, asked, warnings)?;
-        if !all.is_empty() {
-            let others = undeclared_rings(&all, plane, asked, warnings)?;
-            found.lawns.extend(others.lawns);
-            found.inside.extend(others.inside);
-        }
-        return Ok(found);
+    let first = fixes.first().map(|fix| fix.track);
+    let plain = |fix: &Fix| Some(fix.track) == first && !declared(fix);
+    if fixes.iter().all(plain) {
+        let placed = Placed::new(fixes, plane, asked.sigma_m);
+        return walked::measure(placed, asked).map(Tracks::one);
     }
-    undeclared_rings(&all, plane, asked, warnings)
+    let (said, others): (Vec<_>, Vec<_>) = fixes.iter().partition(|fix| declared(fix));
+    let mut found = declared_rings(&said, plane, asked, warnings)?;
+    if !others.is_empty() {
+        found.extend(undeclared_rings(&others, plane, asked, warnings)?);
+    }
+    Ok(found)
 }
 
 /// Rings of which the list itself says what they are.
 fn declared_rings(
-    fixes: &[(usize, &Fix)],
+    fixes: &[&Fix],
     plane: &Plane,
     asked: &Asked,
     warnings: &mut Vec<Warning>,
 ) -> Result<Tracks, Fault> {
-    let mut found = Tracks {
-        lawns: Vec::new(),
-        inside: Vec::new(),
-    };
-    for ring in fixes.chunk_by(|a, b| a.1.track == b.1.track) {
-        let outline = ring.first().and_then(|f| asked.outlines.get(&f.1.track));
-        let measured = walked::measure(ring, plane, asked);
+    let mut found = Tracks::default();
+    let measured = |ring: &[&Fix]| walked::measure(Placed::of(ring, plane, asked.sigma_m), asked);
+    for ring in fixes.chunk_by(|a, b| a.track == b.track) {
+        let outline = ring.first().and_then(|f| asked.outlines.get(&f.track));
+        let measured = measured(ring);
         match outline {
             Some(Outline::TakenOff(label)) => match measured {
                 Ok(mut hole) => {
@@ -411,29 +432,24 @@ fn declared_rings(
 
 /// Rings of which nothing is said.
 fn undeclared_rings(
-    all: &[(usize, &Fix)],
+    all: &[&Fix],
     plane: &Plane,
     asked: &Asked,
     warnings: &mut Vec<Warning>,
 ) -> Result<Tracks, Fault> {
-    let first = all.first().map(|(_, fix)| fix.track);
-    if all.iter().all(|(_, fix)| Some(fix.track) == first) {
-        return Ok(Tracks {
-            lawns: vec![walked::measure(all, plane, asked)?],
-            inside: Vec::new(),
-        });
+    let measured = |fixes: &[&Fix]| walked::measure(Placed::of(fixes, plane, asked.sigma_m), asked);
+    let mut names: BTreeMap<u16, Vec<&Fix>> = BTreeMap::new();
+    for &fix in all {
+        names.entry(fix.track).or_default().push(fix);
     }
-    let mut names: BTreeMap<u16, Vec<(usize, &Fix)>> = BTreeMap::new();
-    for &(index, fix) in all {
-        names.entry(fix.track).or_default().push((index, fix));
+    if names.len() == 1 {
+        return measured(all).map(Tracks::one);
     }
-    let mut rings: Vec<Walked> = names
-        .values()
-        .filter_map(|own| walked::measure(own, plane, asked).ok())
-        .collect();
+    let own = names.values().filter_map(|own| measured(own).ok());
+    let mut rings: Vec<Walked> = own.collect();
     if rings.len() < 2 && rings.len() < names.len() {
         // Pieces of one walk, or one ring and strays.
-        return match (walked::measure(all, plane, asked), rings.pop()) {
+        return match (measured(all), rings.pop()) {
             (Ok(whole), _) => {
                 warnings.push(Warning::note(
                     "tracks-joined",
@@ -442,10 +458,7 @@ fn undeclared_rings(
                         names.len()
                     ),
                 ));
-                Ok(Tracks {
-                    lawns: vec![whole],
-                    inside: Vec::new(),
-                })
+                Ok(Tracks::one(whole))
             }
             (Err(_), Some(one)) => {
                 warnings.push(Warning::doubt(
@@ -455,19 +468,13 @@ fn undeclared_rings(
                         names.len()
                     ),
                 ));
-                Ok(Tracks {
-                    lawns: vec![one],
-                    inside: Vec::new(),
-                })
+                Ok(Tracks::one(one))
             }
             (Err(fault), None) => Err(fault),
         };
     }
     rings.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
-    let mut found = Tracks {
-        lawns: Vec::new(),
-        inside: Vec::new(),
-    };
+    let mut found = Tracks::default();
     let mut outlines: Vec<Sides> = Vec::new();
     for mut ring in rings {
         let within = outlines.iter().any(|outline| {
@@ -509,6 +516,7 @@ fn causes(
     beds: &[beds::Bed],
 ) -> Causes {
     let mut causes = Causes::default();
+    let mut pulls: Vec<Pull> = Vec::new();
     let (mut edge, mut sampling, mut closing, mut gaps) = (0.0f64, 0.0f64, 0.0f64, 0.0f64);
     let (mut smoothing, mut carried) = (0.0, 0.0);
     let live_lawn: Vec<&[f64]> = laid.lawns.iter().map(|l| l.live_sides.as_slice()).collect();
@@ -521,14 +529,23 @@ fn causes(
     let rings = rings.chain(deducts.iter().zip(live_deduct).map(|(w, l)| (w, l, -1.0)));
     for (ring, live, sign) in rings {
         let whole = live.iter().all(|&part| part > 0.999);
-        let near = LiveNear::new(if whole { &[] } else { &ring.edge.vertices }, live);
-        causes.pulls.reserve(ring.pulls.len());
-        for (pull, at) in ring.pulls.iter().zip(&ring.pull_at) {
-            let part = sign * if whole { 1.0 } else { near.part(*at) };
-            causes.pulls.push(Pull {
-                t_s: pull.t_s,
-                pull_m2: pull.pull_m2.map(|w| w * part),
-            });
+        if whole && lawns.len() == 1 && deducts.is_empty() {
+            // The walk's own pulls; of a long log there is no room for them twice.
+            causes.pulls = Arc::clone(&ring.pulls);
+        } else {
+            let near = LiveNear::new(if whole { &[] } else { &ring.edge.vertices }, live);
+            pulls.extend(
+                ring.pulls
+                    .iter()
+                    .zip(ring.pull_at().iter())
+                    .map(|(pull, at)| {
+                        let part = sign * if whole { 1.0 } else { near.part(*at) };
+                        Pull {
+                            t_s: pull.t_s,
+                            pull_m2: pull.pull_m2.map(|w| w * part),
+                        }
+                    }),
+            );
         }
         let live_m = live_length_m(ring, live);
         let share = live_m / ring.edge.perimeter_m.max(1e-9);
@@ -543,7 +560,10 @@ fn causes(
         smoothing += sign * ring.smoothing_m2;
         carried += sign * ring.carried_m2;
     }
-    causes.pulls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
+    if !pulls.is_empty() {
+        causes.pulls = Arc::new(pulls);
+    }
+    causes.in_order_of_time();
     let mut term = |term: &'static str, variance_m4: f64, correction_m2: f64| {
         if variance_m4 > 0.0 || correction_m2 != 0.0 {
             causes.others.push(Term {

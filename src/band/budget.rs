@@ -6,6 +6,7 @@ use super::propagate::{
 };
 use crate::normal;
 use serde::Serialize;
+use std::sync::Arc;
 
 /// One line of the error budget.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -31,7 +32,7 @@ pub struct Coarse {
 #[derive(Debug, Clone, Default)]
 pub struct Causes {
     /// Every fix of every walked ring of one receiver, in the order of time, deductions with their sign.
-    pub pulls: Vec<Pull>,
+    pub pulls: Arc<Vec<Pull>>,
     /// Sum of squared area gradients, m², for errors the claimed sigma knows nothing of (the pole).
     pub gradient2_m2: f64,
     /// Places of each walked ring, for the second-order part.
@@ -130,6 +131,16 @@ impl Claimed {
 }
 
 impl Causes {
+    /// Puts the pulls of several rings, or of a walk whose clock ran back, in the order of time.
+    pub fn in_order_of_time(&mut self) {
+        if !self
+            .pulls
+            .is_sorted_by(|a, b| a.t_s.total_cmp(&b.t_s).is_le())
+        {
+            Arc::make_mut(&mut self.pulls).sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
+        }
+    }
+
     fn pole_m4(&self) -> f64 {
         WOBBLE_M * WOBBLE_M * self.gradient2_m2
     }
@@ -361,7 +372,8 @@ mod tests {
                     t_s: 2.5 * i as f64,
                     pull_m2: [0.6 * at.x, 0.6 * at.y],
                 })
-                .collect(),
+                .collect::<Vec<Pull>>()
+                .into(),
             gradient2_m2: 120.0,
             coarse: vec![Coarse {
                 t_s: (0..40).map(|i| 2.5 * i as f64).collect(),
@@ -441,7 +453,8 @@ mod tests {
                             t_s,
                             pull_m2: g.map(|g| g * SIGMA_M),
                         })
-                        .collect(),
+                        .collect::<Vec<Pull>>()
+                        .into(),
                     coarse: vec![Coarse {
                         t_s,
                         sigma_m: vec![SIGMA_M; n],

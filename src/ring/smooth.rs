@@ -1,7 +1,7 @@
 //! Area inside a walk that was sampled fix by fix: chords under-read curves and cut corners; this puts back what
 //! the chords lost.
 
-use super::{area_gradient_m, cross, distance_m, dot, signed_area_m2};
+use super::{cross, distance_m, dot, signed_area_m2};
 use crate::walk::Spot;
 use geo::Coord;
 
@@ -14,8 +14,6 @@ pub struct SmoothArea {
     pub smooth_m2: f64,
     /// One sigma of what sampling leaves open at corners walked through, m².
     pub sampling_sigma_m2: f64,
-    /// Gradient of the area for each spot, m.
-    pub gradient_m: Vec<[f64; 2]>,
 }
 
 /// Standard deviation, over where the fixes happen to fall, of the area a smooth path gets wrong at one corner, as a
@@ -39,6 +37,53 @@ struct Station {
     from_s: f64,
     to_s: f64,
     stood: bool,
+}
+
+/// A walk as stations. Only where each begins is kept.
+struct Stations<'a> {
+    spots: &'a [Spot],
+    places: &'a [Coord<f64>],
+    begins: Vec<usize>,
+}
+
+impl<'a> Stations<'a> {
+    fn new(spots: &'a [Spot], places: &'a [Coord<f64>]) -> Stations<'a> {
+        let moved = |&i: &usize| i == 0 || places[i] != places[i - 1];
+        Stations {
+            spots,
+            places,
+            begins: (0..places.len()).filter(moved).collect(),
+        }
+    }
+
+    fn len(&self) -> usize {
+        self.begins.len()
+    }
+
+    fn get(&self, k: usize) -> Station {
+        let first = self.begins[k];
+        let last = self
+            .begins
+            .get(k + 1)
+            .map_or(self.spots.len(), |&next| next)
+            - 1;
+        Station {
+            at: self.places[first],
+            from_s: self.spots[first].t_s,
+            to_s: self.spots[last].t_s,
+            stood: last > first,
+        }
+    }
+
+    /// From a station to the next; `None` where it stays straight.
+    fn span(&self, k: usize, step_s: f64) -> Option<Span> {
+        let (here, next) = (self.get(k), self.get(k + 1));
+        let lasts_s = next.from_s - here.to_s;
+        (lasts_s > 0.0 && lasts_s <= LONGEST_STEPS * step_s).then_some(Span {
+            chord: next.at - here.at,
+            lasts_s,
+        })
+    }
 }
 
 /// From one station to the next.
@@ -67,71 +112,49 @@ impl Span {
 /// The added area is linear in products of an east and a north coordinate, so independent errors of the two axes
 /// do not bias it.
 ///
+/// `places` are where the spots are taken to be.
+///
 /// # Accuracy
 /// A circle of 5.64 m radius walked at 1 m/s and 1 Hz: chords −0.53 %, smooth path −0.001 %.
-pub fn smooth_area(spots: &[Spot], step_s: f64, straight: bool) -> SmoothArea {
-    let ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
-    let chords_m2 = signed_area_m2(&ring);
-    let gradient_m = area_gradient_m(&ring);
-    drop(ring);
+pub fn smooth_area(
+    spots: &[Spot],
+    places: &[Coord<f64>],
+    step_s: f64,
+    straight: bool,
+) -> SmoothArea {
+    let chords_m2 = signed_area_m2(places);
     let (added_m2, sampling_sigma_m2) = if straight || spots.is_empty() {
         (0.0, 0.0)
     } else {
-        between(stations(spots), step_s)
+        between(&Stations::new(spots, places), step_s)
     };
     SmoothArea {
         chords_m2,
         smooth_m2: chords_m2 + added_m2,
         sampling_sigma_m2,
-        gradient_m,
     }
-}
-
-fn stations(spots: &[Spot]) -> Vec<Station> {
-    let mut stations: Vec<Station> = Vec::with_capacity(spots.len());
-    for spot in spots {
-        match stations.last_mut() {
-            Some(last) if last.at == spot.at => {
-                last.to_s = spot.t_s;
-                last.stood = true;
-            }
-            _ => stations.push(Station {
-                at: spot.at,
-                from_s: spot.t_s,
-                to_s: spot.t_s,
-                stood: false,
-            }),
-        }
-    }
-    stations
 }
 
 /// What the smooth path holds more than the chords, and one sigma of what corners walked through leave open, m².
-fn between(mut stations: Vec<Station>, step_s: f64) -> (f64, f64) {
-    // The span from each station to the next; `None` where it stays straight. The last one leads back to the first.
-    let mut spans: Vec<Option<Span>> = stations
-        .windows(2)
-        .map(|w| {
-            let lasts_s = w[1].from_s - w[0].to_s;
-            (lasts_s > 0.0 && lasts_s <= LONGEST_STEPS * step_s).then_some(Span {
-                chord: w[1].at - w[0].at,
-                lasts_s,
-            })
-        })
-        .collect();
-    match close(&stations, step_s) {
-        Close::Same => {
-            let last = stations.pop().is_some_and(|last| last.stood);
-            stations[0].stood |= last;
-        }
-        Close::Near(span) => spans.push(Some(span)),
-        Close::Apart => spans.push(None),
-    }
-    let n = stations.len();
+fn between(stations: &Stations, step_s: f64) -> (f64, f64) {
+    let count = stations.len();
+    let close = close(stations, step_s);
+    // The end is the start once more: its station goes into the first one.
+    let same = matches!(close, Close::Same);
+    let n = if same { count - 1 } else { count };
+    let stood = |k: usize| stations.get(k).stood || (same && k == 0 && stations.get(n).stood);
+    // The last one leads back to the first.
+    let span = |k: usize| match close {
+        Close::Near(span) if k + 1 == count => Some(span),
+        _ if k + 1 == count => None,
+        _ => stations.span(k, step_s),
+    };
     let (mut added_m2, mut corner_m4) = (0.0, 0.0);
-    let mut begins = velocities(spans[n - 1], spans[0], stations[0].stood).1;
+    let mut here = span(0);
+    let mut begins = velocities(span(n - 1), here, stood(0)).1;
     for k in 0..n {
-        let (here, after, stood) = (spans[k], spans[(k + 1) % n], stations[(k + 1) % n].stood);
+        let next = (k + 1) % n;
+        let (after, stood) = (span(next), stood(next));
         let (ends, begins_next) = velocities(here, after, stood);
         if let Some(Span { chord, lasts_s }) = here {
             let (m0, m1) = (begins * lasts_s, ends * lasts_s);
@@ -141,7 +164,7 @@ fn between(mut stations: Vec<Station>, step_s: f64) -> (f64, f64) {
                 corner_m4 += corner * corner;
             }
         }
-        begins = begins_next;
+        (begins, here) = (begins_next, after);
     }
     (added_m2, corner_m4.sqrt())
 }
@@ -173,10 +196,12 @@ enum Close {
     Apart,
 }
 
-fn close(stations: &[Station], step_s: f64) -> Close {
-    let [first, second, _, .., before, last] = stations else {
+fn close(stations: &Stations, step_s: f64) -> Close {
+    let n = stations.len();
+    if n < 5 {
         return Close::Apart;
-    };
+    }
+    let [first, second, before, last] = [0, 1, n - 2, n - 1].map(|k| stations.get(k));
     let gap_m = distance_m(first.at, last.at);
     let beside_m = distance_m(first.at, second.at).max(distance_m(before.at, last.at));
     if gap_m < 0.5 * beside_m {
@@ -194,6 +219,11 @@ fn close(stations: &[Station], step_s: f64) -> Close {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn area(spots: &[Spot]) -> SmoothArea {
+        let places: Vec<Coord<f64>> = spots.iter().map(|spot| spot.at).collect();
+        smooth_area(spots, &places, 1.0, false)
+    }
 
     fn spots(points: impl IntoIterator<Item = (f64, f64)>) -> Vec<Spot> {
         points
@@ -222,7 +252,7 @@ mod tests {
                 t_s: n as f64,
                 ..circle[0]
             });
-            let area = smooth_area(&lap, 1.0, false);
+            let area = area(&lap);
             let truth = std::f64::consts::PI * radius * radius;
             let chords = (area.chords_m2 - truth) / truth;
             assert!((chords + 6.58 / (n * n) as f64).abs() < 2e-4, "{chords}");
@@ -254,7 +284,7 @@ mod tests {
                 let (first, last) = (path[0].at, path[path.len() - 1].at);
                 let truth =
                     0.5 * (cross(first, Coord { x: 0.0, y: 0.0 } - first) + cross(last, first));
-                losses.push(smooth_area(&path, 1.0, false).smooth_m2 - truth);
+                losses.push(area(&path).smooth_m2 - truth);
             }
             let mean = losses.iter().sum::<f64>() / 50.0;
             let sd = (losses.iter().map(|l| (l - mean).powi(2)).sum::<f64>() / 50.0).sqrt();
@@ -284,13 +314,13 @@ mod tests {
             );
         }
         points.push((0.0, 0.0));
-        let area = smooth_area(&spots(points), 1.0, false);
+        let area = area(&spots(points));
         assert!((area.smooth_m2 - 80.0).abs() < 1e-9, "{}", area.smooth_m2);
     }
 
     #[test]
     fn fewer_than_two_spots_hold_nothing() {
-        assert_eq!(smooth_area(&[], 1.0, false).smooth_m2, 0.0);
-        assert_eq!(smooth_area(&spots([(1.0, 1.0)]), 1.0, false).smooth_m2, 0.0);
+        assert_eq!(area(&[]).smooth_m2, 0.0);
+        assert_eq!(area(&spots([(1.0, 1.0)])).smooth_m2, 0.0);
     }
 }

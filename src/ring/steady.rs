@@ -3,12 +3,11 @@
 use crate::band::model::WHITE_SHARE;
 use crate::walk::Spot;
 use geo::Coord;
-use std::borrow::Cow;
 
 /// Fixes this long before and after one have a say in where it was, seconds.
 const HALF_S: f64 = 0.6;
 
-/// The walk with each fix moved on to the parabola of least squares through the fixes around it, where the part of the
+/// Where each fix of a walk is taken to be: moved on to the parabola of least squares through the fixes around it, where the part of the
 /// error that is independent from fix to fix is larger than a step; else as it is.
 ///
 /// What is linear in such errors cancels along a ring, but their squares do not: they add `n sigma⁴ / 2` to the area's
@@ -18,25 +17,25 @@ const HALF_S: f64 = 0.6;
 ///
 /// The weights of `2 m + 1` even steps are `3 (3 m² + 3 m − 1 − 5 j²) / ((2 m − 1) (2 m + 1) (2 m + 3))` (Savitzky and Golay,
 /// Analytical Chemistry 36, 1964, quadratic; closed form from memory, tested to leave every parabola as it is).
-pub fn steadied(spots: &[Spot], step_s: f64, pace_m_s: f64, sigma_m: f64) -> Cow<'_, [Spot]> {
+pub fn steadied(spots: &[Spot], step_s: f64, pace_m_s: f64, sigma_m: f64) -> Vec<Coord<f64>> {
+    let mut places: Vec<Coord<f64>> = spots.iter().map(|spot| spot.at).collect();
     // Never so many fixes that it takes long.
-    let half = (HALF_S / step_s).ceil().min(60.0) as usize;
+    let half = (HALF_S / step_s).ceil().min(60.0) as u8;
     if half < 2 || WHITE_SHARE.sqrt() * sigma_m <= pace_m_s * step_s {
-        return Cow::Borrowed(spots);
+        return places;
     }
     let even = |from: &Spot, to: &Spot| {
         let lasts_s = to.t_s - from.t_s;
         lasts_s > 0.5 * step_s && lasts_s < 1.5 * step_s
     };
     // How many even steps lead to each fix, and from it.
-    let mut before = vec![0usize; spots.len()];
+    let mut before = vec![0u8; spots.len()];
     for i in 1..spots.len() {
         if even(&spots[i - 1], &spots[i]) {
             before[i] = (before[i - 1] + 1).min(half);
         }
     }
     let mut after = 0;
-    let mut steady = spots.to_vec();
     for i in (0..spots.len()).rev() {
         after = match spots.get(i + 1) {
             Some(next) if even(&spots[i], next) => (after + 1).min(half),
@@ -44,10 +43,10 @@ pub fn steadied(spots: &[Spot], step_s: f64, pace_m_s: f64, sigma_m: f64) -> Cow
         };
         let reach = before[i].min(after);
         if reach >= 2 {
-            steady[i].at = spots[i].at + moved(spots, i, reach);
+            places[i] = spots[i].at + moved(spots, i, usize::from(reach));
         }
     }
-    Cow::Owned(steady)
+    places
 }
 
 /// From the fix to the parabola. Nothing where the receiver pins its position at a standstill.
@@ -91,10 +90,9 @@ mod tests {
         for step_s in [0.1, 0.2, 0.25, 0.5] {
             let parabola = walk(60, step_s, |t| (3.0 + t - 0.2 * t * t, 0.5 * t * t - 1.0));
             let steady = steadied(&parabola, step_s, 1.0, 2.0);
-            assert!(matches!(steady, Cow::Owned(_)));
             for (a, b) in parabola.iter().zip(steady.iter()) {
-                assert_relative_eq!(a.at.x, b.at.x, epsilon = 1e-11);
-                assert_relative_eq!(a.at.y, b.at.y, epsilon = 1e-11);
+                assert_relative_eq!(a.at.x, b.x, epsilon = 1e-11);
+                assert_relative_eq!(a.at.y, b.y, epsilon = 1e-11);
             }
         }
     }
@@ -102,8 +100,10 @@ mod tests {
     #[test]
     fn good_receivers_and_slow_ones_are_left_alone() {
         let line = walk(50, 0.1, |t| (t, (7.0 * t).sin()));
-        assert!(matches!(steadied(&line, 0.1, 1.0, 0.02), Cow::Borrowed(_)));
-        assert!(matches!(steadied(&line, 1.0, 1.0, 5.0), Cow::Borrowed(_)));
+        let as_it_is: Vec<Coord<f64>> = line.iter().map(|spot| spot.at).collect();
+        assert_eq!(steadied(&line, 0.1, 1.0, 0.02), as_it_is);
+        assert_eq!(steadied(&line, 1.0, 1.0, 5.0), as_it_is);
+        assert_ne!(steadied(&line, 0.1, 1.0, 2.0), as_it_is);
         assert!(steadied(&[], 0.0, 1.0, 5.0).is_empty());
     }
 
@@ -111,7 +111,7 @@ mod tests {
     fn a_pinned_standstill_stays_one() {
         let stands = walk(60, 0.1, |t| (if t < 3.0 { t } else { 3.0 } / 3.0, 0.1));
         let steady = steadied(&stands, 0.1, 1.0, 2.0);
-        assert!(steady[40..].windows(2).all(|w| w[0].at == w[1].at));
+        assert!(steady[40..].windows(2).all(|w| w[0] == w[1]));
     }
 
     /// Across a minute's break nobody knows the way: each side is steadied by itself.
@@ -124,7 +124,7 @@ mod tests {
         }
         let steady = steadied(&line, 0.1, 1.0, 2.0);
         for (a, b) in line.iter().zip(steady.iter()) {
-            assert_relative_eq!(a.at.y, b.at.y, epsilon = 1e-12);
+            assert_relative_eq!(a.at.y, b.y, epsilon = 1e-12);
         }
     }
 
@@ -139,14 +139,21 @@ mod tests {
         };
         let radius = (50.0 / PI).sqrt();
         let circle = move |t: f64| (radius * (t / radius).cos(), radius * (t / radius).sin());
-        let area_m2 = |spots: &[Spot]| smooth_area(spots, 0.1, false).smooth_m2;
+        let area_m2 = |spots: &[Spot], places: &[Coord<f64>]| {
+            smooth_area(spots, places, 0.1, false).smooth_m2
+        };
+        let steady_m2 = |spots: &[Spot]| area_m2(spots, &steadied(spots, 0.1, 1.0, 2.0));
+        let raw_m2 = |spots: &[Spot]| {
+            let places: Vec<Coord<f64>> = spots.iter().map(|spot| spot.at).collect();
+            area_m2(spots, &places)
+        };
         let whole = |along_m: f64| (10.0 * along_m) as usize;
         let shapes = [
             walk(whole(4.0 * side), 0.1, square),
             walk(whole(TAU * radius), 0.1, circle),
         ];
         for (shape, most_lost_m2) in shapes.iter().zip([0.3, 0.02]) {
-            let lost_m2 = area_m2(shape) - area_m2(&steadied(shape, 0.1, 1.0, 2.0));
+            let lost_m2 = raw_m2(shape) - steady_m2(shape);
             assert!(
                 (-0.01..most_lost_m2).contains(&lost_m2),
                 "lost {lost_m2} m²"
@@ -159,8 +166,8 @@ mod tests {
                     spot.at.x += 0.6 * chance.normal();
                     spot.at.y += 0.6 * chance.normal();
                 }
-                raw_m4 += (area_m2(&noisy) - 50.0).powi(2);
-                steady_m4 += (area_m2(&steadied(&noisy, 0.1, 1.0, 2.0)) - 50.0).powi(2);
+                raw_m4 += (raw_m2(&noisy) - 50.0).powi(2);
+                steady_m4 += (steady_m2(&noisy) - 50.0).powi(2);
             }
             assert!(steady_m4 * 9.0 < raw_m4, "{steady_m4} against {raw_m4}");
         }

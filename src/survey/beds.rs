@@ -2,15 +2,15 @@
 
 use super::Request;
 use super::collect::Collected;
-use super::walked::{self, Walked};
+use super::walked::{Placed, Walked};
 use crate::fault::Warning;
-use crate::fix::Fix;
 use crate::job::Place;
 use crate::lawn::region::Sides;
 use crate::plane::Plane;
 use crate::ring::distance_m;
 use crate::walk::{Spot, clean, pauses, wander_m};
 use geo::Coord;
+use std::borrow::Cow;
 use std::cell::OnceCell;
 
 /// A circular bed on the plane.
@@ -124,9 +124,8 @@ fn all_spots(plane: &Plane, collected: &Collected) -> Vec<(Vec<Spot>, f64)> {
         .lawns
         .iter()
         .map(|part| {
-            let fixes: Vec<(usize, &Fix)> = part.log.fixes.iter().enumerate().collect();
-            let (spots, _) = walked::spots(&fixes, plane, part.sigma_m);
-            let cleaned = clean::clean(&spots);
+            let placed = Placed::new(Cow::Borrowed(&part.log.fixes), plane, part.sigma_m);
+            let cleaned = clean::clean(placed.spots);
             (cleaned.spots, cleaned.pace_m_s)
         })
         .collect()
@@ -194,9 +193,8 @@ fn standstills_inside(walks: &[(Vec<Spot>, f64)], lawns: &[Walked]) -> Vec<Coord
 }
 
 /// The middle line of a walked path: cleaned, standstills collapsed, thinned to steps that noise does not roughen.
-pub fn path_line(fixes: &[(usize, &Fix)], plane: &Plane, sigma_m: Option<f64>) -> Vec<Coord<f64>> {
-    let (spots, _) = walked::spots(fixes, plane, sigma_m);
-    let cleaned = clean::clean(&spots);
+pub fn path_line(placed: Placed) -> Vec<Coord<f64>> {
+    let cleaned = clean::clean(placed.spots);
     let mut line: Vec<Coord<f64>> = Vec::new();
     for spot in &cleaned.spots {
         let least_m = 0.5f64.max(3.0 * wander_m(spot.sigma(), 1.0));

@@ -127,7 +127,7 @@ pub fn made(survey: &Survey, walked_band_m2: f64) -> Vec<Check> {
         Some(Check {
             check: By::Closing,
             count: 1,
-            apart_s: ring.timed.then(|| lasted_s(ring)),
+            apart_s: ring.timed.then(|| ring.lasted_s()),
             differ: Some(ring.closing_gap_m),
             allowed: Some(ring.may_gape_m?),
             unit: Unit::M,
@@ -185,13 +185,6 @@ fn worst(checks: impl Iterator<Item = Check>) -> Option<Check> {
         let nearer = if part(&b) > part(&a) { b } else { a };
         Check { count, ..nearer }
     })
-}
-
-fn lasted_s(ring: &Walked) -> f64 {
-    match (ring.line.first(), ring.line.last()) {
-        (Some(first), Some(last)) => last.t_s - first.t_s,
-        _ => 0.0,
-    }
 }
 
 fn laps_apart_s(ring: &Walked) -> f64 {
@@ -287,7 +280,7 @@ const WORTH: f64 = 0.9;
 /// The unseen drift of a second lap just like the first.
 fn once_more(survey: &Survey, walked: &Walked) -> Worst {
     let seen = second_lap(walked);
-    let lasted_s = 2.0 * lasted_s(walked);
+    let lasted_s = 2.0 * walked.lasted_s();
     let share = |d: &Difference| (d.t_s[1] - d.t_s[0]) / lasted_s;
     let telling = Telling::new(&survey.prior, &seen, share, ERRS_MORE)?;
     let answer_m = drift_answer_m(walked)?;
@@ -301,8 +294,8 @@ fn once_more(survey: &Survey, walked: &Walked) -> Worst {
 /// The differences that a second lap just like the first would give, at places spread along it.
 fn second_lap(walked: &Walked) -> Vec<Difference> {
     const PLACES: usize = 12;
-    let lasted_s = lasted_s(walked) + walked.step_s;
-    let line = &walked.line;
+    let lasted_s = walked.lasted_s() + walked.step_s;
+    let line = &walked.line();
     let apart = (line.len() / PLACES).max(1);
     line.windows(2)
         .skip(apart / 2)
@@ -331,13 +324,13 @@ fn told_by_laps_m(telling: &Telling, along: [f64; 2]) -> f64 {
 
 /// How far a ring's area moves for each metre of a drift that grows evenly from the start of its laps to their end, metres.
 fn drift_answer_m(walked: &Walked) -> Option<[f64; 2]> {
-    let from_s = walked.line.first()?.t_s;
-    let lasted_s = lasted_s(walked);
-    if walked.pulls.len() != walked.line.len() || lasted_s <= 0.0 {
+    let (line, from_s) = (walked.line(), walked.times_s().0);
+    let lasted_s = walked.lasted_s();
+    if walked.pulls.len() != line.len() || lasted_s <= 0.0 {
         return None;
     }
     let mut sum = [0.0; 2];
-    for (pull, spot) in walked.pulls.iter().zip(&walked.line) {
+    for (pull, spot) in walked.pulls.iter().zip(line.iter()) {
         let share = (spot.t_s - from_s) / lasted_s;
         let parts = pull.pull_m2.iter().zip(spot.sigma_m);
         for (sum, (pull_m2, sigma_m)) in sum.iter_mut().zip(parts) {
@@ -368,7 +361,7 @@ impl<'a> Ring<'a> {
         walked_band_m2: f64,
     ) -> Ring<'a> {
         let several = walked.passes.len() > 1;
-        let lasted_s = lasted_s(walked).max(1e-9);
+        let lasted_s = walked.lasted_s().max(1e-9);
         Ring {
             walked,
             taped,
@@ -387,7 +380,7 @@ impl<'a> Ring<'a> {
 
     fn drift(&self) -> Worst {
         let answer_m = drift_answer_m(self.walked)?;
-        let (from_s, lasted_s) = (self.walked.line.first()?.t_s, lasted_s(self.walked));
+        let (from_s, lasted_s) = (self.walked.times_s().0, self.walked.lasted_s());
         let share = |t_s: f64| ((t_s - from_s) / lasted_s).clamp(0.0, 1.0);
         let laps = f64::from(self.walked.laps.max(1));
         let apart_m = (self.walked.passes.len() > 1).then(|| {

@@ -145,8 +145,7 @@ fn in_order(walked: &Walked) -> bool {
         .collect();
     passed.sort_by(|a, b| a.0.total_cmp(&b.0));
     let laps = f64::from(walked.laps.max(1));
-    let lap_s =
-        walked.line.last().map_or(0.0, |l| l.t_s) - walked.line.first().map_or(0.0, |f| f.t_s);
+    let lap_s = walked.lasted_s();
     let all_s = passed.last().map_or(0.0, |l| l.0) - passed.first().map_or(0.0, |f| f.0);
     if passed.len() < 4 || all_s > lap_s / laps {
         return true;
@@ -189,8 +188,9 @@ fn place(
         Place::Pause(number) => {
             let mut found: Vec<(f64, usize, Coord<f64>)> = Vec::new();
             for (k, walked) in lawns.iter().enumerate() {
-                for pause in pauses::find(&walked.line, walked.pace_m_s) {
-                    let t_s = 0.5 * (walked.line[pause.first].t_s + walked.line[pause.last].t_s);
+                let line = walked.line();
+                for pause in pauses::find(&line, walked.pace_m_s) {
+                    let t_s = 0.5 * (line[pause.first].t_s + line[pause.last].t_s);
                     found.push((t_s, k, pause.at));
                 }
             }

@@ -5,6 +5,7 @@ use super::measured::Remedy;
 use crate::band::budget::{Causes, assess};
 use crate::band::model::{Process, Receiver, SigmaSource};
 use crate::band::propagate::Pull;
+use std::sync::Arc;
 
 /// Predicts the band after each remedy that would narrow it, widest help first.
 pub fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
@@ -31,7 +32,7 @@ pub fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
         offer("pausing at every corner", band(&paused, &survey.process));
     }
     let mut fixed = survey.causes.clone();
-    for pull in &mut fixed.pulls {
+    for pull in Arc::make_mut(&mut fixed.pulls) {
         pull.pull_m2 = pull.pull_m2.map(|w| w * rtk_share(survey));
     }
     fixed.coarse.clear();
@@ -72,15 +73,15 @@ fn more_laps(survey: &Survey, more: u32) -> Causes {
         .collect();
     let mut causes = survey.causes.clone();
     for k in 1..=more {
-        causes.pulls.extend(pattern.iter().map(|p| Pull {
+        Arc::make_mut(&mut causes.pulls).extend(pattern.iter().map(|p| Pull {
             t_s: p.t_s + lap_s * f64::from(k),
             pull_m2: p.pull_m2,
         }));
     }
-    for pull in &mut causes.pulls {
+    for pull in Arc::make_mut(&mut causes.pulls) {
         pull.pull_m2 = pull.pull_m2.map(|w| w * share);
     }
-    causes.pulls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
+    causes.in_order_of_time();
     causes.gradient2_m2 *= share;
     for term in &mut causes.others {
         if term.term == "sampling" {

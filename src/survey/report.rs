@@ -214,7 +214,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         },
         points: points(survey, &letters),
         ring: Some(RingFacts {
-            fixes: survey.lawns.iter().map(|l| l.line.len() as u64).sum(),
+            fixes: survey.lawns.iter().map(|l| l.line_len() as u64).sum(),
             laps: survey.lawns.iter().map(|l| l.laps).min().unwrap_or(0),
             closing_gap_m: survey
                 .lawns
@@ -291,7 +291,7 @@ fn draw(survey: &Survey, rings: &[&Walked], measured: &mut Measured) {
     drawing.sides = settled::drawn_sides(survey);
     drawing.walks = rings
         .iter()
-        .map(|r| r.line.iter().map(|s| s.at).collect())
+        .map(|r| r.line().iter().map(|s| s.at).collect())
         .collect();
     if let Some(area) = &measured.area {
         let net = geo::MultiPolygon(

@@ -8,28 +8,29 @@ mod drift;
 mod ends;
 pub mod listed;
 mod passes;
+mod placed;
 mod round;
 
 pub use beside::{Suspect, held_at_end_s, lost_at_end};
 pub use carried::carry_sides;
 pub use drift::{Drift, ToldBy};
 pub use passes::Pass;
+pub use placed::Placed;
 
+use super::collect::Part;
 use super::corners::Fixed;
 use crate::band::budget::{Causes, Coarse, Term};
 use crate::band::evidence::{self, Difference};
 use crate::band::ground::Height;
-use crate::band::model::{Receiver, SigmaSource, fix_sigma_m};
+use crate::band::model::{Receiver, SigmaSource};
 use crate::band::propagate::Pull;
 use crate::fault::{Fault, Warning};
-use crate::fix::{Fix, Source};
 use crate::job::Carry;
-use crate::plane::Plane;
 use crate::read::Outline;
 use crate::ring::edge::{self, Edge};
 use crate::ring::smooth::smooth_area;
 use crate::ring::steady::steadied;
-use crate::ring::{distance_m, signed_area_m2};
+use crate::ring::{area_gradients_m, distance_m, signed_area_m2};
 use crate::walk::clean::{self, Cleaned, Gap};
 use crate::walk::jumps::Jump;
 use crate::walk::laps::{self, Laps, NoLap};
@@ -44,6 +45,8 @@ use geo::Coord;
 use passes::Compare;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
+use std::sync::Arc;
 
 /// How the hand held the antenna to the edge unless told: metres, one sigma, the same all the way round.
 pub const CARRY_SIGMA_M: f64 = 0.02;
@@ -72,9 +75,9 @@ pub struct Walked {
     pub carried_m2: f64,
     pub sampling_sigma_m2: f64,
     /// Area's answer to every fix, in the order of time, positive when the fix moves outwards.
-    pub pulls: Vec<Pull>,
-    /// Where each pull's fix is.
-    pub pull_at: Vec<Coord<f64>>,
+    pub pulls: Arc<Vec<Pull>>,
+    /// Where each pull's fix is, if that is not the line.
+    pull_at: Option<Vec<Coord<f64>>>,
     /// How passes of the same places differ.
     pub differences: Vec<Difference>,
     /// Sum of squared gradients, m².
@@ -82,8 +85,8 @@ pub struct Walked {
     pub coarse: Coarse,
     /// The edge itself, counter-clockwise; its area is `area_m2`.
     pub edge: Edge,
-    /// The line that was walked, cleaned.
-    pub line: Vec<Spot>,
+    /// Which of `spots` are the line that was walked: each run of laps in one direction.
+    runs: Vec<RangeInclusive<usize>>,
     /// Heights along it, where the log has them.
     pub heights: Vec<Height>,
     /// Everything that survived cleaning, lead-in and lead-out too.
@@ -124,6 +127,38 @@ pub struct Walked {
 }
 
 impl Walked {
+    /// The line that was walked, cleaned.
+    pub fn line(&self) -> Cow<'_, [Spot]> {
+        line(&self.spots, &self.runs)
+    }
+
+    pub fn line_len(&self) -> usize {
+        self.runs.iter().map(|run| run.clone().count()).sum()
+    }
+
+    /// When the line begins and ends, seconds.
+    pub fn times_s(&self) -> (f64, f64) {
+        let t_s = |spot: Option<&usize>| spot.map_or(0.0, |&i| self.spots[i].t_s);
+        let (first, last) = (self.runs.first(), self.runs.last());
+        (
+            t_s(first.map(|run| run.start())),
+            t_s(last.map(|run| run.end())),
+        )
+    }
+
+    pub fn lasted_s(&self) -> f64 {
+        let (from_s, to_s) = self.times_s();
+        to_s - from_s
+    }
+
+    /// Where each pull's fix is.
+    pub fn pull_at(&self) -> Cow<'_, [Coord<f64>]> {
+        match &self.pull_at {
+            Some(at) => Cow::Borrowed(at),
+            None => self.line().iter().map(|spot| spot.at).collect(),
+        }
+    }
+
     /// Variance of the area from where the walk was not seen: between fixes at corners, at the closing, in gaps, m⁴.
     pub fn others_m4(&self) -> f64 {
         self.sampling_sigma_m2.powi(2) + self.closing_sigma_m2.powi(2) + self.gaps_m4()
@@ -155,6 +190,17 @@ impl Walked {
     }
 }
 
+fn line<'a>(spots: &'a [Spot], runs: &[RangeInclusive<usize>]) -> Cow<'a, [Spot]> {
+    match runs {
+        [only] => Cow::Borrowed(&spots[only.clone()]),
+        several => several
+            .iter()
+            .flat_map(|run| &spots[run.clone()])
+            .copied()
+            .collect(),
+    }
+}
+
 /// What is asked of one ring.
 pub struct Asked<'a> {
     pub label: &'a str,
@@ -166,40 +212,21 @@ pub struct Asked<'a> {
     pub outlines: &'a BTreeMap<u16, Outline>,
 }
 
-/// Puts fixes on the plane, in the order of the log. A log without times gets the clock of a walk at one metre a second.
-pub fn spots(fixes: &[(usize, &Fix)], plane: &Plane, sigma_m: Option<f64>) -> (Vec<Spot>, bool) {
-    let timed = fixes.iter().all(|(_, f)| f.clock_s.is_some());
-    let mut spots: Vec<Spot> = Vec::with_capacity(fixes.len());
-    let mut way_m = 0.0;
-    for &(index, fix) in fixes {
-        let at = plane.forward(fix.lat_deg, fix.lon_deg);
-        if !(at.x.is_finite() && at.y.is_finite()) {
-            continue;
+impl<'a> Asked<'a> {
+    pub fn of(part: &'a Part) -> Asked<'a> {
+        Asked {
+            label: &part.label,
+            carry: part.carry,
+            sigma_m: part.sigma_m,
+            assumed: part.assumed,
+            outlines: &part.log.outlines,
         }
-        if let Some(last) = spots.last() {
-            way_m += distance_m(last.at, at);
-        }
-        let t_s = if timed {
-            fix.clock_s.unwrap_or(0.0)
-        } else {
-            way_m
-        };
-        let (sigma_m, _) = fix_sigma_m(fix, sigma_m);
-        spots.push(Spot {
-            at,
-            t_s,
-            sigma_m,
-            fix: index,
-        });
     }
-    (spots, timed)
 }
 
 /// What a ring's log shows before anything is cleaned.
-struct Seen<'a> {
-    fixes: &'a [(usize, &'a Fix)],
-    spots: Vec<Spot>,
-    timed: bool,
+struct Seen {
+    placed: Placed,
     /// What is odd about corners that were listed rather than walked; `None` of a walk.
     drawn: Option<Vec<Warning>>,
     sigma_m: f64,
@@ -207,14 +234,11 @@ struct Seen<'a> {
     what: String,
 }
 
-impl<'a> Seen<'a> {
-    fn new(fixes: &'a [(usize, &'a Fix)], plane: &Plane, asked: &Asked) -> Seen<'a> {
-        let (spots, timed) = spots(fixes, plane, asked.sigma_m);
+impl Seen {
+    fn new(placed: Placed, asked: &Asked) -> Seen {
         Seen {
-            fixes,
-            sigma_m: rms_sigma_m(&spots),
-            spots,
-            timed,
+            sigma_m: rms_sigma_m(&placed.spots),
+            placed,
             drawn: None,
             what: if asked.label.is_empty() {
                 "the walk".to_string()
@@ -229,38 +253,39 @@ impl<'a> Seen<'a> {
 ///
 /// # Errors
 /// Of kind `Withheld`: stands still, too few places, does not come round.
-pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<Walked, Fault> {
-    let mut seen = Seen::new(fixes, plane, asked);
-    if is_corner_list(fixes, &seen.spots, seen.timed) {
+pub fn measure(placed: Placed, asked: &Asked) -> Result<Walked, Fault> {
+    let mut seen = Seen::new(placed, asked);
+    let listed = is_corner_list(&seen.placed);
+    if listed {
         seen.what = seen.what.replacen("the walk", "the outline", 1);
     }
     let what = &seen.what;
-    if seen.spots.len() < 4 {
+    let spots = &seen.placed.spots;
+    if spots.len() < 4 {
         return Err(Fault::withheld(
             "too-few-fixes",
             format!(
                 "There are only {} usable position(s) in {what}; an edge needs at least four.",
-                seen.spots.len()
+                spots.len()
             ),
             "Check that the logger recorded the whole walk, and walk it again.",
         ));
     }
-    if is_corner_list(fixes, &seen.spots, seen.timed) {
-        let corners: Vec<Coord<f64>> = seen.spots.iter().map(|s| s.at).collect();
+    if listed {
+        let corners: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
         listed::refuse_too_large(signed_area_m2(&corners), true, what)?;
-        let outline = fixes.first().and_then(|f| asked.outlines.get(&f.1.track));
-        let line =
-            fixes.iter().all(|(_, f)| f.source == Source::Rtept) || outline == Some(&Outline::Line);
+        let outline = (seen.placed.track).and_then(|track| asked.outlines.get(&track));
+        let line = seen.placed.route || outline == Some(&Outline::Line);
         seen.drawn = Some(match outline {
             // A ring that is said to be one; slits to its holes make it turn about more than once.
             Some(Outline::Lawn(_) | Outline::TakenOff(_)) => Vec::new(),
             Some(Outline::Line) | None => {
-                once_round(&seen.spots, what)?;
-                listed::look(&seen.spots, line, what)?
+                once_round(spots, what)?;
+                listed::look(spots, line, what)?
             }
         });
         let cleaned = Cleaned {
-            spots: seen.spots.clone(),
+            spots: spots.clone(),
             step_s: 1.0,
             pace_m_s: 1.0,
             ..Cleaned::default()
@@ -268,7 +293,7 @@ pub fn measure(fixes: &[(usize, &Fix)], plane: &Plane, asked: &Asked) -> Result<
         let laps = corner_ring(&cleaned.spots);
         return ring(&seen, asked, cleaned, &laps, true);
     }
-    let cleaned = clean::clean(std::mem::take(&mut seen.spots));
+    let cleaned = clean::clean(std::mem::take(&mut seen.placed.spots));
     let pace_m_s = cleaned.pace_m_s;
     rounds(&seen, asked, cleaned).map_err(|refused| {
         if pace_m_s <= clean::DRIVEN_M_S {
@@ -285,9 +310,7 @@ fn rounds(seen: &Seen, asked: &Asked, cleaned: Cleaned) -> Result<Walked, Fault>
     let agreed = round::agreed(&cleaned.spots, laps, seen.sigma_m, &seen.what)?;
     let told = round::look(&cleaned, &agreed, seen.sigma_m, &seen.what)?;
     let mut walked = ring(seen, asked, cleaned, &agreed.laps, false)?;
-    for odd in &agreed.odd {
-        round::name(odd, &mut walked.removed, &walked.spots);
-    }
+    round::name(&agreed.odd, &mut walked.removed, &walked.spots);
     let driven = round::driven(walked.pace_m_s, walked.carry_sigma_m, &seen.what);
     walked.warnings.extend(driven.into_iter().chain(told));
     Ok(walked)
@@ -297,18 +320,17 @@ fn rounds(seen: &Seen, asked: &Asked, cleaned: Cleaned) -> Result<Walked, Fault>
 fn ring(
     seen: &Seen,
     asked: &Asked,
-    cleaned: Cleaned,
+    mut cleaned: Cleaned,
     laps: &Laps,
     corner_list: bool,
 ) -> Result<Walked, Fault> {
     let &Seen {
-        fixes,
-        timed,
+        ref placed,
         sigma_m,
         ref what,
         ref drawn,
-        ..
     } = seen;
+    let timed = placed.timed;
     let mut warnings = Vec::new();
     tell_cleaning(&cleaned, what, &mut warnings);
     tell_left_out(laps, what, &mut warnings);
@@ -325,29 +347,30 @@ fn ring(
     let spots = &cleaned.spots;
     let (mut area_m2, mut chords_m2, mut sampling_m4) = (0.0, 0.0, 0.0);
     let mut pulls = Vec::with_capacity(spots.len());
-    let mut pull_at = Vec::with_capacity(spots.len());
     let mut gradient2_m2 = 0.0;
-    let mut line: Vec<Spot> = Vec::with_capacity(spots.len());
-    let steady = steadied(spots, cleaned.step_s, cleaned.pace_m_s, sigma_m);
-    for leg in &laps.legs {
-        let (from, to) = (leg.bounds[0], leg.bounds[leg.bounds.len() - 1]);
-        let walk = &spots[from..=to];
-        let whole = smooth_area(&steady[from..=to], cleaned.step_s, corner_list || !timed);
+    let runs = laps
+        .legs
+        .iter()
+        .map(|leg| leg.bounds[0]..=leg.bounds[leg.bounds.len() - 1]);
+    let runs: Vec<_> = runs.collect();
+    let places = steadied(spots, cleaned.step_s, cleaned.pace_m_s, sigma_m);
+    for (leg, run) in laps.legs.iter().zip(&runs) {
+        let (walk, places) = (&spots[run.clone()], &places[run.clone()]);
+        let whole = smooth_area(walk, places, cleaned.step_s, corner_list || !timed);
         let share = leg.turn / count;
         area_m2 += whole.smooth_m2 * share;
         chords_m2 += whole.chords_m2 * share;
         sampling_m4 += (whole.sampling_sigma_m2 * share).powi(2);
-        for (spot, gradient) in walk.iter().zip(&whole.gradient_m) {
+        for (spot, gradient) in walk.iter().zip(area_gradients_m(places)) {
             let [gx, gy] = [gradient[0] * share, gradient[1] * share];
             pulls.push(Pull {
                 t_s: spot.t_s,
                 pull_m2: [gx * spot.sigma_m[0], gy * spot.sigma_m[1]],
             });
-            pull_at.push(spot.at);
             gradient2_m2 += gx * gx + gy * gy;
         }
-        line.extend_from_slice(walk);
     }
+    drop(places);
     if !area_m2.is_finite() || area_m2 <= 0.0 {
         return Err(Fault::withheld(
             "holds-no-area",
@@ -412,7 +435,7 @@ fn ring(
         what,
         &mut warnings,
     )?;
-    let mut removed = cleaned.removed.clone();
+    let mut removed = std::mem::take(&mut cleaned.removed);
     let first = laps.legs[0].bounds[0];
     removed.extend(spots[..first].iter().map(|s| (s.fix, Removal::LeadIn)));
     let ends = laps.legs.iter().map(|leg| leg.bounds[leg.bounds.len() - 1]);
@@ -427,10 +450,10 @@ fn ring(
 
     let smoothing_m2 = area_m2 - chords_m2;
     let carried_m2 = carry_edge(&mut edge, asked.carry, what)?;
-    let (receiver, mut sigma_source) = class(fixes, asked.sigma_m);
-    if asked.assumed {
-        sigma_source = SigmaSource::Assumed;
-    }
+    let sigma_source = match asked.assumed {
+        true => SigmaSource::Assumed,
+        false => placed.sigma_source,
+    };
     let passes = passes::passes(laps);
     let compare = Compare {
         spots,
@@ -462,17 +485,17 @@ fn ring(
         smoothing_m2,
         carried_m2,
         sampling_sigma_m2: sampling_m4.sqrt(),
-        coarse: coarse(&line, count),
-        heights: super::ground::heights(&line, fixes),
-        pulls,
-        pull_at,
+        coarse: coarse(&line(spots, &runs), count),
+        heights: placed.heights(&line(spots, &runs)),
+        pulls: Arc::new(pulls),
+        pull_at: None,
         differences,
         drift,
         gradient2_m2,
         edge,
         start: spots[first].at,
         fixed: Vec::new(),
-        line,
+        runs,
         laps: laps.count() as u32,
         closing_gap_m,
         may_gape_m: (!corner_list && laps.count() == 1).then(|| may_gape_m(sigma_m)),
@@ -485,7 +508,7 @@ fn ring(
         suspects: suspects(&cleaned, &passes),
         passes,
         removed,
-        receiver,
+        receiver: placed.receiver,
         sigma_m,
         sigma_source,
         carry_sigma_m: (asked.carry.sigma_m).unwrap_or(carry_sigma_m(cleaned.pace_m_s)),
@@ -498,59 +521,16 @@ fn ring(
     })
 }
 
-/// Receiver class and the source of its sigma, by the majority of fixes.
-fn class(fixes: &[(usize, &Fix)], given_m: Option<f64>) -> (Receiver, SigmaSource) {
-    // The best last: of classes with as many fixes it is the one taken.
-    const CLASSES: [Receiver; 5] = [
-        Receiver::Unknown,
-        Receiver::Autonomous,
-        Receiver::Differential,
-        Receiver::RtkFloat,
-        Receiver::RtkFixed,
-    ];
-    let mut of_class = [0usize; CLASSES.len()];
-    for (_, fix) in fixes {
-        let class = Receiver::of(fix.quality);
-        for (count, one) in of_class.iter_mut().zip(CLASSES) {
-            *count += usize::from(one == class);
-        }
-    }
-    let most = CLASSES.into_iter().zip(of_class).max_by_key(|c| c.1);
-    let receiver = most.map_or(Receiver::Unknown, |c| c.0);
-    let mut counts = [0usize; 3];
-    for (_, fix) in fixes {
-        match fix_sigma_m(fix, given_m).1 {
-            SigmaSource::Given => return (receiver, SigmaSource::Given),
-            SigmaSource::Gst => counts[0] += 1,
-            SigmaSource::Hdop => counts[1] += 1,
-            _ => counts[2] += 1,
-        }
-    }
-    let source = if counts[0] * 2 >= fixes.len() {
-        SigmaSource::Gst
-    } else if counts[2] * 2 >= fixes.len() {
-        SigmaSource::Assumed
-    } else {
-        SigmaSource::Hdop
-    };
-    (receiver, source)
-}
-
 fn rms_sigma_m(spots: &[Spot]) -> f64 {
     (spots.iter().map(|s| s.sigma().powi(2)).sum::<f64>() / spots.len().max(1) as f64).sqrt()
 }
 
 /// Whether the fixes are corners in order (a route, a point list without times) rather than a walk.
-fn is_corner_list(fixes: &[(usize, &Fix)], spots: &[Spot], timed: bool) -> bool {
-    let listed = fixes
-        .iter()
-        .all(|(_, f)| matches!(f.source, Source::Point | Source::Rtept));
-    if !listed {
-        return false;
-    }
+fn is_corner_list(placed: &Placed) -> bool {
     // A point list with the times of a walk is a walk.
+    let spots = &placed.spots;
     let lasted_s = spots.last().map_or(0.0, |l| l.t_s) - spots.first().map_or(0.0, |f| f.t_s);
-    !timed || lasted_s <= 0.0 || lasted_s / spots.len() as f64 > 4.0
+    placed.listed && (!placed.timed || lasted_s <= 0.0 || lasted_s / spots.len() as f64 > 4.0)
 }
 
 /// A list of corners has no laps to average: one that comes round twice would hold twice the area.

@@ -25,6 +25,13 @@ pub struct Leg {
     pub elsewhere_m2: f64,
 }
 
+impl Leg {
+    /// Its first and its last spot.
+    pub fn ends(&self) -> (usize, usize) {
+        (self.bounds[0], self.bounds[self.bounds.len() - 1])
+    }
+}
+
 /// All laps of a walk.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Laps {
@@ -65,6 +72,13 @@ impl Laps {
         }
     }
 
+    /// The leg that a spot is in, or sets out from.
+    pub fn leg_at(&self, spot: usize) -> Option<&Leg> {
+        let after = self.legs.partition_point(|leg| leg.ends().0 <= spot);
+        let leg = self.legs.get(after.checked_sub(1)?)?;
+        (spot < leg.ends().1).then_some(leg)
+    }
+
     /// Start and end spot of every lap, in walking order.
     pub fn each(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
         self.legs
@@ -83,11 +97,25 @@ pub enum NoLap {
     Open { turn: f64, ends_apart_m: f64 },
 }
 
-/// A walk thinned for searching: places at a spacing, with their spot index and way from the start.
-struct Thin {
-    at: Vec<Coord<f64>>,
+/// A walk thinned for searching: some of its places, by their spot index, with the way from the start.
+struct Thin<'a> {
+    places: &'a [Coord<f64>],
     spot: Vec<usize>,
     way_m: Vec<f64>,
+}
+
+impl Thin<'_> {
+    fn len(&self) -> usize {
+        self.spot.len()
+    }
+
+    fn at(&self, i: usize) -> Coord<f64> {
+        self.places[self.spot[i]]
+    }
+
+    fn places(&self) -> impl ExactSizeIterator<Item = Coord<f64>> {
+        self.spot.iter().map(|&i| self.places[i])
+    }
 }
 
 /// Finds the laps of a cleaned walk. `sigma_m` is the typical position sigma: it says how closely a walk can be
@@ -96,10 +124,10 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     let calmed = calmed(spots, sigma_m);
     let opening = opening(&calmed);
     let thin = thin(&calmed[..opening], 400);
-    if thin.at.len() < 4 {
+    if thin.len() < 4 {
         return Err(NoLap::StandsStill);
     }
-    let ends_apart_m = distance_m(thin.at[0], thin.at[thin.at.len() - 1]);
+    let ends_apart_m = distance_m(thin.at(0), thin.at(thin.len() - 1));
     let Some((inside, mut span)) = inside(&thin) else {
         return Err(NoLap::Open {
             turn: 0.0,
@@ -118,7 +146,7 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     // Fine enough to find the closing place of every lap of a long walk.
     let laps_about = (span / TAU).ceil().max(1.0);
     let thin = self::thin(&calmed, (160.0 * laps_about) as usize + 240);
-    let angle = winding_rad(&thin.at, inside);
+    let angle = winding_rad(thin.places(), inside);
     let mut legs: Vec<Leg> = Vec::new();
     let within = |from, to, slack_rad| leg(spots, &thin, &angle, from, to, sigma_m, slack_rad);
     let leg = |&(from, to): &(usize, usize)| within(from, to, SLACK_RAD);
@@ -147,7 +175,7 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     let way_m = |from: usize, to: usize| -> f64 {
         calmed[from..=to]
             .windows(2)
-            .map(|w| distance_m(w[0].at, w[1].at))
+            .map(|w| distance_m(w[0], w[1]))
             .sum()
     };
     let within_m: f64 = legs
@@ -156,8 +184,10 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
         .sum();
     let whole_m = way_m(0, spots.len() - 1);
     let turns = |from: usize, to: usize| {
-        let part: Vec<_> = calmed[from..=to].iter().map(|spot| spot.at).collect();
-        winding_rad(&part, inside).last().map_or(0.0, |&w| w.abs()) / TAU
+        winding_rad(calmed[from..=to].iter().copied(), inside)
+            .last()
+            .map_or(0.0, |&w| w.abs())
+            / TAU
     };
     let (first, last) = (
         legs[0].bounds[0],
@@ -183,8 +213,8 @@ pub fn noise_m(sigma_m: f64) -> f64 {
 /// A walk longer than this many times its own extent has ten laps or more: its opening shows where they run.
 const LONG_EXTENTS: f64 = 30.0;
 
-/// Diagonal of the box about all spots, metres.
-fn extent_m(spots: &[Spot]) -> f64 {
+/// Diagonal of the box about all places, metres.
+fn extent_m(places: &[Coord<f64>]) -> f64 {
     let (mut low, mut high) = (
         Coord {
             x: f64::INFINITY,
@@ -195,52 +225,52 @@ fn extent_m(spots: &[Spot]) -> f64 {
             y: f64::NEG_INFINITY,
         },
     );
-    for spot in spots {
+    for at in places {
         low = Coord {
-            x: low.x.min(spot.at.x),
-            y: low.y.min(spot.at.y),
+            x: low.x.min(at.x),
+            y: low.y.min(at.y),
         };
         high = Coord {
-            x: high.x.max(spot.at.x),
-            y: high.y.max(spot.at.y),
+            x: high.x.max(at.x),
+            y: high.y.max(at.y),
         };
     }
-    if spots.is_empty() {
+    if places.is_empty() {
         0.0
     } else {
         distance_m(low, high)
     }
 }
 
-/// How many spots from the start to look for the inside in: all of them, but of a long walk only its opening, or its
+/// How many places from the start to look for the inside in: all of them, but of a long walk only its opening, or its
 /// places would be thinned to further apart than the lawn is wide.
-fn opening(spots: &[Spot]) -> usize {
-    let most_m = LONG_EXTENTS * extent_m(spots);
+fn opening(places: &[Coord<f64>]) -> usize {
+    let most_m = LONG_EXTENTS * extent_m(places);
     let mut way_m = 0.0;
-    for (i, pair) in spots.windows(2).enumerate() {
-        way_m += distance_m(pair[0].at, pair[1].at);
+    for (i, pair) in places.windows(2).enumerate() {
+        way_m += distance_m(pair[0], pair[1]);
         if way_m > most_m {
             return i + 1;
         }
     }
-    spots.len()
+    places.len()
 }
 
 /// The angle a long walk makes about its inside; `None` where it does not keep going round but wanders to and fro,
 /// as the positions of a receiver that stands still do.
-fn span_of_long(spots: &[Spot], inside: Coord<f64>) -> Option<f64> {
+fn span_of_long(places: &[Coord<f64>], inside: Coord<f64>) -> Option<f64> {
     const ORDERLY: f64 = 0.5;
-    let spacing_m = extent_m(spots) / 50.0;
+    let spacing_m = extent_m(places) / 50.0;
     let mut path: Vec<Coord<f64>> = Vec::new();
-    for spot in spots {
+    for &at in places {
         if path
             .last()
-            .is_none_or(|&last| distance_m(last, spot.at) >= spacing_m)
+            .is_none_or(|&last| distance_m(last, at) >= spacing_m)
         {
-            path.push(spot.at);
+            path.push(at);
         }
     }
-    let angles = winding_rad(&path, inside);
+    let angles = winding_rad(path.iter().copied(), inside);
     let turned: f64 = angles.windows(2).map(|w| (w[1] - w[0]).abs()).sum();
     let net = angles.last().copied().unwrap_or(0.0).abs();
     if net < ORDERLY * turned {
@@ -259,35 +289,36 @@ const CALM_S: (f64, f64) = (0.75, 2.0);
 /// The walk for searching, with most of its white noise averaged away: at 10 Hz the line through noisy fixes is many
 /// times as long as the way walked, so that a few hundredths of it are wider than the lawn, and no line across the
 /// lawn gets past the noise at its foot.
-pub fn calmed(spots: &[Spot], sigma_m: f64) -> Vec<Spot> {
+pub fn calmed(spots: &[Spot], sigma_m: f64) -> Vec<Coord<f64>> {
     let half_s = sigma_m.clamp(CALM_S.0, CALM_S.1);
     let (Some(first), Some(last)) = (spots.first(), spots.last()) else {
         return Vec::new();
     };
     // A window cut off on one side would draw the ends of the walk inwards, apart from each other by a metre or two.
-    turning::averaged(spots, |t_s| half_s.min(t_s - first.t_s).min(last.t_s - t_s))
+    let half_s = |t_s: f64| half_s.min(t_s - first.t_s).min(last.t_s - t_s);
+    turning::averaged(spots, |i| spots[i].at, half_s)
 }
 
-/// Keeps spots at least a `most`-th of the way apart.
-fn thin(spots: &[Spot], most: usize) -> Thin {
-    let whole_m: f64 = spots.windows(2).map(|w| distance_m(w[0].at, w[1].at)).sum();
+/// Keeps places at least a `most`-th of the way apart.
+fn thin(places: &[Coord<f64>], most: usize) -> Thin<'_> {
+    let whole_m: f64 = places.windows(2).map(|w| distance_m(w[0], w[1])).sum();
     let spacing_m = (whole_m / most as f64).max(0.05);
     let mut thin = Thin {
-        at: Vec::new(),
+        places,
         spot: Vec::new(),
         way_m: Vec::new(),
     };
-    for (i, spot) in spots.iter().enumerate() {
-        match thin.at.last() {
-            Some(&last) if distance_m(last, spot.at) < spacing_m => {}
-            last => {
-                let way_m = thin.way_m.last().copied().unwrap_or(0.0)
-                    + last.map_or(0.0, |&l| distance_m(l, spot.at));
-                thin.at.push(spot.at);
-                thin.spot.push(i);
-                thin.way_m.push(way_m);
+    let mut gone_m = 0.0;
+    for (i, &at) in places.iter().enumerate() {
+        if let Some(&last) = thin.spot.last() {
+            let step_m = distance_m(places[last], at);
+            if step_m < spacing_m {
+                continue;
             }
+            gone_m += step_m;
         }
+        thin.spot.push(i);
+        thin.way_m.push(gone_m);
     }
     thin
 }

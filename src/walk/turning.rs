@@ -23,7 +23,8 @@ pub fn laps(walk: &[Spot], found: usize, area_m2: f64, sigma_m: f64) -> usize {
         return found;
     }
     let mut counts = COUNTS.map(|(half_s, step_m)| {
-        let calm = averaged(&averaged(walk, |_| half_s), |_| half_s);
+        let once = averaged(walk, |i| walk[i].at, |_| half_s);
+        let calm = averaged(walk, |i| once[i], |_| half_s);
         turns(&stepped(&calm, step_m)).abs().round() as usize
     });
     counts.sort_unstable();
@@ -36,9 +37,13 @@ pub fn laps(walk: &[Spot], found: usize, area_m2: f64, sigma_m: f64) -> usize {
     laps.max(found)
 }
 
-/// Mean position over a window of time about each spot, as far as `half_s` of its time either way; no window may begin or end
-/// before that of the spot before it.
-pub(crate) fn averaged(spots: &[Spot], half_s: impl Fn(f64) -> f64) -> Vec<Spot> {
+/// Mean of a place of each spot over a window of time about it, as far as `half_s` of its time either way; no window may begin
+/// or end before that of the spot before it.
+pub(crate) fn averaged(
+    spots: &[Spot],
+    at: impl Fn(usize) -> Coord<f64>,
+    half_s: impl Fn(f64) -> f64,
+) -> Vec<Coord<f64>> {
     let (mut from, mut to) = (0, 0);
     let mut sum = Coord { x: 0.0, y: 0.0 };
     spots
@@ -46,30 +51,27 @@ pub(crate) fn averaged(spots: &[Spot], half_s: impl Fn(f64) -> f64) -> Vec<Spot>
         .map(|spot| {
             let half_s = half_s(spot.t_s).max(0.0);
             while to < spots.len() && spots[to].t_s <= spot.t_s + half_s {
-                sum = sum + spots[to].at;
+                sum = sum + at(to);
                 to += 1;
             }
             while spots[from].t_s < spot.t_s - half_s {
-                sum = sum - spots[from].at;
+                sum = sum - at(from);
                 from += 1;
             }
-            Spot {
-                at: sum / (to - from).max(1) as f64,
-                ..*spot
-            }
+            sum / (to - from).max(1) as f64
         })
         .collect()
 }
 
 /// A ring of places at least a step apart.
-fn stepped(spots: &[Spot], step_m: f64) -> Vec<Coord<f64>> {
+fn stepped(places: &[Coord<f64>], step_m: f64) -> Vec<Coord<f64>> {
     let mut ring: Vec<Coord<f64>> = Vec::new();
-    for spot in spots {
+    for &at in places {
         if ring
             .last()
-            .is_none_or(|&last| distance_m(last, spot.at) >= step_m)
+            .is_none_or(|&last| distance_m(last, at) >= step_m)
         {
-            ring.push(spot.at);
+            ring.push(at);
         }
     }
     while ring.len() > 1 && distance_m(ring[0], ring[ring.len() - 1]) < step_m {

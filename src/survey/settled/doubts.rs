@@ -84,9 +84,10 @@ fn stood_still(survey: &Survey) -> String {
         .lawns
         .iter()
         .flat_map(|lawn| {
-            pauses::find(&lawn.line, lawn.pace_m_s)
-                .into_iter()
-                .map(|pause| 0.5 * (lawn.line[pause.first].t_s + lawn.line[pause.last].t_s))
+            let line = lawn.line();
+            let pauses = pauses::find(&line, lawn.pace_m_s).into_iter();
+            let middle_s = pauses.map(|pause| 0.5 * (line[pause.first].t_s + line[pause.last].t_s));
+            middle_s.collect::<Vec<f64>>()
         })
         .take(12)
         .map(|t_s| {

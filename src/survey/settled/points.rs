@@ -63,8 +63,7 @@ pub(super) fn named(survey: &Survey) -> (Vec<Named>, Vec<Vec<(usize, usize)>>) {
     let last_s = survey
         .lawns
         .iter()
-        .filter_map(|l| l.line.last())
-        .map(|s| s.t_s)
+        .map(|l| l.times_s().1)
         .fold(0.0, f64::max);
     points.extend(survey.beds.iter().map(|bed| Named {
         name: bed.label.clone(),
@@ -106,10 +105,7 @@ fn outwards(ring: &[Coord<f64>]) -> Vec<Coord<f64>> {
 }
 
 fn lap_s(lawn: &Walked) -> f64 {
-    match (lawn.line.first(), lawn.line.last()) {
-        (Some(first), Some(last)) => (last.t_s - first.t_s) / f64::from(lawn.laps.max(1)),
-        _ => 0.0,
-    }
+    lawn.lasted_s() / f64::from(lawn.laps.max(1))
 }
 
 /// What is believed of the receiver's error for each correlation time: the time in seconds, and the mean of scale².

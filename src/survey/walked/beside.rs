@@ -7,18 +7,11 @@ use crate::ring::{cross, size_m};
 use crate::walk::Spot;
 use crate::walk::clean::{Cleaned, Gap};
 use crate::walk::jumps::{Jump, OddStep};
-use crate::walk::laps::Laps;
+use crate::walk::laps::{Laps, Leg};
 use geo::Coord;
 
-/// First and last spot of each leg.
-fn ends(laps: &Laps) -> impl Iterator<Item = (usize, usize)> + '_ {
-    laps.legs
-        .iter()
-        .map(|leg| (leg.bounds[0], leg.bounds[leg.bounds.len() - 1]))
-}
-
 pub(super) fn gaps_on_edge(gaps: &[Gap], laps: &Laps) -> Vec<Gap> {
-    let on_edge = |gap: &&Gap| ends(laps).any(|(first, last)| (first..last).contains(&gap.after));
+    let on_edge = |gap: &&Gap| laps.leg_at(gap.after).is_some();
     gaps.iter().filter(on_edge).copied().collect()
 }
 
@@ -58,11 +51,8 @@ pub fn held_at_end_s(ring: &Walked) -> f64 {
 /// The longest stretch without a fix outside of all legs. Between two of them a walk was broken off and taken up again, if
 /// hardly anything was walked beside them.
 pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps) -> Option<f64> {
-    let (first, last) = (
-        laps.legs.first()?.bounds[0],
-        laps.legs.last()?.bounds.last().copied()?,
-    );
-    let lap_s: f64 = ends(laps)
+    let (first, last) = (laps.legs.first()?.ends().0, laps.legs.last()?.ends().1);
+    let lap_s: f64 = (laps.legs.iter().map(Leg::ends))
         .map(|(a, b)| cleaned.spots[b].t_s - cleaned.spots[a].t_s)
         .sum::<f64>()
         / laps.count() as f64;
@@ -71,7 +61,7 @@ pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps) -> Option<f64> {
         .iter()
         .filter(|gap| {
             let between = (first..last).contains(&gap.after);
-            let on_edge = ends(laps).any(|(a, b)| (a..b).contains(&gap.after));
+            let on_edge = laps.leg_at(gap.after).is_some();
             !on_edge && (!between || laps.left_out > WALKED_BESIDE)
         })
         .map(|gap| gap.lasted_s)
@@ -85,16 +75,21 @@ pub(super) fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps, compare: &Compar
     // Of a walk that jumps more often than this no more are looked into.
     const MANY: usize = 16;
     let at_s = |i: usize| cleaned.spots[i].t_s;
-    let lap_s = ends(laps).map(|(a, b)| at_s(b) - at_s(a)).sum::<f64>() / laps.count() as f64;
+    let legs_s = laps
+        .legs
+        .iter()
+        .map(|leg| at_s(leg.ends().1) - at_s(leg.ends().0));
+    let lap_s = legs_s.sum::<f64>() / laps.count() as f64;
     let close_s = CLOSE_S.max(0.5 * lap_s);
     let matters = |jump: &Jump| {
-        ends(laps).any(|(first, last)| {
-            if !jump.may_be_a_step() {
-                at_s(jump.after) > at_s(first) - close_s && at_s(jump.after) < at_s(last) + close_s
-            } else {
-                well_within(jump.after, first, last)
-            }
-        })
+        if jump.may_be_a_step() {
+            return (laps.leg_at(jump.after))
+                .is_some_and(|leg| well_within(jump.after, leg.ends()));
+        }
+        // Of the legs, which follow each other in time, the first that does not end too early.
+        let at = at_s(jump.after);
+        let next = (laps.legs).partition_point(|leg| at_s(leg.ends().1) + close_s <= at);
+        (laps.legs.get(next)).is_some_and(|leg| at > at_s(leg.ends().0) - close_s)
     };
     let mut jumps: Vec<Jump> = cleaned
         .jumps
@@ -122,7 +117,7 @@ fn odd_step(cleaned: &Cleaned, after: usize) -> Option<&OddStep> {
 }
 
 /// Stepping on to the edge and off it again is neither a jump nor odd.
-fn well_within(after: usize, first: usize, last: usize) -> bool {
+fn well_within(after: usize, (first, last): (usize, usize)) -> bool {
     (first + 3..last.saturating_sub(3)).contains(&after)
 }
 
@@ -247,7 +242,6 @@ mod tests {
     use super::*;
     use crate::survey::walked::passes::passes;
     use crate::walk::jumps::Astray;
-    use crate::walk::laps::Leg;
 
     /// Round 10 x 10 m, a fix a metre, from the corner at the origin.
     fn walk(laps: usize, odd_steps: Vec<OddStep>) -> (Cleaned, Laps) {

@@ -1,14 +1,14 @@
 //! A walk that does not close, but stood at its corners: with every side taped from corner to corner the lawn is drawn
 //! from these.
 
-use super::{Asked, Seen, Walked, corner_ring, ring};
+use super::{Asked, Placed, Seen, Walked, corner_ring, ring};
 use crate::fault::{Fault, Warning};
-use crate::fix::Fix;
 use crate::job::{Corner, Job, Tape};
 use crate::plane::Plane;
 use crate::survey::corners::stood_at;
 use crate::walk::Spot;
 use crate::walk::clean;
+use std::sync::Arc;
 
 /// Refusals that ask for the way between the corners, which straight sides do not need.
 const OF_THE_WAY: [&str; 7] = [
@@ -24,7 +24,7 @@ const OF_THE_WAY: [&str; 7] = [
 /// The lawn between the job sheet's corners, for a walk that was refused because it does not come round. `None` unless the
 /// sheet names three corners or more, the walk passed each, and a tape goes from each straight to the next.
 pub fn measure(
-    fixes: &[(usize, &Fix)],
+    placed: Placed,
     plane: &Plane,
     asked: &Asked,
     job: &Job,
@@ -33,8 +33,8 @@ pub fn measure(
     if !OF_THE_WAY.contains(&refused.code()) {
         return None;
     }
-    let seen = Seen::new(fixes, plane, asked);
-    let mut cleaned = clean::clean(&seen.spots);
+    let seen = Seen::new(placed, asked);
+    let mut cleaned = clean::clean(&seen.placed.spots);
     let mut stood: Vec<(&Corner, Spot)> = Vec::with_capacity(job.corners.len());
     for corner in &job.corners {
         stood.push((corner, stood_at(corner, plane, &cleaned)?));
@@ -56,10 +56,16 @@ pub fn measure(
     cleaned.jumps.clear();
     cleaned.odd_steps.clear();
     let mut walked = ring(&seen, asked, cleaned, &laps, true).ok()?;
-    let mut pulled: Vec<_> = walked.pulls.into_iter().zip(walked.pull_at).collect();
+    let mut pulled: Vec<_> = walked
+        .pulls
+        .iter()
+        .copied()
+        .zip(walked.pull_at().into_owned())
+        .collect();
     pulled.sort_by(|a, b| a.0.t_s.total_cmp(&b.0.t_s));
-    (walked.pulls, walked.pull_at) = pulled.into_iter().unzip();
-    walked.line.clone_from(&walk);
+    let (pulls, at): (Vec<_>, Vec<_>) = pulled.into_iter().unzip();
+    (walked.pulls, walked.pull_at) = (Arc::new(pulls), Some(at));
+    walked.runs = vec![0..=walk.len() - 1];
     walked.spots = walk;
     walked.warnings.push(Warning::doubt(
         "drawn-from-corners",

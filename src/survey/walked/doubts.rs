@@ -1,12 +1,12 @@
 //! What is to be told of a walk's cleaning, its laps and its closing; a walk too open to close is refused.
 
 use crate::fault::{Fault, Warning};
-use crate::ring::distance_m;
+use crate::ring::{cross, distance_m};
 use crate::walk::clean::Cleaned;
 use crate::walk::jumps::off_m;
 use crate::walk::laps::{Laps, noise_m};
 use crate::walk::{Removal, Spot, pauses};
-use geo::Coord;
+use geo::{ConvexHull, Coord, MultiPoint};
 
 pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &str, warnings: &mut Vec<Warning>) {
     let count = |reason: Removal| cleaned.removed.iter().filter(|r| r.1 == reason).count();
@@ -109,15 +109,10 @@ pub(super) fn tell_apart(
     what: &str,
     warnings: &mut Vec<Warning>,
 ) {
-    let centres: Vec<Coord<f64>> = laps
+    let middles = laps
         .each()
-        .map(|(first, last)| centre(&spots[first..=last]))
-        .collect();
-    let apart_m = centres
-        .iter()
-        .enumerate()
-        .flat_map(|(i, &a)| centres[..i].iter().map(move |&b| distance_m(a, b)))
-        .fold(0.0, f64::max);
+        .map(|(first, last)| centre(&spots[first..=last]));
+    let apart_m = widest_m(middles.collect());
     if apart_m > told_apart_m(perimeter_m, sigma_m) {
         warnings.push(Warning::doubt(
             "laps-lie-apart",
@@ -128,6 +123,29 @@ pub(super) fn tell_apart(
             ),
         ));
     }
+}
+
+/// Distance between the two places that lie furthest apart, metres. They are corners of the line stretched round all, and opposite:
+/// going round it, what is furthest from each side moves on with the sides (rotating calipers, Shamos 1978; from memory).
+fn widest_m(places: Vec<Coord<f64>>) -> f64 {
+    let mut ring = MultiPoint::from(places)
+        .convex_hull()
+        .into_inner()
+        .0
+        .into_inner();
+    ring.pop();
+    let n = ring.len();
+    let (mut widest_m, mut far) = (0.0f64, 1);
+    for i in 0..n {
+        let side = ring[(i + 1) % n] - ring[i];
+        while cross(side, ring[(far + 1) % n] - ring[far % n]) > 0.0 {
+            far += 1;
+        }
+        let opposite = ring[far % n];
+        widest_m = (widest_m.max(distance_m(ring[i], opposite)))
+            .max(distance_m(ring[(i + 1) % n], opposite));
+    }
+    widest_m
 }
 
 /// From how many metres between their middles on laps are told to lie apart.
@@ -347,6 +365,26 @@ mod tests {
             let mut warnings = Vec::new();
             tell_apart(&spots, &laps, 31.4, 1.0, "the walk", &mut warnings);
             assert_eq!(warnings.len(), told, "{on_m}");
+        }
+    }
+
+    #[test]
+    fn the_widest_is_that_of_all_pairs() {
+        let mut chance = crate::trial::chance::Chance::stream(3, "widest");
+        for n in (0..6).chain([40, 400]) {
+            for flat in [1.0, 0.01, 0.0] {
+                let places: Vec<Coord<f64>> = (0..n)
+                    .map(|_| Coord {
+                        x: 7.0 * chance.normal(),
+                        y: flat * chance.normal(),
+                    })
+                    .collect();
+                let pairs = places
+                    .iter()
+                    .flat_map(|&a| places.iter().map(move |&b| (a, b)));
+                let of_all = pairs.map(|(a, b)| distance_m(a, b)).fold(0.0, f64::max);
+                assert_eq!(widest_m(places), of_all, "{n} {flat}");
+            }
         }
     }
 

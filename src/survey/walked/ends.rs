@@ -31,15 +31,15 @@ impl Way {
             gone_m: Vec::new(),
             spot: Vec::new(),
         };
-        let calmed = crate::walk::turning::averaged(spots, |_| calm_s);
-        for (i, spot) in calmed.iter().enumerate() {
-            let step_m = way.at.last().map(|&last| distance_m(last, spot.at));
+        let calmed = crate::walk::turning::averaged(spots, |i| spots[i].at, |_| calm_s);
+        for (i, &at) in calmed.iter().enumerate() {
+            let step_m = way.at.last().map(|&last| distance_m(last, at));
             if step_m.is_some_and(|m| m < APART_M) {
                 continue;
             }
             let before_m = way.gone_m.last().copied().unwrap_or(0.0);
             way.gone_m.push(before_m + step_m.unwrap_or(0.0));
-            way.at.push(spot.at);
+            way.at.push(at);
             way.spot.push(i);
         }
         way

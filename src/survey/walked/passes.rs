@@ -30,8 +30,9 @@ pub(super) fn passes(laps: &Laps) -> Vec<Pass> {
 
 /// Which lap a spot is in.
 pub(super) fn lap_of(passes: &[Pass], spot: usize) -> Option<usize> {
-    let within = |pass: &Pass| (pass.first..pass.last).contains(&spot);
-    passes.iter().position(within)
+    let after = passes.partition_point(|pass| pass.first <= spot);
+    let lap = after.checked_sub(1)?;
+    passes.get(lap).filter(|pass| spot < pass.last).map(|_| lap)
 }
 
 impl Walked {
@@ -104,11 +105,12 @@ impl Compare<'_> {
     pub fn log(&self, after: usize, by: Coord<f64>, own: usize) -> Option<f64> {
         // Two laps, the nearest in time, are as good as all: the lap's own error is in every comparison.
         const ASKED: usize = 2;
-        let mut others: Vec<usize> = (0..self.passes.len()).filter(|&lap| lap != own).collect();
-        others.sort_by_key(|lap| lap.abs_diff(own));
-        others.truncate(ASKED);
+        let others = (1..self.passes.len())
+            .flat_map(|apart| [own.checked_sub(apart), Some(own + apart)])
+            .flatten()
+            .filter(|&lap| lap < self.passes.len())
+            .take(ASKED);
         let said: Vec<f64> = others
-            .into_iter()
             .filter_map(|other| self.log_of_jump(after, by, own, other))
             .collect();
         (!said.is_empty()).then(|| said.iter().sum::<f64>() / said.len() as f64)

@@ -6,7 +6,7 @@ use crate::ring::edge::foot;
 use crate::ring::wound::{Wound, wound};
 use crate::ring::{distance_m, dot, perimeter_of_m, signed_area_of_m2};
 use crate::walk::clean::{Cleaned, DRIVEN_M_S};
-use crate::walk::laps::agree::{self, Agreed, OddLap, OtherRound, other_round, places};
+use crate::walk::laps::agree::{self, Agreed, OddLap, OtherRound, other_round, stride};
 use crate::walk::laps::{Laps, calmed, noise_m};
 use crate::walk::{Removal, Spot};
 use geo::{ConvexHull, Coord, LineString, MultiPoint};
@@ -88,11 +88,14 @@ pub(super) fn agreed(
     })
 }
 
-/// Gives a lap that was left out its own reason.
-pub(super) fn name(odd: &OddLap, removed: &mut [(usize, Removal)], spots: &[Spot]) {
-    let (from, to) = (spots[odd.first].fix, spots[odd.last].fix);
+/// Gives laps that were left out, in the order of the walk, their own reason.
+pub(super) fn name(odd: &[OddLap], removed: &mut [(usize, Removal)], spots: &[Spot]) {
     for (fix, reason) in removed {
-        if (from..=to).contains(fix) && matches!(reason, Removal::LeadIn | Removal::LeadOut) {
+        let begun = odd.partition_point(|lap| spots[lap.first].fix <= *fix);
+        let lap = begun.checked_sub(1).and_then(|lap| odd.get(lap));
+        if lap.is_some_and(|lap| *fix <= spots[lap.last].fix)
+            && matches!(reason, Removal::LeadIn | Removal::LeadOut)
+        {
             *reason = Removal::OddLap;
         }
     }
@@ -167,7 +170,9 @@ fn usual(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Usual {
         .min_by(|a, b| off_m2(a).total_cmp(&off_m2(b)))
         .unwrap_or((0, spots.len() - 1, 1.0));
     // At ten fixes a second noise goes to and fro more than anyone.
-    let all = places(&calmed(&spots[first..=last], sigma_m));
+    let calmed = calmed(&spots[first..=last], sigma_m);
+    let every = stride(calmed.len());
+    let all: Vec<Coord<f64>> = calmed.into_iter().step_by(every).collect();
     let apart_m = (perimeter_of_m(all.iter().copied()) / 240.0)
         .max(2.0 * sigma_m.min(3.0))
         .max(0.3);
@@ -201,10 +206,9 @@ fn open(
     let unseen_m: f64 = laps
         .each()
         .map(|(first, last)| {
-            let within = cleaned
-                .gaps
-                .iter()
-                .filter(|gap| (first..last).contains(&gap.after));
+            let gaps = &cleaned.gaps;
+            let from = gaps.partition_point(|gap| gap.after < first);
+            let within = gaps[from..].iter().take_while(|gap| gap.after < last);
             within.map(|gap| gap.across_m).sum::<f64>()
         })
         .fold(f64::INFINITY, f64::min);

@@ -62,10 +62,18 @@ fn allowed_m2(sigma_m: f64, way_m: f64) -> f64 {
 /// A lap's places, at most so many: enough for its area by how often it goes round.
 const PLACES: usize = 400;
 
-/// Places of a stretch of a walk, thinned by number to four hundred at the most.
-pub fn places(spots: &[Spot]) -> Vec<Coord<f64>> {
-    let stride = spots.len().div_ceil(PLACES).max(1);
-    spots.iter().step_by(stride).map(|spot| spot.at).collect()
+/// Every so many of that many places leave [`PLACES`] at the most.
+pub fn stride(count: usize) -> usize {
+    count.div_ceil(PLACES).max(1)
+}
+
+/// Places of a stretch of a walk, thinned by number to [`PLACES`] at the most.
+fn places(spots: &[Spot]) -> Vec<Coord<f64>> {
+    spots
+        .iter()
+        .step_by(stride(spots.len()))
+        .map(|spot| spot.at)
+        .collect()
 }
 
 /// One lap: its spots, and what it holds.
@@ -251,7 +259,7 @@ pub fn other_round(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Option<Othe
     let ring = places(&spots[laps.legs[0].bounds[0]..=laps.legs[0].bounds[1]]);
     let alike = |widest: &Held| (0.5..2.0).contains(&(widest.area_m2 / agreed.usual_m2));
     let about = |inside: Coord<f64>| {
-        winding_rad(&ring, inside)
+        winding_rad(ring.iter().copied(), inside)
             .last()
             .is_some_and(|rad| rad.abs() > PI)
     };
@@ -295,8 +303,7 @@ fn middle(places: &[Coord<f64>]) -> Coord<f64> {
 
 /// The stretches of a walk beside its laps, those left out as well.
 fn beside(agreed: &Agreed, last: usize) -> Vec<(usize, usize)> {
-    let ends = |leg: &Leg| (leg.bounds[0], leg.bounds[leg.bounds.len() - 1]);
-    let mut taken: Vec<(usize, usize)> = agreed.laps.legs.iter().map(ends).collect();
+    let mut taken: Vec<(usize, usize)> = agreed.laps.legs.iter().map(Leg::ends).collect();
     taken.extend(agreed.odd.iter().map(|odd| (odd.first, odd.last)));
     taken.sort_unstable();
     let before = std::iter::once(0).chain(taken.iter().map(|span| span.1));

@@ -9,15 +9,10 @@ use std::f64::consts::TAU;
 /// square to the walk, the one furthest from the walk among those that agree on how often it comes round.
 pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
     const FEET: usize = 40;
-    let n = thin.at.len();
+    let n = thin.len();
     let stride = (n / 160).max(1);
-    let path: Vec<_> = thin
-        .at
-        .iter()
-        .copied()
-        .step_by(stride)
-        .chain(thin.at.last().copied())
-        .collect();
+    let last = thin.places().last();
+    let path: Vec<_> = thin.places().step_by(stride).chain(last).collect();
     let mut found: Vec<(u64, f64, Coord<f64>, f64)> = Vec::with_capacity(2 * FEET);
     let (mut directions, mut across) = (Vec::new(), Vec::new());
     let mut widest: Option<(Coord<f64>, f64)> = None;
@@ -207,11 +202,14 @@ fn extremes(of: &[f64]) -> (f64, f64) {
 }
 
 /// Angle walked about a place, radians, counted on from zero.
-pub(super) fn winding_rad(path: &[Coord<f64>], about: Coord<f64>) -> Vec<f64> {
+pub(super) fn winding_rad(
+    path: impl ExactSizeIterator<Item = Coord<f64>>,
+    about: Coord<f64>,
+) -> Vec<f64> {
     let mut total = 0.0;
     let mut angles = Vec::with_capacity(path.len());
     let mut last: Option<Coord<f64>> = None;
-    for &at in path {
+    for at in path {
         let arm = at - about;
         if let Some(last) = last {
             total += cross(last, arm).atan2(last.x * arm.x + last.y * arm.y);
@@ -246,7 +244,7 @@ mod tests {
                 })
                 .collect();
             let middle = (path[30] + path[110]) / 2.0;
-            let angles = winding_rad(&path, middle);
+            let angles = winding_rad(path.iter().copied(), middle);
             let (low, high) = angles
                 .iter()
                 .fold((0.0f64, 0.0f64), |(l, h), &a| (l.min(a), h.max(a)));

@@ -1,7 +1,7 @@
 //! Whole laps in one direction: where they begin, and where each comes back to its start.
 
 use super::{Leg, Thin};
-use crate::ring::{cross, distance_m, distance2_m2, dot, signed_area_m2};
+use crate::ring::{cross, distance_m, distance2_m2, dot, signed_area_of_m2};
 use crate::walk::{Spot, turning};
 use geo::Coord;
 use std::f64::consts::TAU;
@@ -115,7 +115,7 @@ fn apart_m(sigma_m: f64) -> f64 {
     1.5 * sigma_m + 0.10
 }
 
-impl Thin {
+impl Thin<'_> {
     /// The place of a range that is nearest to `home` among those that count, and the square of how far it is from it, m²;
     /// of several as near the first. Looks at `hint` first: no place is nearer than one before it by more than the way
     /// between them, so that most need no looking at.
@@ -126,7 +126,7 @@ impl Thin {
         hint: usize,
         counts: impl Fn(usize) -> bool,
     ) -> Option<(f64, usize)> {
-        let gap2_m2 = |j: usize| distance2_m2(self.at[j], self.at[home]);
+        let gap2_m2 = |j: usize| distance2_m2(self.at(j), self.at(home));
         let mut best: Option<(f64, usize)> = None;
         let mut best_m = f64::INFINITY;
         if range.contains(&hint) && counts(hint) {
@@ -270,8 +270,8 @@ pub(super) fn leg(
     };
     let mut bounds = sharpen(spots, thin, &coarse);
     let whole = &spots[bounds[0]..=bounds[most_laps]];
-    let ring: Vec<_> = whole.iter().map(|spot| spot.at).collect();
-    let laps = turning::laps(whole, most_laps, signed_area_m2(&ring), sigma_m);
+    let holds_m2 = signed_area_of_m2(whole.iter().map(|spot| spot.at));
+    let laps = turning::laps(whole, most_laps, holds_m2, sigma_m);
     if laps > most_laps {
         bounds = split(spots, thin, &coarse, laps);
     }
@@ -304,10 +304,10 @@ fn differs_m2(
     chosen: (usize, usize),
     closings: impl Iterator<Item = (usize, usize)>,
 ) -> f64 {
-    let origin = thin.at[chosen.0];
-    let swept_m2 = |a: usize, b: usize| 0.5 * cross(thin.at[a] - origin, thin.at[b] - origin);
+    let origin = thin.at(chosen.0);
+    let swept_m2 = |a: usize, b: usize| 0.5 * cross(thin.at(a) - origin, thin.at(b) - origin);
     let along_m2: Vec<f64> = std::iter::once(0.0)
-        .chain((1..thin.at.len()).scan(0.0, |sum, i| {
+        .chain((1..thin.len()).scan(0.0, |sum, i| {
             *sum += swept_m2(i - 1, i);
             Some(*sum)
         }))
@@ -326,13 +326,11 @@ fn differs_m2(
 fn heading(thin: &Thin, at: usize, ahead_m: f64, way: isize) -> Option<Coord<f64>> {
     let mut other = at;
     while (thin.way_m[other] - thin.way_m[at]).abs() < ahead_m
-        || distance2_m2(thin.at[other], thin.at[at]) < 0.25 * ahead_m * ahead_m
+        || distance2_m2(thin.at(other), thin.at(at)) < 0.25 * ahead_m * ahead_m
     {
-        other = other
-            .checked_add_signed(way)
-            .filter(|&o| o < thin.at.len())?;
+        other = other.checked_add_signed(way).filter(|&o| o < thin.len())?;
     }
-    let span = (thin.at[other] - thin.at[at]) * way as f64;
+    let span = (thin.at(other) - thin.at(at)) * way as f64;
     let length_m = span.x.hypot(span.y);
     (length_m > 0.0).then(|| span / length_m)
 }
@@ -366,8 +364,8 @@ fn split(spots: &[Spot], thin: &Thin, coarse: &[usize], laps: usize) -> Vec<usiz
         let nearest = (start + 1..end)
             .filter(|&i| (thin.way_m[i] - target_m).abs() < UNEQUAL * lap_m)
             .min_by(|&a, &b| {
-                distance_m(thin.at[a], thin.at[start])
-                    .total_cmp(&distance_m(thin.at[b], thin.at[start]))
+                distance_m(thin.at(a), thin.at(start))
+                    .total_cmp(&distance_m(thin.at(b), thin.at(start)))
             });
         places.extend(nearest);
     }
@@ -400,8 +398,8 @@ mod tests {
             })
             .collect();
         let thin = Thin {
+            places: &at,
             spot: (0..at.len()).collect(),
-            at,
             way_m,
         };
         for home in 0..80 {
@@ -411,7 +409,7 @@ mod tests {
                 let plainly = range
                     .clone()
                     .filter(|&j| counts(j))
-                    .map(|j| (distance2_m2(thin.at[j], thin.at[home]), j))
+                    .map(|j| (distance2_m2(thin.at(j), thin.at(home)), j))
                     .min_by(|a, b| a.0.total_cmp(&b.0));
                 assert_eq!(thin.nearest(home, range, hint, counts), plainly);
             }

@@ -1,0 +1,164 @@
+//! A ring's fixes put on the plane, with all else that is asked of them: once that is done they need not be kept.
+
+use crate::band::ground::Height;
+use crate::band::model::{Receiver, SigmaSource, fix_sigma_m};
+use crate::fix::{Fix, Source};
+use crate::plane::Plane;
+use crate::ring::distance_m;
+use crate::walk::Spot;
+use std::borrow::{Borrow, Cow};
+
+/// Heights used of one ring at most: more say no more of a plane.
+const MOST_HEIGHTS: usize = 1000;
+
+/// The fixes of one ring on the plane.
+pub struct Placed {
+    /// In the order of the log. Without times they have the clock of a walk at one metre a second.
+    pub spots: Vec<Spot>,
+    /// Whether each fix has a time.
+    pub timed: bool,
+    /// All are points of a list or of a route, or all of a route.
+    pub(super) listed: bool,
+    pub(super) route: bool,
+    /// Of the first fix.
+    pub(super) track: Option<u16>,
+    pub(super) receiver: Receiver,
+    pub(super) sigma_source: SigmaSource,
+    /// Of each fix, metres; no number where there is none, and empty where no fix has one.
+    heights_m: Vec<f64>,
+}
+
+impl Placed {
+    /// Fixes that are given away make room for their spots.
+    pub fn new(fixes: Cow<'_, [Fix]>, plane: &Plane, given_m: Option<f64>) -> Placed {
+        let mut placed = Placed::asked(fixes.iter(), fixes.len(), given_m);
+        placed.spots = match fixes {
+            // In the same memory, as far as the standard library sees to it: of a long log there is no room for both.
+            Cow::Owned(fixes) => placed.put(fixes.into_iter(), plane, given_m),
+            Cow::Borrowed(fixes) => placed.put(fixes.iter(), plane, given_m),
+        };
+        placed.spots.shrink_to_fit();
+        placed
+    }
+
+    /// Some fixes of a log.
+    pub fn of(fixes: &[&Fix], plane: &Plane, given_m: Option<f64>) -> Placed {
+        let all = fixes.iter().copied();
+        let mut placed = Placed::asked(all.clone(), fixes.len(), given_m);
+        placed.spots = placed.put(all, plane, given_m);
+        placed
+    }
+
+    /// All but the spots.
+    fn asked<'a>(
+        fixes: impl Iterator<Item = &'a Fix> + Clone,
+        count: usize,
+        given_m: Option<f64>,
+    ) -> Placed {
+        let height_m = |fix: &Fix| fix.height_m.filter(|h| h.is_finite());
+        let heights_m = match fixes.clone().any(|fix| height_m(fix).is_some()) {
+            true => fixes
+                .clone()
+                .map(|fix| height_m(fix).unwrap_or(f64::NAN))
+                .collect(),
+            false => Vec::new(),
+        };
+        let all = |test: &dyn Fn(&Fix) -> bool| fixes.clone().all(test);
+        let (receiver, sigma_source) = class(fixes.clone(), count, given_m);
+        Placed {
+            spots: Vec::new(),
+            timed: all(&|fix| fix.clock_s.is_some()),
+            listed: all(&|fix| matches!(fix.source, Source::Point | Source::Rtept)),
+            route: all(&|fix| fix.source == Source::Rtept),
+            track: fixes.clone().next().map(|fix| fix.track),
+            receiver,
+            sigma_source,
+            heights_m,
+        }
+    }
+
+    fn put<F: Borrow<Fix>>(
+        &self,
+        fixes: impl Iterator<Item = F>,
+        plane: &Plane,
+        given_m: Option<f64>,
+    ) -> Vec<Spot> {
+        let (mut way_m, mut last) = (0.0, None);
+        fixes
+            .enumerate()
+            .filter_map(|(index, fix)| {
+                let fix: &Fix = fix.borrow();
+                let at = plane.forward(fix.lat_deg, fix.lon_deg);
+                if !(at.x.is_finite() && at.y.is_finite()) {
+                    return None;
+                }
+                way_m += last.map_or(0.0, |last| distance_m(last, at));
+                last = Some(at);
+                let clock_s = fix.clock_s.filter(|_| self.timed);
+                Some(Spot {
+                    at,
+                    t_s: clock_s.unwrap_or(way_m),
+                    sigma_m: fix_sigma_m(fix, given_m).0,
+                    fix: index,
+                })
+            })
+            .collect()
+    }
+
+    /// The heights along a line of its spots.
+    pub(super) fn heights(&self, line: &[Spot]) -> Vec<Height> {
+        line.iter()
+            .step_by(line.len().div_ceil(MOST_HEIGHTS).max(1))
+            .filter_map(|spot| {
+                Some(Height {
+                    at: spot.at,
+                    t_s: spot.t_s,
+                    height_m: (self.heights_m.get(spot.fix).copied()).filter(|h| h.is_finite())?,
+                    sigma_m: spot.sigma(),
+                })
+            })
+            .collect()
+    }
+}
+
+/// Receiver class and the source of its sigma, by the majority of so many fixes.
+fn class<'a>(
+    fixes: impl Iterator<Item = &'a Fix> + Clone,
+    count: usize,
+    given_m: Option<f64>,
+) -> (Receiver, SigmaSource) {
+    // The best last: of classes with as many fixes it is the one taken.
+    const CLASSES: [Receiver; 5] = [
+        Receiver::Unknown,
+        Receiver::Autonomous,
+        Receiver::Differential,
+        Receiver::RtkFloat,
+        Receiver::RtkFixed,
+    ];
+    let mut of_class = [0usize; CLASSES.len()];
+    for fix in fixes.clone() {
+        let class = Receiver::of(fix.quality);
+        for (count, one) in of_class.iter_mut().zip(CLASSES) {
+            *count += usize::from(one == class);
+        }
+    }
+    let most = CLASSES.into_iter().zip(of_class).max_by_key(|c| c.1);
+    let receiver = most.map_or(Receiver::Unknown, |c| c.0);
+    let mut counts = [0usize; 3];
+    for fix in fixes {
+        match fix_sigma_m(fix, given_m).1 {
+            SigmaSource::Given => return (receiver, SigmaSource::Given),
+            SigmaSource::Gst => counts[0] += 1,
+            SigmaSource::Hdop => counts[1] += 1,
+            _ => counts[2] += 1,
+        }
+    }
+    let source = if counts[0] * 2 >= count {
+        SigmaSource::Gst
+    } else if counts[2] * 2 >= count {
+        SigmaSource::Assumed
+    } else {
+        SigmaSource::Hdop
+    };
+    (receiver, source)
+}
