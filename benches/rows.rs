@@ -5,7 +5,7 @@ mod lawns;
 #[path = "../tests/made/seeded.rs"]
 mod seeded;
 
-use boundwalk::order::pack::Rule;
+use boundwalk::order::rule::Rule;
 use boundwalk::order::search::search;
 use geo::{Area, MultiPolygon};
 use lawns::{Seeded, any, curved};

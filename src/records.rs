@@ -16,6 +16,7 @@ pub mod garden;
 pub mod look;
 pub mod report;
 pub mod schema;
+mod tables;
 
 use crate::fault::Fault;
 use rusqlite::functions::FunctionFlags;
@@ -150,7 +151,7 @@ impl Records {
         }
     }
 
-    fn told(&self, error: schema::Trouble) -> Fault {
+    fn told(&self, error: tables::Trouble) -> Fault {
         told(&self.path, error)
     }
 }
@@ -184,10 +185,10 @@ fn functions(connection: &Connection) -> rusqlite::Result<()> {
 }
 
 /// What went wrong with the file, in words.
-fn told(path: &Path, trouble: schema::Trouble) -> Fault {
+fn told(path: &Path, trouble: tables::Trouble) -> Fault {
     let error = match trouble {
-        schema::Trouble::Fault(fault) => return fault.in_file(path.display().to_string()),
-        schema::Trouble::Sql(error) => error,
+        tables::Trouble::Fault(fault) => return fault.in_file(path.display().to_string()),
+        tables::Trouble::Sql(error) => error,
     };
     let (code, what, advice) = match error.sqlite_error_code() {
         Some(ErrorCode::NotADatabase) => (

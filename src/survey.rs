@@ -134,7 +134,7 @@ fn survey(request: &Request, collected: &mut Collected, plane: Plane) -> Result<
     if let [only] = lawns.as_mut_slice()
         && !request.job.edges.is_empty()
     {
-        walked::carry_sides(
+        corners::carry_sides(
             only,
             &request.job.edges,
             collected

@@ -439,6 +439,17 @@ fn grouped(text: &str) -> String {
     out
 }
 
+/// The letter of a corner, A for 0.
+pub fn letter(i: usize) -> String {
+    let letters = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ";
+    let last = char::from(letters.get(i % 26).copied().unwrap_or(b'?'));
+    if i < 26 {
+        last.to_string()
+    } else {
+        format!("{}{last}", letter(i / 26 - 1))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -558,5 +569,11 @@ mod tests {
         assert_eq!(u.small_length(0.02), "0.79 in");
         assert_eq!(Units::Metric.small_length(0.02), "2.0 cm");
         assert_eq!(Units::Metric.plain_area(0.3848), "0.38 m²");
+    }
+
+    #[test]
+    fn letters_go_on_after_z() {
+        let names: Vec<_> = [0, 25, 26, 51, 52, 701, 702].map(letter).into();
+        assert_eq!(names, ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]);
     }
 }

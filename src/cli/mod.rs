@@ -182,12 +182,3 @@ pub fn status_code(status: Status) -> ExitCode {
         Status::Check | Status::Withheld => ExitCode::from(3),
     }
 }
-
-#[cfg(test)]
-mod tests {
-    #[test]
-    fn the_command_line_is_well_formed() {
-        use clap::CommandFactory;
-        super::Cli::command().debug_assert();
-    }
-}

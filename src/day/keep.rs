@@ -1,7 +1,7 @@
 //! The folder of sheets: each survey's set appears whole under its name or not at all, whatever the moment this program
 //! is killed, and a set's folder that has anything else in it is never replaced.
 
-use super::name;
+use super::name::{self, SHEETS};
 use super::one::Fingerprint;
 use crate::fault::Fault;
 use crate::sheet::Sheet;
@@ -17,9 +17,6 @@ use sha2::{Digest, Sha256};
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
-
-/// The day's own sheets.
-pub const SHEETS: [&str; 4] = ["day.csv", "day.geojson", "day.ndjson", "day.html"];
 
 /// The folder given with `--out`, held by this run.
 #[derive(Debug)]

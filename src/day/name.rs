@@ -7,6 +7,9 @@ use crate::write::manifest;
 use sha2::{Digest, Sha256};
 use std::path::{Component, Path};
 
+/// The day's own sheets.
+pub const SHEETS: [&str; 4] = ["day.csv", "day.geojson", "day.ndjson", "day.html"];
+
 /// Longest name of a folder, bytes: file systems stop at 255, and endings are added.
 const LONGEST: usize = 120;
 
@@ -81,7 +84,7 @@ pub fn folder(name: &str) -> String {
         plain.truncate(cut);
     }
     // The day's own sheets lie beside the folders.
-    let taken = super::keep::SHEETS.contains(&plain.as_str()) || plain == manifest::NAME;
+    let taken = SHEETS.contains(&plain.as_str()) || plain == manifest::NAME;
     if changed || taken || plain.ends_with('.') {
         let hash: String = Sha256::digest(name.as_bytes())
             .iter()

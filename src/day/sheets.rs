@@ -1,8 +1,9 @@
 //! The day's own sheets, a row at a time: table, map and index page. What is written does not grow in memory.
 
 use super::Summary;
-use super::keep::{self, Folder, Growing};
+use super::keep::{Folder, Growing};
 use super::line::Line;
+use super::name;
 use super::page;
 use crate::fault::Fault;
 use crate::sheet::csv::{places, words};
@@ -115,7 +116,7 @@ impl DaySheets {
     /// When a file cannot be made.
     pub fn begin(folder: &Folder, units: Units) -> Result<DaySheets, Fault> {
         let stage = folder.begin()?;
-        let [table, map, documents, page] = keep::SHEETS;
+        let [table, map, documents, page] = name::SHEETS;
         let mut sheets = DaySheets {
             table: Growing::new(&stage, table)?,
             map: Growing::new(&stage, map)?,

@@ -1,7 +1,7 @@
 //! Joints for a row where whole pieces with a cut one at each end cannot keep clear of the row before's joints.
 
 use super::demand::Demand;
-use super::pack::{Rule, SAME_M};
+use super::rule::{Rule, SAME_M};
 
 /// Lengths of the pieces of one row, as few as can be, all between the minimum and a whole piece, with every joint
 /// at least the stagger from `before` (joints of the row before, metres). Where that is impossible the stagger is

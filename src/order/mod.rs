@@ -13,6 +13,7 @@ pub mod pack;
 pub mod perimeter;
 pub mod price;
 pub mod rows;
+pub mod rule;
 pub mod search;
 pub mod slope;
 pub mod soil;

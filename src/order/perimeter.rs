@@ -4,7 +4,8 @@
 //! follows the outer edge only; beds are cut out of the rows.
 
 use super::demand::Demand;
-use super::pack::{Rule, TASTES, pack};
+use super::pack::pack;
+use super::rule::{Rule, TASTES};
 use super::slope::Stretch;
 use geo::{BooleanOps, Buffer, Coord, MapCoords, MultiPolygon, Simplify};
 use serde::Serialize;

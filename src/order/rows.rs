@@ -1,6 +1,6 @@
 //! Turf laid out row by row on the drawn lawns: the counts, and where every piece goes.
 
-use super::pack::Rule;
+use super::rule::Rule;
 use super::search::{Along, Alternative, Chosen, bearing_deg, search};
 use super::slope::Stretch;
 use crate::lawn::Lawn;

@@ -4,7 +4,8 @@
 //! the order of those bounds until no bound left can beat the best layout found.
 
 use super::demand::{Bands, Demand, Turned};
-use super::pack::{Laid, Packing, Rule, TASTES, Taste, pack};
+use super::pack::{Packing, pack};
+use super::rule::{Laid, Rule, TASTES, Taste};
 use geo::{ConvexHull, Coord, MultiPolygon, Simplify};
 use serde::Serialize;
 use std::f64::consts::{FRAC_PI_2, PI};

@@ -1,9 +1,9 @@
 //! How many pieces of turf, why so many, and how sure that is.
 
 use super::chance;
-use super::pack::Rule;
 use super::perimeter::{self, Strip};
 use super::rows::{self, Rows};
+use super::rule::Rule;
 use super::slope::Slope;
 use super::{Take, whole_up};
 use crate::fault::{Fault, Warning};

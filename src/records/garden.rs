@@ -12,7 +12,7 @@
 //! under one of the same names, or the same job number and last part of the name, make it a revision. Anything else is another garden.
 
 use super::blob;
-use super::schema::Trouble;
+use super::tables::Trouble;
 use crate::fault::Fault;
 use crate::plane::Plane;
 use crate::survey::collect::stem;

@@ -2,6 +2,7 @@
 
 mod gardens;
 
+use super::tables::{LAYERS, Trouble};
 use crate::fault::Fault;
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 
@@ -9,8 +10,6 @@ use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, 
 const APPLICATION_ID: i64 = 0x4750_4B47;
 /// Version 1.4.0 of the standard (Requirement 2: major, two digits minor, two digits bug-fix).
 const USER_VERSION: i64 = 10_400;
-/// Layers, each with a spatial index.
-pub const LAYERS: [&str; 4] = ["lawns", "deductions", "walks", "bands"];
 /// The version of the tables that this program writes.
 pub const NEWEST: i64 = STEPS.len() as i64;
 
@@ -33,19 +32,6 @@ enum Step {
     /// For each layer in the place of `<t>`.
     EachLayer(&'static str),
     Call(fn(&Transaction<'_>) -> Result<(), Trouble>),
-}
-
-/// SQLite's error, or what is wrong with the file.
-#[derive(Debug)]
-pub enum Trouble {
-    Sql(rusqlite::Error),
-    Fault(Fault),
-}
-
-impl From<rusqlite::Error> for Trouble {
-    fn from(error: rusqlite::Error) -> Trouble {
-        Trouble::Sql(error)
-    }
 }
 
 /// Makes the tables, or adds what an older version lacks, all in one transaction.

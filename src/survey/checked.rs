@@ -3,7 +3,6 @@
 use super::Survey;
 use super::measured::TapeFacts;
 use super::reliability::{largest_unseen, told_from};
-use super::report::ERRS_MORE;
 use super::settled::Adjusted;
 use super::walked::{Walked, told_apart_m};
 use crate::band::evidence::Difference;
@@ -14,6 +13,9 @@ use crate::tape::adjust::POWER;
 use crate::tape::trust::w_critical;
 use geo::Coord;
 use serde::{Deserialize, Serialize};
+
+/// How many times more than it claims a receiver must be believed to err for that to be told.
+pub const ERRS_MORE: f64 = 2.0;
 
 /// What checks a number, as it stands in the result.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]

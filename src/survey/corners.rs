@@ -1,23 +1,17 @@
 //! The corners of the walked edges and what they are called: letters in the order of the walk, or the names the job
 //! sheet gives them.
 
-use super::walked::Walked;
-use crate::fault::Warning;
-use crate::job::{Corner, Place};
+use super::walked::carried::move_edge;
+use super::walked::{Fixed, Walked};
+use crate::fault::{Fault, Warning};
+use crate::job::{Carry, Corner, Edge as OneSide, Place, Side};
 use crate::plane::Plane;
 use crate::ring::distance_m;
 use crate::ring::edge::{Edge, Vertex, foot};
-use crate::tape::figure::letter;
+use crate::units::letter;
 use crate::walk::clean::Cleaned;
 use crate::walk::{Spot, pauses, wander_m};
 use geo::Coord;
-
-/// A corner the job sheet names. Known by when it was passed: vertices move and multiply when an edge is carried.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Fixed {
-    pub name: String,
-    pub t_s: f64,
-}
 
 /// The corners of each lawn, clockwise: vertex and name. Letters go on from lawn to lawn.
 pub fn named(lawns: &[Walked]) -> Vec<Vec<(usize, String)>> {
@@ -390,4 +384,68 @@ fn set(walked: &mut Walked, at: Coord<f64>, t_s: Option<f64>, name: &str) {
         name: name.to_owned(),
         t_s: corner.t_s,
     });
+}
+
+/// Moves single sides that were carried differently from the rest: between two lettered corners, clockwise or counter-
+/// clockwise, whichever way is the shorter. The rest of the edge was already moved.
+///
+/// # Errors
+/// Of kind `Usage`: a corner of that letter does not exist; `Withheld`: nothing is left.
+pub fn carry_sides(ring: &mut Walked, sides: &[OneSide], whole: Carry) -> Result<(), Fault> {
+    let signed = |carry: Carry| match carry.side.or(whole.side).unwrap_or(Side::Inside) {
+        Side::Inside => carry.offset_m.unwrap_or(0.0),
+        Side::Outside => -carry.offset_m.unwrap_or(0.0),
+    };
+    let vertices = &ring.edge.vertices;
+    let n = vertices.len();
+    let corners = of(ring);
+    let find = |wanted: &str| {
+        let at = corners
+            .iter()
+            .find(|(_, name)| name.eq_ignore_ascii_case(wanted))
+            .map(|(vertex, _)| *vertex);
+        at.ok_or_else(|| {
+            let names: Vec<&str> = corners.iter().map(|(_, name)| name.as_str()).collect();
+            Fault::usage(
+                "no-such-corner",
+                format!(
+                    "[[edge]] names the corner “{wanted}”, but the corners found are: {}.",
+                    names.join(", ")
+                ),
+                "Measure once without [[edge]] and take the letters from the sheet's list of corners.",
+            )
+        })
+    };
+    let mut outward_m = vec![0.0; n];
+    for side in sides {
+        let (from, to) = (find(&side.from)?, find(&side.to)?);
+        let moved_m = signed(side.carry) - signed(whole);
+        let span = |a: usize, b: usize| (a..a + (b + n - a) % n).map(|i| i % n).collect::<Vec<_>>();
+        let way_m = |spans: &[usize]| {
+            spans
+                .iter()
+                .map(|&i| distance_m(vertices[i].at, vertices[(i + 1) % n].at))
+                .sum::<f64>()
+        };
+        let (one, other) = (span(from, to), span(to, from));
+        for i in if way_m(&one) <= way_m(&other) {
+            one
+        } else {
+            other
+        } {
+            outward_m[i] = moved_m;
+        }
+    }
+    let area_m2 = move_edge(&mut ring.edge, &outward_m);
+    if area_m2 <= 0.0 {
+        return Err(Fault::withheld(
+            "carry-collapses",
+            "With the sides moved as [[edge]] says, nothing is left inside the edge.",
+            "Check the carry_m and carry_side of [[edge]].",
+        ));
+    }
+    let added_m2 = area_m2 - ring.area_m2;
+    ring.carried_m2 += added_m2;
+    ring.area_m2 = area_m2;
+    Ok(())
 }

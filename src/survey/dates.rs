@@ -3,11 +3,10 @@
 //! No date moves an area. A wrong one stands on the record, on the quotation and in `records --since`, where nobody
 //! would find the survey again. The machine's clock is not asked, as the same inputs must give the same result.
 
-use super::collect::Collected;
 use crate::fault::Warning;
 use crate::job::Job;
 use crate::job::keys::Origin;
-use crate::read::Log;
+use crate::read::{Log, LogFile};
 use jiff::civil::Date;
 use jiff::{Span, Unit};
 
@@ -37,23 +36,19 @@ struct Dated {
 }
 
 /// The day the survey is recorded under: the sheet's, else the first that a log gives and that can be.
-pub fn walked_on(job: &Job, collected: &Collected) -> Option<Date> {
-    let of_log = |file: &crate::read::LogFile| {
+pub fn walked_on(job: &Job, files: &[LogFile]) -> Option<Date> {
+    let of_log = |file: &LogFile| {
         let date: Date = file.first_time.get(..10)?.parse().ok()?;
         can_be(date).then_some(date)
     };
-    job.date.or_else(|| collected.files.iter().find_map(of_log))
+    job.date.or_else(|| files.iter().find_map(of_log))
 }
 
-/// What is wrong with the dates of a survey.
-pub fn look(job: &Job, collected: &Collected) -> Vec<Warning> {
+/// What is wrong with the dates of a survey: of the logs of its lawns, of the others, and of all `files` read.
+pub fn look(job: &Job, lawns: &[&Log], others: &[&Log], files: &[LogFile]) -> Vec<Warning> {
     let mut warnings = Vec::new();
-    let lawns: Vec<Dated> = collected.lawns.iter().flat_map(|p| dated(&p.log)).collect();
-    let others = collected
-        .deducts
-        .iter()
-        .chain(collected.paths.iter().map(|p| &p.part));
-    let others: Vec<Dated> = others.flat_map(|part| dated(&part.log)).collect();
+    let lawns: Vec<Dated> = lawns.iter().flat_map(|log| dated(log)).collect();
+    let others: Vec<Dated> = others.iter().flat_map(|log| dated(log)).collect();
     let confirmed = |log: &Dated| job.date.is_some_and(|sheet| near(sheet, log.first));
     for log in lawns.iter().chain(&others) {
         warnings.extend(jumps(log, job));
@@ -80,7 +75,7 @@ pub fn look(job: &Job, collected: &Collected) -> Vec<Warning> {
             ),
         ));
     }
-    warnings.extend(of_sheet(job, walked_on(job, collected), !lawns.is_empty()));
+    warnings.extend(of_sheet(job, walked_on(job, files), !lawns.is_empty()));
     warnings
 }
 

@@ -11,7 +11,8 @@
 //! Theory: an introduction*, Delft University Press 2000. Both from memory.
 
 use crate::normal;
-use crate::tape::adjust::{POWER, SIGNIFICANCE};
+use crate::tape::adjust::POWER;
+use crate::tape::trust::SIGNIFICANCE;
 
 /// By how many sigmas the mean of a test's normal statistic must move for the test to tell of it with chance `power`, where
 /// without an error it speaks up with chance `size` (two-sided): `z(1 − size/2) + z(power)`.

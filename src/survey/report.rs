@@ -1,6 +1,6 @@
 //! From a survey to the result document.
 
-use super::checked::Checked;
+use super::checked::{Checked, ERRS_MORE};
 use super::collect::{Collected, stem};
 use super::measured::{
     Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, PlaneFacts, Point,
@@ -28,8 +28,6 @@ pub const SCHEMA: &str = "boundwalk/result/1";
 /// although its inputs are the same. `tests/method.rs` sees to it.
 pub const METHOD: u32 = 10;
 pub const CONFIDENCE: f64 = 0.95;
-/// How many times more than it claims a receiver must be believed to err for that to be told.
-pub const ERRS_MORE: f64 = 2.0;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {
     let name = match (&request.name, collected.files.first()) {
@@ -44,7 +42,7 @@ fn identity(request: &Request, collected: &Collected) -> Identity {
         name,
         job: request.job.number.clone(),
         site: request.job.site.clone(),
-        date: dates::walked_on(&request.job, collected).map(|d| d.to_string()),
+        date: dates::walked_on(&request.job, &collected.files).map(|d| d.to_string()),
     }
 }
 

@@ -1,7 +1,7 @@
 //! One walked ring: from its fixes to its area, its pull on the error, and its drawn edge.
 
 mod beside;
-mod carried;
+pub mod carried;
 pub mod cornered;
 mod doubts;
 mod drift;
@@ -12,13 +12,11 @@ mod placed;
 mod round;
 
 pub use beside::{Suspect, held_at_end_s, lost_at_end};
-pub use carried::carry_sides;
 pub use drift::{Drift, ToldBy};
 pub use passes::Pass;
 pub use placed::Placed;
 
 use super::collect::Part;
-use super::corners::Fixed;
 use crate::band::budget::{Causes, Coarse, Term};
 use crate::band::evidence::{self, Difference};
 use crate::band::ground::Height;
@@ -34,7 +32,7 @@ use crate::ring::{area_gradients_m, distance_m, signed_area_m2};
 use crate::walk::clean::{self, Cleaned, Gap};
 use crate::walk::jumps::Jump;
 use crate::walk::laps::{self, Laps, NoLap};
-use crate::walk::{Removal, Spot, turning};
+use crate::walk::{Removal, Spot, pace, turning};
 use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s, suspects};
 use carried::carry_edge;
 pub use doubts::told_apart_m;
@@ -48,6 +46,13 @@ use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 use std::sync::Arc;
 
+/// A corner the job sheet names. Known by when it was passed: vertices move and multiply when an edge is carried.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fixed {
+    pub name: String,
+    pub t_s: f64,
+}
+
 /// How the hand held the antenna to the edge unless told: metres, one sigma, the same all the way round.
 pub const CARRY_SIGMA_M: f64 = 0.02;
 
@@ -57,7 +62,7 @@ pub const DRIVEN_SIGMA_S: f64 = 0.3;
 
 /// How the antenna was held to the edge unless told, at this pace: metres, one sigma.
 fn carry_sigma_m(pace_m_s: f64) -> f64 {
-    if pace_m_s > clean::DRIVEN_M_S {
+    if pace_m_s > pace::DRIVEN_M_S {
         DRIVEN_SIGMA_S * pace_m_s
     } else {
         CARRY_SIGMA_M
@@ -296,7 +301,7 @@ pub fn measure(placed: Placed, asked: &Asked) -> Result<Walked, Fault> {
     let cleaned = clean::clean(std::mem::take(&mut seen.placed.spots));
     let pace_m_s = cleaned.pace_m_s;
     rounds(&seen, asked, cleaned).map_err(|refused| {
-        if pace_m_s <= clean::DRIVEN_M_S {
+        if pace_m_s <= pace::DRIVEN_M_S {
             return refused;
         }
         let seen = format!("{} {}", round::was_driven(pace_m_s, what), refused.what());

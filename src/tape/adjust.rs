@@ -9,15 +9,13 @@
 use super::chance;
 use super::matrix::{Matrix, dot};
 use super::reading::{Line, Reading};
-use super::trust::Trust;
+use super::trust::{SIGNIFICANCE, Trust};
 use crate::fault::Fault;
 use crate::normal;
 use crate::ring;
 use geo::Coord;
 use std::collections::BTreeSet;
 
-/// Significance of the test of a single reading: Baarda's customary 0.1 %.
-pub const SIGNIFICANCE: f64 = 0.001;
 /// Chance with which an error of the smallest detectable size is found: the customary 80 %.
 pub const POWER: f64 = 0.80;
 /// Significance of the test of the variance factor, two-sided.

@@ -3,11 +3,13 @@
 use super::chance;
 use super::matrix::{Matrix, dot};
 use super::reading::{Line, Reading};
-use super::snoop::ODDS;
 use super::trust::walk_critical;
 use crate::units::{FOOT_M, YARD_M};
 use geo::Coord;
 use serde::Serialize;
+
+/// How much likelier than any other the named alternative must be.
+pub const ODDS: f64 = 20.0;
 
 /// What one check comes to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

@@ -10,7 +10,8 @@ use super::trust::Trust;
 use crate::fault::Fault;
 use crate::job::shape::Diagonal;
 use crate::ring::{area_gradient_m, perimeter_m, signed_area_m2};
-use draw::draw;
+use crate::units::letter;
+use draw::{draw, taped};
 use geo::Coord;
 use serde::Serialize;
 
@@ -52,17 +53,6 @@ pub struct ClosingLine {
     /// Baarda's statistic, sigmas.
     pub w: f64,
     pub left_out: bool,
-}
-
-/// The letter of a corner, A for 0.
-pub fn letter(i: usize) -> String {
-    let letters = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ";
-    let last = char::from(letters.get(i % 26).copied().unwrap_or(b'?'));
-    if i < 26 {
-        last.to_string()
-    } else {
-        format!("{}{last}", letter(i / 26 - 1))
-    }
 }
 
 /// Closes a polygon from its sides (A-B, B-C, … back to A) and diagonals. `inward` are the corners that point
@@ -266,13 +256,6 @@ fn lines_of(sides_m: &[f64], diagonals: &[Diagonal]) -> Result<Vec<Diagonal>, Fa
     Ok(lines)
 }
 
-fn taped(lines: &[Diagonal], i: usize, j: usize) -> Option<f64> {
-    lines
-        .iter()
-        .find(|l| (l.from, l.to) == (i, j) || (l.from, l.to) == (j, i))
-        .map(|l| l.length_m)
-}
-
 fn refuse_open_triangles(n: usize, lines: &[Diagonal]) -> Result<(), Fault> {
     for i in 0..n {
         for j in i + 1..n {
@@ -320,12 +303,6 @@ pub fn flat_area_gradient(corners: &[Coord<f64>]) -> Vec<f64> {
 mod tests {
     use super::*;
     use approx::assert_relative_eq;
-
-    #[test]
-    fn letters_go_on_after_z() {
-        let names: Vec<_> = [0, 25, 26, 51, 52, 701, 702].map(letter).into();
-        assert_eq!(names, ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]);
-    }
 
     fn diagonal(from: usize, to: usize, length_m: f64) -> Diagonal {
         Diagonal { from, to, length_m }

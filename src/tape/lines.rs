@@ -3,7 +3,7 @@
 use super::chance;
 use super::matrix::{Matrix, dot};
 use super::reading::Line;
-use super::setout::{Baseline, Row, curve_rows};
+use super::setout::{Baseline, ROUGH_M, Row, Side, curve_rows};
 use crate::ring::distance_m;
 use geo::Coord;
 use serde::Serialize;
@@ -12,11 +12,6 @@ use serde::Serialize;
 pub const MOST_LINES: usize = 8;
 /// A further line must take at least this share off the area's variance.
 const WORTH_TAPING: f64 = 0.05;
-/// A walk that can't tell a smaller bulge than this from none, metres, is a poor one.
-pub const ROUGH_M: f64 = 0.25;
-/// A tolerance is three sigmas; of ten places along a side one lies beyond five about once in two thousand sides, where the
-/// error forgets itself between them (a normal error against a chord whose ends err too: 1.22 sigmas).
-const LOOSE: f64 = 5.0 / 3.0;
 /// Spacing of check offsets to a curved edge, metres (common practice, no source).
 pub const CHECK_SPACING_M: f64 = 1.0;
 
@@ -54,61 +49,6 @@ pub struct CheckSheet {
     pub offsets: Vec<Row>,
     /// Of the offsets, 95 times in 100.
     pub offset_tolerance_m: Option<f64>,
-}
-
-/// A stretch of a ring between two neighbouring corners.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Side {
-    /// Indices of the corners it joins.
-    pub from: usize,
-    pub to: usize,
-    /// Everything on the way, corners included.
-    pub points: Vec<Coord<f64>>,
-    /// The side is straight if nothing on it is further from its chord than this, metres: a good walk shows a bulge of
-    /// five centimetres, a phone's can't tell one of metres.
-    pub tolerance_m: f64,
-}
-
-/// A bulge that is none, metres: what a taut line and a well kept edge differ by.
-pub const STRAIGHT_M: f64 = 0.05;
-
-impl Side {
-    /// Farthest from the chord, metres.
-    pub fn bulge_m(&self) -> f64 {
-        let (Some(a), Some(b)) = (self.points.first(), self.points.last()) else {
-            return 0.0;
-        };
-        let chord = [*a, *b];
-        self.points
-            .iter()
-            .map(|p| {
-                let three = [chord[0], chord[1], *p];
-                Line::Offset {
-                    point: 2,
-                    from: 0,
-                    to: 1,
-                }
-                .value(&three)
-                .abs()
-            })
-            .filter(|d| d.is_finite())
-            .fold(0.0, f64::max)
-    }
-
-    pub fn is_straight(&self) -> bool {
-        self.bulge_m() <= self.tolerance_m
-    }
-
-    /// A poor walk now and then bulges by more than its tolerance where the edge does not: what was taped as straight is taken so up
-    /// to this, with a word of doubt.
-    pub fn may_be_straight(&self) -> bool {
-        let loose = if self.tolerance_m > ROUGH_M {
-            LOOSE
-        } else {
-            1.0
-        };
-        self.bulge_m() <= loose * self.tolerance_m
-    }
 }
 
 /// What the sheet is made from.
@@ -325,6 +265,7 @@ impl<'a, 'b> State<'a, 'b> {
 mod tests {
     use super::*;
     use crate::tape::figure::flat_area_gradient;
+    use crate::tape::setout::STRAIGHT_M;
     use approx::assert_abs_diff_eq;
 
     #[test]

@@ -1,12 +1,12 @@
 //! Walk and tape brought together: the checks, the adjustment, what was found, and the ring and area that follow.
 
-use super::adjust::{Adjustment, FACTOR_SIGNIFICANCE, POWER, SIGNIFICANCE};
+use super::adjust::{Adjustment, FACTOR_SIGNIFICANCE, POWER};
 use super::carried::{Carried, HungRing, carry};
 use super::checks::{Check, Scale, check, scale, unit_of};
 use super::matrix::Matrix;
 use super::reading::{Line, Reading};
 use super::snoop::{Finding, Snooped, snoop};
-use super::trust::{Trust, walk_critical};
+use super::trust::{SIGNIFICANCE, Trust, walk_critical};
 use crate::fault::Fault;
 use geo::Coord;
 use serde::Serialize;

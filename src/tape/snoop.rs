@@ -7,15 +7,12 @@
 //! choosing among them would be guessing.
 
 use super::adjust::{Adjustment, adjust_trusting};
-use super::checks::may_be_scale;
+use super::checks::{ODDS, may_be_scale};
 use super::matrix::Matrix;
 use super::reading::Reading;
 use super::trust::Trust;
 use crate::fault::Fault;
 use geo::Coord;
-
-/// How much likelier than any other the named alternative must be.
-pub const ODDS: f64 = 20.0;
 
 /// What the search found.
 #[derive(Debug, Clone, PartialEq)]

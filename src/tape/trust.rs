@@ -1,12 +1,14 @@
 //! What is known of points besides their covariance: how far their sigmas are to be believed, and the edge that goes round them.
 
-use super::adjust::SIGNIFICANCE;
 use super::chance;
 use crate::fault::Fault;
 use crate::ring::crosses_itself;
 use geo::Coord;
 use std::cell::Cell;
 use std::sync::LazyLock;
+
+/// Significance of the test of a single reading: Baarda's customary 0.1 %.
+pub const SIGNIFICANCE: f64 = 0.001;
 
 /// Degrees of freedom with which a walk's sigma is known.
 const WALK_FREEDOM: f64 = 12.0;

@@ -1,7 +1,7 @@
 //! Places where the position moved, not the walker.
 
 use super::Spot;
-use super::clean::{Reach, rough_m};
+use super::pace::{Reach, rough_m};
 use crate::ring::{cross, distance_m, dot, edge::foot, size_m};
 use geo::Coord;
 use std::borrow::Cow;

@@ -5,6 +5,7 @@
 pub mod clean;
 pub mod jumps;
 pub mod laps;
+pub mod pace;
 pub mod pauses;
 mod streams;
 pub mod turning;

@@ -1,7 +1,7 @@
 //! Two position streams woven into one log.
 
 use super::Spot;
-use super::clean::median;
+use super::pace::median;
 use crate::ring::distance_m;
 use geo::Coord;
 

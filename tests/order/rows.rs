@@ -1,7 +1,7 @@
 //! Rows of turf: every layout is real, and near the fewest pieces there can be.
 
 use super::lawns::{Seeded, any, polygon};
-use boundwalk::order::pack::Rule;
+use boundwalk::order::rule::Rule;
 use boundwalk::order::search::{Chosen, search};
 use geo::{Area, BooleanOps, Coord, MultiPolygon};
 

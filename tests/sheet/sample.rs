@@ -353,8 +353,8 @@ pub fn drawn(
     use crate::lawn::{Outer, Shape, Taking, drawn::of_area, lay};
     use crate::order::{Take, plan};
     use crate::survey::measured::DrawnSide;
-    use crate::tape::figure::letter;
-    use crate::tape::{lines::Side, setout};
+    use crate::tape::setout::{self, Side};
+    use crate::units::letter;
     let mut measured = garden();
     let mut takings: Vec<Taking> = patio
         .into_iter()

@@ -1,8 +1,8 @@
 //! A part-laid lawn: what lies ready, what was taken, and how good that is.
 
 use super::ways::{Cut, From, Joints, Way, joints_of};
-use super::{Laid, Offcut, Rule, SAME_M, Taste};
 use crate::order::demand::Demand;
+use crate::order::rule::{Laid, Offcut, Rule, SAME_M, Taste};
 use std::rc::Rc;
 
 /// A part-laid lawn.
@@ -279,12 +279,5 @@ impl State {
         }
         let at = self.pool.partition_point(|o| o.length_m < rest.length_m);
         self.pool.insert(at, rest);
-    }
-
-    pub fn before_positions(&self, rule: &Rule) -> Vec<f64> {
-        self.before
-            .iter()
-            .flat_map(|run| (0..run.count).map(move |k| run.first + f64::from(k) * rule.length_m))
-            .collect()
     }
 }

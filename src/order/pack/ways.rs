@@ -1,9 +1,8 @@
 //! The ways one row can be laid after others: where its joints fall, and what each cut piece is cut from.
 
-use super::state::State;
-use super::{Rule, SAME_M};
 use crate::order::demand::Demand;
 use crate::order::joints;
+use crate::order::rule::{Offcut, Rule, SAME_M};
 
 /// Joints at `first`, `first + length`, ...: `count` of them.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,6 +64,13 @@ pub(super) fn joints_of(way: &Way, demand: &Demand, rule: &Rule, into: &mut Vec<
     }
 }
 
+/// Where each joint lies, one by one.
+fn positions(runs: &[Joints], rule: &Rule) -> Vec<f64> {
+    runs.iter()
+        .flat_map(|run| (0..run.count).map(move |k| run.first + f64::from(k) * rule.length_m))
+        .collect()
+}
+
 /// The smallest distance between a joint of one run of joints and one of the other.
 fn nearest(a: Joints, b: Joints, length: f64) -> f64 {
     if a.count == 0 || b.count == 0 {
@@ -98,9 +104,15 @@ fn keeps_stagger(joints: Joints, before: &[Joints], rule: &Rule) -> bool {
         .all(|other| nearest(joints, *other, rule.length_m) + SAME_M >= rule.stagger_m)
 }
 
-/// Every sensible way to lay `demand` after `state`, handed to `found` with the number of joints that come too
-/// near to the row before.
-pub(super) fn ways(state: &State, demand: &Demand, rule: &Rule, mut found: impl FnMut(Way, u32)) {
+/// Every sensible way to lay `demand` from the offcuts in `pool`, shortest first, beside the joints of the row `before`;
+/// handed to `found` with the number of joints that come too near to that row.
+pub(super) fn ways(
+    pool: &[Offcut],
+    before: &[Joints],
+    demand: &Demand,
+    rule: &Rule,
+    mut found: impl FnMut(Way, u32),
+) {
     let length = rule.length_m;
     let wanted = demand.length_m();
     let mut any = false;
@@ -118,7 +130,7 @@ pub(super) fn ways(state: &State, demand: &Demand, rule: &Rule, mut found: impl 
                 0,
             );
         } else {
-            sources(state, cut, rule, None, |from| {
+            sources(pool, cut, rule, None, |from| {
                 found(
                     Way::Ends {
                         first: Some(Cut { length: cut, from }),
@@ -141,7 +153,7 @@ pub(super) fn ways(state: &State, demand: &Demand, rule: &Rule, mut found: impl 
                 first: demand.start_m + first,
                 count,
             },
-            &state.before,
+            before,
             rule,
         )
     };
@@ -162,7 +174,7 @@ pub(super) fn ways(state: &State, demand: &Demand, rule: &Rule, mut found: impl 
         for (at_start, first) in [(true, over), (false, length)] {
             if ends(first, most as u32) {
                 any = true;
-                sources(state, over, rule, None, |from| {
+                sources(pool, over, rule, None, |from| {
                     let cut = Some(Cut { length: over, from });
                     found(
                         Way::Ends {
@@ -196,7 +208,7 @@ pub(super) fn ways(state: &State, demand: &Demand, rule: &Rule, mut found: impl 
                 firsts.push(first.clamp(low, high.max(low)));
             }
         };
-        for offcut in &state.pool {
+        for offcut in pool {
             let o = offcut.length_m;
             push(o);
             push(both - o);
@@ -210,7 +222,7 @@ pub(super) fn ways(state: &State, demand: &Demand, rule: &Rule, mut found: impl 
         push(both - 0.5 * length);
         push(length - rule.min_piece_m);
         push(both - (length - rule.min_piece_m));
-        for run in state.before.iter() {
+        for run in before {
             let phase = (run.first - demand.start_m).rem_euclid(length);
             for edge in [phase - rule.stagger_m, phase + rule.stagger_m] {
                 let edge = edge.rem_euclid(length);
@@ -242,12 +254,12 @@ pub(super) fn ways(state: &State, demand: &Demand, rule: &Rule, mut found: impl 
                     0,
                 );
             }
-            sources(state, first, rule, None, |from_first| {
+            sources(pool, first, rule, None, |from_first| {
                 let used = match from_first {
                     From::Pool(k) => Some(k),
                     _ => None,
                 };
-                sources(state, last, rule, used, |from_last| {
+                sources(pool, last, rule, used, |from_last| {
                     found(
                         Way::Ends {
                             first: Some(Cut {
@@ -267,7 +279,7 @@ pub(super) fn ways(state: &State, demand: &Demand, rule: &Rule, mut found: impl 
         }
     }
     if !any {
-        let (lengths, close) = joints::free(demand, rule, &state.before_positions(rule));
+        let (lengths, close) = joints::free(demand, rule, &positions(before, rule));
         let count = close;
         found(Way::Free { lengths, close }, count);
     }
@@ -275,24 +287,31 @@ pub(super) fn ways(state: &State, demand: &Demand, rule: &Rule, mut found: impl 
 
 /// Where a cut piece of `cut` metres could sensibly come from: the offcut that fits best, the smallest whose rest
 /// is still of use, and a fresh piece.
-fn sources(state: &State, cut: f64, rule: &Rule, used: Option<usize>, mut found: impl FnMut(From)) {
-    let from = state.pool.partition_point(|o| o.length_m + SAME_M < cut);
-    let mut best: Option<usize> = None;
-    for k in from..state.pool.len() {
+fn sources(
+    pool: &[Offcut],
+    cut: f64,
+    rule: &Rule,
+    used: Option<usize>,
+    mut found: impl FnMut(From),
+) {
+    let from = pool.partition_point(|o| o.length_m + SAME_M < cut);
+    let mut tightest = true;
+    for (k, offcut) in pool.iter().enumerate().skip(from) {
         if Some(k) == used {
             continue;
         }
-        if best.is_none() {
-            best = Some(k);
+        let rest_m = offcut.length_m - cut;
+        if tightest {
+            tightest = false;
             found(From::Pool(k));
-            if state.pool[k].length_m - cut <= SAME_M {
+            if rest_m <= SAME_M {
                 // It fits: nothing can be better.
                 return;
             }
-            if state.pool[k].length_m - cut >= rule.min_piece_m {
+            if rest_m >= rule.min_piece_m {
                 break;
             }
-        } else if state.pool[k].length_m - cut + SAME_M >= rule.min_piece_m {
+        } else if rest_m + SAME_M >= rule.min_piece_m {
             found(From::Pool(k));
             break;
         }

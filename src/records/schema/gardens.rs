@@ -3,8 +3,8 @@
 //! Surveys are taken in the order in which they were recorded, each by the rule that new ones are added by. Revisions are
 //! numbered anew within each garden; nothing is left out and no document is touched.
 
-use super::{LAYERS, Trouble};
 use crate::records::garden::{self, Seen};
+use crate::records::tables::{LAYERS, Trouble};
 use rusqlite::{Transaction, params};
 
 pub fn tell_apart(transaction: &Transaction<'_>) -> Result<(), Trouble> {

@@ -9,8 +9,9 @@ use crate::survey::Survey;
 use crate::survey::measured::DrawnSide;
 use crate::survey::walked::Walked;
 use crate::tape::carried::HungRing;
-use crate::tape::lines::{self, STRAIGHT_M, Side};
+
 use crate::tape::matrix::Matrix;
+use crate::tape::setout::{self, STRAIGHT_M, Side};
 use crate::tape::settle::{self, Lawn};
 use geo::Coord;
 
@@ -118,7 +119,7 @@ pub(super) fn lawn(
         let asks = if said == Some(Some(true)) {
             !side.may_be_straight()
         } else {
-            taped && !side.is_straight() && (straight || side.tolerance_m > lines::ROUGH_M)
+            taped && !side.is_straight() && (straight || side.tolerance_m > setout::ROUGH_M)
         };
         if asks {
             drawn.bent.push((name.clone(), side.bulge_m(), straight));

@@ -14,9 +14,6 @@ use geo::Coord;
 /// More than any lawn or field holds, square metres: five kilometres each way. A golf course has well under 1 km², and the largest
 /// fields under one crop some 10 km² (from memory).
 pub const LARGEST_M2: f64 = 25e6;
-/// How truly a plan puts a corner, metres each way, one sigma, unless told: two tapes of 0.02 m each, this program's own
-/// default, fix it to 0.03 m, and where a soft edge turns is pointed at to about 0.04 m.
-pub const PLAN_SIGMA_M: f64 = 0.05;
 /// Degrees with so few decimals tell places no closer together than 100 m apart: no lawn is listed so.
 const COARSE_DECIMALS: i32 = 3;
 /// Corners of one lawn are never further apart than this, metres; metres of a plan read as degrees are 100 km for each metre.

@@ -5,9 +5,10 @@ use crate::fault::{Fault, Warning};
 use crate::ring::edge::foot;
 use crate::ring::wound::{Wound, wound};
 use crate::ring::{distance_m, dot, perimeter_of_m, signed_area_of_m2};
-use crate::walk::clean::{Cleaned, DRIVEN_M_S};
+use crate::walk::clean::Cleaned;
 use crate::walk::laps::agree::{self, Agreed, OddLap, OtherRound, other_round, stride};
 use crate::walk::laps::{Laps, calmed, noise_m};
+use crate::walk::pace::DRIVEN_M_S;
 use crate::walk::{Removal, Spot};
 use geo::{ConvexHull, Coord, LineString, MultiPoint};
 

@@ -1,12 +1,20 @@
 //! A figure drawn from its lengths alone: corner by corner, every way it can be folded.
 
-use super::{letter, taped};
 use crate::fault::Fault;
 use crate::job::shape::Diagonal;
 use crate::ring::{crosses_itself, signed_area_m2};
 use crate::tape::offsets::EQUAL_SPACING_M;
 use crate::tape::reading::{at, cross, length, minus};
+use crate::units::letter;
 use geo::Coord;
+
+/// The length given between these two corners, if one is.
+pub(super) fn taped(lines: &[Diagonal], i: usize, j: usize) -> Option<f64> {
+    lines
+        .iter()
+        .find(|l| (l.from, l.to) == (i, j) || (l.from, l.to) == (j, i))
+        .map(|l| l.length_m)
+}
 
 /// Draws the figure corner by corner. Each corner hung on two lengths may lie on either side; every way is tried,
 /// and the one kept has no crossing sides, the stated inward corners, and fits the lengths left over.

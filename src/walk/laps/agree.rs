@@ -6,7 +6,7 @@ use super::{Laps, Leg};
 use crate::ring::wound::wound;
 use crate::ring::{distance_m, distance2_m2, perimeter_of_m, signed_area_of_m2};
 use crate::walk::Spot;
-use crate::walk::clean::median;
+use crate::walk::pace::median;
 use geo::Coord;
 use std::f64::consts::PI;
 

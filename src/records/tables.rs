@@ -1,0 +1,19 @@
+//! What the layers of a file of records are called, and how working on it ends where it cannot go on.
+
+use crate::fault::Fault;
+
+/// Layers, each with a spatial index.
+pub const LAYERS: [&str; 4] = ["lawns", "deductions", "walks", "bands"];
+
+/// SQLite's error, or what is wrong with the file.
+#[derive(Debug)]
+pub enum Trouble {
+    Sql(rusqlite::Error),
+    Fault(Fault),
+}
+
+impl From<rusqlite::Error> for Trouble {
+    fn from(error: rusqlite::Error) -> Trouble {
+        Trouble::Sql(error)
+    }
+}
