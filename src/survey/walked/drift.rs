@@ -33,14 +33,15 @@ pub enum ToldBy {
 
 /// From when on a distance is a drift, in sigmas of the difference of two positions. On simulated walks of two and three laps 2.6 flag 2 in 1000 by
 /// RTK float and 3 by SBAS that were not flagged before, and leave 2 to 5 % and 11 to 14 % of the drifts silent; 2.8 flag none, and leave one in a hundred more.
-/// Of one lap 3.2 flag 4 in 1000 more by RTK and 10 to 19 by SBAS; 2.5 leave 1 % fewer silent.
+/// Of one lap 2.9, with the hand and the step below, flag 1 to 3 in 100 and leave 10 % of the drifts by RTK fixed silent, 23 to 27 % by float and
+/// 36 to 39 % by SBAS; most of those run along the first side, which looks like walking on past the start.
 const SIGMAS_OF_LAPS: f64 = 2.6;
-const SIGMAS_OF_ENDS: f64 = 3.2;
+const SIGMAS_OF_ENDS: f64 = 2.9;
 /// What the hand and the pole add to that between laps, and between two ends at which nobody steps on one spot, metres; and between fixes a part of
 /// a step.
 const HAND_OF_LAPS_M: f64 = 0.3;
-const HAND_OF_ENDS_M: f64 = 0.6;
-const OF_STEP: f64 = 0.4;
+const HAND_OF_ENDS_M: f64 = 0.45;
+const OF_STEP: f64 = 0.45;
 
 /// The drift that is furthest beyond what the receiver claims, if any is.
 pub(super) fn find(

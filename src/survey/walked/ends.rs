@@ -2,17 +2,21 @@
 //! path is closed at.
 
 use super::passes::Pass;
-use crate::ring::{cross, distance_m, dot, size_m};
+use crate::ring::{cross, distance_m, dot, edge::foot, size_m};
 use crate::walk::{Spot, pauses};
 use geo::Coord;
 
 /// How far from the closing place, along the way, a start or an end is looked for, metres: the furthest drift that is looked for, and a bit.
 pub const REACH_M: f64 = 12.0;
 
-/// A turn that is a corner's, or that of stepping on to an edge or off it; two ways that are one; two that are not, radians.
-const SHARP_RAD: f64 = 0.87;
-const SAME_RAD: f64 = 0.61;
+/// A turn that is a corner's, or that of stepping on to an edge or off it; two ways that are not one, radians.
+const SHARP_RAD: f64 = 0.78;
 const OTHER_RAD: f64 = 0.70;
+
+/// Who waits within so much of the log's beginning or end waits there, metres.
+const AT_ONCE_M: f64 = 1.0;
+/// Shorter than this it is no way, metres.
+const NO_WAY_M: f64 = 0.5;
 
 /// A walk by its length.
 struct Way {
@@ -31,7 +35,13 @@ impl Way {
             gone_m: Vec::new(),
             spot: Vec::new(),
         };
-        let calmed = crate::walk::turning::averaged(spots, |i| spots[i].at, |_| calm_s);
+        let (Some(begins), Some(ends)) = (spots.first(), spots.last()) else {
+            return way;
+        };
+        // Evenly to both sides, so that the ends of the log stay where they are.
+        let (begins_s, ends_s) = (begins.t_s, ends.t_s);
+        let half_s = |t_s: f64| calm_s.min(t_s - begins_s).min(ends_s - t_s);
+        let calmed = crate::walk::turning::averaged(spots, |i| spots[i].at, half_s);
         for (i, &at) in calmed.iter().enumerate() {
             let step_m = way.at.last().map(|&last| distance_m(last, at));
             if step_m.is_some_and(|m| m < APART_M) {
@@ -77,6 +87,12 @@ impl Way {
 /// The turn from one way to another, radians, to the left positive.
 fn turn_rad(from: Coord<f64>, to: Coord<f64>) -> f64 {
     cross(from, to).atan2(dot(from, to))
+}
+
+/// A sharp turn of the way, so far along it, radians to the left.
+struct Turn {
+    at_m: f64,
+    by_rad: f64,
 }
 
 /// A place where the surveyor stood.
@@ -154,88 +170,130 @@ impl Ends {
         matches!((home, out), (Some(home), Some(out)) if turn_rad(home, out).abs() > OTHER_RAD)
     }
 
-    /// Whether the walk goes straight on there without a stop, rather than setting out on the lap or ending it.
-    fn passes_through(&self, gone_m: f64) -> bool {
-        // Shorter than this it is no way; who came in from some way off would have gone out again.
-        const NO_WAY_M: f64 = 0.3;
-        const CAME_IN_M: f64 = 2.0;
-        let stood = self
-            .stands
-            .iter()
-            .any(|s| s.off_m(gone_m) < self.near_m.max(1.0));
-        let before_m = self.heading_m.min(gone_m);
-        let after_m = self.heading_m.min(self.way.length_m() - gone_m);
-        if stood || before_m <= NO_WAY_M {
-            return false;
-        }
-        if after_m <= NO_WAY_M {
-            return self.start_m > CAME_IN_M;
-        }
-        let headings = (
-            self.way.heading(gone_m - before_m, gone_m),
-            self.way.heading(gone_m, gone_m + after_m),
-        );
-        matches!(headings, (Some(before), Some(after)) if turn_rad(before, after).abs() < SAME_RAD)
+    /// Where the surveyor sets out who waited where the log begins, before the lap; and where he stops who waited where it ends. While he waits the
+    /// receiver's error turns every way.
+    fn sets_out_m(&self) -> f64 {
+        let waits = self.stands.first().filter(|s| s.from_m < AT_ONCE_M);
+        waits.map_or(0.0, |s| s.to_m).min(self.start_m)
     }
 
-    /// Where the way first turns sharply against the lap's own turn, from a closing place on or (`ahead` -1) back: there somebody steps on to an edge
-    /// from outside, or off it. `None` where it turns with the lap before, at a corner.
-    fn steps_over(&self, gone_m: f64, ahead: f64) -> Option<f64> {
+    fn stops_m(&self) -> f64 {
+        let length_m = self.way.length_m();
+        let waits = self.stands.last().filter(|s| s.to_m > length_m - AT_ONCE_M);
+        waits.map_or(length_m, |s| s.from_m).max(self.end_m)
+    }
+
+    /// Where the way turns sharply between two places of it, at the sharpest of each turn, and by how much, radians, to the left positive.
+    fn sharp_turns(&self, from_m: f64, to_m: f64) -> Vec<Turn> {
         const STRIDE_M: f64 = 0.2;
-        const TURNED_RAD: f64 = 0.70;
-        let mut sharpest: Option<(f64, f64)> = None;
-        let mut off_m = 0.5 * self.heading_m;
-        while off_m < self.reach_m + self.heading_m {
-            let here_m = gone_m + ahead * off_m;
-            off_m += STRIDE_M;
-            let before = self.way.heading(here_m - self.heading_m, here_m);
-            let after = self.way.heading(here_m, here_m + self.heading_m);
-            let (Some(before), Some(after)) = (before, after) else {
+        let mut turns: Vec<Turn> = Vec::new();
+        let strides = ((to_m - from_m) / STRIDE_M).max(0.0) as usize;
+        for at_m in (0..=strides).map(|k| from_m + k as f64 * STRIDE_M) {
+            // Near an end of the way a shorter heading must do.
+            let before_m = self.heading_m.min(at_m - self.sets_out_m());
+            let after_m = self.heading_m.min(self.stops_m() - at_m);
+            if before_m.min(after_m) < NO_WAY_M {
                 continue;
+            }
+            let before = self.way.heading(at_m - before_m, at_m);
+            let after = self.way.heading(at_m, at_m + after_m);
+            // Where it wanders he turned about.
+            let by_rad = match (before, after) {
+                (Some(before), Some(after)) => turn_rad(before, after),
+                _ => -self.turn * std::f64::consts::PI,
             };
-            let against_rad = -self.turn * turn_rad(before, after);
-            match sharpest {
-                None if against_rad < -SHARP_RAD => return None,
-                None if against_rad > SHARP_RAD => sharpest = Some((against_rad, here_m)),
-                Some((most, _)) if against_rad > most => sharpest = Some((against_rad, here_m)),
-                Some((_, at_m))
-                    if against_rad < TURNED_RAD || (here_m - at_m).abs() > self.heading_m =>
-                {
-                    return Some(at_m);
+            if by_rad.abs() < SHARP_RAD {
+                continue;
+            }
+            match turns.last_mut() {
+                Some(last) if at_m - last.at_m < self.heading_m => {
+                    if by_rad.abs() > last.by_rad.abs() {
+                        *last = Turn { at_m, by_rad };
+                    }
                 }
-                _ => {}
+                _ => turns.push(Turn { at_m, by_rad }),
             }
         }
-        sharpest.map(|(_, at_m)| at_m)
+        turns
     }
 
-    /// From where the surveyor stepped on to the edge to where he was there again, for each way in which the closing place passes over that: it lies on the way
-    /// in, on the way out, or further along the edge.
-    pub fn turned_apart(&self) -> Vec<Coord<f64>> {
-        if !self.closes_at_a_corner() {
-            return Vec::new();
+    /// Where the surveyor may have come on to the edge, and where he may have left it: where the way turns sharply, no later than the path
+    /// closes, and no earlier than it closes again. If the way turns at neither place where the path closes, it closes on the way in or on the way out: then
+    /// that place may lie further on, where the way first turns sharply against the lap's own turn; with it the edge turns at a corner.
+    fn turns(&self) -> (Vec<Turn>, Vec<Turn>) {
+        let (so_far_m, from_m) = (self.start_m + self.near_m, self.end_m - self.near_m);
+        let mut on = self.sharp_turns(0.0, so_far_m);
+        let mut off = self.sharp_turns(from_m, self.way.length_m());
+        let at = |turns: &[Turn], gone_m: f64| {
+            turns.iter().any(|t| (t.at_m - gone_m).abs() < self.near_m)
+        };
+        let crosses = self.closes_at_a_corner() && !at(&on, self.start_m) && !at(&off, self.end_m);
+        if on.is_empty() && crosses {
+            let ahead = self.sharp_turns(so_far_m, self.start_m + self.reach_m);
+            on.extend(ahead.into_iter().next().filter(|t| self.against(t)));
         }
-        let (start_m, end_m) = (self.start_m, self.end_m);
-        let through_start = self.passes_through(start_m);
-        let through_end = self.passes_through(end_m);
-        let on = |looked: bool, ahead: f64| {
-            let at_m = looked.then(|| self.steps_over(start_m, ahead)).flatten()?;
-            Some(self.way.place(end_m) - self.way.place(at_m))
+        if off.is_empty() && crosses {
+            let behind = self.sharp_turns(self.end_m - self.reach_m, from_m);
+            off.extend(behind.into_iter().last().filter(|t| self.against(t)));
+        }
+        (on, off)
+    }
+
+    fn against(&self, turn: &Turn) -> bool {
+        turn.by_rad * self.turn < 0.0
+    }
+
+    /// From a place to the nearest one on a part of the way.
+    fn to_way(&self, place: Coord<f64>, (from_m, to_m): (f64, f64)) -> Coord<f64> {
+        let inner = self.way.gone_m.partition_point(|&m| m <= from_m)
+            ..self.way.gone_m.partition_point(|&m| m < to_m);
+        let mut part = vec![self.way.place(from_m)];
+        part.extend_from_slice(&self.way.at[inner]);
+        part.push(self.way.place(to_m));
+        let nearest = part
+            .windows(2)
+            .map(|side| foot(place, side[0], side[1]) - place);
+        nearest
+            .min_by(|a, b| size_m(*a).total_cmp(&size_m(*b)))
+            .unwrap_or(Coord { x: 0.0, y: 0.0 })
+    }
+
+    /// From where the surveyor came on to the edge to the nearest place of the walk's end, and from the nearest place of its beginning to where he left it. Where he
+    /// turned neither on to it nor off it, but the path crosses itself, the log's ends must do.
+    pub fn turned_apart(&self) -> Vec<Coord<f64>> {
+        let length_m = self.way.length_m();
+        let (on, off) = self.turns();
+        let mut on: Vec<f64> = on.iter().map(|t| t.at_m).collect();
+        let mut off: Vec<f64> = off.iter().map(|t| t.at_m).collect();
+        let crosses = self.closes_at_a_corner();
+        // If the way out goes straight on, it is enough that he came back to where he came on, and the other way about.
+        let nowhere = on.is_empty() && off.is_empty() && crosses;
+        let (look_on, look_off) = (nowhere || !on.is_empty(), nowhere || !off.is_empty());
+        // What was walked before he came on to the edge is not where he left it.
+        let first_m = on.first().copied().unwrap_or(0.0) - self.near_m;
+        let last_m = off.last().copied().unwrap_or(length_m) + self.near_m;
+        on.push(0.0);
+        off.push(length_m);
+        let beginning = (
+            first_m.max(0.0),
+            (self.start_m + self.reach_m).min(self.end_m),
+        );
+        let ending = (
+            (self.end_m - self.reach_m).max(self.start_m),
+            last_m.min(length_m),
+        );
+        let apart = |places: &[f64], part: (f64, f64)| {
+            let each = places
+                .iter()
+                .map(|&at_m| self.to_way(self.way.place(at_m), part));
+            each.min_by(|a, b| size_m(*a).total_cmp(&size_m(*b)))
         };
-        let off = |looked: bool, ahead: f64| {
-            let at_m = looked.then(|| self.steps_over(end_m, ahead)).flatten()?;
-            Some(self.way.place(at_m) - self.way.place(start_m))
-        };
-        let both = through_start && through_end;
-        [
-            on(through_start, 1.0),
-            off(through_end, -1.0),
-            on(both, -1.0),
-            off(both, 1.0),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
+        let on_by = apart(&on, ending).filter(|_| look_on);
+        let off_by = apart(&off, beginning).filter(|_| look_off);
+        on_by
+            .into_iter()
+            .chain(off_by.map(|by| by * -1.0))
+            .collect()
     }
 
     /// From where the surveyor stood at the start to where he stood at the end, if he did at both, and not at the corner where the path is
