@@ -58,7 +58,7 @@ pub(super) fn find(
             let explained_m =
                 SIGMAS_OF_ENDS * both_m + HAND_OF_ENDS_M + OF_STEP * pace_m_s * step_s;
             // Where that is as far as the ends are looked for each other, they tell nothing.
-            if explained_m > 0.5 * ends::REACH_M {
+            if explained_m > 0.25 * ends::REACH_M {
                 return None;
             }
             let ends = Ends::new(spots, only, sigma_m, pace_m_s, step_s)?;
@@ -190,19 +190,22 @@ mod tests {
             }));
         }
         let n = at.len() as f64;
-        let spot = |(fix, (x, y)): (usize, (f64, f64))| {
+        let drifted = at.into_iter().enumerate().map(|(fix, (x, y))| {
             let gone = fix as f64 / n;
-            Spot {
-                at: Coord {
-                    x: x + drift.0 * gone,
-                    y: y + drift.1 * gone,
-                },
-                t_s: fix as f64,
-                sigma_m: [0.02; 2],
-                fix,
-            }
+            (x + drift.0 * gone, y + drift.1 * gone)
+        });
+        spots(&drifted.collect::<Vec<_>>())
+    }
+
+    /// A fix a second.
+    fn spots(places: &[(f64, f64)]) -> Vec<Spot> {
+        let spot = |(fix, &(x, y)): (usize, &(f64, f64))| Spot {
+            at: Coord { x, y },
+            t_s: fix as f64,
+            sigma_m: [0.02; 2],
+            fix,
         };
-        at.into_iter().enumerate().map(spot).collect()
+        places.iter().enumerate().map(spot).collect()
     }
 
     fn found(spots: &[Spot], differences: &[Difference]) -> Option<(ToldBy, f64, f64)> {
@@ -242,6 +245,29 @@ mod tests {
             assert!((3.5..7.0).contains(&by_m), "{by_m}");
             assert!(moves_m2 > 20.0, "{moves_m2}");
         }
+    }
+
+    /// A round lawn without corners whose path closes in a lobe of it: what was walked before and after runs on in a bend, as no way in or out does.
+    #[test]
+    fn bends_before_and_after_the_lap_are_told() {
+        // Steps of a metre, and how much each turns.
+        let bent = |degrees: [f64; 3]| {
+            let turns = [12, 28, 12].into_iter().zip(degrees);
+            let turns = turns.flat_map(|(steps, by)| std::iter::repeat_n(by, steps));
+            let (mut at, mut heading) = ((0.0, 0.0), 0.0_f64);
+            let mut places = vec![at];
+            for by in turns {
+                at = (at.0 + heading.cos(), at.1 + heading.sin());
+                heading += by.to_radians();
+                places.push(at);
+            }
+            spots(&places)
+        };
+        let (told_by, by_m, _) = found(&bent([-6.0, 11.0, -6.0]), &[]).unwrap();
+        assert_eq!(told_by, ToldBy::Turned);
+        assert!(by_m > 3.0, "{by_m}");
+        // The same lobe between two straight ways, as at a corner of a lawn.
+        assert_eq!(found(&bent([0.0, 11.0, 0.0]), &[]), None);
     }
 
     /// A walk begun at a corner, in line with the first side: only that he stood there shows where it began.

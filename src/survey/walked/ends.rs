@@ -218,25 +218,42 @@ impl Ends {
     }
 
     /// Where the surveyor may have come on to the edge, and where he may have left it: where the way turns sharply, no later than the path
-    /// closes, and no earlier than it closes again. If the way turns at neither place where the path closes, it closes on the way in or on the way out: then
-    /// that place may lie further on, where the way first turns sharply against the lap's own turn; with it the edge turns at a corner.
+    /// closes, and no earlier than it closes again. If the way goes straight on where the path closes, it closes on the way in or on the way out: then that place
+    /// may lie further on, where the way first turns sharply against the lap's own turn; with it the edge turns at a corner.
     fn turns(&self) -> (Vec<Turn>, Vec<Turn>) {
         let (so_far_m, from_m) = (self.start_m + self.near_m, self.end_m - self.near_m);
         let mut on = self.sharp_turns(0.0, so_far_m);
         let mut off = self.sharp_turns(from_m, self.way.length_m());
-        let at = |turns: &[Turn], gone_m: f64| {
-            turns.iter().any(|t| (t.at_m - gone_m).abs() < self.near_m)
-        };
-        let crosses = self.closes_at_a_corner() && !at(&on, self.start_m) && !at(&off, self.end_m);
-        if on.is_empty() && crosses {
+        let crosses = self.closes_at_a_corner();
+        if on.is_empty() && crosses && self.goes_straight_on(self.start_m) {
             let ahead = self.sharp_turns(so_far_m, self.start_m + self.reach_m);
             on.extend(ahead.into_iter().next().filter(|t| self.against(t)));
         }
-        if off.is_empty() && crosses {
+        if off.is_empty() && crosses && self.goes_straight_on(self.end_m) {
             let behind = self.sharp_turns(self.end_m - self.reach_m, from_m);
             off.extend(behind.into_iter().last().filter(|t| self.against(t)));
         }
         (on, off)
+    }
+
+    /// Also where too little of the way is left to say.
+    fn goes_straight_on(&self, gone_m: f64) -> bool {
+        const STRAIGHT_RAD: f64 = 0.3;
+        let before = self.way.heading((gone_m - self.heading_m).max(0.0), gone_m);
+        let after_m = (gone_m + self.heading_m).min(self.way.length_m());
+        match (before, self.way.heading(gone_m, after_m)) {
+            (Some(before), Some(after)) => turn_rad(before, after).abs() < STRAIGHT_RAD,
+            _ => true,
+        }
+    }
+
+    fn is_straight(&self, from_m: f64, to_m: f64) -> bool {
+        let (from, to) = (self.way.place(from_m), self.way.place(to_m));
+        let within = self.way.gone_m.partition_point(|&m| m < from_m)
+            ..self.way.gone_m.partition_point(|&m| m <= to_m);
+        self.way.at[within]
+            .iter()
+            .all(|&at| distance_m(at, foot(at, from, to)) <= self.near_m)
     }
 
     fn against(&self, turn: &Turn) -> bool {
@@ -266,8 +283,11 @@ impl Ends {
         let mut on: Vec<f64> = on.iter().map(|t| t.at_m).collect();
         let mut off: Vec<f64> = off.iter().map(|t| t.at_m).collect();
         let crosses = self.closes_at_a_corner();
+        // Two straight ways that cross may be the way in and the way out at a corner.
+        let straight =
+            self.is_straight(0.0, self.start_m) && self.is_straight(self.end_m, length_m);
         // If the way out goes straight on, it is enough that he came back to where he came on, and the other way about.
-        let nowhere = on.is_empty() && off.is_empty() && crosses;
+        let nowhere = on.is_empty() && off.is_empty() && crosses && !straight;
         let (look_on, look_off) = (nowhere || !on.is_empty(), nowhere || !off.is_empty());
         // What was walked before he came on to the edge is not where he left it.
         let first_m = on.first().copied().unwrap_or(0.0) - self.near_m;
