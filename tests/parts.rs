@@ -7,6 +7,7 @@ mod logs;
 #[path = "made/seeded.rs"]
 mod seeded;
 
+mod bounded;
 mod fuzz_seeds;
 mod grid;
 mod job_sheet;

@@ -20,7 +20,7 @@ use crate::tape::reading::Reading;
 use crate::tape::settle::{self, Lawn};
 use doubts::{
     READS_THE_SAME, bent_doubt, left_out_of_the_round, letters_unsure, nothing_to_tape,
-    straight_note,
+    straight_note, too_much_to_tape,
 };
 use edge::{Drawn, lawn, moved};
 use geo::Coord;
@@ -90,12 +90,19 @@ pub struct Moved {
     pub first: Option<Coord<f64>>,
 }
 
+/// Passes of corners and beds that a tape is set against at most. Each goes with every other, which takes memory with the square
+/// of their number and time with its cube: a second and 370 MB at this. Nor is there room on a plan for so many letters.
+const MOST_PASSES: usize = 1200;
+
 /// Sets the job sheet's readings against the walk and adjusts.
 pub fn settle(survey: &Survey, job: &Job) -> Settled {
     let (points, rings) = named(survey);
     let corners = rings.iter().map(Vec::len).sum::<usize>();
     if corners < 2 {
         return nothing_to_tape(job);
+    }
+    if points.iter().map(|p| p.t_s.len()).sum::<usize>() > MOST_PASSES {
+        return too_much_to_tape(points.len());
     }
     let points = Points::new(survey, points, rings);
     let mut settled = Settled::default();

@@ -371,9 +371,10 @@ fn report(
     // meets a sharp tape.
     let kept = Matrix::diagonal(&vec![1.0; covariance.rows()]).minus(&gain.times(&linear.design));
     let noise = Matrix::diagonal(&readings.iter().map(|r| r.sigma.powi(2)).collect::<Vec<_>>());
+    // A product is quick where its left side has few cells that are not nought, so that `kept` stands there both times.
     let after = kept
-        .times(covariance)
-        .times(&kept.transpose())
+        .times(&kept.times(covariance).transpose())
+        .transpose()
         .plus(&gain.times(&noise).times(&gain.transpose()));
     let weighted = linear.weight.times_vector(&linear.misclosure);
     let freedom = freedom.unwrap_or(readings.len());

@@ -1,7 +1,7 @@
 //! Small dense matrices: as much linear algebra as an adjustment of a few dozen corners needs.
 //!
-//! A library would bring generics, SIMD and a page of features for what is here one factorisation; the
-//! largest matrix is twice the number of corners wide, so that speed is no matter.
+//! A library would bring generics, SIMD and a page of features for what is here one factorisation. The largest matrix is twice
+//! the number of corners wide: where an edge has hundreds of them, it matters that readings depend on few.
 
 /// A dense matrix, row after row. Reading or writing outside it is a programming error and reads as zero.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,23 +69,34 @@ impl Matrix {
         Matrix::from_fn(self.columns, self.rows, |i, j| self.at(j, i))
     }
 
-    /// `self * other`.
+    /// Its rows from one on.
+    fn rows_from(&self, row: usize) -> impl Iterator<Item = &[f64]> {
+        let cells = self.cells.get(row * self.columns..).unwrap_or(&[]);
+        cells.chunks_exact(self.columns.max(1))
+    }
+
+    /// `self * other`. What is nought in `self` costs nothing: a reading depends on few of the points.
     pub fn times(&self, other: &Matrix) -> Matrix {
-        Matrix::from_fn(self.rows, other.columns, |i, j| {
-            (0..self.columns)
-                .map(|k| self.at(i, k) * other.at(k, j))
-                .sum()
-        })
+        let mut product = Matrix::zero(self.rows, other.columns);
+        let sums = product.cells.chunks_exact_mut(other.columns.max(1));
+        for (row, sums) in self.rows_from(0).zip(sums) {
+            for (&factor, others) in row.iter().zip(other.rows_from(0)) {
+                if factor == 0.0 {
+                    continue;
+                }
+                crate::steps::count(other.columns.div_ceil(A_STEP));
+                for (sum, cell) in sums.iter_mut().zip(others) {
+                    *sum += factor * cell;
+                }
+            }
+        }
+        product
     }
 
     pub fn times_vector(&self, vector: &[f64]) -> Vec<f64> {
-        (0..self.rows)
-            .map(|i| {
-                (0..self.columns)
-                    .map(|k| self.at(i, k) * value_at(vector, k))
-                    .sum()
-            })
-            .collect()
+        crate::steps::count((self.rows * self.columns).div_ceil(A_STEP));
+        let rows = self.rows_from(0);
+        rows.map(|row| dot(row, vector)).collect()
     }
 
     pub fn plus(&self, other: &Matrix) -> Matrix {
@@ -120,17 +131,24 @@ impl Matrix {
             return None;
         }
         let mut lower = Matrix::zero(n, n);
-        for i in 0..n {
-            for j in 0..=i {
-                let rest: f64 =
-                    self.at(i, j) - (0..j).map(|k| lower.at(i, k) * lower.at(j, k)).sum::<f64>();
-                if i == j {
-                    if rest.is_nan() || rest <= self.at(i, i).abs() * f64::EPSILON {
-                        return None;
+        for j in 0..n {
+            let (done, below) = lower.cells.split_at_mut((j + 1) * n);
+            let own = done.get_mut(j * n..=j * n + j).unwrap_or(&mut []);
+            let (corner, own) = own.split_last_mut()?;
+            let own = &*own;
+            let rest = self.at(j, j) - dot(own, own);
+            if rest.is_nan() || rest <= self.at(j, j).abs() * f64::EPSILON {
+                return None;
+            }
+            *corner = rest.sqrt();
+            crate::steps::count(((n - j) * j).div_ceil(A_STEP));
+            // Four rows abreast, so that no sum waits for the one before it.
+            for (rows, i) in below.chunks_mut(4 * n).zip((j + 1..).step_by(4)) {
+                let sums = abreast(rows, n, own);
+                for ((row, sum), i) in rows.chunks_exact_mut(n).zip(sums).zip(i..) {
+                    if let Some(cell) = row.get_mut(j) {
+                        *cell = (self.at(i, j) - sum) / *corner;
                     }
-                    lower.set(i, i, rest.sqrt());
-                } else {
-                    lower.set(i, j, rest / lower.at(j, j));
                 }
             }
         }
@@ -187,6 +205,28 @@ impl Cholesky {
             columns.get(j).map_or(0.0, |column| value_at(column, i))
         })
     }
+}
+
+/// Multiplications that count as one step: as many as another step takes the time of.
+const A_STEP: usize = 64;
+
+/// The product of `own` with each of up to four rows of `n` cells.
+fn abreast(rows: &[f64], n: usize, own: &[f64]) -> [f64; 4] {
+    let mut each = rows.chunks_exact(n);
+    let [a, b, c, d] = std::array::from_fn(|_| each.next().unwrap_or(&[]));
+    let mut sums = [0.0; 4];
+    if d.is_empty() {
+        for (sum, row) in sums.iter_mut().zip([a, b, c]) {
+            *sum = dot(row, own);
+        }
+        return sums;
+    }
+    for ((((own, a), b), c), d) in own.iter().zip(a).zip(b).zip(c).zip(d) {
+        for (sum, cell) in sums.iter_mut().zip([a, b, c, d]) {
+            *sum += cell * own;
+        }
+    }
+    sums
 }
 
 pub fn dot(a: &[f64], b: &[f64]) -> f64 {

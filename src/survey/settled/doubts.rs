@@ -9,6 +9,7 @@ use crate::survey::Survey;
 use crate::tape::reading::{Line, Reading};
 use crate::tape::settle;
 use crate::walk::pauses;
+use std::collections::BTreeSet;
 
 pub(super) fn nothing_to_tape(job: &Job) -> Settled {
     let mut settled = Settled::default();
@@ -20,6 +21,20 @@ pub(super) fn nothing_to_tape(job: &Job) -> Settled {
         ));
     }
     settled
+}
+
+/// More corners than can be set against a tape.
+pub(super) fn too_much_to_tape(points: usize) -> Settled {
+    Settled {
+        warnings: vec![Warning::doubt(
+            "too-many-corners-to-tape",
+            format!(
+                "The edge has {points} corners and beds: too many to set the tape readings of the job sheet against, so these were not \
+                 used. Name the corners that were taped between in [[corner]]: then no others count as corners."
+            ),
+        )],
+        ..Settled::default()
+    }
 }
 
 /// Says which sides were drawn straight, and how much of a bulge the walk would not have shown.
@@ -111,29 +126,36 @@ pub(super) fn left_out_of_the_round(
     points: &[Named],
     readings: &[Reading],
 ) -> Option<Warning> {
-    let taped = |a: usize, b: usize| {
-        readings.iter().any(|r| match r.line {
-            Line::Length { from, to } => (from, to) == (a, b) || (from, to) == (b, a),
-            _ => false,
-        })
-    };
+    // Of so many corners only the first are named.
+    const NAMED: usize = 12;
+    let lengths = readings.iter().filter_map(|r| match r.line {
+        Line::Length { from, to } => Some([(from, to), (to, from)]),
+        _ => None,
+    });
+    let taped: BTreeSet<(usize, usize)> = lengths.flatten().collect();
     (0..survey.lawns.len())
         .filter(|&k| survey.lawns[k].fixed.is_empty())
         .find_map(|k| {
             let letters: Vec<usize> = (0..points.len())
                 .filter(|&p| points[p].lawn == Some(k))
                 .collect();
-            let (met, passed): (Vec<usize>, Vec<usize>) = letters
-                .iter()
-                .partition(|&&p| letters.iter().any(|&q| q != p && taped(p, q)));
-            let round = met.len() >= 3
-                && (0..met.len()).all(|i| taped(met[i], met[(i + 1) % met.len()]));
+            let own = |&&(_, to): &&(usize, usize)| points[to].lawn == Some(k);
+            let ends: BTreeSet<usize> = taped.iter().filter(own).map(|pair| pair.0).collect();
+            let (met, passed): (Vec<usize>, Vec<usize>) =
+                letters.iter().partition(|&p| ends.contains(p));
+            let next = |i: usize| met[(i + 1) % met.len()];
+            let round =
+                met.len() >= 3 && (0..met.len()).all(|i| taped.contains(&(met[i], next(i))));
             if !round || passed.is_empty() {
                 return None;
             }
             let list = |of: &[usize]| {
-                let names: Vec<&str> = of.iter().map(|&p| points[p].name.as_str()).collect();
-                names.join(", ")
+                let names = of.iter().take(NAMED).map(|&p| points[p].name.as_str());
+                let names = names.collect::<Vec<&str>>().join(", ");
+                match of.len().saturating_sub(NAMED) {
+                    0 => names,
+                    more => format!("{names} and {more} more"),
+                }
             };
             Some(Warning::doubt(
                 "corner-not-taped",
