@@ -12,7 +12,7 @@ fn taped(corners: usize) -> (Measured, u64) {
     let mut list = "x,y\n".to_owned();
     let at = |i: usize| {
         let angle = TAU * i as f64 / corners as f64;
-        let radius_m = 0.2 * corners as f64 + if i % 2 == 0 { 0.4 } else { -0.4 };
+        let radius_m = 0.2 * corners as f64 + if i.is_multiple_of(2) { 0.4 } else { -0.4 };
         (radius_m * angle.cos(), radius_m * angle.sin())
     };
     for (x, y) in (0..corners).map(at) {

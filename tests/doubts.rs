@@ -2,7 +2,7 @@
 
 use crate::trial::cell::Walk;
 use crate::trial::run::{request, walked};
-use boundwalk::survey::{Request, measure, measured::Status};
+use boundwalk::survey::{Input, Request, measure, measured::Status};
 
 /// Number of the walk, what was done to its log, and the warning that must say so.
 const ONCE_SILENT: [(u64, &str, &str); 24] = [
@@ -94,6 +94,53 @@ fn laps_as_far_apart_as_the_lawn_is_wide_are_not_silently_wrong() {
         .as_ref()
         .is_none_or(|area| off_m2(area.net_m2) < area.band_m2);
     assert!(covers, "{:?}", measured.area);
+}
+
+/// Two laps of a lawn of four metres' radius by a receiver that errs by as much: one came to lie west of where it began and the other
+/// east of it, so that at any moment the mean of both is where it began. What they hold says nothing of where the edge is.
+#[test]
+fn laps_whose_mean_shrinks_to_a_point_draw_no_edge() {
+    const RADIUS_M: f64 = 4.0;
+    const FIXES: usize = 25;
+    let mut points = String::new();
+    for (lap, begins_rad) in [0.0f64, 2.8].into_iter().enumerate() {
+        for fix in 0..FIXES + lap {
+            let rad = begins_rad + std::f64::consts::TAU * fix as f64 / FIXES as f64;
+            let (x_m, y_m) = (rad.cos() - begins_rad.cos(), rad.sin() - begins_rad.sin());
+            // Metres to a degree at 51° on a sphere: what is tested does not hang on them.
+            let (lat, lon) = (
+                51.0 + RADIUS_M * y_m / 111_250.0,
+                7.0 + RADIUS_M * x_m / 70_200.0,
+            );
+            let second = FIXES * lap + fix;
+            points += &format!(
+                "<trkpt lat=\"{lat:.9}\" lon=\"{lon:.9}\"><time>2026-05-14T09:00:{second:02}Z</time></trkpt>"
+            );
+        }
+    }
+    let log =
+        format!("<gpx version=\"1.1\" creator=\"made\"><trk><trkseg>{points}</trkseg></trk></gpx>");
+    let measured = |sigma_m: f64| {
+        let logs = vec![Input::Bytes {
+            name: "apart.gpx".into(),
+            bytes: log.clone().into_bytes(),
+        }];
+        let request = Request {
+            logs,
+            sigma_m: Some(sigma_m),
+            ..Request::default()
+        };
+        measure(&request).expect("a result")
+    };
+    let withheld = measured(RADIUS_M);
+    let codes: Vec<&str> = withheld.warnings.iter().map(|w| w.code).collect();
+    assert_eq!(
+        (withheld.status, codes),
+        (Status::Withheld, vec!["no-edge-drawn"])
+    );
+    assert!(withheld.area.is_none());
+    // A receiver that errs less was where it says: once round a lawn with a waist.
+    assert!(measured(1.0).area.is_some());
 }
 
 /// T-shaped lawns whose stem and bar an autonomous receiver's walk seemed to go round one after the other, as two laps and as
