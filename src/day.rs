@@ -54,6 +54,7 @@ const STAYS: &str = "Its sheets are still those of when it was last measured.";
 pub struct Plan {
     /// What is asked of every survey.
     pub template: Request,
+    /// For the sheets people read.
     pub units: Units,
     /// 0: one for each core.
     pub threads: usize,
@@ -68,6 +69,7 @@ pub struct Plan {
 /// What is known of one survey once it is done.
 #[derive(Debug)]
 pub struct Done {
+    /// Its row in the table of the day.
     pub line: Line,
     /// The result document on one line; empty where it is not wanted.
     pub document: Vec<u8>,
@@ -84,21 +86,27 @@ pub struct Done {
 /// The day in numbers.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Summary {
+    /// Nothing doubtful.
     pub ok: u64,
+    /// Measured, but to be looked at.
     pub check: u64,
+    /// Without an honest number.
     pub withheld: u64,
     /// Of the withheld, those of which nothing could be read.
     pub unread: u64,
+    /// As measured before, and not measured again.
     pub unchanged: u64,
     /// Revisions added to the records.
     pub recorded: u64,
 }
 
 impl Summary {
+    /// All of them.
     pub fn surveys(&self) -> u64 {
         self.ok + self.check + self.withheld
     }
 
+    /// Counts one more.
     pub fn count(&mut self, done: &Done) {
         match done.line.status {
             Status::Ok => self.ok += 1,
@@ -138,7 +146,9 @@ impl Summary {
 /// Where results are kept.
 #[derive(Debug, Default)]
 pub struct Stores {
+    /// A folder of sheets.
     pub folder: Option<Folder>,
+    /// A file of records.
     pub records: Option<Records>,
 }
 

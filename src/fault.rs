@@ -48,9 +48,11 @@ impl Fault {
             advice: advice.into(),
         }))
     }
+    /// The call or the job sheet is wrong.
     pub fn usage(code: &'static str, what: impl Into<String>, advice: impl Into<String>) -> Fault {
         Fault::new(Kind::Usage, code, what, advice)
     }
+    /// Nothing could be read.
     pub fn unreadable(
         code: &'static str,
         what: impl Into<String>,
@@ -58,6 +60,7 @@ impl Fault {
     ) -> Fault {
         Fault::new(Kind::Unreadable, code, what, advice)
     }
+    /// Read, but no honest number can be given.
     pub fn withheld(
         code: &'static str,
         what: impl Into<String>,
@@ -66,11 +69,13 @@ impl Fault {
         Fault::new(Kind::Withheld, code, what, advice)
     }
     /// Names the file it happened in.
+    #[must_use]
     pub fn in_file(mut self, file: impl Into<String>) -> Fault {
         self.0.file = Some(file.into());
         self
     }
     /// Names the line, from 1.
+    #[must_use]
     pub fn at_line(mut self, line: u64) -> Fault {
         self.0.line = Some(line);
         self
@@ -80,9 +85,11 @@ impl Fault {
         self.0.advice = advice;
         self
     }
+    /// How it ends the work.
     pub fn kind(&self) -> Kind {
         self.0.kind
     }
+    /// A stable short name in kebab-case.
     pub fn code(&self) -> &'static str {
         self.0.code
     }
@@ -94,9 +101,11 @@ impl Fault {
     pub fn line(&self) -> Option<u64> {
         self.0.line
     }
+    /// A sentence on what was seen.
     pub fn what(&self) -> &str {
         &self.0.what
     }
+    /// A sentence on what to do next; may be empty.
     pub fn advice(&self) -> &str {
         &self.0.advice
     }
@@ -132,13 +141,17 @@ pub enum Weight {
 /// Something seen on the way: what, what it does to the number, what to do.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Warning {
+    /// A stable short name in kebab-case.
     pub code: &'static str,
+    /// A sentence for people.
     pub message: String,
+    /// Whether it makes the result doubtful.
     #[serde(skip)]
     pub weight: Weight,
 }
 
 impl Warning {
+    /// Worth knowing.
     pub fn note(code: &'static str, message: impl Into<String>) -> Warning {
         Warning {
             code,
@@ -146,6 +159,7 @@ impl Warning {
             weight: Weight::Note,
         }
     }
+    /// Makes the result one to be checked.
     pub fn doubt(code: &'static str, message: impl Into<String>) -> Warning {
         Warning {
             code,

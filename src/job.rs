@@ -3,6 +3,7 @@
 //! The types are here, [`read`] makes them from a sheet, [`keys`] is how a sheet's tables are read, and
 //! [`template`] is a sheet to start from.
 
+#[doc(hidden)]
 pub mod keys;
 pub mod order;
 pub mod price;
@@ -17,7 +18,9 @@ use std::path::PathBuf;
 /// Which side of the walked edge the antenna was carried on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Side {
+    /// On the lawn, so that the walk lies within the edge.
     Inside,
+    /// Off the lawn, so that the walk lies round the edge.
     Outside,
 }
 
@@ -25,20 +28,26 @@ pub enum Side {
 /// its side, except on an [`Edge`], which then has the side of its walk.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Carry {
+    /// Distance of the antenna from the edge, metres, 0 or more.
     pub offset_m: Option<f64>,
+    /// Which side of the edge it was carried on.
     pub side: Option<Side>,
+    /// How well that was kept, metres, one sigma; 0.02 unless told.
     pub sigma_m: Option<f64>,
 }
 
 /// One lawn to measure: `[walk]`, or one `[[lawn]]`.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Walk {
+    /// What sheets call the lawn.
     pub label: String,
     /// Paths already joined to the sheet's own folder.
     pub files: Vec<PathBuf>,
+    /// How the antenna was carried.
     pub carry: Carry,
     /// Overrides what the log says, metres per axis, one sigma.
     pub sigma_m: Option<f64>,
+    /// For how long errors of position last, seconds; averaged over a range unless told.
     pub correlation_s: Option<f64>,
     /// Where the coordinates of its lists lie: "local", or an EPSG code.
     pub grid: Option<String>,
@@ -47,16 +56,22 @@ pub struct Walk {
 /// `[[edge]]`: one side carried differently.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Edge {
+    /// The corner the side begins at.
     pub from: String,
+    /// The corner it ends at.
     pub to: String,
+    /// How the antenna was carried along it.
     pub carry: Carry,
 }
 
 /// `[[deduct]]`: something walked round.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Deduct {
+    /// What sheets call it.
     pub label: String,
+    /// Its logs, joined to the sheet's own folder.
     pub files: Vec<PathBuf>,
+    /// How the antenna was carried round it.
     pub carry: Carry,
     /// As [`Walk::grid`].
     pub grid: Option<String>,
@@ -65,9 +80,13 @@ pub struct Deduct {
 /// `[[path]]`: walked along its middle.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Path {
+    /// What sheets call it.
     pub label: String,
+    /// Its logs, joined to the sheet's own folder.
     pub files: Vec<PathBuf>,
+    /// Width over all, metres, above 0.
     pub width_m: f64,
+    /// Of the width, metres, one sigma.
     pub width_sigma_m: Option<f64>,
     /// As [`Walk::grid`].
     pub grid: Option<String>,
@@ -76,12 +95,16 @@ pub struct Path {
 /// Where a bed is.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Place {
+    /// By its coordinates on WGS 84.
     At {
+        /// North, degrees, -90 to 90.
         lat_deg: f64,
+        /// East, degrees, -180 to 180.
         lon_deg: f64,
     },
     /// UTC, where the surveyor stood: seconds of the day.
     Time {
+        /// UTC, seconds since midnight.
         tod_s: f64,
     },
     /// The n-th standstill inside the ring (of a corner, on its edge), from 1.
@@ -91,6 +114,7 @@ pub enum Place {
 /// `[[corner]]`: a corner of the lawn by its name.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Corner {
+    /// What it is called.
     pub name: String,
     /// A pause is counted along the edge.
     pub place: Place,
@@ -99,18 +123,26 @@ pub struct Corner {
 /// `[[bed]]`: a point with a radius.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bed {
+    /// What sheets call it.
     pub label: String,
+    /// Its centre.
     pub place: Place,
+    /// Metres, above 0.
     pub radius_m: f64,
+    /// Of the radius, metres, one sigma.
     pub radius_sigma_m: Option<f64>,
 }
 
 /// `[[tape]]`: a taped check between two corners or marks.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tape {
+    /// Corner or mark the tape was held at.
     pub from: String,
+    /// Corner or mark it was read at.
     pub to: String,
+    /// What it read, metres, level.
     pub length_m: f64,
+    /// Of the reading, metres, one sigma.
     pub sigma_m: Option<f64>,
     /// Whether the edge between the two is straight, whatever the walk shows; `None` leaves that to the walk.
     pub straight: Option<bool>,
@@ -119,19 +151,31 @@ pub struct Tape {
 /// A whole job sheet.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Job {
+    /// The job's number.
     pub number: Option<String>,
+    /// Where it is, in words.
     pub site: Option<String>,
+    /// The day of the survey.
     pub date: Option<jiff::civil::Date>,
     /// One for `[walk]`, several for `[[lawn]]`.
     pub walks: Vec<Walk>,
+    /// `[[corner]]`, in the order of the sheet, as all that follow.
     pub corners: Vec<Corner>,
+    /// `[[edge]]`.
     pub edges: Vec<Edge>,
+    /// `[[deduct]]`.
     pub deducts: Vec<Deduct>,
+    /// `[[path]]`.
     pub paths: Vec<Path>,
+    /// `[[bed]]`.
     pub beds: Vec<Bed>,
+    /// `[[tape]]`.
     pub tapes: Vec<Tape>,
+    /// `[[square]]`.
     pub squares: Vec<taped::Square>,
+    /// `[[offset]]`.
     pub offsets: Vec<taped::Offset>,
+    /// `[[shape]]`.
     pub shapes: Vec<shape::Shape>,
     /// `[order]`; `None` where the sheet has none.
     pub order: Option<order::OrderSettings>,
@@ -146,9 +190,11 @@ pub struct Job {
 /// A job sheet or rates file as it was read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SheetFile {
+    /// Where it lies.
     pub path: PathBuf,
     /// Of its bytes, in hexadecimal.
     pub sha256: String,
+    /// How many lines it has.
     pub lines: u64,
 }
 

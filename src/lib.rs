@@ -32,6 +32,8 @@
 //! is one module, and each module knows only those before it. The modules that are left out of this page are there for the
 //! project's own tests, benchmarks and fuzz targets; nothing is promised of them.
 
+#![deny(missing_docs)]
+
 pub use asked::{Depth, Request};
 pub use fault::{Fault, Kind as FaultKind, Warning, Weight};
 pub use job::Job;

@@ -7,14 +7,18 @@
 //! # References
 //! OGC 12-128r19, GeoPackage Encoding Standard, version 1.4.0.
 
+#[doc(hidden)]
 pub mod add;
+#[doc(hidden)]
 pub mod blob;
 pub mod compare;
 pub mod entry;
 pub mod find;
+#[doc(hidden)]
 pub mod garden;
 pub mod look;
 pub mod report;
+#[doc(hidden)]
 pub mod schema;
 mod tables;
 

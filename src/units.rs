@@ -275,12 +275,14 @@ impl Units {
             Units::Imperial => m / FOOT_M,
         }
     }
+    /// The sign of the unit of area.
     pub fn area_unit(self) -> &'static str {
         match self {
             Units::Metric => "m²",
             Units::Imperial => "ft²",
         }
     }
+    /// The sign of the unit of length.
     pub fn length_unit(self) -> &'static str {
         match self {
             Units::Metric => "m",
@@ -343,9 +345,13 @@ impl Units {
 pub struct Rounded {
     /// Decimals of all four texts; below 0 for tens and hundreds. For numbers shown beside them.
     pub digits: i32,
+    /// The value.
     pub value: String,
+    /// Its uncertainty.
     pub uncertainty: String,
+    /// Value less uncertainty.
     pub low: String,
+    /// Value plus uncertainty.
     pub high: String,
 }
 

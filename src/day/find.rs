@@ -35,6 +35,7 @@ const OWN_TABLES: [&[u8]; 3] = [
 pub enum Source {
     /// A job sheet; the logs it names are beside it.
     Sheet(PathBuf),
+    /// A log without a sheet.
     Log(PathBuf),
     /// Known to be no use: there is a line for it all the same.
     Broken(Fault),
@@ -43,21 +44,27 @@ pub enum Source {
 /// One survey of the day.
 #[derive(Debug, Clone)]
 pub struct Site {
+    /// What it is called.
     pub name: String,
+    /// What it is measured from.
     pub source: Source,
 }
 
 /// A file that is no survey, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Skipped {
+    /// Where it lies.
     pub path: PathBuf,
+    /// Why, in words.
     pub why: String,
 }
 
 /// Everything found, in the order given and by name within a folder.
 #[derive(Debug, Default)]
 pub struct Found {
+    /// In the order of their names.
     pub sites: Vec<Site>,
+    /// Files that are no survey.
     pub skipped: Vec<Skipped>,
     /// Hidden files and folders passed over.
     pub hidden: u64,

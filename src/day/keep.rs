@@ -34,6 +34,7 @@ pub struct Kept {
     pub document: Vec<u8>,
     /// The `lawn` of `lawn.geojson`.
     pub geometry: Option<Value>,
+    /// Why there is no area.
     pub reason: Option<String>,
 }
 
@@ -115,6 +116,7 @@ impl Folder {
         Ok(())
     }
 
+    /// The folder itself.
     pub fn root(&self) -> &Path {
         self.place.path()
     }

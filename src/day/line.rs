@@ -9,9 +9,13 @@ use serde_json::Value;
 /// Square metres, at the confidence asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Figures {
+    /// Net area, square metres.
     pub net_m2: f64,
+    /// Half of the band, square metres.
     pub band_m2: f64,
+    /// Lower end of the band, square metres.
     pub low_m2: f64,
+    /// Upper end of the band, square metres.
     pub high_m2: f64,
 }
 
@@ -25,10 +29,15 @@ impl Figures {
 /// One survey in one line.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Line {
+    /// What the survey is called.
     pub name: String,
+    /// How it ended.
     pub status: Status,
+    /// The job's number.
     pub job: Option<String>,
+    /// Where it is.
     pub site: Option<String>,
+    /// The day it was walked, ISO 8601.
     pub date: Option<String>,
     /// `None` where it is withheld.
     pub area: Option<Figures>,
@@ -41,6 +50,7 @@ pub struct Line {
 }
 
 impl Line {
+    /// The row of a result.
     pub fn of(measured: &Measured) -> Line {
         let survey = &measured.survey;
         Line {

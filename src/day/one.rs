@@ -13,12 +13,14 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 /// A survey ready to be measured.
 #[derive(Debug)]
 pub struct Loaded {
+    /// All that is asked of it.
     pub request: Request,
 }
 
 /// What became of a survey.
 #[derive(Debug)]
 pub struct Taken {
+    /// What came of it.
     pub measured: Measured,
     /// The request that it answers.
     pub request: Request,

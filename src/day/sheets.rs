@@ -73,6 +73,7 @@ fn row(cells: &[String]) -> Vec<u8> {
 
 /// The map's beginning; [`MAP_END`] follows the last feature.
 pub const MAP_HEAD: &str = "{\"type\":\"FeatureCollection\",\"features\":[\n";
+/// What ends the map, which is written feature by feature.
 pub const MAP_END: &str = "\n]}\n";
 
 /// A survey as a feature on one line: the net lawn with the table's columns. One without an area has no geometry

@@ -36,6 +36,7 @@ impl Table {
         }
     }
 
+    /// The names of the columns.
     pub fn head(&self) -> String {
         let unit = self.units.area_unit();
         let head = self.row(

@@ -37,6 +37,7 @@ pub enum About {
 }
 
 impl About {
+    /// All there are.
     pub const ALL: [About; 10] = [
         About::Usage,
         About::JobSheet,
@@ -50,6 +51,7 @@ impl About {
         About::Grid,
     ];
 
+    /// The kind of this fault.
     pub fn of(fault: &Fault) -> About {
         match fault.code() {
             "job-sheet" | "unknown-key" | "not-toml" | "not-text" | "too-large" | "no-shapes"

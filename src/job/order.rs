@@ -17,15 +17,23 @@ pub struct OrderSettings {
     pub slope_sigma_percent: f64,
     /// Which way it falls, degrees clockwise from grid north.
     pub fall_deg: Option<f64>,
+    /// `[order.turf]`.
     pub turf: Option<Turf>,
+    /// `[order.soil]`.
     pub soil: Option<Soil>,
+    /// `[order.edging]`.
     pub edging: Option<Edging>,
+    /// `[order.seed]`.
     pub seed: Option<Seed>,
+    /// `[order.fertiliser]`.
     pub fertiliser: Option<Spread>,
     /// First watering, millimetres (litres per square metre).
     pub water_mm: Option<f64>,
+    /// `[order.old_turf]`.
     pub old_turf: Option<OldTurf>,
+    /// `[order.mulch]`.
     pub mulch: Option<Mulch>,
+    /// `[order.crew]`.
     pub crew: Option<Crew>,
 }
 
@@ -40,30 +48,43 @@ pub enum Method {
     Percent,
 }
 
+/// Turf, and how it is laid.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Turf {
+    /// What a piece is called, such as "roll".
     pub noun: String,
+    /// Across the row, metres.
     pub piece_width_m: f64,
+    /// Along the row, metres.
     pub piece_length_m: f64,
+    /// Weight of moist turf, kilograms a square metre.
     pub kg_per_m2: f64,
+    /// On a full pallet.
     pub pieces_per_pallet: u32,
+    /// Whether pallets that are not full are sold.
     pub part_pallets: bool,
+    /// How pieces are counted.
     pub method: Method,
+    /// Added to the area for cutting where it is counted by percent.
     pub cutting_percent: f64,
     /// How much smaller than its nominal size a delivered piece may be, percent of its area.
     pub size_tolerance_percent: f64,
+    /// No cut piece shorter than this, metres.
     pub min_piece_m: f64,
+    /// No joint nearer to one of the row before, metres.
     pub stagger_m: f64,
     /// Bearing of the rows, degrees clockwise from grid north; `None`: chosen.
     pub direction_deg: Option<f64>,
 }
 
+/// Soil below the turf.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Soil {
     /// After settling.
     pub depth_m: f64,
     /// Of the loose soil as it is sold, tonnes per cubic metre.
     pub density_t_m3: f64,
+    /// How much loose soil goes down as it settles, percent of its depth.
     pub settlement_percent: f64,
     /// Volume of a bulk bag, loose.
     pub bag_m3: f64,
@@ -71,32 +92,41 @@ pub struct Soil {
     pub round_t: f64,
 }
 
+/// Edging in pieces.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Edging {
+    /// Length of a piece, metres.
     pub piece_m: f64,
+    /// By how much pieces overlap, metres.
     pub overlap_m: f64,
+    /// Along the outer edge.
     pub around_lawn: bool,
+    /// Round the beds.
     pub around_beds: bool,
 }
 
 /// Grass seed, by the weight of live seed of the kind wanted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Seed {
+    /// Grams a square metre.
     pub g_per_m2: f64,
     /// As printed on the bag; 100 where the rate already allows for both.
     pub purity_percent: f64,
+    /// Of the seed that comes up, as printed on the bag; 100 where the rate already allows for it.
     pub germination_percent: f64,
 }
 
 /// Something spread by weight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spread {
+    /// Grams a square metre.
     pub g_per_m2: f64,
 }
 
 /// Old turf stripped and taken away.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OldTurf {
+    /// How deep it is stripped, metres.
     pub depth_m: f64,
     /// In the ground, tonnes per cubic metre.
     pub density_t_m3: f64,
@@ -104,13 +134,16 @@ pub struct OldTurf {
     pub swell_percent: f64,
     /// What one skip holds, by volume and by weight.
     pub skip_m3: f64,
+    /// Tonnes.
     pub skip_t: f64,
 }
 
 /// Mulch on round beds, clear of the trunk.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mulch {
+    /// Metres.
     pub depth_m: f64,
+    /// Kept free round the trunk, metres.
     pub clear_radius_m: f64,
 }
 
@@ -119,6 +152,7 @@ pub struct Mulch {
 pub struct Crew {
     /// The whole crew's rate.
     pub lay_m2_per_hour: f64,
+    /// Hours worked a day.
     pub hours_per_day: f64,
     /// Hours from delivery within which turf must be laid.
     pub lay_within_h: f64,
@@ -127,12 +161,19 @@ pub struct Crew {
 /// A size turf is sold in. Known by its size only.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Profile {
+    /// Its size as it is written.
     pub name: &'static str,
+    /// What a piece is called.
     pub noun: &'static str,
+    /// Metres.
     pub width_m: f64,
+    /// Metres.
     pub length_m: f64,
+    /// Kilograms a square metre.
     pub kg_per_m2: f64,
+    /// On a full pallet.
     pub pieces_per_pallet: u32,
+    /// Whether pallets that are not full are sold.
     pub part_pallets: bool,
 }
 
@@ -195,6 +236,7 @@ impl Profile {
     pub fn stagger_m(self) -> f64 {
         (self.length_m / 4.0).min(0.3)
     }
+    /// Turf of this size by the rules of the trade.
     pub fn turf(self) -> Turf {
         Turf {
             noun: self.noun.to_owned(),

@@ -27,12 +27,14 @@ pub const RATES: [(&str, &str); 16] = [
     ("old_turf_per_m2", "m2"),
 ];
 
+/// `[price]`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PriceSettings {
     /// As written: an ISO 4217 code or any other name.
     pub currency: String,
     /// Amounts are rounded to this many decimals.
     pub decimals: u32,
+    /// Added to the sum, percent.
     pub tax_percent: Decimal,
     /// A binding price, valid until the date; otherwise an estimate.
     pub quote_valid_until: Option<Date>,
@@ -47,13 +49,18 @@ pub struct PriceSettings {
 /// `[[price.extra]]`: a line of the user's own.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Extra {
+    /// What it is.
     pub label: String,
+    /// How many.
     pub quantity: Decimal,
+    /// Of what.
     pub unit: String,
+    /// For one.
     pub rate: Decimal,
 }
 
 impl PriceSettings {
+    /// What one costs, by a key of [`RATES`].
     pub fn rate(&self, key: &str) -> Option<Decimal> {
         self.rates.iter().find(|(k, _)| *k == key).map(|(_, r)| *r)
     }

@@ -5,12 +5,15 @@ mod read;
 /// One taped figure.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shape {
+    /// What sheets call it.
     pub label: String,
+    /// What was taped.
     pub figure: Figure,
     /// Taken off the lawn instead of added to it.
     pub deduct: bool,
     /// One sigma of each taped length, metres.
     pub sigma_m: Option<f64>,
+    /// Where it lies on the plan, if that is known.
     pub place: Option<Place>,
     /// Line of the sheet, from 1.
     pub line: Option<u64>,
@@ -21,6 +24,7 @@ pub struct Shape {
 pub struct Place {
     /// Start of the baseline (centre of a circle, an ellipse or radii): metres east and north of the plan's origin.
     pub east_m: f64,
+    /// Metres to the north.
     pub north_m: f64,
     /// Direction of the baseline, degrees clockwise from north.
     pub bearing_deg: f64,
@@ -29,7 +33,9 @@ pub struct Place {
 /// Which side of its baseline a figure lies on, looking along it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Hand {
+    /// To the left.
     Left,
+    /// To the right.
     Right,
 }
 
@@ -37,21 +43,27 @@ pub enum Hand {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Rule {
+    /// Straight from offset to offset.
     Trapezoid,
+    /// Parabolas through three offsets at a time.
     Simpson,
 }
 
 /// A diagonal of a polygon, between corners counted from 0 (A).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Diagonal {
+    /// One corner.
     pub from: usize,
+    /// The other.
     pub to: usize,
+    /// Between them, metres.
     pub length_m: f64,
 }
 
 /// Offsets on one side of a baseline.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ordinates {
+    /// Which side of the baseline.
     pub hand: Hand,
     /// Along the baseline, rising.
     pub chainage_m: Vec<f64>,
@@ -62,12 +74,16 @@ pub struct Ordinates {
 /// How a circle was measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Across {
+    /// From the centre to the edge, metres.
     Radius(f64),
+    /// From edge to edge, metres.
     Diameter(f64),
 }
 
-/// What was taped. `hand` says where the figure lies beside its baseline; it matters only on a plan.
+/// What was taped, in the sheet's own words: metres (`_m`), degrees (`_deg`). `hand` says where the figure lies beside its
+/// baseline; it matters only on a plan.
 #[derive(Debug, Clone, PartialEq)]
+#[allow(missing_docs)]
 pub enum Figure {
     Rectangle {
         length_m: f64,

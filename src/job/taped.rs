@@ -17,14 +17,19 @@ pub struct Square {
 /// `[[offset]]`: a point measured at right angles from the line between two others.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Offset {
+    /// The corner or mark measured to.
     pub point: String,
+    /// Where the line begins.
     pub from: String,
+    /// Where it ends.
     pub to: String,
+    /// At right angles to the line, metres, 0 or more.
     pub offset_m: f64,
     /// Looking from `from` to `to`; unless told, the side the walk has it on.
     pub side: Option<Hand>,
     /// How far along the line its foot lies, if that was taped too.
     pub chainage_m: Option<f64>,
+    /// Of the offset, metres, one sigma.
     pub sigma_m: Option<f64>,
 }
 

@@ -14,6 +14,7 @@ use std::sync::Arc;
 /// Where a log comes from.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Input {
+    /// A file by its path.
     File(PathBuf),
     /// Standard input, read as it comes.
     Stdin,
@@ -21,7 +22,9 @@ pub enum Input {
     Kept(Kept),
     /// Already read (a test), with the name sheets call it by.
     Bytes {
+        /// What it is called.
         name: String,
+        /// Its content.
         bytes: Vec<u8>,
     },
 }

@@ -17,6 +17,7 @@ pub use verdict::Verdict;
 /// All files that were looked at.
 #[derive(Debug, Clone, Serialize)]
 pub struct Inspection {
+    /// In the order they were named.
     pub files: Vec<Inspected>,
     /// Files that could not be read, where others could.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -26,30 +27,47 @@ pub struct Inspection {
 /// One file. Its serde form is an entry of `files` in the inspection document.
 #[derive(Debug, Clone, Serialize)]
 pub struct Inspected {
+    /// Without its folder.
     pub name: String,
+    /// Of its bytes, in hexadecimal.
     pub sha256: String,
+    /// Told by its content.
     pub kind: LogKind,
+    /// Lines read.
     pub lines: u64,
+    /// Positions read.
     pub fixes: u64,
+    /// Named points.
     pub marks: u64,
+    /// Records that could not be read.
     pub damaged: u64,
     /// Lines that hold nothing known.
     pub unknown: u64,
+    /// ISO 8601 UTC, or the time of day where the log has no date; empty where it has no time.
     pub first_time: String,
+    /// As `first_time`.
     pub last_time: String,
     /// From the middle interval between fixes.
     pub rate_hz: Option<f64>,
+    /// Times without fixes.
     pub gaps: Vec<Gap>,
     /// GGA quality digit, or "unknown", to the number of fixes.
     pub qualities: BTreeMap<String, u64>,
     /// Stretches of one quality, in order.
     pub spells: Vec<Spell>,
+    /// Sentence address to how often it stands there.
     pub sentences: BTreeMap<String, u64>,
+    /// Used in the fixes.
     pub satellites: Option<Range>,
+    /// Horizontal dilution of precision.
     pub hdop: Option<Range>,
+    /// Satellites in view.
     pub sky: Option<Sky>,
+    /// Where the receiver stood still.
     pub standing: Vec<Standing>,
+    /// What was left out, by reason.
     pub dropped: Vec<Dropped>,
+    /// Whether it is fit to measure from.
     pub verdict: Verdict,
     /// Reasons in plain words, the weightiest first.
     pub why: Vec<String>,
@@ -70,8 +88,11 @@ pub const STRIP: usize = 60;
 /// A time without fixes.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Gap {
+    /// The last fix before it.
     pub from: String,
+    /// The first fix after it.
     pub to: String,
+    /// How long it lasted.
     pub seconds: f64,
     /// Line of the first fix after it.
     pub line: u32,
@@ -80,17 +101,24 @@ pub struct Gap {
 /// A stretch of fixes of one quality.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Spell {
+    /// As in [`Inspected::qualities`].
     pub quality: String,
+    /// How many.
     pub fixes: u64,
+    /// The first.
     pub from: String,
+    /// The last.
     pub to: String,
 }
 
 /// The least, the middle and the largest of something.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Range {
+    /// The smallest value.
     pub least: f64,
+    /// The median.
     pub middle: f64,
+    /// The largest value.
     pub most: f64,
 }
 

@@ -26,6 +26,7 @@ pub enum Order {
 /// How to read.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Options {
+    /// In which order several files are joined.
     pub order: Order,
     /// Where the coordinates of point lists lie: a grid of eastings and northings, such as `EPSG:27700`, or `local`.
     pub grid: Option<String>,

@@ -9,10 +9,15 @@ mod hash;
 mod input;
 pub mod inspect;
 mod join;
+#[doc(hidden)]
 pub mod marks;
+#[doc(hidden)]
 pub mod nmea;
+#[doc(hidden)]
 pub mod points;
+#[doc(hidden)]
 pub mod sky;
+#[doc(hidden)]
 pub mod sniff;
 mod stamp;
 mod tally;
@@ -30,30 +35,43 @@ use std::collections::BTreeMap;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum LogKind {
+    /// Sentences of NMEA 0183.
     Nmea,
+    /// GPX 1.0 or 1.1.
     Gpx,
+    /// Vertices: rows of text, GeoJSON or well-known text.
     Points,
+    /// A job sheet with taped figures.
     Tape,
 }
 
 /// One file that was read (`log.files[]` of the result).
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LogFile {
+    /// Without its folder.
     pub name: String,
+    /// Of its bytes, in hexadecimal.
     pub sha256: String,
+    /// Told by its content.
     pub kind: LogKind,
+    /// Lines read.
     pub lines: u64,
+    /// Positions read.
     pub fixes: u64,
+    /// Records that could not be read.
     pub damaged: u64,
     /// ISO 8601 UTC, or time of day where the log has no date; empty where it has no time.
     pub first_time: String,
+    /// As `first_time`.
     pub last_time: String,
 }
 
 /// One reason for which records were dropped, how often, and where first.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Dropped {
+    /// In words.
     pub reason: String,
+    /// How many records.
     pub count: u64,
     /// The first few places, "file line n".
     #[serde(skip)]
@@ -76,9 +94,13 @@ pub enum Outline {
 pub struct Log {
     /// In the order of the clock.
     pub fixes: Vec<Fix>,
+    /// Named points.
     pub marks: Vec<Mark>,
+    /// In the order they were read.
     pub files: Vec<LogFile>,
+    /// What was left out, by reason.
     pub dropped: Vec<Dropped>,
+    /// What the reading itself found doubtful.
     pub warnings: Vec<Warning>,
     /// Sentence address (NMEA: "GNGGA"; GPX: "trkpt", "wpt") to count.
     pub sentences: BTreeMap<String, u64>,

@@ -26,6 +26,7 @@ pub enum Verdict {
 pub struct Difference {
     /// Second less first.
     pub difference_m2: f64,
+    /// Of the first.
     pub difference_percent: f64,
     /// The root of the sum of both bands' squares: what two independent measurings may differ by at their confidence.
     pub allowed_m2: f64,
@@ -34,8 +35,11 @@ pub struct Difference {
 /// The outlines laid over each other, square metres on the ground.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Overlap {
+    /// Covered by both.
     pub both_m2: f64,
+    /// Covered by the first alone.
     pub only_first_m2: f64,
+    /// Covered by the second alone.
     pub only_second_m2: f64,
     /// What both cover, as percent of what either covers: 100 where the outlines are the same.
     pub percent: f64,
@@ -46,22 +50,32 @@ pub struct Overlap {
 /// A setting that is not the same; `None` where it was not there.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Changed {
+    /// Its key.
     pub name: String,
+    /// In the first.
     pub first: Option<String>,
+    /// In the second.
     pub second: Option<String>,
 }
 
 /// Two records compared.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Comparison {
+    /// The one named first.
     pub first: Record,
+    /// The one named second.
     pub second: Record,
+    /// What the two say of the ground.
     pub verdict: Verdict,
+    /// Of the net areas, where both have one.
     pub area: Option<Difference>,
+    /// Of the outlines, where both have one.
     pub overlap: Option<Overlap>,
+    /// Those that differ.
     pub settings: Vec<Changed>,
     /// Logs by name and the first figures of their SHA-256.
     pub logs_only_first: Vec<String>,
+    /// As `logs_only_first`, of the second.
     pub logs_only_second: Vec<String>,
     /// Both were measured from at least one log in common: their errors are then mostly the same, and bands that
     /// allow for two independent walks are too wide a yardstick.

@@ -11,10 +11,13 @@ use crate::survey::{Measured, Request};
 /// One of the shapes of a survey.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shape {
+    /// What sheets call it.
     pub label: String,
     /// `None` where it is too small to draw.
     pub blob: Option<Blob>,
+    /// What it is.
     pub kind: &'static str,
+    /// Square metres.
     pub area_m2: f64,
     /// Of a lawn: its sigma; of a deduction: what it takes off.
     pub other_m2: f64,
@@ -23,32 +26,50 @@ pub struct Shape {
 /// A survey ready to be recorded.
 #[derive(Debug, Clone)]
 pub struct Entry {
+    /// What is said of the survey as a whole.
     pub measured: Head,
+    /// Of all it depends on.
     pub fingerprint: Option<String>,
     /// The result document on one line.
     pub document: String,
+    /// The net lawns.
     pub lawns: Vec<Shape>,
+    /// What was taken off.
     pub deductions: Vec<Shape>,
+    /// The walked lines.
     pub walks: Vec<Blob>,
     /// "low" and "high".
     pub bands: Vec<Shape>,
+    /// What was asked.
     pub settings: Vec<Setting>,
 }
 
 /// The parts of a result that have columns of their own.
 #[derive(Debug, Clone)]
 pub struct Head {
+    /// What the survey is called.
     pub name: String,
+    /// `ok`, `check` or `withheld`.
     pub status: &'static str,
+    /// Why there is no area.
     pub reason: Option<String>,
+    /// The job's number.
     pub job: Option<String>,
+    /// Where it is, in words.
     pub site: Option<String>,
+    /// The day it was walked, ISO 8601.
     pub walked_on: Option<String>,
+    /// Areas and band, square metres.
     pub area: Option<crate::survey::measured::Area>,
+    /// Of the lawn, metres.
     pub perimeter_m: Option<f64>,
+    /// The kind of receiver.
     pub receiver: Option<String>,
+    /// Of the middle of the lawn: latitude and longitude, degrees on WGS 84.
     pub place: Option<(f64, f64)>,
+    /// The lines of the order.
     pub orders: Vec<crate::order::takeoff::Line>,
+    /// The files read.
     pub files: Vec<crate::read::LogFile>,
     /// Code, whether it is a doubt, message.
     pub warnings: Vec<(&'static str, bool, String)>,

@@ -14,30 +14,48 @@ use serde_json::Value;
 /// One recorded measuring.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Record {
+    /// Its number in the file.
     #[serde(skip)]
     pub id: i64,
     /// The number of the garden, the same for all of its revisions.
     pub garden: i64,
+    /// What the survey is called.
     pub name: String,
+    /// Its number within the garden, from 1.
     pub revision: i64,
     /// Of how many.
     pub revisions: i64,
+    /// UTC, ISO 8601.
     pub recorded_at: String,
     /// The program that measured.
     pub program: String,
+    /// `ok`, `check` or `withheld`.
     pub status: String,
+    /// Why there is no area.
     pub reason: Option<String>,
+    /// The job's number.
     pub job: Option<String>,
+    /// Where it is, in words.
     pub site: Option<String>,
+    /// The day it was walked, ISO 8601.
     pub walked_on: Option<String>,
+    /// Net area, square metres.
     pub net_m2: Option<f64>,
+    /// Its standard error, square metres.
     pub sigma_m2: Option<f64>,
+    /// Of the band.
     pub confidence: Option<f64>,
+    /// Half of the band, square metres.
     pub band_m2: Option<f64>,
+    /// Lower end of the band, square metres.
     pub low_m2: Option<f64>,
+    /// Upper end of the band, square metres.
     pub high_m2: Option<f64>,
+    /// The kind of receiver.
     pub receiver: Option<String>,
+    /// Of the middle of the lawn, degrees on WGS 84.
     pub lat: Option<f64>,
+    /// As `lat`.
     pub lon: Option<f64>,
 }
 
@@ -59,6 +77,7 @@ pub struct Wanted {
 /// The records that are wanted.
 #[derive(Debug, Default)]
 pub struct Listed {
+    /// By name, garden and revision.
     pub records: Vec<Record>,
     /// Rows that hold something else than they should, each in a sentence.
     pub damaged: Vec<Fault>,
@@ -296,11 +315,17 @@ fn damaged_row(row: &Row<'_>, error: &rusqlite::Error) -> Fault {
 /// Tables with rows for each record.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Table {
+    /// Lines of the order.
     Orders,
+    /// Files read.
     LogFiles,
+    /// What was asked.
     Settings,
+    /// What was told.
     Warnings,
+    /// Net lawns.
     Lawns,
+    /// What was taken off.
     Deductions,
 }
 

@@ -5,6 +5,7 @@
 #[cfg_attr(not(feature = "sheets"), allow(dead_code))]
 mod block;
 #[cfg(feature = "sheets")]
+#[doc(hidden)]
 pub mod board;
 pub mod csv;
 #[cfg(feature = "sheets")]
@@ -18,8 +19,10 @@ pub mod json;
 pub mod kml;
 mod order;
 #[cfg(feature = "sheets")]
+#[doc(hidden)]
 pub mod paper;
 #[cfg(feature = "sheets")]
+#[doc(hidden)]
 pub mod plan;
 mod quantity;
 pub mod tape;
@@ -48,16 +51,22 @@ fn whose(measured: &Measured) -> String {
 #[cfg(feature = "sheets")]
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Sheet {
+    /// Its file name.
     pub name: &'static str,
+    /// Its content.
     pub bytes: Vec<u8>,
 }
 
 /// What can be asked for on standard output.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Format {
+    /// A report of 80 columns.
     Text,
+    /// The result document `boundwalk/result/1`.
     Json,
+    /// The lawn and what was taken off, RFC 7946.
     Geojson,
+    /// The order, line by line.
     Csv,
 }
 

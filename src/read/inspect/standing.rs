@@ -7,9 +7,13 @@ use serde::Serialize;
 /// A stretch in which the antenna stood still.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Standing {
+    /// The first fix.
     pub from: String,
+    /// The last fix.
     pub to: String,
+    /// How many.
     pub fixes: u64,
+    /// For how long.
     pub seconds: f64,
     /// Per axis, one sigma, metres, about the stretch's own mean. Scatter shows only what changed while standing:
     /// the whole stretch may be out by more.

@@ -6,11 +6,15 @@ use crate::fix::{Fix, Quality};
 use crate::read::LogKind;
 use serde::Serialize;
 
+/// Whether a log is fit to measure from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
+    /// Nothing speaks against it.
     Fit,
+    /// It can be measured from, with a doubt.
     Doubtful,
+    /// No area can come of it.
     Unfit,
 }
 
