@@ -225,6 +225,7 @@ pub struct TapeFacts {
 
 /// The result document.
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct Measured {
     pub schema: &'static str,
     pub status: Status,
