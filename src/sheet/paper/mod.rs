@@ -1,4 +1,4 @@
-//! Sheets for people: what they say ([`site`], [`crew`], [`order`]), as a page of HTML and as printed pages.
+//! Sheets for people: what they say (`site`, `crew`, `order`), as a page of HTML and as printed pages.
 
 mod crew;
 mod html;
