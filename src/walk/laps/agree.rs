@@ -62,7 +62,7 @@ fn allowed_m2(sigma_m: f64, way_m: f64) -> f64 {
 /// A lap's places, at most so many: enough for its area by how often it goes round.
 const PLACES: usize = 400;
 
-/// Every so many of that many places leave [`PLACES`] at the most.
+/// Every so many of that many places leave `PLACES` at the most.
 pub fn stride(count: usize) -> usize {
     count.div_ceil(PLACES).max(1)
 }
