@@ -21,9 +21,9 @@ use std::process::ExitCode;
 use trial::cell::{Manner, RATES_HZ, Walk};
 use trial::drift;
 use trial::plan::Plan;
-use trial::receiver::{Claim, Class};
+use trial::receiver::{Claim, Class, Receiver};
 use trial::report;
-use trial::run::{request, walked};
+use trial::run::{Draw, request, walked};
 use trial::score::{Figure, figures};
 use trial::shape::Shape;
 
@@ -63,6 +63,9 @@ struct Args {
     #[arg(long, value_name = "MANNER", default_value = "plain", hide_possible_values = true,
           value_parser = PossibleValuesParser::new(Manner::ALL.map(Manner::name)))]
     manner: String,
+    /// Draw receivers as widely as real ones misstate themselves, and not by what the band believes
+    #[arg(long, conflicts_with_all = ["blunders", "seed", "hashes"])]
+    wide: bool,
     /// Put a blunder into every log and count those that pass unseen
     #[arg(long)]
     blunders: bool,
@@ -136,7 +139,12 @@ fn tables(args: &Args) -> String {
         let lines: Vec<String> = plan.walks().into_par_iter().map(hashed).collect();
         return lines.concat();
     }
-    let clean = measured(&plan.walks());
+    let receiver = if args.wide {
+        Receiver::widely
+    } else {
+        Receiver::random
+    };
+    let clean = measured(&plan.walks(), receiver);
     if !args.blunders {
         return format!(
             "{}{}\n{}\n{}",
@@ -149,9 +157,10 @@ fn tables(args: &Args) -> String {
     let pairs: Vec<(Figure, Figure)> = clean
         .iter()
         .cloned()
-        .zip(measured(&plan.blundered()))
+        .zip(measured(&plan.blundered(), Receiver::random))
         .collect();
-    let drifts: Vec<(Figure, Figure)> = clean.into_iter().zip(measured(&plan.drifting())).collect();
+    let drifting = measured(&plan.drifting(), Receiver::random);
+    let drifts: Vec<(Figure, Figure)> = clean.into_iter().zip(drifting).collect();
     format!(
         "{}\n{}",
         report::blunders(&pairs),
@@ -177,12 +186,12 @@ fn hashed(walk: Walk) -> String {
     format!("{} {hash}\n", walk.number())
 }
 
-fn measured(walks: &[Walk]) -> Vec<Figure> {
+fn measured(walks: &[Walk], receiver: Draw) -> Vec<Figure> {
     let bar = ProgressBar::new(walks.len() as u64);
     if let Ok(style) = ProgressStyle::with_template("{wide_bar} {pos} of {len} walks, {eta} left") {
         bar.set_style(style);
     }
-    let figures = figures(walks, || bar.inc(1));
+    let figures = figures(walks, receiver, || bar.inc(1));
     bar.finish_and_clear();
     figures
 }

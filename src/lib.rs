@@ -58,6 +58,8 @@ pub mod mark;
 #[doc(hidden)]
 pub mod normal;
 #[doc(hidden)]
+pub mod process;
+#[doc(hidden)]
 pub mod regular;
 #[doc(hidden)]
 pub mod steps;

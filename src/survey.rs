@@ -20,7 +20,7 @@ pub use crate::read::Input;
 pub use measured::Measured;
 
 use crate::band::budget::{Assessment, Causes, Claimed, Term, variance_m4};
-use crate::band::model::{Process, SigmaSource};
+use crate::band::model::{Process, Receiver, SigmaSource};
 use crate::band::propagate::Pull;
 use crate::fault::{Fault, Kind as FaultKind, Warning, Weight};
 use crate::fix::Fix;
@@ -207,21 +207,22 @@ fn survey(request: &Request, collected: &mut Collected, plane: Plane) -> Result<
     let gross_m2: f64 = lawns.iter().map(|l| l.area_m2).sum();
     // Adding 0 turns the -0 of an empty sum into 0.
     let deductions_m2 = laid.deductions.iter().map(|d| d.deducted_m2).sum::<f64>() + 0.0;
-    let source = lawns
+    let claim = lawns
         .first()
-        .map_or(SigmaSource::Assumed, |l| l.sigma_source);
+        .map_or(Receiver::Unknown.claim(SigmaSource::Assumed), Walked::claim);
     let correlation_s = collected.lawns.first().and_then(|l| l.correlation_s);
-    let prior = Process::prior(source, correlation_s);
+    let prior = Process::of(claim, correlation_s);
     let mut process = prior.clone();
     let mut seen: Vec<_> = Vec::new();
     for ring in &lawns {
-        seen.extend(ring.differences.iter().copied());
+        seen.extend(ring.differences.iter().chain(&ring.stood).copied());
     }
     // What differences say together costs their cube: of very many lawns some are asked, spread through all.
     const MOST_SEEN: usize = 96;
     let every = seen.len().div_ceil(MOST_SEEN).max(1);
     let seen: Vec<_> = seen.into_iter().step_by(every).collect();
-    process.learn(&seen);
+    let rough: Vec<_> = lawns.iter().filter_map(|lawn| lawn.rough).collect();
+    process.learn(&seen, &rough);
     let causes = causes(collected, &lawns, &deducts, &laid, &beds);
     let mut survey = Survey {
         plane,
@@ -550,6 +551,8 @@ fn causes(
         let live_m = live_length_m(ring, live);
         let share = live_m / ring.edge.perimeter_m.max(1e-9);
         causes.gradient2_m2 += ring.gradient2_m2 * share;
+        causes.laps = causes.laps.max(f64::from(ring.laps));
+        causes.passes_s = causes.passes_s.max(ring.passes_s());
         if whole {
             causes.coarse.push(ring.coarse.clone());
         }

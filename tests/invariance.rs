@@ -39,6 +39,7 @@ fn receiver(sigma_m: f64) -> Receiver {
         sigma_m,
         tau_s: 80.0,
         white_share: 0.15,
+        smoothed_s: 0.0,
     }
 }
 

@@ -71,7 +71,8 @@ fn both_versions_and_heads_that_say_too_little() {
 }
 
 #[test]
-fn accuracies_in_metres_are_sigmas_whatever_they_are_called() {
+fn accuracies_in_metres_are_radii_of_68_percent_whatever_they_are_called() {
+    // Of a normal alike in all directions 68 % lie within sqrt(-2 ln 0.32) = 1.50959 sigma of each axis (Rayleigh's distribution).
     for inside in [
         "<extensions><hacc>0.03</hacc></extensions>",
         "<extensions><vnd:info><vnd:hAcc>0.03</vnd:hAcc><vnd:speed>1.1</vnd:speed></vnd:info></extensions>",
@@ -80,11 +81,9 @@ fn accuracies_in_metres_are_sigmas_whatever_they_are_called() {
     ] {
         let log = log(track("<gpx>", inside));
         for fix in &log.fixes {
-            assert_eq!(
-                (fix.sigma_east_m, fix.sigma_north_m),
-                (Some(0.03), Some(0.03)),
-                "{inside}"
-            );
+            let [east_m, north_m] = [fix.sigma_east_m, fix.sigma_north_m].map(Option::unwrap);
+            assert!((1.50959 * east_m - 0.03).abs() < 1e-6, "{inside}");
+            assert_eq!(east_m, north_m);
         }
     }
     // Not a length, or an accuracy of something else.

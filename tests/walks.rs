@@ -10,5 +10,6 @@ mod garden;
 mod heights;
 mod invariance;
 mod method;
+mod receivers;
 mod tape_walk;
 mod ways;

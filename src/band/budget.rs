@@ -2,9 +2,11 @@
 
 use super::model::{Process, WHITE_SHARE, WOBBLE_M};
 use super::propagate::{
-    Pull, correlated_variances_m4, merge, mixture_half_width, white_variance_m4,
+    Pull, correlated_variance_m4, correlated_variances_m4, merge, mixture_half_width,
+    white_variance_m4,
 };
 use crate::normal;
+use crate::process::REPEATS_SHARE;
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -39,6 +41,9 @@ pub struct Causes {
     pub coarse: Vec<Coarse>,
     /// All other terms, independent of each other and of position.
     pub others: Vec<Term>,
+    /// Laps that the pulls are of, and after how many seconds the walker is where what comes back at a place is another.
+    pub laps: f64,
+    pub passes_s: f64,
 }
 
 /// The band.
@@ -69,6 +74,8 @@ pub struct Claimed {
     slow: Vec<Pull>,
     /// Of what is independent from fix to fix, m⁴.
     white_m4: f64,
+    /// Of what comes back at the same place on every lap, m⁴.
+    repeats_m4: f64,
     /// For each of the process's correlation times: what the gradient of the walked ring gives, white part included, and
     /// what is quadratic in the errors, m⁴.
     first_m4: Vec<f64>,
@@ -80,9 +87,14 @@ impl Claimed {
         let mut claimed = Claimed {
             slow: merge(&causes.pulls, MERGE_S),
             white_m4: WHITE_SHARE * white_variance_m4(&causes.pulls),
+            repeats_m4: 0.0,
             first_m4: Vec::new(),
             second_m4: Vec::new(),
         };
+        // Each lap has one part in `laps` of the pull, and all the same error: together the variance of one lap, which is `laps` times
+        // the sum of theirs, as passes of a place lie much further apart in time than this.
+        claimed.repeats_m4 =
+            causes.laps.max(1.0) * correlated_variance_m4(&claimed.slow, causes.passes_s.max(0.1));
         claimed.first_m4 = claimed.linear_m4(&process.correlation_s);
         claimed.second_m4 = process
             .correlation_s
@@ -98,7 +110,10 @@ impl Claimed {
     fn linear_m4(&self, correlation_s: &[f64]) -> Vec<f64> {
         correlated_variances_m4(&self.slow, correlation_s)
             .into_iter()
-            .map(|variance_m4| (1.0 - WHITE_SHARE) * variance_m4 + self.white_m4)
+            .map(|variance_m4| {
+                let slow_m4 = (1.0 - REPEATS_SHARE) * variance_m4 + REPEATS_SHARE * self.repeats_m4;
+                (1.0 - WHITE_SHARE) * slow_m4 + self.white_m4
+            })
             .collect()
     }
 
@@ -295,7 +310,7 @@ fn second_order_m4(ring: &Coarse, correlation_s: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::band::model::SigmaSource;
+    use crate::band::model::{Receiver, SigmaSource};
     use approx::assert_relative_eq;
     use geo::Coord;
 
@@ -385,9 +400,11 @@ mod tests {
                 sigma_m2: 1.5,
                 correction_m2: 0.0,
             }],
+            laps: 1.0,
+            passes_s: 6.0,
         };
         for source in [SigmaSource::Gst, SigmaSource::Assumed] {
-            let process = Process::prior(source, None);
+            let process = Process::prior(Receiver::RtkFloat, source, None);
             let whole = assess(&process, &causes, 0.95);
             assert_relative_eq!(
                 variance_m4(&process, &causes),
@@ -424,7 +441,8 @@ mod tests {
                     correlation_s: tau_s,
                 }],
                 correlation_s: vec![tau_s],
-                spread: 0.0,
+                claim: Receiver::Unknown.claim(SigmaSource::Given),
+                usual: 1.0,
             };
             let mut chance = Chance::new(8);
             let (mut said_m4, mut is_m4) = (0.0, 0.0);
@@ -460,6 +478,9 @@ mod tests {
                         sigma_m: vec![SIGMA_M; n],
                         laps: 1.0,
                     }],
+                    // What comes back at a place goes the same way here, so that the process has one time.
+                    laps: 1.0,
+                    passes_s: tau_s,
                     ..Causes::default()
                 };
                 said_m4 += variance_m4(&process, &causes) / f64::from(walks);
@@ -487,7 +508,11 @@ mod tests {
             ],
             ..Causes::default()
         };
-        let band = assess(&Process::prior(SigmaSource::Gst, None), &causes, 0.95);
+        let band = assess(
+            &Process::prior(Receiver::RtkFixed, SigmaSource::Gst, None),
+            &causes,
+            0.95,
+        );
         assert_relative_eq!(band.sigma_m2, 5.0, max_relative = 1e-12);
         // The hand's own spread makes the tails a little heavier than a normal's.
         let factor = band.band_m2 / band.sigma_m2;

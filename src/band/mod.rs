@@ -6,5 +6,6 @@ pub mod ground;
 pub mod model;
 pub mod moments;
 pub mod propagate;
+pub mod rough;
 pub mod telling;
 mod tridiagonal;

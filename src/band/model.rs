@@ -1,81 +1,9 @@
 //! What is believed about a receiver's errors before and after seeing the log.
 
-use crate::fix::{Fix, Quality};
-use crate::normal;
-use serde::Serialize;
+pub use crate::process::{Receiver, SigmaSource, WHITE_SHARE, WOBBLE_M};
 
-/// Receiver class, as the log shows it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Receiver {
-    Autonomous,
-    Differential,
-    RtkFloat,
-    RtkFixed,
-    Unknown,
-}
-
-/// Where the position sigma came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum SigmaSource {
-    /// Claimed by the log (GST, GBS, an accuracy field).
-    Gst,
-    /// The class's figure times HDOP.
-    Hdop,
-    /// Corrected by what the laps, standstills and the closing showed.
-    Laps,
-    /// Given by the surveyor.
-    Given,
-    /// Nothing in the log says anything: a stated assumption.
-    Assumed,
-}
-
-impl Receiver {
-    pub fn of(quality: Quality) -> Receiver {
-        match quality {
-            Quality::Autonomous | Quality::Pps => Receiver::Autonomous,
-            Quality::Differential => Receiver::Differential,
-            Quality::RtkFloat => Receiver::RtkFloat,
-            Quality::RtkFixed => Receiver::RtkFixed,
-            _ => Receiver::Unknown,
-        }
-    }
-
-    /// Planning figure, metres per axis, one sigma, open sky: autonomous 2.0, SBAS or differential 0.8, RTK float 0.3,
-    /// RTK fixed 0.02 (a judgement between published levels; see docs/accuracy.md). A log that says nothing is taken
-    /// for an autonomous receiver.
-    pub fn sigma_m(self) -> f64 {
-        match self {
-            Receiver::Autonomous | Receiver::Unknown => 2.0,
-            Receiver::Differential => 0.8,
-            Receiver::RtkFloat => 0.3,
-            Receiver::RtkFixed => 0.02,
-        }
-    }
-
-    /// The least sigma believed of a receiver of this class, whatever it claims, metres per axis: real receivers
-    /// claim a half to a third of their errors, and phones stand still metres away from the truth.
-    pub fn floor_m(self) -> f64 {
-        match self {
-            Receiver::Autonomous | Receiver::Unknown => 0.8,
-            Receiver::Differential => 0.3,
-            Receiver::RtkFloat => 0.10,
-            Receiver::RtkFixed => 0.01,
-        }
-    }
-
-    /// As sheets say it.
-    pub fn text(self) -> &'static str {
-        match self {
-            Receiver::Autonomous => "autonomous (phone-grade)",
-            Receiver::Differential => "differential or SBAS",
-            Receiver::RtkFloat => "RTK float",
-            Receiver::RtkFixed => "RTK fixed",
-            Receiver::Unknown => "unknown receiver",
-        }
-    }
-}
+use crate::fix::Fix;
+use crate::process::{CORRELATION_RANGE_S, ClaimSpread};
 
 /// Sigma of one fix, east and north, metres, and where it came from.
 ///
@@ -124,29 +52,25 @@ pub struct Process {
     pub beliefs: Vec<Belief>,
     /// The correlation times alone.
     pub correlation_s: Vec<f64>,
-    /// Standard deviation of ln scale before any evidence.
-    pub spread: f64,
+    /// What was believed of ln scale before any evidence.
+    pub claim: ClaimSpread,
+    /// Root mean square scale before any evidence.
+    pub usual: f64,
 }
 
-/// Share of the variance that is independent from fix to fix.
-pub const WHITE_SHARE: f64 = 0.10;
-/// How the pole wobbles about the edge, metres per axis, independent from second to second.
-pub const WOBBLE_M: f64 = 0.02;
-/// Range over which an unknown correlation time is averaged, seconds, evenly in its logarithm. Real logs show 10 s to
-/// many minutes, and no single figure is defensible.
-pub const CORRELATION_RANGE_S: (f64, f64) = (15.0, 600.0);
 const TIMES: usize = 12;
-const SCALES: usize = 9;
+/// Scales are taken so many widths apart, as far as this on either side: nothing that a band of 95 % rests on lies beyond.
+const SCALE_STEP: f64 = 0.4;
+const SCALES_ASIDE: i32 = 7;
 
 impl Process {
-    /// Before any evidence. `spread` of the claimed sigma: 0.2 where the log or the surveyor states it, 0.3 where only
-    /// HDOP and quality are known, 0.4 where nothing is.
-    pub fn prior(source: SigmaSource, correlation_s: Option<f64>) -> Process {
-        let spread = match source {
-            SigmaSource::Gst | SigmaSource::Given | SigmaSource::Laps => 0.2,
-            SigmaSource::Hdop => 0.3,
-            SigmaSource::Assumed => 0.4,
-        };
+    /// Before any evidence.
+    pub fn prior(class: Receiver, source: SigmaSource, correlation_s: Option<f64>) -> Process {
+        Process::of(class.claim(source), correlation_s)
+    }
+
+    /// The same of what is believed of a claim.
+    pub fn of(claim: ClaimSpread, correlation_s: Option<f64>) -> Process {
         let times: Vec<f64> = match correlation_s {
             Some(time) => vec![time],
             None => {
@@ -156,23 +80,35 @@ impl Process {
                     .collect()
             }
         };
-        // Equal shares of the normal, each at its middle.
-        let scales: [f64; SCALES] = std::array::from_fn(|k| {
-            (spread * normal::quantile((k as f64 + 0.5) / SCALES as f64)).exp()
-        });
-        let mut beliefs = Vec::with_capacity(times.len() * SCALES);
-        for &time in &times {
-            beliefs.extend(scales.map(|scale| Belief {
-                weight: 1.0 / (times.len() * SCALES) as f64,
+        let scales: Vec<(f64, f64)> = (-SCALES_ASIDE..=SCALES_ASIDE)
+            .map(|k| {
+                let aside = SCALE_STEP * f64::from(k);
+                let scale = (claim.centre + claim.width * aside).exp();
+                (scale, (-0.5 * aside * aside).exp())
+            })
+            .collect();
+        let whole = scales.iter().map(|s| s.1).sum::<f64>() * times.len() as f64;
+        let mut beliefs = Vec::with_capacity(times.len() * scales.len());
+        for &correlation_s in &times {
+            beliefs.extend(scales.iter().map(|&(scale, weight)| Belief {
+                weight: weight / whole,
                 scale,
-                correlation_s: time,
+                correlation_s,
             }));
         }
-        Process {
+        let mut process = Process {
             beliefs,
             correlation_s: times,
-            spread,
-        }
+            claim,
+            usual: 1.0,
+        };
+        process.usual = process.scale();
+        process
+    }
+
+    /// How many times more this receiver is believed to err than its kind usually does.
+    pub fn beyond_usual(&self) -> f64 {
+        self.scale() / self.usual
     }
 
     /// What the beliefs in this correlation time weigh, times their scale squared.
@@ -199,15 +135,24 @@ mod tests {
     use super::*;
 
     #[test]
-    fn prior_weights_sum_to_one_and_centre_on_the_claim() {
-        let process = Process::prior(SigmaSource::Gst, None);
-        assert!((process.beliefs.iter().map(|b| b.weight).sum::<f64>() - 1.0).abs() < 1e-12);
-        assert!((process.scale() - 1.03).abs() < 0.02, "{}", process.scale());
-        assert!(
-            process
-                .correlation_s
-                .iter()
-                .all(|&t| (15.0..600.0).contains(&t))
-        );
+    fn prior_weights_sum_to_one_and_have_the_stated_spread() {
+        for source in [SigmaSource::Gst, SigmaSource::Hdop, SigmaSource::Given] {
+            let process = Process::prior(Receiver::RtkFloat, source, None);
+            let claim = Receiver::RtkFloat.claim(source);
+            let sum = |value: fn(&Belief) -> f64| -> f64 {
+                process.beliefs.iter().map(|b| b.weight * value(b)).sum()
+            };
+            let mean = sum(|b| b.scale.ln());
+            assert!((sum(|_| 1.0) - 1.0).abs() < 1e-12);
+            assert!((mean - claim.centre).abs() < 1e-9, "{mean}");
+            let width = (sum(|b| b.scale.ln().powi(2)) - mean * mean).sqrt();
+            assert!((width / claim.width - 1.0).abs() < 0.03, "{width}");
+            assert!(
+                process
+                    .correlation_s
+                    .iter()
+                    .all(|&t| (15.0..600.0).contains(&t))
+            );
+        }
     }
 }

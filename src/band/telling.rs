@@ -1,6 +1,6 @@
 //! How large a slow change of position must be before the passes of a walk tell of it.
 
-use super::evidence::{Difference, turned};
+use super::evidence::{Difference, TEMPER, turned};
 use super::model::Process;
 
 /// How soon the differences between passes tell of a change of position that came about between them, before any of
@@ -16,7 +16,7 @@ pub struct Telling {
 
 impl Telling {
     /// `share` is the part of the change that came about between the two passes of a difference; it is told when the believed scale
-    /// passes `limit`. `None` without differences, or where nothing short of a kilometre would do that.
+    /// is `limit` times what is usual of its kind. `None` without differences, or where nothing short of a kilometre would do that.
     pub fn new(
         prior: &Process,
         seen: &[Difference],
@@ -109,16 +109,16 @@ impl Expected {
         }
     }
 
-    /// Root mean square scale after a change of so many metres east and north.
+    /// How many times more than usual the receiver is believed to err after a change of so many metres east and north.
     fn scale_after(&self, change_m: [f64; 2]) -> f64 {
         let mut process = self.prior.clone();
         process.weigh(self.honest, |k, scale| {
             let own = self.at_scale[k].iter().find(|own| own.0 == scale);
             own.map_or(f64::NEG_INFINITY, |own| {
-                own.1 - 0.5 * square(own.2, change_m)
+                TEMPER * (own.1 - 0.5 * square(own.2, change_m))
             })
         });
-        process.scale()
+        process.beyond_usual()
     }
 
     /// From how many metres in a direction on the scale passes `limit`, to a hundredth; `None` where a kilometre does not do.
@@ -145,7 +145,7 @@ impl Expected {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::band::model::SigmaSource;
+    use crate::band::model::{Receiver, SigmaSource};
 
     /// Twelve places round a square, passed 100 s apart, all in the second pass `by_m` further east.
     fn seen(sigma_m: f64, by_m: f64, noise_m: f64) -> Vec<Difference> {
@@ -168,14 +168,14 @@ mod tests {
     #[test]
     fn a_change_is_told_about_where_it_is_foreseen() {
         const LIMIT: f64 = 2.0;
-        let prior = Process::prior(SigmaSource::Gst, None);
+        let prior = Process::prior(Receiver::RtkFixed, SigmaSource::Gst, None);
         for (sigma_m, noise_m) in [(0.02, 0.05), (0.8, 0.6)] {
             let telling = Telling::new(&prior, &seen(sigma_m, 0.0, 0.0), |_| 1.0, LIMIT).unwrap();
             let from_m = telling.told_from_m([1.0, 0.0], 0.0);
             let told = |times: f64| {
                 let mut process = prior.clone();
-                process.learn(&seen(sigma_m, times * from_m, noise_m));
-                process.scale() > LIMIT
+                process.learn(&seen(sigma_m, times * from_m, noise_m), &[]);
+                process.beyond_usual() > LIMIT
             };
             assert!(told(2.0) && !told(0.5), "{sigma_m}: {from_m}");
             // Along a diagonal half of the places show it.

@@ -10,6 +10,7 @@ mod quick;
 use crate::fault::Warning;
 use crate::fix::{Fix, Quality, Source};
 use crate::mark::Mark;
+use crate::process::Accuracy;
 use crate::read::Outline;
 use crate::read::batch::{Batch, Limits};
 use crate::read::marks::radius_m;
@@ -68,6 +69,7 @@ struct Point {
     hdop: Option<f32>,
     satellites: Option<u8>,
     quality: Quality,
+    /// One sigma of each axis.
     accuracy_m: Option<f32>,
     texts: [String; 3],
 }
@@ -103,7 +105,8 @@ impl Point {
             Field::Fix => self.quality = quality(text),
             Field::Accuracy => {
                 let metres = number(text).map(|v| v as f32);
-                self.accuracy_m = metres.filter(|v| *v > 0.0 && *v < 1.0e6);
+                let radius_m = metres.filter(|v| *v > 0.0 && *v < 1.0e6);
+                self.accuracy_m = radius_m.map(|m| Accuracy::Radius68.axis_m(m));
             }
             Field::Time => {
                 if !text.is_empty() {
@@ -571,8 +574,8 @@ fn field(name: &[u8], in_extensions: bool) -> Option<Field> {
     })
 }
 
-/// The names under which loggers write a horizontal accuracy in metres. Taken as one sigma of each axis: where a
-/// logger means the radius that holds 68 % of positions, that is on the safe side by a factor of 1.5.
+/// The names under which loggers write a horizontal accuracy in metres. Taken for the radius that holds 68 % of positions, which is
+/// what phones give.
 fn is_accuracy(name: &[u8]) -> bool {
     const NAMES: [&[u8]; 8] = [
         b"hacc",

@@ -14,7 +14,7 @@ use crate::tape::trust::w_critical;
 use geo::Coord;
 use serde::{Deserialize, Serialize};
 
-/// How many times more than it claims a receiver must be believed to err for that to be told.
+/// How many times more than is usual of its kind a receiver must be believed to err for that to be told.
 pub const ERRS_MORE: f64 = 2.0;
 
 /// What checks a number, as it stands in the result.

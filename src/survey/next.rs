@@ -38,7 +38,10 @@ pub fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
     fixed.coarse.clear();
     offer(
         "an RTK receiver with a fixed solution",
-        band(&fixed, &Process::prior(SigmaSource::Gst, None)),
+        band(
+            &fixed,
+            &Process::prior(Receiver::RtkFixed, SigmaSource::Gst, None),
+        ),
     );
     let check_sheet = survey.settled.facts.check_sheet.as_ref();
     if let Some(band_m2) = check_sheet.and_then(|sheet| sheet.band_m2) {
@@ -83,6 +86,7 @@ fn more_laps(survey: &Survey, more: u32) -> Causes {
     }
     causes.in_order_of_time();
     causes.gradient2_m2 *= share;
+    causes.laps += f64::from(more);
     for term in &mut causes.others {
         if term.term == "sampling" {
             term.sigma_m2 *= share.sqrt();

@@ -19,6 +19,7 @@ use crate::order::{Slope, Take};
 use crate::plane::Plane;
 use crate::read::Dropped;
 use crate::ring::size_m;
+use crate::walk::clean::Gap;
 use geo::Coord;
 
 /// Name of the result document and its version.
@@ -26,7 +27,7 @@ pub const SCHEMA: &str = "boundwalk/result/1";
 /// The revision of the method that results come from. Raised with every change to the program that moves an area, a band, a
 /// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
 /// although its inputs are the same. `tests/method.rs` sees to it.
-pub const METHOD: u32 = 10;
+pub const METHOD: u32 = 11;
 pub const CONFIDENCE: f64 = 0.95;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {
@@ -372,9 +373,9 @@ fn by_tape(mut band: Assessment, sigma_m2: f64, confidence: f64) -> Assessment {
 
 fn sigma_source(survey: &Survey) -> SigmaSource {
     let prior = survey.lawns[0].sigma_source;
-    // Believed to be off by more than its own spread: the laps have spoken.
-    let moved = survey.process.scale().ln().abs();
-    if moved > 1.5 * survey.process.spread {
+    // Believed to be off by more than is usual of its kind: the walk has spoken.
+    let process = &survey.process;
+    if process.beyond_usual().ln() > process.claim.width {
         SigmaSource::Laps
     } else {
         prior
@@ -412,6 +413,21 @@ fn tell_drift(drift: &Drift, name: &str) -> Warning {
     )
 }
 
+/// Whether it is told that a stretch is missing. The band allows for what may hide there; that is told where it is the better part
+/// of the band and more than the spare that is ordered anyway, or where so much is missing that even how often the walk goes round is not sure.
+fn gap_matters(ring: &Walked, gap: &Gap, band_m2: f64) -> bool {
+    const OF_BAND: f64 = 0.3;
+    const BETTER_PART: f64 = 0.5;
+    const OF_LAP: f64 = 0.25;
+    // Growers advise 5 % of spare turf on simple shapes.
+    const OF_AREA: f64 = 0.05;
+    let sigma_m2 = band_m2 / normal::quantile(0.975);
+    let hides_m2 = gap.may_hide_m2 / f64::from(ring.laps);
+    let widens = ring.gaps_m4() > BETTER_PART * sigma_m2 * sigma_m2;
+    widens && hides_m2 > (OF_BAND * band_m2).max(OF_AREA * ring.area_m2)
+        || ring.pace_m_s * gap.lasted_s > OF_LAP * ring.edge.perimeter_m
+}
+
 /// What in the walk makes the area doubtful, weighed against its band; noise against the 95 % band before any tape.
 fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec<Warning>) {
     for ring in survey.lawns.iter().chain(&survey.deducts) {
@@ -421,11 +437,7 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
             format!("“{}”", ring.label)
         };
         for gap in &ring.gaps {
-            // A gap may also hide most of a lap: then even how often the walk goes round is not sure.
-            let long_m = 0.08 * ring.edge.perimeter_m;
-            if gap.may_hide_m2 / f64::from(ring.laps) > 0.3 * band_m2
-                || ring.pace_m_s * gap.lasted_s > long_m
-            {
+            if gap_matters(ring, gap, band_m2) {
                 warnings.push(Warning::doubt(
                     "gap-may-hide-a-corner",
                     format!(
@@ -517,7 +529,7 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
         }
     }
     let scale = survey.process.scale();
-    if scale > ERRS_MORE {
+    if survey.process.beyond_usual() > ERRS_MORE {
         warnings.push(Warning::doubt(
             "receiver-errs-more-than-it-claims",
             format!(

@@ -10,6 +10,7 @@ pub mod listed;
 mod passes;
 mod placed;
 mod round;
+mod settling;
 
 pub use beside::{Suspect, held_at_end_s, lost_at_end};
 pub use drift::{Drift, ToldBy};
@@ -22,8 +23,10 @@ use crate::band::evidence::{self, Difference};
 use crate::band::ground::Height;
 use crate::band::model::{Receiver, SigmaSource};
 use crate::band::propagate::Pull;
+use crate::band::rough::{Rough, roughness_m};
 use crate::fault::{Fault, Warning};
 use crate::job::Carry;
+use crate::process::{ClaimSpread, LOST_S, REPEATS_OVER_M};
 use crate::read::Outline;
 use crate::ring::edge::{self, Edge};
 use crate::ring::smooth::smooth_area;
@@ -32,7 +35,7 @@ use crate::ring::{area_gradients_m, distance_m, signed_area_m2};
 use crate::walk::clean::{self, Cleaned, Gap};
 use crate::walk::jumps::Jump;
 use crate::walk::laps::{self, Laps, NoLap};
-use crate::walk::{Removal, Spot, pace, turning};
+use crate::walk::{Removal, Spot, pace, pauses, turning, wander_m};
 use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s, suspects};
 use carried::carry_edge;
 pub use doubts::told_apart_m;
@@ -83,6 +86,10 @@ pub struct Walked {
     pub pulls: Arc<Vec<Pull>>,
     /// Where each pull's fix is, if that is not the line.
     pull_at: Option<Vec<Coord<f64>>>,
+    /// How rough it is, where that can be told.
+    pub rough: Option<Rough>,
+    /// How far the position wanders where the surveyor stands.
+    pub stood: Vec<Difference>,
     /// How passes of the same places differ.
     pub differences: Vec<Difference>,
     /// Sum of squared gradients, m².
@@ -175,6 +182,17 @@ impl Walked {
         self.gaps.iter().map(|gap| sigma_m2(gap).powi(2)).sum()
     }
 
+    /// What is believed of the receiver's claims before the walk bears witness.
+    pub fn claim(&self) -> ClaimSpread {
+        let claim = self.receiver.claim(self.sigma_source);
+        let given = self.sigma_source == SigmaSource::Given || self.drawn;
+        if !given && self.gaps.iter().any(|gap| gap.lasted_s > LOST_S) {
+            claim.losing_fixes(self.receiver)
+        } else {
+            claim
+        }
+    }
+
     /// How far the hand leaves the area unsure, m²: all the way round on one side.
     pub fn hand_m2(&self) -> f64 {
         self.edge.perimeter_m * self.carry_sigma_m
@@ -191,7 +209,14 @@ impl Walked {
                 sigma_m2: self.hand_m2(),
                 correction_m2: 0.0,
             }],
+            laps: f64::from(self.laps),
+            passes_s: self.passes_s(),
         }
+    }
+
+    /// After how many seconds the walker is where what comes back at a place is another.
+    pub fn passes_s(&self) -> f64 {
+        REPEATS_OVER_M / self.pace_m_s.max(0.1)
     }
 }
 
@@ -467,11 +492,25 @@ fn ring(
         step_s: cleaned.step_s,
         pace_m_s: cleaned.pace_m_s,
     };
+    let mut stood = Vec::new();
     let differences = if corner_list {
         Vec::new()
     } else {
+        let pauses = pauses::find(spots, cleaned.pace_m_s);
+        stood = evidence::standing(spots, &pauses);
         evidence::differences(spots, laps)
     };
+    let walks = laps
+        .legs
+        .iter()
+        .map(|leg| &spots[leg.bounds[0]..=leg.bounds[leg.bounds.len() - 1]]);
+    let rough = roughness_m(walks, cleaned.step_s, cleaned.pace_m_s)
+        .filter(|_| timed && !corner_list)
+        .map(|size_m| Rough {
+            size_m,
+            sigma_m,
+            receiver: placed.receiver,
+        });
     let drift = if corner_list {
         None
     } else {
@@ -494,6 +533,8 @@ fn ring(
         heights: placed.heights(&line(spots, &runs)),
         pulls: Arc::new(pulls),
         pull_at: None,
+        rough,
+        stood,
         differences,
         drift,
         gradient2_m2,
@@ -590,7 +631,7 @@ fn find_laps(cleaned: &Cleaned, sigma_m: f64, what: &str) -> Result<Laps, Fault>
             "Walk round the edge of the lawn with the logger running; a log of standing still holds no area.",
         )
     };
-    if !moves(&cleaned.spots) {
+    if !moves(&cleaned.spots, sigma_m) {
         return Err(stands_still());
     }
     laps::find(&cleaned.spots, sigma_m).map_err(|why| match why {
@@ -607,23 +648,34 @@ fn find_laps(cleaned: &Cleaned, sigma_m: f64, what: &str) -> Result<Laps, Fault>
     })
 }
 
-/// Whether the walker got anywhere: over half-minute windows, progress must be more than wandering.
-fn moves(spots: &[Spot]) -> bool {
-    const WINDOW_S: f64 = 10.0;
-    const SLOWEST_M_S: f64 = 0.25;
+/// Whether the walker got anywhere: often enough further than wandering takes a receiver that stands, at a stroll within seconds or,
+/// however slowly, within half a minute.
+fn moves(spots: &[Spot], sigma_m: f64) -> bool {
+    const STROLL_M_S: f64 = 0.25;
+    // Wanderings, and the least a slow walker gets on in half a minute, metres.
+    const WANDERINGS: f64 = 2.0;
+    const GETS_ON_M: f64 = 3.0;
+    let slowly_m = |lasted_s| (WANDERINGS * wander_m(sigma_m, lasted_s)).max(GETS_ON_M);
+    match gets_on(spots, 10.0, |lasted_s| STROLL_M_S * lasted_s) {
+        Some(false) => gets_on(spots, 30.0, slowly_m) == Some(true),
+        _ => true,
+    }
+}
+
+/// Whether in a fifth of the windows of so many seconds the way from end to end is longer than `least_m`; `None` where there are too few
+/// to say.
+fn gets_on(spots: &[Spot], window_s: f64, least_m: impl Fn(f64) -> f64) -> Option<bool> {
     let (mut windows, mut moving) = (0u32, 0u32);
     let mut from = 0;
     for (i, spot) in spots.iter().enumerate() {
-        if spot.t_s - spots[from].t_s >= WINDOW_S {
+        let lasted_s = spot.t_s - spots[from].t_s;
+        if lasted_s >= window_s {
             windows += 1;
-            let lasted_s = spot.t_s - spots[from].t_s;
-            if distance_m(spots[from].at, spot.at) > SLOWEST_M_S * lasted_s {
-                moving += 1;
-            }
+            moving += u32::from(distance_m(spots[from].at, spot.at) > least_m(lasted_s));
             from = i;
         }
     }
-    windows < 3 || moving * 5 >= windows
+    (windows >= 3).then_some(moving * 5 >= windows)
 }
 
 /// The ring of the second-order error: at most some eighty places over all laps.

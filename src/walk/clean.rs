@@ -1,25 +1,14 @@
 //! Takes out what was not walked: spikes, frozen stretches, a second stream; finds jumps and gaps.
 
+pub use super::gaps::Gap;
+
 use super::jumps::{self, Jump, OddStep};
 use super::pace::{Reach, median_step_s, pace_m_s, rough_m};
 use super::streams::{alternate_m, apart_m};
-use super::{Removal, Spot};
+use super::{Removal, Spot, gaps};
 use crate::ring::distance_m;
 use std::borrow::Cow;
 use std::ops::Range;
-
-/// A hole in the record of the edge.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Gap {
-    /// Index of the spot before it, in the cleaned walk.
-    pub after: usize,
-    pub lasted_s: f64,
-    /// Straight distance across it, metres.
-    pub across_m: f64,
-    /// The most area a detour at the walker's pace could hide behind the straight line, m²:
-    /// `c/4 sqrt(l² - c²)` for a path of length `l` between points `c` apart (the isosceles triangle).
-    pub may_hide_m2: f64,
-}
 
 /// A cleaned walk.
 #[derive(Debug, Clone, Default)]
@@ -65,7 +54,7 @@ pub fn clean<'a>(spots: impl Into<Cow<'a, [Spot]>>) -> Cleaned {
     let thawed = drop_frozen(spots, &reach, &mut cleaned);
     let chains = chains(&thawed, &reach);
     choose(thawed, chains, &reach, &mut cleaned);
-    find_gaps(&mut cleaned);
+    cleaned.gaps = gaps::find(&cleaned.spots, cleaned.step_s, cleaned.pace_m_s, rough_m);
     cleaned
 }
 
@@ -290,29 +279,6 @@ fn leads_on(spots: &[Spot], chain: &[usize], walk: &[usize], reach: &Reach) -> b
         let (stray, next, before) = (&spots[last], &spots[next], &spots[before]);
         let by_m = distance_m(stray.at, next.at);
         by_m <= reach.surely_m(stray, next) && by_m < distance_m(before.at, next.at)
-    }
-}
-
-fn find_gaps(cleaned: &mut Cleaned) {
-    let longest_step_s = (2.5 * cleaned.step_s).max(cleaned.step_s + 0.5);
-    for (after, pair) in cleaned.spots.windows(2).enumerate() {
-        let lasted_s = pair[1].t_s - pair[0].t_s;
-        if lasted_s > longest_step_s {
-            let across_m = distance_m(pair[0].at, pair[1].at);
-            // The pace is the straight-line one; on a curve, or in a hurry, somewhat more was walked.
-            let walked_m = 1.15 * cleaned.pace_m_s * lasted_s + 0.3;
-            let may_hide_m2 = if walked_m > across_m {
-                across_m / 4.0 * (walked_m * walked_m - across_m * across_m).sqrt()
-            } else {
-                0.0
-            };
-            cleaned.gaps.push(Gap {
-                after,
-                lasted_s,
-                across_m,
-                may_hide_m2,
-            });
-        }
     }
 }
 

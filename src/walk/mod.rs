@@ -3,6 +3,7 @@
 //! Everything here uses time, position and claimed quality only. A fix thrown away is kept with its reason.
 
 pub mod clean;
+mod gaps;
 pub mod jumps;
 pub mod laps;
 pub mod pace;

@@ -19,7 +19,7 @@ pub(super) fn median_step_s(spots: &[Spot]) -> f64 {
     median(&mut steps).unwrap_or(1.0)
 }
 
-pub(super) fn median(values: &mut [f64]) -> Option<f64> {
+pub fn median(values: &mut [f64]) -> Option<f64> {
     if values.is_empty() {
         return None;
     }

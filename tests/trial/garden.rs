@@ -69,6 +69,7 @@ pub fn garden() -> Garden {
         sigma_m: 0.015,
         tau_s: 90.0,
         white_share: 0.15,
+        smoothed_s: 0.0,
     };
     // The garden falls three in a hundred to the west, one to the north.
     let ground = Ground {

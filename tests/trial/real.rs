@@ -370,17 +370,24 @@ impl Score {
     }
 }
 
-/// One Markdown table by what `name` says of a walk.
-pub fn table(walks: &[Walked], head: &str, name: impl Fn(&Walked) -> String) -> String {
+/// Scores by what `name` says of a walk.
+pub fn scores(walks: &[Walked], name: impl Fn(&Walked) -> String) -> Vec<(String, Score)> {
     let mut groups: BTreeMap<String, Vec<&Walked>> = BTreeMap::new();
     for walked in walks {
         groups.entry(name(walked)).or_default().push(walked);
     }
+    groups
+        .into_iter()
+        .map(|(name, group)| (name, Score::of(&group)))
+        .collect()
+}
+
+/// One Markdown table by what `name` says of a walk.
+pub fn table(walks: &[Walked], head: &str, name: impl Fn(&Walked) -> String) -> String {
     let mut out = format!(
         "| {head} | walks | given | covered | band × | flagged | silent | band / area |\n|---|---|---|---|---|---|---|---|\n"
     );
-    for (name, group) in groups {
-        let score = Score::of(&group);
+    for (name, score) in scores(walks, name) {
         // Writing to a String cannot fail.
         let _ = writeln!(
             out,
@@ -395,4 +402,66 @@ pub fn table(walks: &[Walked], head: &str, name: impl Fn(&Walked) -> String) -> 
         );
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A quarter of an hour at one fix a second, always off by the same.
+    fn steady(off_m: Coord<f64>) -> Series {
+        let sample = |t: u32| Sample {
+            t_s: f64::from(t),
+            off_m,
+            quality: Quality::RtkFixed,
+            hdop: None,
+            sigma_m: Some(0.02),
+        };
+        Series {
+            name: "steady".into(),
+            samples: (0..900).map(sample).collect(),
+        }
+    }
+
+    fn areas(series: Series) -> Vec<(f64, f64)> {
+        let given = walks(&[series], 8, 40, Care::default()).into_iter();
+        let area = |walked: Walked| match walked.outcome {
+            Outcome::Measured { area_m2, .. } => Some((area_m2, walked.area_m2)),
+            _ => None,
+        };
+        given.filter_map(area).collect()
+    }
+
+    #[test]
+    fn without_an_error_the_area_is_true_and_an_even_shift_moves_none() {
+        let (still, shifted) = (
+            areas(steady(Coord { x: 0.0, y: 0.0 })),
+            areas(steady(Coord { x: 3.0, y: -2.0 })),
+        );
+        assert!(still.len() >= 7 && still.len() == shifted.len());
+        for (&(area_m2, true_m2), (moved_m2, _)) in still.iter().zip(shifted) {
+            // The hand alone: 2 cm all the way round, on edges of 30 to 300 m.
+            assert!(
+                (area_m2 / true_m2 - 1.0).abs() < 0.05,
+                "{area_m2} {true_m2}"
+            );
+            // The plane's height and degrees of seven decimals of a minute.
+            assert!((moved_m2 - area_m2).abs() < 0.02, "{moved_m2} {area_m2}");
+        }
+    }
+
+    #[test]
+    fn a_series_is_read_with_what_it_claims_and_what_it_does_not() {
+        let text = "# a comment\nt_s,dE_m,dN_m,quality,hdop,gst_m\n0.00,0.25,-0.5,1,1.17,\n2.5,0.0,0.0,5,,0.31\n";
+        let series = Series::read("made", text).unwrap();
+        let [first, second] = series.samples[..] else {
+            panic!("two samples");
+        };
+        assert_eq!((first.hdop, first.sigma_m), (Some(1.17), None));
+        assert_eq!(first.off_m, Coord { x: 0.25, y: -0.5 });
+        assert_eq!((second.t_s, second.quality), (2.5, Quality::RtkFloat));
+        assert_eq!((second.hdop, second.sigma_m), (None, Some(0.31)));
+        let fault = Series::read("made", "0.0,1.0,2.0\n").unwrap_err();
+        assert!(fault.contains("made, line 1"), "{fault}");
+    }
 }

@@ -45,6 +45,17 @@ impl Class {
         }
     }
 
+    /// Middle of the log of (true / claimed sigma) of receivers drawn widely. The 19 had −0.7, 0.85, 0.3 and −0.8 with their slowest
+    /// part in it, which moves no area.
+    fn lies(self) -> f64 {
+        match self {
+            Class::RtkFixed => -0.5,
+            Class::RtkFloat => 0.3,
+            Class::Differential => 0.4,
+            Class::Autonomous => -0.3,
+        }
+    }
+
     /// Metres per axis, one sigma, at this dilution. Planning figures, a judgement: carrier phase does not scale
     /// with the dilution as code does.
     pub fn sigma_m(self, hdop: f64) -> f64 {
@@ -91,10 +102,16 @@ pub struct Receiver {
     pub tau_s: f64,
     /// Part of the variance that is white.
     pub white_share: f64,
+    /// Over how many seconds the receiver smooths the rest; 0: not at all.
+    pub smoothed_s: f64,
 }
 
 /// Log of (true / claimed sigma) is normal with this deviation.
 pub const MISSTATED: f64 = 0.2;
+/// The same for receivers drawn widely: within the 0.7 to 0.8 measured on 19 standing receivers that are not part of this project.
+const WIDELY: f64 = 0.75;
+/// Their correlation times, seconds, log-uniform.
+const TAU_WIDELY_S: (f64, f64) = (8.0, 1000.0);
 /// Seconds, log-uniform.
 pub const TAU_S: (f64, f64) = (15.0, 600.0);
 
@@ -119,6 +136,23 @@ impl Receiver {
             sigma_m: stated_m * lie,
             tau_s: chance.log_between(TAU_S.0, TAU_S.1),
             white_share: chance.between(0.03, 0.3),
+            smoothed_s: 0.0,
+        }
+    }
+
+    /// A receiver as real ones are: further from what it claims, quieter from fix to fix, and half of the time one that smooths what it
+    /// gives. Wider than what the band believes, and about other middles.
+    pub fn widely(class: Class, claim: Claim, chance: &mut Chance) -> Receiver {
+        let usual = Receiver::random(class, claim, chance);
+        let lie = (class.lies() + WIDELY * chance.normal()).exp();
+        let smooths = chance.happens(0.5);
+        let smoothed_s = chance.log_between(2.0, 15.0);
+        Receiver {
+            sigma_m: usual.claimed_m.unwrap_or(class.sigma_m(usual.hdop)) * lie,
+            tau_s: chance.log_between(TAU_WIDELY_S.0, TAU_WIDELY_S.1),
+            white_share: chance.log_between(0.001, 0.3),
+            smoothed_s: if smooths { smoothed_s } else { 0.0 },
+            ..usual
         }
     }
 }
@@ -156,6 +190,40 @@ const UP_FACTOR: f64 = 1.5;
 /// The antenna on its pole, metres above the ground.
 const POLE_M: f64 = 2.0;
 
+/// What goes slowly of one axis' error, of variance 1: a Gauss-Markov process, smoothed exponentially.
+struct Slow {
+    process: GaussMarkov,
+    smoothed_s: f64,
+    /// What smoothing leaves of its deviation: `tau / (tau + s)` of the variance.
+    left: f64,
+    /// When and what it was last, before it is brought back to variance 1.
+    was: Option<(f64, f64)>,
+}
+
+impl Slow {
+    fn new(tau_s: f64, smoothed_s: f64) -> Slow {
+        Slow {
+            process: GaussMarkov::new(tau_s),
+            smoothed_s,
+            left: (tau_s / (tau_s + smoothed_s)).sqrt(),
+            was: None,
+        }
+    }
+
+    fn at(&mut self, time_s: f64, chance: &mut Chance) -> f64 {
+        let now = self.process.at(time_s, chance);
+        let value = match self.was {
+            Some((before_s, value)) if self.smoothed_s > 0.0 => {
+                let keep = (-(time_s - before_s) / self.smoothed_s).exp();
+                now + (value - now) * keep
+            }
+            _ => now,
+        };
+        self.was = Some((time_s, value));
+        value / self.left
+    }
+}
+
 /// What the receiver logs of a walk.
 pub fn receive(
     moments: &[Moment],
@@ -166,7 +234,7 @@ pub fn receive(
 ) -> Vec<Epoch> {
     let slow_m = receiver.sigma_m * (1.0 - receiver.white_share).sqrt();
     let white_m = receiver.sigma_m * receiver.white_share.sqrt();
-    let mut slow = [0; 3].map(|_| GaussMarkov::new(receiver.tau_s));
+    let mut slow = [0; 3].map(|_| Slow::new(receiver.tau_s, receiver.smoothed_s));
     moments
         .iter()
         .map(|moment| {
@@ -231,6 +299,7 @@ mod tests {
             sigma_m: 0.8,
             tau_s: 20.0,
             white_share: 0.2,
+            smoothed_s: 0.0,
         };
         let errors = standing(&receiver, 300_000, 4);
         let n = errors.len();

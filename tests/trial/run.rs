@@ -5,7 +5,7 @@ use super::cell::{Manner, Walk};
 use super::chance::Chance;
 use super::ideal::{Ideal, ideal};
 use super::place::{AT_SEA, Place};
-use super::receiver::{Epoch, Ground, Receiver, receive};
+use super::receiver::{Claim, Class, Epoch, Ground, Receiver, receive};
 use super::shape::Outline;
 use super::walker::{Habits, walk};
 use super::write::{gpx, nmea};
@@ -40,6 +40,14 @@ pub struct Walked {
 
 /// Walks the walk of this number.
 pub fn walked(walk_number: Walk) -> Walked {
+    walked_with(walk_number, Receiver::random)
+}
+
+/// How a receiver of a class that claims in a way is drawn.
+pub type Draw = fn(Class, Claim, &mut Chance) -> Receiver;
+
+/// Walks the walk of this number with a receiver drawn otherwise.
+pub fn walked_with(walk_number: Walk, receiver: Draw) -> Walked {
     let cell = walk_number.cell;
     // A blundered walk is the clean walk, blunder aside.
     let seed = walk_number.clean().number();
@@ -67,7 +75,7 @@ pub fn walked(walk_number: Walk) -> Walked {
     }
     let moments = walk(&outline, &habits, cell.rate_hz, draw);
     let draw = &mut Chance::stream(seed, "receiver");
-    let receiver = Receiver::random(cell.class, cell.claim, draw);
+    let receiver = receiver(cell.class, cell.claim, draw);
     let mut epochs = receive(&moments, &receiver, &place, Ground::default(), draw);
     let ideal = ideal(&moments, &habits, &receiver, outline.perimeter_m);
     let antenna_m2 = plain_m2(&epochs, &habits, &place);

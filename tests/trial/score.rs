@@ -1,7 +1,7 @@
 //! Many walks' outcomes to the figures a band is judged by.
 
 use super::cell::Walk;
-use super::run::{Outcome, Walked, outcome, walked};
+use super::run::{Draw, Outcome, Walked, outcome, walked_with};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -41,11 +41,11 @@ impl Figure {
 }
 
 /// Measures every walk, on all threads; figures come back in the order of the walks.
-pub fn figures(walks: &[Walk], done: impl Fn() + Sync) -> Vec<Figure> {
+pub fn figures(walks: &[Walk], receiver: Draw, done: impl Fn() + Sync) -> Vec<Figure> {
     walks
         .par_iter()
         .map(|walk| {
-            let figure = Figure::of(&walked(*walk));
+            let figure = Figure::of(&walked_with(*walk, receiver));
             done();
             figure
         })

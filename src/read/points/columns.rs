@@ -16,6 +16,8 @@ pub(super) enum Role {
     Height,
     Separation,
     Sigma,
+    /// An accuracy as phones give it: the radius that holds 68 % of positions.
+    Radius68,
     SigmaEast,
     SigmaNorth,
     Quality,
@@ -103,10 +105,8 @@ fn exact(key: &str) -> Option<Role> {
         "undulation" | "geoidheight" | "geoidseparation" | "separation" | "geoid" => {
             Role::Separation
         }
+        "accuracy" | "hacc" | "horizontalaccuracy" => Role::Radius68,
         "sigma"
-        | "accuracy"
-        | "hacc"
-        | "horizontalaccuracy"
         | "hrms"
         | "hprec"
         | "hsdv"

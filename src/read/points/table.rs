@@ -10,6 +10,7 @@ use crate::fault::{Fault, Warning};
 use crate::fix::{Fix, Quality};
 use crate::grid;
 use crate::mark::Mark;
+use crate::process::Accuracy;
 use crate::read::batch::Batch;
 use crate::read::marks;
 use crate::read::nmea::scan::end_of_line;
@@ -296,7 +297,7 @@ impl Layout {
                     Role::X => "x",
                     Role::Y => "y",
                     Role::Height => "height",
-                    Role::Sigma | Role::SigmaEast | Role::SigmaNorth => "sigma",
+                    Role::Sigma | Role::Radius68 | Role::SigmaEast | Role::SigmaNorth => "sigma",
                     Role::Quality | Role::PostQuality => "fix",
                     Role::Time => "time",
                     Role::Radius => "radius",
@@ -519,7 +520,8 @@ impl Row<'_> {
         let stamp = self.stamp();
         fix.clock_s = stamp.map(|s| s.tod_s);
         fix.date = stamp.and_then(|s| s.date);
-        let both = self.sigma(Role::Sigma);
+        let phones = || Some(Accuracy::Radius68.axis_m(self.sigma(Role::Radius68)?));
+        let both = self.sigma(Role::Sigma).or_else(phones);
         fix.sigma_east_m = self.sigma(Role::SigmaEast).or(both);
         fix.sigma_north_m = self.sigma(Role::SigmaNorth).or(both);
         fix.satellites = self.cell(Role::Satellites).parse().ok();

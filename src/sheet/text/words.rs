@@ -102,9 +102,9 @@ pub fn receiver(band: &Band, measured: &Measured, units: Units) -> String {
         Receiver::Unknown => "a receiver the log says nothing about",
     };
     let from = match band.sigma_source {
-        SigmaSource::Gst => "as the receiver itself states in the log",
+        SigmaSource::Gst => "by what the receiver itself states in the log",
         SigmaSource::Hdop => "usual for its kind and the satellites it saw",
-        SigmaSource::Laps => "as its own laps differ",
+        SigmaSource::Laps => "by how unsteady the walk is",
         SigmaSource::Given => "as you gave it",
         SigmaSource::Assumed => "assumed, because the log does not say",
     };
@@ -117,6 +117,9 @@ pub fn receiver(band: &Band, measured: &Measured, units: Units) -> String {
             " Such an error lasts for about {} s.",
             two_figures(s)
         ));
+    }
+    if band.sigma_source != SigmaSource::Given {
+        text.push_str(" The band rests on this receiver erring as others of its kind do.");
     }
     text
 }

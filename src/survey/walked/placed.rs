@@ -1,5 +1,6 @@
 //! A ring's fixes put on the plane, with all else that is asked of them: once that is done they need not be kept.
 
+use super::settling::Settling;
 use crate::band::ground::Height;
 use crate::band::model::{Receiver, SigmaSource, fix_sigma_m};
 use crate::fix::{Fix, Source};
@@ -31,7 +32,7 @@ pub struct Placed {
 impl Placed {
     /// Fixes that are given away make room for their spots.
     pub fn new(fixes: Cow<'_, [Fix]>, plane: &Plane, given_m: Option<f64>) -> Placed {
-        let mut placed = Placed::asked(fixes.iter(), fixes.len(), given_m);
+        let mut placed = Placed::asked(fixes.iter(), given_m);
         placed.spots = match fixes {
             // In the same memory, as far as the standard library sees to it: of a long log there is no room for both.
             Cow::Owned(fixes) => placed.put(fixes.into_iter(), plane, given_m),
@@ -44,17 +45,13 @@ impl Placed {
     /// Some fixes of a log.
     pub fn of(fixes: &[&Fix], plane: &Plane, given_m: Option<f64>) -> Placed {
         let all = fixes.iter().copied();
-        let mut placed = Placed::asked(all.clone(), fixes.len(), given_m);
+        let mut placed = Placed::asked(all.clone(), given_m);
         placed.spots = placed.put(all, plane, given_m);
         placed
     }
 
     /// All but the spots.
-    fn asked<'a>(
-        fixes: impl Iterator<Item = &'a Fix> + Clone,
-        count: usize,
-        given_m: Option<f64>,
-    ) -> Placed {
+    fn asked<'a>(fixes: impl Iterator<Item = &'a Fix> + Clone, given_m: Option<f64>) -> Placed {
         let height_m = |fix: &Fix| fix.height_m.filter(|h| h.is_finite());
         let heights_m = match fixes.clone().any(|fix| height_m(fix).is_some()) {
             true => fixes
@@ -64,7 +61,7 @@ impl Placed {
             false => Vec::new(),
         };
         let all = |test: &dyn Fn(&Fix) -> bool| fixes.clone().all(test);
-        let (receiver, sigma_source) = class(fixes.clone(), count, given_m);
+        let (receiver, sigma_source) = class(fixes.clone(), given_m);
         Placed {
             spots: Vec::new(),
             timed: all(&|fix| fix.clock_s.is_some()),
@@ -84,6 +81,7 @@ impl Placed {
         given_m: Option<f64>,
     ) -> Vec<Spot> {
         let (mut way_m, mut last) = (0.0, None);
+        let mut settling = Settling::default();
         fixes
             .enumerate()
             .filter_map(|(index, fix)| {
@@ -95,10 +93,15 @@ impl Placed {
                 way_m += last.map_or(0.0, |last| distance_m(last, at));
                 last = Some(at);
                 let clock_s = fix.clock_s.filter(|_| self.timed);
+                let claimed_m = fix_sigma_m(fix, given_m).0;
+                let sigma_m = match clock_s.filter(|_| given_m.is_none()) {
+                    Some(t_s) => settling.sigma_m(fix.quality, t_s, claimed_m),
+                    None => claimed_m,
+                };
                 Some(Spot {
                     at,
                     t_s: clock_s.unwrap_or(way_m),
-                    sigma_m: fix_sigma_m(fix, given_m).0,
+                    sigma_m,
                     fix: index,
                 })
             })
@@ -121,13 +124,13 @@ impl Placed {
     }
 }
 
-/// Receiver class and the source of its sigma, by the majority of so many fixes.
+/// Receiver class and the source of its sigma: those of the fixes that the error comes from. A tenth of a log by RTK float errs
+/// more than all the rest with a fixed solution, so fixes weigh by their variance.
 fn class<'a>(
-    fixes: impl Iterator<Item = &'a Fix> + Clone,
-    count: usize,
+    fixes: impl Iterator<Item = &'a Fix>,
     given_m: Option<f64>,
 ) -> (Receiver, SigmaSource) {
-    // The best last: of classes with as many fixes it is the one taken.
+    // The best last: of classes that weigh as much it is the one taken.
     const CLASSES: [Receiver; 5] = [
         Receiver::Unknown,
         Receiver::Autonomous,
@@ -135,30 +138,28 @@ fn class<'a>(
         Receiver::RtkFloat,
         Receiver::RtkFixed,
     ];
-    let mut of_class = [0usize; CLASSES.len()];
-    for fix in fixes.clone() {
-        let class = Receiver::of(fix.quality);
-        for (count, one) in of_class.iter_mut().zip(CLASSES) {
-            *count += usize::from(one == class);
-        }
-    }
-    let most = CLASSES.into_iter().zip(of_class).max_by_key(|c| c.1);
-    let receiver = most.map_or(Receiver::Unknown, |c| c.0);
-    let mut counts = [0usize; 3];
+    const SOURCES: [SigmaSource; 3] = [SigmaSource::Hdop, SigmaSource::Assumed, SigmaSource::Gst];
+    let (mut of_class, mut of_source) = ([0.0; CLASSES.len()], [0.0; SOURCES.len()]);
     for fix in fixes {
-        match fix_sigma_m(fix, given_m).1 {
-            SigmaSource::Given => return (receiver, SigmaSource::Given),
-            SigmaSource::Gst => counts[0] += 1,
-            SigmaSource::Hdop => counts[1] += 1,
-            _ => counts[2] += 1,
+        let ([east_m, north_m], source) = fix_sigma_m(fix, given_m);
+        let weight = east_m * east_m + north_m * north_m;
+        let class = Receiver::of(fix.quality);
+        for (sum, one) in of_class.iter_mut().zip(CLASSES) {
+            *sum += if one == class { weight } else { 0.0 };
+        }
+        for (sum, one) in of_source.iter_mut().zip(SOURCES) {
+            *sum += if one == source { weight } else { 0.0 };
         }
     }
-    let source = if counts[0] * 2 >= count {
-        SigmaSource::Gst
-    } else if counts[2] * 2 >= count {
-        SigmaSource::Assumed
-    } else {
-        SigmaSource::Hdop
-    };
-    (receiver, source)
+    let receiver = CLASSES.into_iter().zip(of_class);
+    let receiver = receiver.max_by(|a, b| a.1.total_cmp(&b.1));
+    let source = SOURCES.into_iter().zip(of_source);
+    let source = source.max_by(|a, b| a.1.total_cmp(&b.1));
+    (
+        receiver.map_or(Receiver::Unknown, |c| c.0),
+        match given_m {
+            Some(_) => SigmaSource::Given,
+            None => source.map_or(SigmaSource::Assumed, |s| s.0),
+        },
+    )
 }
