@@ -58,7 +58,7 @@ pub(super) fn find(
             let explained_m =
                 SIGMAS_OF_ENDS * both_m + HAND_OF_ENDS_M + OF_STEP * pace_m_s * step_s;
             // Where that is as far as the ends are looked for each other, they tell nothing.
-            if explained_m > 0.25 * ends::REACH_M {
+            if explained_m > 0.4 * ends::REACH_M {
                 return None;
             }
             let ends = Ends::new(spots, only, sigma_m, pace_m_s, step_s)?;
