@@ -3,6 +3,7 @@
 pub mod bridge;
 pub mod carry;
 pub mod edge;
+pub mod once;
 pub mod smooth;
 pub mod steady;
 pub mod wound;
@@ -87,6 +88,16 @@ pub fn distance2_m2(a: Coord<f64>, b: Coord<f64>) -> f64 {
     // On the plane nothing is so far that the squares overflow: `hypot` guards against that, and is several times slower.
     let (x, y) = (b.x - a.x, b.y - a.y);
     x * x + y * y
+}
+
+/// Foot of the perpendicular from `p` on the span `a`–`b`, or its nearer end.
+pub fn foot(p: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
+    let along = b - a;
+    let length2 = dot(along, along);
+    if length2 <= 0.0 {
+        return a;
+    }
+    a + along * (dot(p - a, along) / length2).clamp(0.0, 1.0)
 }
 
 /// Cross product of two plane vectors, square metres.

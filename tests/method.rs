@@ -9,7 +9,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 /// The method, and the hash of what it makes of the examples below.
-const PINNED: (u32, &str) = (11, "b6b63bf75236c79c");
+const PINNED: (u32, &str) = (11, "6c792263516da65f");
 
 /// The garden as it is and as a phone would have claimed, and two of the yard's logs.
 fn examples() -> Vec<Request> {

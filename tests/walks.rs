@@ -5,6 +5,7 @@ mod trial;
 mod bands;
 mod checked;
 mod doubts;
+mod edge_length;
 mod formats;
 mod garden;
 mod heights;

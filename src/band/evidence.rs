@@ -5,7 +5,7 @@ use super::moments::Moments;
 use super::propagate::abreast;
 use super::rough::Rough;
 use super::tridiagonal::Tridiagonal;
-use crate::ring::{distance_m, dot, edge::foot, size_m};
+use crate::ring::{distance_m, dot, foot, size_m};
 use crate::walk::Spot;
 use crate::walk::laps::Laps;
 use crate::walk::pauses::Pause;

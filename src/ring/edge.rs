@@ -3,11 +3,14 @@
 //! The area is *not* taken from here: making a neat picture must not bias the area.
 
 mod draw;
+mod length;
+mod mean;
 
+use super::once::once;
 use super::{distance_m, dot, perimeter_of_m, signed_area_m2, signed_area_of_m2, size_m};
 use crate::walk::{Spot, pauses};
 use geo::Coord;
-use std::ops::Range;
+use mean::Mean;
 
 /// One vertex of the fitted edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,16 +31,26 @@ pub struct Edge {
     pub vertices: Vec<Vertex>,
     /// Length of the true edge: that of the drawn one less what noise adds to it, metres.
     pub perimeter_m: f64,
+    /// What was taken off it for noise, metres: as unsure as the errors' size and kinship are.
+    pub noise_m: f64,
+    /// One sigma of what drawing leaves open of the length, metres.
+    pub drawing_sigma_m: f64,
+    /// What a lap holds in loops that are no part of the edge, on average, m².
+    pub loops_m2: f64,
 }
 
 /// Noise over a step, as a share of the step, above which the walk is averaged over longer steps first.
-const ROUGHEST: f64 = 0.2;
+const ROUGHEST: f64 = 0.12;
 /// Share of the variance that is independent from fix to fix.
 const WHITE_SHARE: f64 = 0.1;
+/// Sway of a hand or a pole from one node to the next, metres per axis, one sigma. Common practice, no source.
+const SWAY_M: f64 = 0.015;
+/// Nearer nodes would show the sway for the edge, metres.
+const LEAST_SPACING_M: f64 = 1.0;
 /// Ends of a lap this near to each other are one place, in node spacings.
 const CLOSE: f64 = 0.6;
 
-/// Laps whose length is taken, at most.
+/// Laps whose length is taken, and whose loops are looked for, at most: among more one that was walked to and fro moves the mean by little.
 const MOST_LENGTHS: usize = 12;
 
 /// A place the walk went through, averaged over a short stretch of it.
@@ -51,11 +64,11 @@ struct Node {
     paused: bool,
 }
 
-/// Fits one edge through the laps of a walk (each from start to end, all turning the same way).
+/// Fits one edge through the laps of a walk: each from its start to its end, and whether it goes round clockwise.
 ///
 /// `straight` takes the spots as corners joined by straight lines (a point list).
-pub fn fit<L: AsRef<[Spot]>>(laps: &[L], pace_m_s: f64, step_s: f64, straight: bool) -> Edge {
-    let Some(first) = laps.first().map(AsRef::as_ref) else {
+pub fn fit(laps: &[(&[Spot], bool)], pace_m_s: f64, step_s: f64, straight: bool) -> Edge {
+    let Some(&(first, _)) = laps.first() else {
         return Edge::default();
     };
     if straight {
@@ -69,53 +82,64 @@ pub fn fit<L: AsRef<[Spot]>>(laps: &[L], pace_m_s: f64, step_s: f64, straight: b
         return Edge::new(vertices, perimeter_m);
     }
     let spacing_m = spacing_m(first, pace_m_s, step_s);
-    let length_m =
-        |lap: &[Node], shape: &[Vertex]| length_m(lap, shape, pace_m_s, step_s, spacing_m);
-    let mut nodes = gather(first, pace_m_s, spacing_m);
-    close(&mut nodes, CLOSE * spacing_m);
+    let mut loops_m2 = 0.0;
+    let stride = laps.len().div_ceil(MOST_LENGTHS);
+    let mut once_round = |number: usize| {
+        let (lap, clockwise) = laps[number];
+        let (mut nodes, loop_m2) =
+            once_round(lap, pace_m_s, spacing_m, number.is_multiple_of(stride));
+        let turn = if clockwise { -1.0 } else { 1.0 };
+        loops_m2 += turn * loop_m2 / laps.len() as f64;
+        if clockwise {
+            nodes.reverse();
+        }
+        nodes
+    };
+    let length =
+        |lap: &[Node], shape: &[Vertex]| length::length(lap, shape, pace_m_s, step_s, spacing_m);
+    let nodes = once_round(0);
     let own = draw::ring(&nodes, false);
     // The mean of laps that lie apart cuts their corners: the length is that of each by itself.
-    let mut lengths_m = vec![length_m(&nodes, &own)];
-    let stride = laps.len().div_ceil(MOST_LENGTHS);
+    let mut lengths = vec![length(&nodes, &own)];
     let mut mean = Mean::new(&nodes);
-    for (lap, spots) in laps.iter().enumerate().skip(1) {
-        let mut other = gather(spots.as_ref(), pace_m_s, spacing_m);
-        mean.add(&other);
-        if lap % stride == 0 {
-            close(&mut other, CLOSE * spacing_m);
-            lengths_m.push(length_m(&other, &draw::ring(&other, false)));
+    for number in 1..laps.len() {
+        let mut other = once_round(number);
+        if number.is_multiple_of(stride) {
+            lengths.push(length(&other, &draw::ring(&other, false)));
         }
+        mean::begin_beside(&mut other, &nodes, spacing_m);
+        mean.add(&other);
     }
     let vertices = if laps.len() == 1 {
         own
     } else {
         draw::ring(&mean.nodes(), false)
     };
-    Edge::new(
-        vertices,
-        lengths_m.iter().sum::<f64>() / lengths_m.len() as f64,
-    )
+    let (perimeter_m, noise_m, drawing_sigma_m) = length::together(&lengths);
+    Edge {
+        noise_m,
+        drawing_sigma_m,
+        loops_m2,
+        ..Edge::new(vertices, perimeter_m)
+    }
 }
 
-/// Length of one lap's edge, metres: that of its drawing, less what noise adds to that, and with what drawing at this
-/// spacing loses at corners. A walk without error along the drawing, drawn again, shows the loss; drawing again also takes
-/// out most of what noise added.
-fn length_m(lap: &[Node], shape: &[Vertex], pace_m_s: f64, step_s: f64, spacing_m: f64) -> f64 {
-    // Part of the second loss given back: chosen on simulated walks, whose lengths it brings within a percent.
-    const GIVEN_BACK: f64 = 0.7;
-    // Long enough to be seen as a standstill.
-    const PAUSE_S: f64 = 12.0;
-    let paused = lap.iter().filter(|node| node.paused).count();
-    let corners = shape.iter().filter(|vertex| vertex.corner).count();
-    let pause_s = if 2 * paused > corners { PAUSE_S } else { 0.0 };
-    let fixes: f64 = lap.iter().map(|node| node.fixes).sum();
-    let again = walked_again(shape, pace_m_s, step_s, pause_s, fixes);
-    let mut again = gather(&again, pace_m_s, spacing_m);
-    close(&mut again, CLOSE * spacing_m);
-    let length_m = drawn_m(shape);
-    let lost_m = length_m - drawn_m(&draw::ring(&again, false));
-    let noise_m = inflation_m(lap, step_s);
-    length_m - noise_m + GIVEN_BACK * (lost_m - noise_m)
+/// The places of a lap, each passed once if `look`ed at, and what was cut out holds, counter-clockwise, m².
+fn once_round(lap: &[Spot], pace_m_s: f64, spacing_m: f64, look: bool) -> (Vec<Node>, f64) {
+    let mut nodes = gather(lap, pace_m_s, spacing_m);
+    if !look {
+        close(&mut nodes, CLOSE * spacing_m);
+        return (nodes, 0.0);
+    }
+    let places: Vec<Coord<f64>> = nodes.iter().map(|node| node.at).collect();
+    let once = once(&places, rms_sigma_m(lap), spacing_m);
+    let mut nodes: Vec<Node> = once.kept.into_iter().map(|i| nodes[i]).collect();
+    close(&mut nodes, CLOSE * spacing_m);
+    (nodes, once.loops_m2)
+}
+
+fn rms_sigma_m(lap: &[Spot]) -> f64 {
+    (lap.iter().map(|s| s.sigma().powi(2)).sum::<f64>() / lap.len().max(1) as f64).sqrt()
 }
 
 /// Length of a drawing, metres.
@@ -125,8 +149,7 @@ fn drawn_m(vertices: &[Vertex]) -> f64 {
 
 /// Distance between nodes at which noise no longer roughens the edge, metres.
 fn spacing_m(lap: &[Spot], pace_m_s: f64, step_s: f64) -> f64 {
-    let sigma_m =
-        (lap.iter().map(|s| s.sigma().powi(2)).sum::<f64>() / lap.len().max(1) as f64).sqrt();
+    let sigma_m = rms_sigma_m(lap);
     // By pace and time: the way through noisy fixes is far longer than what was walked.
     let lasted_s = lap.last().map_or(0.0, |l| l.t_s) - lap.first().map_or(0.0, |f| f.t_s);
     let most_m = pace_m_s * lasted_s / 16.0;
@@ -140,7 +163,7 @@ fn spacing_m(lap: &[Spot], pace_m_s: f64, step_s: f64) -> f64 {
             + white2(spacing_m))
         .sqrt()
     };
-    let mut spacing_m = (pace_m_s * step_s).max(0.5);
+    let mut spacing_m = (pace_m_s * step_s).max(LEAST_SPACING_M);
     while rough_m(spacing_m) > ROUGHEST * spacing_m && spacing_m < most_m {
         spacing_m *= 1.2;
     }
@@ -209,206 +232,6 @@ fn close(nodes: &mut Vec<Node>, within_m: f64) {
     }
 }
 
-/// A walk without error along a drawn ring, once round, standing still at its corners for so long. Of a lap of so many fixes:
-/// the way out to one on the other side of the Earth is not walked step by step.
-fn walked_again(
-    ring: &[Vertex],
-    pace_m_s: f64,
-    step_s: f64,
-    pause_s: f64,
-    fixes: f64,
-) -> Vec<Spot> {
-    const MOST_TIMES: f64 = 4.0;
-    const ANYWAY: f64 = 1000.0;
-    // Quicker than any logger, standing would take too many.
-    const QUICKEST_S: f64 = 0.05;
-    let step_s = step_s.max(QUICKEST_S);
-    let longest_m = drawn_m(ring) / (MOST_TIMES * fixes + ANYWAY);
-    let step_m = (pace_m_s * step_s).max(0.01).max(longest_m);
-    let paused = ring.iter().filter(|vertex| vertex.corner).count();
-    let stood = paused * (pause_s / step_s) as usize;
-    let mut spots: Vec<Spot> = Vec::with_capacity(stood + (drawn_m(ring) / step_m) as usize + 1);
-    let mut t_s = 0.0;
-    let mut put = |at: Coord<f64>, sigma_m: f64| {
-        spots.push(Spot {
-            at,
-            t_s,
-            sigma_m: [sigma_m; 2],
-            fix: 0,
-        });
-        t_s += step_s;
-    };
-    let mut next_m = 0.0;
-    for (here, there) in ring.iter().zip(ring.iter().skip(1).chain(ring.first())) {
-        if here.corner {
-            for _ in 0..(pause_s / step_s) as usize {
-                put(here.at, here.sigma_m);
-            }
-        }
-        let length_m = distance_m(here.at, there.at);
-        while next_m < length_m {
-            put(
-                here.at + (there.at - here.at) * (next_m / length_m),
-                here.sigma_m,
-            );
-            next_m += step_m;
-        }
-        next_m -= length_m;
-    }
-    crate::steps::count(spots.len());
-    spots
-}
-
-/// One lap's nodes, with the other laps averaged into them place by place.
-struct Mean<'a> {
-    nodes: &'a [Node],
-    spans_m: Vec<f64>,
-    whole_m: f64,
-    /// Of the places that each node has in the laps so far, and how many they are.
-    sums: Vec<(Coord<f64>, f64)>,
-}
-
-/// From each node to the next.
-fn spans_m(ring: &[Node]) -> impl Iterator<Item = f64> {
-    let next = ring.iter().skip(1).chain(ring.first());
-    ring.iter().zip(next).map(|(a, b)| distance_m(a.at, b.at))
-}
-
-impl Mean<'_> {
-    fn new(nodes: &[Node]) -> Mean<'_> {
-        let spans_m: Vec<f64> = spans_m(nodes).collect();
-        Mean {
-            nodes,
-            whole_m: spans_m.iter().sum(),
-            spans_m,
-            sums: nodes.iter().map(|n| (n.at, 1.0)).collect(),
-        }
-    }
-
-    fn add(&mut self, lap: &[Node]) {
-        if self.nodes.len() < 3 {
-            return;
-        }
-        // How far each of its nodes is from its start, and from the last of them on to there.
-        let mut total_m = 0.0;
-        let mut ways_m = vec![0.0];
-        ways_m.extend(spans_m(lap).map(|span_m| {
-            total_m += span_m;
-            total_m
-        }));
-        let (mut way_m, mut from, mut to, mut hint) = (0.0, 0, 0, 0);
-        let own = self.nodes.iter().zip(&self.spans_m);
-        for ((here, span_m), sum) in own.zip(&mut self.sums) {
-            // Where the other lap should be by now, searched a tenth of a lap either way.
-            let expect_m = way_m / self.whole_m * total_m;
-            while from + 1 < lap.len() && ways_m[from + 1] < expect_m - 0.1 * total_m {
-                from += 1;
-            }
-            while to < lap.len() && ways_m[to] <= expect_m + 0.1 * total_m {
-                to += 1;
-            }
-            way_m += span_m;
-            let range = from..to.max(from);
-            let Some((nearest_m, foot, span)) = nearest(lap, &ways_m, range.clone(), hint, here.at)
-            else {
-                continue;
-            };
-            hint = span + 1;
-            let pause = lap[range]
-                .iter()
-                .filter(|other| here.paused && other.paused)
-                .map(|other| (distance_m(other.at, here.at), other.at))
-                .min_by(|a, b| a.0.total_cmp(&b.0));
-            let partner = match pause {
-                Some((to_pause_m, at)) if to_pause_m < 2.0 * nearest_m + 0.5 => at,
-                _ => foot,
-            };
-            sum.0 = sum.0 + partner;
-            sum.1 += 1.0;
-        }
-    }
-
-    fn nodes(&self) -> Vec<Node> {
-        let of_each = self.nodes.iter().zip(&self.sums);
-        of_each
-            .map(|(node, &(sum, count))| Node {
-                at: sum / count,
-                fixes: node.fixes * count,
-                ..*node
-            })
-            .collect()
-    }
-}
-
-/// The place of a lap that is nearest to `here`, among the spans that set out from these of its nodes: how far it is, the
-/// place, and its span. Looks at `hint` first: no span is nearer than a node before it by more than the way to its end, so
-/// that most need no looking at.
-fn nearest(
-    lap: &[Node],
-    ways_m: &[f64],
-    range: Range<usize>,
-    hint: usize,
-    here: Coord<f64>,
-) -> Option<(f64, Coord<f64>, usize)> {
-    let on_span = |k: usize| {
-        let next = lap.get(k + 1).unwrap_or(&lap[0]);
-        let foot = foot(here, lap[k].at, next.at);
-        (distance_m(foot, here), foot, k)
-    };
-    let mut best = range.contains(&hint).then(|| on_span(hint));
-    let mut k = range.start;
-    while k < range.end {
-        let away_m = distance_m(lap[k].at, here);
-        let least_m = best.map_or(f64::INFINITY, |b| b.0);
-        if away_m - (ways_m[k + 1] - ways_m[k]) <= least_m {
-            let found = on_span(k);
-            if found.0 < least_m {
-                best = Some(found);
-            }
-        }
-        let free_m = ways_m[k] + away_m - best.map_or(f64::INFINITY, |b| b.0);
-        k += 1;
-        while k < range.end && ways_m[k + 1] < free_m {
-            k += 1;
-        }
-    }
-    best
-}
-
-/// Foot of the perpendicular from `p` on the span `a`–`b`, or its nearer end.
-pub fn foot(p: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
-    let along = b - a;
-    let length2 = dot(along, along);
-    if length2 <= 0.0 {
-        return a;
-    }
-    a + along * (dot(p - a, along) / length2).clamp(0.0, 1.0)
-}
-
-/// What noise adds to the length of one drawn lap, metres: for each span `l`, the variance of the error's change
-/// across it, divided by `2 l`.
-fn inflation_m(nodes: &[Node], step_s: f64) -> f64 {
-    // Between the quickest and the slowest correlation the band room allows for.
-    const TYPICAL_S: f64 = 60.0;
-    let next = nodes.iter().skip(1).chain(nodes.first());
-    nodes
-        .iter()
-        .zip(next)
-        .map(|(a, b)| {
-            let length_m = distance_m(a.at, b.at);
-            let gap_s = (b.t_s - a.t_s).abs().max(step_s);
-            let sigma2 = 0.5 * (a.sigma_m.powi(2) + b.sigma_m.powi(2));
-            let drift = 2.0 * sigma2 * (1.0 - WHITE_SHARE) * (1.0 - (-gap_s / TYPICAL_S).exp());
-            let white = sigma2 * WHITE_SHARE * (1.0 / a.fixes + 1.0 / b.fixes);
-            if length_m > 0.0 {
-                (drift + white) / (2.0 * length_m).max(1e-9)
-            } else {
-                0.0
-            }
-        })
-        .sum::<f64>()
-}
-
 impl Edge {
     fn new(vertices: Vec<Vertex>, perimeter_m: f64) -> Edge {
         // No edge is shorter than the circle that holds as much.
@@ -417,6 +240,7 @@ impl Edge {
         Edge {
             vertices,
             perimeter_m: perimeter_m.max(least_m),
+            ..Edge::default()
         }
     }
 
@@ -525,7 +349,7 @@ mod tests {
     #[test]
     fn corners_paused_at_and_walked_through() {
         for (pause, offset) in [(5, 0.3), (0, 0.3), (0, 0.5), (0, 0.0)] {
-            let edge = fit(&[lap(&L, 1.0, pause, offset)], 1.0, 1.0, false);
+            let edge = fit(&[(&lap(&L, 1.0, pause, offset), false)], 1.0, 1.0, false);
             let corners = edge.vertices.iter().filter(|v| v.corner).count();
             assert_eq!(
                 corners, 6,
@@ -556,7 +380,7 @@ mod tests {
                 }
             })
             .collect();
-        let edge = fit(&[circle], 1.0, 1.0, false);
+        let edge = fit(&[(&circle, false)], 1.0, 1.0, false);
         assert_eq!(edge.vertices.iter().filter(|v| v.corner).count(), 0);
         assert!(
             (edge.perimeter_m / (5.64 * std::f64::consts::TAU) - 1.0).abs() < 0.005,
@@ -571,7 +395,12 @@ mod tests {
         for spot in &mut second {
             spot.at.x += 0.1;
         }
-        let edge = fit(&[lap(&L, 1.0, 4, 0.2), second], 1.0, 1.0, false);
+        let edge = fit(
+            &[(&lap(&L, 1.0, 4, 0.2), false), (&second, false)],
+            1.0,
+            1.0,
+            false,
+        );
         let low = edge
             .vertices
             .iter()
@@ -582,7 +411,7 @@ mod tests {
 
     #[test]
     fn filling_reaches_the_area() {
-        let mut edge = fit(&[lap(&L, 1.0, 4, 0.2)], 1.0, 1.0, false);
+        let mut edge = fit(&[(&lap(&L, 1.0, 4, 0.2), false)], 1.0, 1.0, false);
         edge.fill(210.0);
         assert!((signed_area_m2(&edge.ring()) - 210.0).abs() < 1e-6);
     }

@@ -508,7 +508,7 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
         let lawn = survey.laid.lawns.iter().find(|l| l.label == ring.label);
         if let Some(lawn) = lawn.filter(|_| survey.lawns.len() == 1) {
             let turned_m2 = 0.5 * (lawn.gross_m2 - ring.area_m2);
-            let twice_m2 = -2.0 * turned_m2;
+            let twice_m2 = (-2.0 * turned_m2).max(ring.edge.loops_m2.abs());
             if turned_m2 > (0.02 * signed_m2).max(0.25 * band_m2) {
                 warnings.push(Warning::doubt(
                     "path-crosses-itself",
@@ -576,6 +576,8 @@ fn lawn_areas(survey: &Survey, sigma_m2: f64) -> Vec<LawnArea> {
 fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
     // Over a few metres noise turns the drawn sides about; only what is slower than that lengthens the edge.
     const SMOOTH_S: f64 = 5.0;
+    // One sigma of what noise adds to the length, as a part of what was taken off for it: chosen like those of `ring::edge`.
+    const OF_NOISE: f64 = 1.4;
     let mut pulls: Vec<Pull> = ring
         .edge
         .vertices
@@ -599,7 +601,8 @@ fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
         / laps;
     // The hand moves the edge out by e: the length grows by 2 pi e.
     let hand = std::f64::consts::TAU * ring.carry_sigma_m;
-    (receiver + hand * hand).sqrt()
+    let noise = OF_NOISE * process.scale().powi(2) * ring.edge.noise_m;
+    (receiver + hand * hand + noise * noise + ring.edge.drawing_sigma_m.powi(2)).sqrt()
 }
 
 /// A lettered corner: its name, place and sigma.

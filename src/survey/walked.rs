@@ -412,16 +412,11 @@ fn ring(
     }
     listed::refuse_too_large(area_m2, corner_list, what)?;
 
-    let rings: Vec<Cow<'_, [Spot]>> = laps
+    let rings: Vec<(&[Spot], bool)> = laps
         .legs
         .iter()
-        .flat_map(|leg| leg.bounds.windows(2).map(move |w| (w[0], w[1], leg.turn)))
-        .map(|(a, b, turn)| {
-            if turn == laps.legs[0].turn {
-                return Cow::Borrowed(&spots[a..=b]);
-            }
-            Cow::Owned(spots[a..=b].iter().rev().copied().collect())
-        })
+        .flat_map(|leg| leg.bounds.windows(2).map(move |w| (w, leg.turn < 0.0)))
+        .map(|(w, clockwise)| (&spots[w[0]..=w[1]], clockwise))
         .collect();
     let mut edge = edge::fit(&rings, cleaned.pace_m_s, cleaned.step_s, corner_list);
     edge.fill(area_m2);

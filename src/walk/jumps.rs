@@ -2,7 +2,7 @@
 
 use super::Spot;
 use super::pace::{Reach, rough_m};
-use crate::ring::{cross, distance_m, dot, edge::foot, size_m};
+use crate::ring::{cross, distance_m, dot, foot, size_m};
 use geo::Coord;
 use std::borrow::Cow;
 

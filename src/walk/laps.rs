@@ -1,5 +1,6 @@
 //! Finds the laps of a walk: by how it winds about its own inside, and where it comes back to its start.
 
+mod again;
 pub mod agree;
 mod inside;
 mod leg;
@@ -171,6 +172,9 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
             turn: span / TAU,
             ends_apart_m,
         });
+    }
+    for leg in &mut legs {
+        again::begin(spots, &calmed, leg, sigma_m);
     }
     let way_m = |from: usize, to: usize| -> f64 {
         calmed[from..=to]

@@ -2,7 +2,7 @@
 //! path is closed at.
 
 use super::passes::Pass;
-use crate::ring::{cross, distance_m, dot, edge::foot, size_m};
+use crate::ring::{cross, distance_m, dot, foot, size_m};
 use crate::walk::{Spot, pauses};
 use geo::Coord;
 

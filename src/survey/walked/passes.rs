@@ -2,7 +2,7 @@
 //! moved in one of them.
 
 use super::Walked;
-use crate::ring::{distance_m, distance2_m2, dot, edge::foot, signed_area_m2, size_m};
+use crate::ring::{distance_m, distance2_m2, dot, foot, signed_area_m2, size_m};
 use crate::walk::Spot;
 use crate::walk::jumps::OddStep;
 use crate::walk::laps::Laps;

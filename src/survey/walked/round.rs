@@ -2,7 +2,7 @@
 //! beside.
 
 use crate::fault::{Fault, Warning};
-use crate::ring::edge::foot;
+use crate::ring::foot;
 use crate::ring::wound::{Wound, wound};
 use crate::ring::{distance_m, dot, perimeter_of_m, signed_area_of_m2};
 use crate::walk::clean::Cleaned;

@@ -1,0 +1,146 @@
+//! How long the edge is: its drawing wiggles with the receiver's noise, and cuts corners.
+
+use super::{CLOSE, Node, SWAY_M, Vertex, WHITE_SHARE, close, draw, gather};
+use crate::ring::distance_m;
+use crate::walk::Spot;
+use geo::Coord;
+
+/// One sigma of what drawing loses, as a part of that, and what it leaves open of any edge, metres: corners walked through between two
+/// fixes, the closing. Chosen on simulated walks of ten kinds (`tests/edge_length.rs`, other seeds), so that their lengths lie within
+/// their bands in 95 % of them; docs/accuracy.md has others.
+const OF_DRAWING: f64 = 1.4;
+const LEAST_DRAWING_M: f64 = 0.06;
+
+/// What one lap says of the edge's length.
+pub(super) struct Length {
+    /// Of its drawing, metres.
+    drawn_m: f64,
+    /// What noise adds to that.
+    pub(super) noise_m: f64,
+    /// What drawing loses, noise aside.
+    pub(super) lost_m: f64,
+}
+
+impl Length {
+    /// Length of the edge, metres.
+    pub(super) fn m(&self) -> f64 {
+        // Part of the loss given back: chosen on simulated walks, whose lengths it brings within a percent.
+        const GIVEN_BACK: f64 = 0.7;
+        self.drawn_m - self.noise_m + GIVEN_BACK * self.lost_m
+    }
+}
+
+/// What a lap and its drawing say. A walk without error along the drawing, drawn again, shows what drawing at this spacing loses at corners; drawing again also takes
+/// out most of what noise added.
+pub(super) fn length(
+    lap: &[Node],
+    shape: &[Vertex],
+    pace_m_s: f64,
+    step_s: f64,
+    spacing_m: f64,
+) -> Length {
+    // Long enough to be seen as a standstill.
+    const PAUSE_S: f64 = 12.0;
+    let paused = lap.iter().filter(|node| node.paused).count();
+    let corners = shape.iter().filter(|vertex| vertex.corner).count();
+    let pause_s = if 2 * paused > corners { PAUSE_S } else { 0.0 };
+    let fixes: f64 = lap.iter().map(|node| node.fixes).sum();
+    let again = walked_again(shape, pace_m_s, step_s, pause_s, fixes);
+    let mut again = gather(&again, pace_m_s, spacing_m);
+    close(&mut again, CLOSE * spacing_m);
+    let drawn_m = super::drawn_m(shape);
+    let noise_m = inflation_m(lap, step_s);
+    Length {
+        drawn_m,
+        noise_m,
+        lost_m: drawn_m - super::drawn_m(&draw::ring(&again, false)) - noise_m,
+    }
+}
+
+/// What several laps say together: the length, what was taken off it for noise, and one sigma of what drawing leaves open, metres.
+pub(super) fn together(laps: &[Length]) -> (f64, f64, f64) {
+    let n = laps.len() as f64;
+    let mean = |of: fn(&Length) -> f64| laps.iter().map(of).sum::<f64>() / n;
+    let length_m = mean(Length::m);
+    let apart_m2: f64 = laps.iter().map(|lap| (lap.m() - length_m).powi(2)).sum();
+    let apart_m = (apart_m2 / (n * (n - 1.0)).max(1.0)).sqrt();
+    let drawing_m = OF_DRAWING * mean(|lap| lap.lost_m);
+    let sigma_m = drawing_m.hypot(apart_m).hypot(LEAST_DRAWING_M);
+    (length_m, mean(|lap| lap.noise_m), sigma_m)
+}
+
+/// A walk without error along a drawn ring, once round, standing still at its corners for so long. Of a lap of so many fixes:
+/// the way out to one on the other side of the Earth is not walked step by step.
+fn walked_again(
+    ring: &[Vertex],
+    pace_m_s: f64,
+    step_s: f64,
+    pause_s: f64,
+    fixes: f64,
+) -> Vec<Spot> {
+    const MOST_TIMES: f64 = 4.0;
+    const ANYWAY: f64 = 1000.0;
+    // Quicker than any logger, standing would take too many.
+    const QUICKEST_S: f64 = 0.05;
+    let step_s = step_s.max(QUICKEST_S);
+    let longest_m = super::drawn_m(ring) / (MOST_TIMES * fixes + ANYWAY);
+    let step_m = (pace_m_s * step_s).max(0.01).max(longest_m);
+    let paused = ring.iter().filter(|vertex| vertex.corner).count();
+    let stood = paused * (pause_s / step_s) as usize;
+    let mut spots: Vec<Spot> =
+        Vec::with_capacity(stood + (super::drawn_m(ring) / step_m) as usize + 1);
+    let mut t_s = 0.0;
+    let mut put = |at: Coord<f64>, sigma_m: f64| {
+        spots.push(Spot {
+            at,
+            t_s,
+            sigma_m: [sigma_m; 2],
+            fix: 0,
+        });
+        t_s += step_s;
+    };
+    let mut next_m = 0.0;
+    for (here, there) in ring.iter().zip(ring.iter().skip(1).chain(ring.first())) {
+        if here.corner {
+            for _ in 0..(pause_s / step_s) as usize {
+                put(here.at, here.sigma_m);
+            }
+        }
+        let length_m = distance_m(here.at, there.at);
+        while next_m < length_m {
+            put(
+                here.at + (there.at - here.at) * (next_m / length_m),
+                here.sigma_m,
+            );
+            next_m += step_m;
+        }
+        next_m -= length_m;
+    }
+    crate::steps::count(spots.len());
+    spots
+}
+
+/// What noise adds to the length of one drawn lap, metres: for each span `l`, the variance of the error's change
+/// across it, divided by `2 l`.
+fn inflation_m(nodes: &[Node], step_s: f64) -> f64 {
+    // Between the quickest and the slowest correlation the band room allows for.
+    const TYPICAL_S: f64 = 60.0;
+    let next = nodes.iter().skip(1).chain(nodes.first());
+    nodes
+        .iter()
+        .zip(next)
+        .map(|(a, b)| {
+            let length_m = distance_m(a.at, b.at);
+            let gap_s = (b.t_s - a.t_s).abs().max(step_s);
+            let sigma2 = 0.5 * (a.sigma_m.powi(2) + b.sigma_m.powi(2));
+            let drift = 2.0 * sigma2 * (1.0 - WHITE_SHARE) * (1.0 - (-gap_s / TYPICAL_S).exp());
+            let white =
+                sigma2 * WHITE_SHARE * (1.0 / a.fixes + 1.0 / b.fixes) + 2.0 * SWAY_M * SWAY_M;
+            if length_m > 0.0 {
+                (drift + white) / (2.0 * length_m).max(1e-9)
+            } else {
+                0.0
+            }
+        })
+        .sum::<f64>()
+}
