@@ -22,7 +22,7 @@ fn main() {
 
 /// Lays the lawn, and refuses a layout that cannot be: a wrong answer in no time is no answer.
 fn pieces(lawn: &MultiPolygon<f64>) -> u32 {
-    let Some(laid) = search(lawn, 0.4, &ROLL, None) else {
+    let Some(laid) = search(lawn, lawn, 0.4, &ROLL, None) else {
         panic!("no layout");
     };
     assert!(f64::from(laid.packing.pieces) > lawn.unsigned_area());

@@ -356,7 +356,7 @@ structures! {
     OrderSettings { chance_enough, slope_percent, slope_sigma_percent, fall_deg, turf, soil, edging, seed, fertiliser, water_mm, old_turf, mulch, crew }
     Turf { noun, piece_width_m, piece_length_m, kg_per_m2, pieces_per_pallet, part_pallets, method, cutting_percent, size_tolerance_percent, min_piece_m, stagger_m, direction_deg }
     Soil { depth_m, density_t_m3, settlement_percent, bag_m3, round_t }
-    Edging { piece_m, overlap_m, around_lawn, around_beds }
+    Edging { piece_m, overlap_m, around }
     Seed { g_per_m2, purity_percent, germination_percent }
     Spread { g_per_m2 }
     OldTurf { depth_m, density_t_m3, swell_percent, skip_m3, skip_t }

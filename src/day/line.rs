@@ -41,8 +41,9 @@ pub struct Line {
     pub date: Option<String>,
     /// `None` where it is withheld.
     pub area: Option<Figures>,
-    /// Pieces of turf, where an order was asked for.
+    /// Pieces of turf ordered, where an order was asked for, and how many of them the lawn as measured takes.
     pub pieces: Option<u64>,
+    pub laid_pieces: Option<u64>,
     /// Independent tests that the area passed or failed; `None` where it is withheld.
     pub checks: Option<u32>,
     /// Why it is not `ok`.
@@ -53,6 +54,7 @@ impl Line {
     /// The row of a result.
     pub fn of(measured: &Measured) -> Line {
         let survey = &measured.survey;
+        let turf = measured.order.as_ref().and_then(|order| order.turf.as_ref());
         Line {
             name: survey.name.clone(),
             status: measured.status,
@@ -65,11 +67,8 @@ impl Line {
                 low_m2: area.low_m2,
                 high_m2: area.high_m2,
             }),
-            pieces: measured
-                .order
-                .as_ref()
-                .and_then(|order| order.turf.as_ref())
-                .map(|turf| turf.pieces),
+            pieces: turf.map(|turf| turf.ordered_pieces),
+            laid_pieces: turf.map(|turf| turf.laid_pieces),
             checks: measured.area.as_ref().map(|_| measured.checked.count()),
             reason: measured.reason().map(str::to_owned),
         }
@@ -85,6 +84,7 @@ impl Line {
                 .map(str::to_owned)
         };
         let number = |path: &str| document.pointer(path).and_then(Value::as_f64);
+        let count = |path: &str| document.pointer(path).and_then(Value::as_u64);
         let status = match document.get("status")?.as_str()? {
             "ok" => Status::Ok,
             "check" => Status::Check,
@@ -107,9 +107,8 @@ impl Line {
             site: text("/survey/site"),
             date: text("/survey/date"),
             area,
-            pieces: document
-                .pointer("/order/turf/pieces")
-                .and_then(Value::as_u64),
+            pieces: count("/order/turf/ordered_pieces"),
+            laid_pieces: count("/order/turf/laid_pieces"),
             checks: area
                 .and_then(|_| Checked::deserialize(document.get("checked")?).ok())
                 .map(|checked| checked.count()),

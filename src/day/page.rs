@@ -56,7 +56,7 @@ pub fn head(units: Units) -> String {
         column(&format!("Band {unit}"), "n"),
         column("%", "n"),
         column("Status", "t"),
-        column("Pieces", "n"),
+        column("Ordered", "n"),
         column("Checks", "n"),
         column("Date", "t"),
     )

@@ -13,7 +13,7 @@ use crate::write::stage::Stage;
 use serde_json::{Value, json};
 
 /// `day.csv`'s columns.
-const COLUMNS: [&str; 13] = [
+const COLUMNS: [&str; 14] = [
     "survey",
     "status",
     "net_m2",
@@ -27,6 +27,7 @@ const COLUMNS: [&str; 13] = [
     "date",
     "reason",
     "checks",
+    "laid_pieces",
 ];
 
 /// The first row of the table.
@@ -59,6 +60,7 @@ pub fn csv_row(line: &Line) -> Vec<u8> {
         text(&line.date),
         text(&line.reason),
         line.checks.map(|n| n.to_string()).unwrap_or_default(),
+        line.laid_pieces.map(|n| n.to_string()).unwrap_or_default(),
     ])
 }
 
@@ -91,6 +93,7 @@ pub fn feature(line: &Line, geometry: Option<&Value>) -> String {
             "low_m2": line.area.map(|a| a.low_m2),
             "high_m2": line.area.map(|a| a.high_m2),
             "pieces": line.pieces,
+            "laid_pieces": line.laid_pieces,
             "job": line.job,
             "site": line.site,
             "date": line.date,

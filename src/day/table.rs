@@ -45,7 +45,7 @@ impl Table {
             &format!("band {unit}"),
             "%",
             "status",
-            ["pieces", "checks"],
+            ["order", "checks"],
         );
         format!("{head}{}\n", "-".repeat(head.trim_end().chars().count()))
     }
@@ -120,7 +120,8 @@ mod tests {
                 low_m2: 204.8893,
                 high_m2: 209.4575,
             }),
-            pieces: (status == Status::Ok).then_some(215),
+            pieces: (status == Status::Ok).then_some(250),
+            laid_pieces: (status == Status::Ok).then_some(212),
             checks: (status != Status::Withheld).then_some(3),
             reason: (status != Status::Ok).then(|| {
                 "There is no usable position in the log. Check that the logger had a fix and recorded positions.".into()

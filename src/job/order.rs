@@ -99,10 +99,8 @@ pub struct Edging {
     pub piece_m: f64,
     /// By how much pieces overlap, metres.
     pub overlap_m: f64,
-    /// Along the outer edge.
-    pub around_lawn: bool,
-    /// Round the beds.
-    pub around_beds: bool,
+    /// "lawn" for the lawns' own edge, "beds" for beds and what was walked round, "paths", or the label of one of these.
+    pub around: Vec<String>,
 }
 
 /// Grass seed, by the weight of live seed of the kind wanted.
@@ -427,28 +425,15 @@ fn edging(mut keys: Keys<'_>) -> Option<Edging> {
             "The overlap is what each piece loses at a joint.",
         );
     }
-    keys.default_is("around", "[\"lawn\", \"beds\"]");
+    const USUAL: [&str; 3] = ["lawn", "beds", "paths"];
+    keys.default_is("around", &format!("{USUAL:?}"));
     let around = keys
         .texts("around")
-        .unwrap_or_else(|| vec!["lawn".to_owned(), "beds".to_owned()]);
-    for word in &around {
-        if !["lawn", "beds"]
-            .iter()
-            .any(|w| word.eq_ignore_ascii_case(w))
-        {
-            keys.fault(
-                Some("around"),
-                format!("around has \"{word}\"; each must be \"lawn\" or \"beds\"."),
-                "Beds here are all that is taken off the lawn: beds, patios and paths.",
-            );
-        }
-    }
-    let has = |word: &str| around.iter().any(|w| w.eq_ignore_ascii_case(word));
+        .unwrap_or_else(|| USUAL.map(str::to_owned).to_vec());
     let edging = Edging {
         piece_m,
         overlap_m,
-        around_lawn: has("lawn"),
-        around_beds: has("beds"),
+        around,
     };
     keys.done();
     (overlap_m < piece_m).then_some(edging)

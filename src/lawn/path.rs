@@ -37,7 +37,7 @@ pub fn outline(line: &[Coord<f64>], width_m: f64) -> Result<Region, Fault> {
             .drawn(),
             &Corners::new([]),
         )),
-        _ => Region::inside(&swept(&line, width_m / 2.0, true)),
+        _ => Region::inside(&[stroke(&line, width_m / 2.0)]),
     }
 }
 
@@ -51,60 +51,73 @@ pub(super) fn border(rings: &[Vec<Coord<f64>>], within_m: f64) -> geo::MultiPoly
         // once more over the first side, so that the first corner is rounded as well
         if let Some(&second) = ring.get(1) {
             ring.push(second);
-            parts.extend(swept(&ring, within_m, false));
+            parts.push(stroke(&ring, within_m));
         }
     }
     geo::MultiPolygon(parts.into_iter().map(super::region::polygon).collect())
 }
 
-/// The line's rectangles and its corners' sectors, all anticlockwise, so that their windings add up.
-fn swept(line: &[Coord<f64>], reach_m: f64, ends: bool) -> Vec<Vec<Coord<f64>>> {
-    let legs: Vec<(Coord<f64>, Coord<f64>, f64)> = line
-        .windows(2)
-        .filter_map(|pair| Some((*pair.first()?, *pair.last()?)))
-        .map(|(a, b)| (a, b, (b.y - a.y).atan2(b.x - a.x)))
-        .collect();
-    let mut parts = Vec::with_capacity(2 * legs.len() + 2);
-    for &(a, b, heading) in &legs {
-        let (sin, cos) = heading.sin_cos();
-        let left = Coord { x: -sin, y: cos } * reach_m;
-        parts.push(vec![a - left, b - left, b + left, a + left]);
-    }
-    for pair in legs.windows(2) {
-        if let [(_, corner, heading), (_, _, next)] = pair {
-            let turn = (next - heading + PI).rem_euclid(TAU) - PI;
-            // the outer side of a left turn is the right one, swept by the turn; of a right turn the left, backwards
-            let from = if turn >= 0.0 {
-                heading - PI / 2.0
-            } else {
-                next + PI / 2.0
-            };
-            parts.extend(sector(*corner, reach_m, from, turn.abs()));
+/// A bend that moves the sides' ends by less than this apart is drawn by their middle, metres.
+const BEND_M: f64 = 1e-3;
+
+/// One ring round a line: up its right side, round its end, down its left side, round its start.
+///
+/// At the inner side of a bend the ring goes by the corner itself, so that it winds about every place as often as the rectangles of
+/// the line's legs and the sectors of its bends do together. Those laid side by side would share edges, and the polygon library's
+/// grid leaves slits along such.
+fn stroke(line: &[Coord<f64>], reach_m: f64) -> Vec<Coord<f64>> {
+    let back: Vec<Coord<f64>> = line.iter().rev().copied().collect();
+    let mut ring = Vec::with_capacity(6 * line.len());
+    for way in [line, &back] {
+        let legs: Vec<(Coord<f64>, Coord<f64>, f64)> = way
+            .windows(2)
+            .filter_map(|pair| Some((*pair.first()?, *pair.last()?)))
+            .map(|(a, b)| (a, b, (b.y - a.y).atan2(b.x - a.x)))
+            .collect();
+        let right = |heading: f64| {
+            let (sin, cos) = heading.sin_cos();
+            Coord { x: sin, y: -cos } * reach_m
+        };
+        if let Some(&(first, _, heading)) = legs.first() {
+            ring.push(first + right(heading));
+        }
+        for pair in legs.windows(2) {
+            if let [(_, corner, heading), (_, _, next)] = *pair {
+                let turn = (next - heading + PI).rem_euclid(TAU) - PI;
+                let (ends, begins) = (corner + right(heading), corner + right(next));
+                if turn.abs() * reach_m < BEND_M {
+                    ring.push((ends + begins) / 2.0);
+                } else if turn > 0.0 {
+                    ring.push(ends);
+                    ring.extend(arc(corner, reach_m, heading - PI / 2.0, turn));
+                    ring.push(begins);
+                } else {
+                    ring.extend([ends, corner, begins]);
+                }
+            }
+        }
+        if let Some(&(_, last, heading)) = legs.last() {
+            ring.push(last + right(heading));
+            ring.extend(arc(last, reach_m, heading - PI / 2.0, PI));
         }
     }
-    if ends
-        && let (Some((first, _, heading)), Some((_, last, last_heading))) =
-            (legs.first(), legs.last())
-    {
-        parts.extend(sector(*first, reach_m, heading + PI / 2.0, PI));
-        parts.extend(sector(*last, reach_m, last_heading - PI / 2.0, PI));
-    }
-    parts
+    ring
 }
 
-/// A sector with straight sides, of the sector's own area. Nothing for an angle too small to see.
-fn sector(centre: Coord<f64>, radius_m: f64, from: f64, angle: f64) -> Option<Vec<Coord<f64>>> {
-    if angle < 1e-9 {
-        return None;
-    }
+/// An arc with straight sides that goes round as much as the arc itself does, from its start to its end.
+fn arc(
+    centre: Coord<f64>,
+    radius_m: f64,
+    from: f64,
+    angle: f64,
+) -> impl Iterator<Item = Coord<f64>> {
     let sides = (angle / TAU * SIDES_OF_A_TURN).ceil();
     let step = angle / sides;
     let radius = radius_m * (step / step.sin()).sqrt();
-    let arc = (0..=sides as u32).map(|k| {
+    (0..=sides as u32).map(move |k| {
         let (sin, cos) = (from + step * f64::from(k)).sin_cos();
         centre + Coord { x: cos, y: sin } * radius
-    });
-    Some(std::iter::once(centre).chain(arc).collect())
+    })
 }
 
 #[cfg(test)]
@@ -162,6 +175,31 @@ mod tests {
         // the drawn ends reach 0.2 mm over the straight side they lie on
         assert_abs_diff_eq!(region.area_m2(), 144.0 - 64.0 - 4.0 + PI, epsilon = 1e-5);
         assert!(!region.contains(Coord { x: 5.0, y: 5.0 }));
+    }
+
+    /// A line that a receiver wobbles by centimetres: its outline is one ring without slits, two sides long and round at its ends.
+    #[test]
+    fn a_walked_path_has_two_sides_and_no_slit() {
+        let mut chance = crate::trial::chance::Chance::new(3);
+        for _ in 0..50 {
+            let walked: Vec<Coord<f64>> = (0..=16)
+                .map(|y| Coord {
+                    x: 0.02 * chance.normal(),
+                    y: f64::from(y) + 0.1 * chance.normal(),
+                })
+                .collect();
+            let region = outline(&walked, 1.0).unwrap();
+            let long: f64 = walked
+                .windows(2)
+                .map(|w| (w[1].x - w[0].x).hypot(w[1].y - w[0].y))
+                .sum();
+            let [only] = &region.polygons().0[..] else {
+                panic!("{} pieces", region.polygons().0.len());
+            };
+            assert!(only.interiors().is_empty());
+            let round: f64 = only.exterior().lines().map(|l| l.dx().hypot(l.dy())).sum();
+            assert_abs_diff_eq!(round, 2.0 * long + PI, epsilon = 0.1);
+        }
     }
 
     #[test]

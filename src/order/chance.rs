@@ -16,10 +16,10 @@ pub fn short(covered_m2: f64, net_m2: f64, sigma_m2: f64) -> f64 {
     }
 }
 
-/// What must be added to the net area so that it is enough with chance `enough`, square metres: one-sided,
+/// What must be added to an area or a length so that it is enough with chance `enough`, in the unit of its error: one-sided,
 /// 1.645 sigma at 0.95. Below a half there is nothing to add.
-pub fn allowance_m2(enough: f64, sigma_m2: f64) -> f64 {
-    (normal::quantile(enough) * sigma_m2).max(0.0)
+pub fn allowance(enough: f64, sigma: f64) -> f64 {
+    (normal::quantile(enough) * sigma).max(0.0)
 }
 
 #[cfg(test)]
@@ -36,10 +36,10 @@ mod tests {
             (0.975, 1.959_964),
             (0.99, 2.326_348),
         ] {
-            assert_abs_diff_eq!(allowance_m2(p, 2.0), 2.0 * z, epsilon = 2e-6);
+            assert_abs_diff_eq!(allowance(p, 2.0), 2.0 * z, epsilon = 2e-6);
             assert_abs_diff_eq!(short(100.0 + 2.0 * z, 100.0, 2.0), 1.0 - p, epsilon = 1e-6);
         }
-        assert_eq!(allowance_m2(0.4, 2.0), 0.0);
+        assert_eq!(allowance(0.4, 2.0), 0.0);
     }
 
     #[test]

@@ -64,7 +64,8 @@ fn rhythm(lay_within_h: f64, hours_per_day: f64) -> Rhythm {
 
 pub(super) fn plan(settings: &Settings, turf: &Turf) -> Laying {
     let piece_m2 = turf.piece_width_m * turf.piece_length_m;
-    let hours = turf.ordered_pieces as f64 * piece_m2 / settings.lay_m2_per_hour;
+    // Spare pieces are not laid.
+    let hours = turf.laid_pieces as f64 * piece_m2 / settings.lay_m2_per_hour;
     let rhythm = rhythm(settings.lay_within_h, settings.hours_per_day);
     let most = ((rhythm.hours * settings.lay_m2_per_hour / piece_m2) as u64).max(1);
     let count = turf.ordered_pieces.div_ceil(most).max(1);

@@ -1,6 +1,7 @@
 //! Edging, run by run: pieces are joined within a run, never from one run to the next.
 
-use super::{Slope, Take, whole_up};
+use super::{Slope, Take, chance, whole_up};
+use crate::fault::Warning;
 use crate::job::order::Edging as Settings;
 use crate::lawn::{Deduction, Kind};
 use geo::{BooleanOps, Contains, Euclidean, Length, LineString, MultiLineString, MultiPolygon};
@@ -10,6 +11,10 @@ use serde::Serialize;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Edging {
     pub length_m: f64,
+    /// Its standard error: that of the measured edge.
+    pub sigma_m: f64,
+    /// With the allowance for that error: what the pieces are counted for.
+    pub order_m: f64,
     pub pieces: u64,
     pub piece_m: f64,
     pub overlap_m: f64,
@@ -21,6 +26,8 @@ pub struct Run {
     /// Of the lawn or of what is taken off it.
     pub label: String,
     pub length_m: f64,
+    /// With the allowance for the error of the edge's length.
+    pub order_m: f64,
     pub pieces: u64,
 }
 
@@ -34,10 +41,17 @@ const MEET_M: f64 = 1e-6;
 /// Shorter runs are left by clipping, not by gardeners. Metres.
 const RUN_M: f64 = 0.05;
 
-/// On a slope whose fall is known the edge is measured along the ground, else on the plan.
-pub(super) fn plan(take: &Take<'_>, settings: &Settings) -> Edging {
+/// On a slope whose fall is known the edge is measured along the ground, else on the plan. `enough` is the chance with which
+/// the pieces are to suffice for the error of the edge's length.
+pub(super) fn plan(
+    take: &Take<'_>,
+    settings: &Settings,
+    enough: f64,
+    warnings: &mut Vec<Warning>,
+) -> Edging {
+    warnings.extend(unknown(take, settings));
     let Some(stretch) = take.slope.as_ref().and_then(Slope::stretch) else {
-        return flat(take, settings);
+        return flat(take, settings, enough);
     };
     let mut lawns = take.lawns.to_vec();
     let (mut plan_m, mut ground_m) = (0.0, 0.0);
@@ -58,9 +72,44 @@ pub(super) fn plan(take: &Take<'_>, settings: &Settings) -> Edging {
             .perimeter_m
             .filter(|_| plan_m > 0.0)
             .map(|measured| measured * ground_m / plan_m),
+        perimeter_sigma_m: take.perimeter_sigma_m * ground_m / plan_m.max(f64::MIN_POSITIVE),
         ..take.clone()
     };
-    flat(&ground, settings)
+    flat(&ground, settings, enough)
+}
+
+/// What is edged by that name: a label, or the word for its kind.
+fn wanted(settings: &Settings, label: &str, kind: &str) -> bool {
+    let is = |word: &String| word.eq_ignore_ascii_case(kind) || word == label;
+    settings.around.iter().any(is)
+}
+
+fn kind(deduction: &Deduction) -> &'static str {
+    match deduction.kind {
+        Kind::Bed | Kind::Walked => "beds",
+        Kind::Path => "paths",
+    }
+}
+
+/// Tells of words that name nothing there is: edging would be missing.
+fn unknown(take: &Take<'_>, settings: &Settings) -> Option<Warning> {
+    let lawns = take.lawns.iter().map(|lawn| lawn.label.as_str());
+    let labels: Vec<&str> = lawns
+        .chain(take.deductions.iter().map(|d| d.label.as_str()))
+        .filter(|label| !label.is_empty())
+        .collect();
+    let known = |word: &str| {
+        let kinds = ["lawn", "beds", "paths"];
+        kinds.iter().any(|kind| word.eq_ignore_ascii_case(kind)) || labels.contains(&word)
+    };
+    let word = settings.around.iter().find(|word| !known(word))?;
+    Some(Warning::doubt(
+        "edging-unknown",
+        format!(
+            "Edging is asked for around “{word}”, but nothing here is called that. It may be “lawn”, “beds”, “paths” or a label: {}.",
+            labels.join(", ")
+        ),
+    ))
 }
 
 fn edge_m(outer: &MultiPolygon<f64>) -> f64 {
@@ -70,49 +119,61 @@ fn edge_m(outer: &MultiPolygon<f64>) -> f64 {
         .sum()
 }
 
-fn flat(take: &Take<'_>, settings: &Settings) -> Edging {
-    let mut lengths: Vec<(String, f64)> = Vec::new();
-    if settings.around_lawn {
-        let rings: f64 = take.lawns.iter().map(|lawn| edge_m(&lawn.outer)).sum();
-        // A drawn edge that still wiggles is longer than the edge that was measured.
-        let scale = match take.perimeter_m {
-            Some(measured) if rings > 0.0 => measured / rings,
-            _ => 1.0,
+fn flat(take: &Take<'_>, settings: &Settings, enough: f64) -> Edging {
+    let rings: f64 = take.lawns.iter().map(|lawn| edge_m(&lawn.outer)).sum();
+    // A drawn edge that still wiggles is longer than the edge that was measured.
+    let (scale, part) = match take.perimeter_m {
+        Some(measured) if rings > 0.0 => (measured / rings, take.perimeter_sigma_m / measured),
+        _ => (1.0, 0.0),
+    };
+    // Label, length, and its error.
+    let mut lengths: Vec<(&str, f64, f64)> = Vec::new();
+    for lawn in take
+        .lawns
+        .iter()
+        .filter(|l| wanted(settings, &l.label, "lawn"))
+    {
+        for polygon in &lawn.outer {
+            let found = outside(polygon.exterior(), take.deductions).into_iter();
+            lengths.extend(found.map(|m| (lawn.label.as_str(), m * scale, m * scale * part)));
+        }
+    }
+    for (at, deduction) in take.deductions.iter().enumerate() {
+        if !wanted(settings, &deduction.label, kind(deduction)) {
+            continue;
+        }
+        let others = take.deductions.iter().enumerate();
+        let others: Vec<&Deduction> = others
+            .filter(|(other, _)| *other != at)
+            .map(|o| o.1)
+            .collect();
+        // A bed's radius was taped, or told.
+        let part = if deduction.kind == Kind::Bed {
+            0.0
+        } else {
+            part
         };
-        for lawn in take.lawns {
-            for polygon in &lawn.outer {
-                let edge = polygon.exterior();
-                for length in outside(edge, take.deductions) {
-                    lengths.push((lawn.label.clone(), length * scale));
-                }
-            }
-        }
+        let found = around(deduction, take, &others).into_iter();
+        lengths.extend(found.map(|m| (deduction.label.as_str(), m, m * part)));
     }
-    if settings.around_beds {
-        for (at, deduction) in take.deductions.iter().enumerate() {
-            let others: Vec<&Deduction> = take
-                .deductions
-                .iter()
-                .enumerate()
-                .filter(|(other, _)| *other != at)
-                .map(|(_, d)| d)
-                .collect();
-            for length in around(deduction, take, &others) {
-                lengths.push((deduction.label.clone(), length));
-            }
-        }
-    }
+    lengths.retain(|(_, length_m, _)| *length_m > RUN_M);
     let runs: Vec<Run> = lengths
-        .into_iter()
-        .filter(|(_, length)| *length > RUN_M)
-        .map(|(label, length_m)| Run {
-            label,
-            length_m,
-            pieces: pieces(length_m, settings.piece_m, settings.overlap_m),
+        .iter()
+        .map(|&(label, length_m, sigma_m)| {
+            // An edge measured too short is so all the way round.
+            let order_m = length_m + chance::allowance(enough, sigma_m);
+            Run {
+                label: label.to_owned(),
+                length_m,
+                order_m,
+                pieces: pieces(order_m, settings.piece_m, settings.overlap_m),
+            }
         })
         .collect();
     Edging {
         length_m: runs.iter().map(|run| run.length_m).sum(),
+        sigma_m: lengths.iter().map(|length| length.2).sum(),
+        order_m: runs.iter().map(|run| run.order_m).sum(),
         pieces: runs.iter().map(|run| run.pieces).sum(),
         piece_m: settings.piece_m,
         overlap_m: settings.overlap_m,

@@ -41,6 +41,8 @@ pub struct Take<'a> {
     pub deductions: &'a [Deduction],
     /// Of the measured edge of all lawns together, where it is known better than from the drawing.
     pub perimeter_m: Option<f64>,
+    /// Its standard error; 0 where nothing is known of it.
+    pub perimeter_sigma_m: f64,
 }
 
 /// `order` of the result.
@@ -79,6 +81,8 @@ pub struct Ordered {
 
 /// An allowance above this part of the net area: measure better before ordering.
 const ALLOWANCE_LIMIT: f64 = 0.05;
+/// The chance at which it is weighed, however little the order is asked to cover.
+const USUAL_CHANCE: f64 = 0.95;
 
 /// Works out the order.
 ///
@@ -118,23 +122,24 @@ pub fn plan(
     let (lawn_m2, lawn_sigma_m2) = take.slope.map_or((take.net_m2, take.sigma_m2), |slope| {
         slope.ground_m2(take.net_m2, take.sigma_m2)
     });
-    let allowance_m2 = chance::allowance_m2(settings.chance_enough, lawn_sigma_m2);
+    let allowance_m2 = chance::allowance(settings.chance_enough, lawn_sigma_m2);
     let cover = 1.0 + allowance_m2 / lawn_m2;
-    let plan_cover =
-        1.0 + chance::allowance_m2(settings.chance_enough, take.sigma_m2) / take.net_m2;
-    if allowance_m2 > ALLOWANCE_LIMIT * lawn_m2 {
+    let plan_cover = 1.0 + chance::allowance(settings.chance_enough, take.sigma_m2) / take.net_m2;
+    // Whoever orders for a lesser chance has no better measurement.
+    let usual_m2 = chance::allowance(settings.chance_enough.max(USUAL_CHANCE), lawn_sigma_m2);
+    if usual_m2 > ALLOWANCE_LIMIT * lawn_m2 {
         warnings.push(Warning::doubt(
             "allowance",
             format!(
-                "{} before ordering: to be {:.0} % sure, the order is {:.1} m² ({:.0} %) over the measured {:.1} m².",
+                "{} before ordering: to be {:.0} % sure, the order would be {:.1} m² ({:.0} %) over the measured {:.1} m².",
                 if take.taped {
                     "Tape every length a second time"
                 } else {
                     "Tape the lawn or use a better receiver"
                 },
-                100.0 * settings.chance_enough,
-                allowance_m2,
-                100.0 * allowance_m2 / lawn_m2,
+                100.0 * settings.chance_enough.max(USUAL_CHANCE),
+                usual_m2,
+                100.0 * usual_m2 / lawn_m2,
                 lawn_m2
             ),
         ));
@@ -167,7 +172,10 @@ pub fn plan(
             .soil
             .as_ref()
             .map(|s| soil::soil(s, take.net_m2, plan_cover)),
-        edging: settings.edging.as_ref().map(|s| edging::plan(take, s)),
+        edging: settings
+            .edging
+            .as_ref()
+            .map(|s| edging::plan(take, s, settings.chance_enough, &mut warnings)),
         seed: settings.seed.map(|s| soil::seed(s, lawn_m2, cover)),
         fertiliser: settings
             .fertiliser

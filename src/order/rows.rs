@@ -88,9 +88,11 @@ pub fn lay(
     let mut largest = 0.0;
     let mut area_m2 = 0.0;
     for (lawn, polygons) in lawns {
-        let ground = stretch.map_or_else(|| polygons.clone(), |s| s.stretched(polygons));
+        let on_ground =
+            |plan: &MultiPolygon<f64>| stretch.map_or_else(|| plan.clone(), |s| s.stretched(plan));
+        let (ground, edge) = (on_ground(polygons), on_ground(&lawn.outer));
         let bearing = direction_deg.map(|deg| stretch.map_or(deg, |s| s.bearing_on_ground(deg)));
-        let Some(laid) = search(&ground, width_m, rule, bearing) else {
+        let Some(laid) = search(&ground, &edge, width_m, rule, bearing) else {
             continue;
         };
         let here = geo::Area::unsigned_area(&ground);

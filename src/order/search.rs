@@ -89,10 +89,11 @@ struct Start {
     slivers: u32,
 }
 
-/// Lays `lawn` in rows `width_m` wide; `bearing` fixes the direction (degrees clockwise from grid north).
+/// Lays `lawn`, which has this outer edge, in rows `width_m` wide; `bearing` fixes the direction (degrees clockwise from grid north).
 /// `None` where there is no lawn.
 pub fn search(
     lawn: &MultiPolygon<f64>,
+    edge: &MultiPolygon<f64>,
     width_m: f64,
     rule: &Rule,
     bearing: Option<f64>,
@@ -102,7 +103,7 @@ pub fn search(
     let mut starts: Vec<Start> = Vec::new();
     let directions = match bearing {
         Some(bearing) => vec![(Along::Asked, (90.0 - bearing).to_radians())],
-        None => directions(lawn),
+        None => directions(lawn, edge),
     };
     for &(along, angle_rad) in &directions {
         let count = if bearing.is_some() {
@@ -300,7 +301,7 @@ fn put_back(packing: &mut Packing, reversed: &[Demand]) {
 }
 
 /// Directions worth a try, anticlockwise from east in radians, 0 to below pi, each once.
-fn directions(lawn: &MultiPolygon<f64>) -> Vec<(Along, f64)> {
+fn directions(lawn: &MultiPolygon<f64>, edge: &MultiPolygon<f64>) -> Vec<(Along, f64)> {
     let mut found: Vec<(Along, f64)> = Vec::new();
     let mut add = |along: Along, angle: f64| {
         let angle = angle.rem_euclid(PI);
@@ -312,7 +313,7 @@ fn directions(lawn: &MultiPolygon<f64>) -> Vec<(Along, f64)> {
             found.push((along, angle));
         }
     };
-    let edges = straight_edges(lawn);
+    let edges = straight_edges(edge);
     if let Some((longest, angle)) = edges.first() {
         add(Along::LongestEdge, *angle);
         add(Along::AcrossLongestEdge, angle + FRAC_PI_2);
@@ -333,28 +334,30 @@ fn directions(lawn: &MultiPolygon<f64>) -> Vec<(Along, f64)> {
     found
 }
 
-/// Straight edges, longest first, with edges in the same direction counted together.
+/// Straight edges and their directions, longest first. What runs on within a degree is one edge.
 fn straight_edges(lawn: &MultiPolygon<f64>) -> Vec<(f64, f64)> {
-    let mut sums: Vec<(f64, f64)> = Vec::new();
+    const ON_RAD: f64 = 1.0 * PI / 180.0;
+    let mut found: Vec<(f64, f64)> = Vec::new();
     for polygon in &lawn.simplify(STRAIGHT_M) {
-        for pair in polygon.exterior().0.windows(2) {
-            let (dx, dy) = (pair[1].x - pair[0].x, pair[1].y - pair[0].y);
-            let length = dx.hypot(dy);
-            if length < 1.0 {
-                continue;
-            }
-            let angle = dy.atan2(dx).rem_euclid(PI);
-            match sums.iter_mut().find(|(_, other)| {
-                let apart = (angle - *other).abs();
-                apart.min(PI - apart) < 0.5_f64.to_radians()
-            }) {
-                Some((sum, _)) => *sum += length,
-                None => sums.push((length, angle)),
+        let mut places = polygon.exterior().0.clone();
+        places.pop();
+        let n = places.len();
+        let span = |i: usize| places[(i + 1) % n] - places[i % n];
+        let runs_on = |i: usize| {
+            let (a, b) = (span(i + n - 1), span(i));
+            (a.x * b.y - a.y * b.x).atan2(a.x * b.x + a.y * b.y).abs() < ON_RAD
+        };
+        let corners: Vec<usize> = (0..n).filter(|&i| !runs_on(i)).collect();
+        for (k, &from) in corners.iter().enumerate() {
+            let edge = places[corners[(k + 1) % corners.len()]] - places[from];
+            let length = edge.x.hypot(edge.y);
+            if length >= 1.0 {
+                found.push((length, edge.y.atan2(edge.x).rem_euclid(PI)));
             }
         }
     }
-    sums.sort_by(|a, b| b.0.total_cmp(&a.0));
-    sums
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    found
 }
 
 /// The direction of the hull's edge across which the lawn is narrowest. The narrowest way across a convex shape

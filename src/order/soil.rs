@@ -16,6 +16,8 @@ const DENSITY_RANGE_T_M3: [f64; 2] = [1.2, 1.7];
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Soil {
     pub depth_m: f64,
+    /// How much more is ordered for the error of the area on the plan, 1 or more: tonnes and bags ordered are for that.
+    pub cover: f64,
     /// In place, after settling.
     pub settled_m3: f64,
     /// As delivered: settled volume and the settlement allowance.
@@ -37,6 +39,7 @@ pub(super) fn soil(settings: &SoilSettings, net_m2: f64, cover: f64) -> Soil {
     let tonnes = loose_m3 * settings.density_t_m3;
     Soil {
         depth_m: settings.depth_m,
+        cover,
         settled_m3,
         loose_m3,
         tonnes,

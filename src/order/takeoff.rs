@@ -92,11 +92,12 @@ pub(super) fn lines(order: &Ordered) -> Vec<Line> {
         lines.push(line(
             "edging",
             "piece",
-            edging.length_m / edging.piece_m,
+            edging.order_m / edging.piece_m,
             edging.pieces as f64,
             format!(
-                "{} m, runs: {}; {} m pieces, {} m overlap",
+                "{} m measured, {} m with what its error asks for, runs: {}; {} m pieces, {} m overlap",
                 short(edging.length_m),
+                short(edging.order_m),
                 edging.runs.len(),
                 short(edging.piece_m),
                 short(edging.overlap_m)

@@ -20,8 +20,10 @@ pub struct Turf {
     pub method: &'static str,
     /// Enough for the cover area: laid out or by percentage, scaled for the area's error and for undersized pieces.
     pub pieces: u64,
-    /// The same, filled up to whole pallets where part pallets are not sold.
+    /// The same, filled up to whole pallets where part pallets are not sold: what is bought, and what every sheet calls ordered.
     pub ordered_pieces: u64,
+    /// What the lawn as measured takes, cutting included: what is laid, and what labour is counted for.
+    pub laid_pieces: u64,
     pub pallets: u64,
     pub pieces_per_pallet: u64,
     pub part_pallets: bool,
@@ -212,6 +214,7 @@ pub(super) fn plan(
         method,
         pieces,
         ordered_pieces: ordered,
+        laid_pieces: whole_up(needed),
         pallets,
         pieces_per_pallet: per_pallet,
         part_pallets: settings.part_pallets,

@@ -97,6 +97,19 @@ pub(super) fn turf_lines(turf: &Turf, units: Units, out: &mut Lines) {
             weight(turf.kg, units)
         ),
     );
+    out.pair(
+        "",
+        &format!(
+            "{} laid on the lawn as measured, {} with what its error and undersized pieces ask for{}",
+            count(turf.laid_pieces, &turf.noun),
+            turf.pieces,
+            if turf.part_pallets {
+                ""
+            } else {
+                "; this size is sold by whole pallets"
+            }
+        ),
+    );
     let waste = &turf.waste;
     let parts: Vec<String> = [
         ("cutting", waste.cutting_m2),
@@ -130,16 +143,17 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
         out.pair(
             "",
             &format!(
-                "{} settled at {} deep is {} loose (+ {} %), {} at {} t/m³; {} to {} at the 1.2 to 1.7 t/m³ that topsoil \
-                 is sold at: ask the merchant",
-                volume(soil.settled_m3, units),
+                "for {} on the plan, its error covered: {} settled at {} deep, {} loose (+ {} %), {} at {} t/m³; {} to {} at the 1.2 to \
+                 1.7 t/m³ that topsoil is sold at: ask the merchant",
+                units.plain_area(soil.cover * order.net_m2),
+                volume(soil.cover * soil.settled_m3, units),
                 depth(soil.depth_m, units),
-                volume(soil.loose_m3, units),
+                volume(soil.cover * soil.loose_m3, units),
                 at_most(soil.settlement_percent, 2),
-                tonnes(soil.tonnes, units),
+                tonnes(soil.cover * soil.tonnes, units),
                 at_most(soil.density_t_m3, 3),
-                tonnes(light, units),
-                tonnes(heavy, units)
+                tonnes(soil.cover * light, units),
+                tonnes(soil.cover * heavy, units)
             ),
         );
     }
@@ -163,9 +177,11 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
         out.pair(
             "Edging",
             &format!(
-                "{} of {}, by runs: {}",
+                "{} of {}, for {} and {} for its error; by runs: {}",
                 count(edging.pieces, "piece"),
                 units.plain_length(edging.piece_m),
+                units.plain_length(edging.length_m),
+                units.plain_length(edging.order_m - edging.length_m),
                 runs.join(", ")
             ),
         );

@@ -106,12 +106,7 @@ pub(super) fn net(area: &Area, measured: &Measured, units: Units, out: &mut Line
     if let Some(perimeter_m) = measured.perimeter_m {
         out.pair(
             "Edge",
-            &edge(
-                perimeter_m,
-                measured.perimeter_sigma_m,
-                area.coverage_factor,
-                units,
-            ),
+            &format!("{} all round", edge(perimeter_m, measured, units)),
         );
     }
     if measured.status == Status::Check {
@@ -123,17 +118,15 @@ pub(super) fn net(area: &Area, measured: &Measured, units: Units, out: &mut Line
     }
 }
 
-fn edge(perimeter_m: f64, sigma_m: Option<f64>, coverage: f64, units: Units) -> String {
-    let unit = units.length_unit();
-    match sigma_m {
-        Some(sigma_m) => {
-            let shown = units.rounded_length(perimeter_m, coverage * sigma_m);
-            format!(
-                "{} {unit} ± {} {unit} all round",
-                shown.value, shown.uncertainty
-            )
+/// The edge's length with its own band, at the confidence of the area's.
+pub(super) fn edge(perimeter_m: f64, measured: &Measured, units: Units) -> String {
+    match (&measured.area, measured.perimeter_sigma_m) {
+        (Some(area), Some(sigma_m)) => {
+            let shown = units.rounded_length(perimeter_m, area.coverage_factor * sigma_m);
+            let unit = units.length_unit();
+            format!("{} {unit} ± {} {unit}", shown.value, shown.uncertainty)
         }
-        None => format!("{} all round", units.plain_length(perimeter_m)),
+        _ => units.plain_length(perimeter_m),
     }
 }
 

@@ -333,6 +333,7 @@ pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
         lawns: &measured.drawing.lawns,
         deductions: &measured.drawing.deductions,
         perimeter_m: measured.perimeter_m,
+        perimeter_sigma_m: measured.perimeter_sigma_m.unwrap_or(0.0),
     };
     let first = match crate::order::plan(&take, settings, job.price.as_ref()) {
         Ok(order) => {

@@ -55,7 +55,7 @@ fn random_lawns_are_laid_for_real_and_near_the_bound() {
     for n in 0..lawns {
         let lawn = any(&mut dice);
         let (width_m, rule) = SIZES[dice.below(4)];
-        let Some(laid) = search(&lawn, width_m, &rule, None) else {
+        let Some(laid) = search(&lawn, &lawn, width_m, &rule, None) else {
             continue;
         };
         let found = faults(&lawn, &laid, width_m, &rule);
@@ -109,7 +109,7 @@ fn odd_pieces_and_odd_lawns_are_laid_for_real() {
             min_piece_m: dice.between(0.0, 0.5) * length_m,
             stagger_m: dice.between(0.0, 0.5) * length_m,
         };
-        let Some(laid) = search(&lawn, width_m, &rule, None) else {
+        let Some(laid) = search(&lawn, &lawn, width_m, &rule, None) else {
             panic!("lawn {n} is not laid");
         };
         let found = faults(&lawn, &laid, width_m, &rule);

@@ -152,6 +152,7 @@ fn take(lawns: &[Lawn]) -> Take<'_> {
         lawns,
         deductions: &[],
         perimeter_m: None,
+        perimeter_sigma_m: 0.0,
     }
 }
 
@@ -368,14 +369,14 @@ fn edging_runs_down_the_slope() {
             source: "given",
         }),
         perimeter_m: Some(36.0),
+        perimeter_sigma_m: 0.0,
         ..take(&lawns)
     };
     let settings = OrderSettings {
         edging: Some(boundwalk::job::order::Edging {
             piece_m: 2.5,
             overlap_m: 0.0,
-            around_lawn: true,
-            around_beds: true,
+            around: ["lawn", "beds", "paths"].map(str::to_owned).to_vec(),
         }),
         turf: None,
         ..OrderSettings::default()

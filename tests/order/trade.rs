@@ -26,6 +26,7 @@ fn area(net_m2: f64) -> Take<'static> {
         lawns: &[],
         deductions: &[],
         perimeter_m: None,
+        perimeter_sigma_m: 0.0,
     }
 }
 
@@ -291,13 +292,13 @@ fn a_whole_job() {
         lawns: &lawns,
         deductions: &deductions,
         perimeter_m: Some(40.0),
+        perimeter_sigma_m: 0.0,
     };
     let settings = OrderSettings {
         edging: Some(Edging {
             piece_m: 2.5,
             overlap_m: 0.0,
-            around_lawn: true,
-            around_beds: true,
+            around: ["lawn", "beds", "paths"].map(str::to_owned).to_vec(),
         }),
         fertiliser: Some(Spread { g_per_m2: 35.0 }),
         water_mm: Some(25.0),
@@ -394,8 +395,7 @@ fn edging_stops_where_a_path_crosses_the_edge() {
         edging: Some(Edging {
             piece_m: 2.5,
             overlap_m: 0.0,
-            around_lawn: true,
-            around_beds: true,
+            around: ["lawn", "beds", "paths"].map(str::to_owned).to_vec(),
         }),
         ..nothing()
     };
@@ -463,6 +463,7 @@ fn the_order_covers_the_error() {
                 lawns: &lawns,
                 deductions: &deductions,
                 perimeter_m: None,
+                perimeter_sigma_m: 0.0,
             };
             let settings = OrderSettings {
                 chance_enough,

@@ -71,13 +71,14 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
                             run.label.clone()
                         },
                         units.plain_length(run.length_m),
+                        units.plain_length(run.order_m),
                         run.pieces.to_string(),
                     ]
                 })
                 .collect();
             blocks.push(Block::Table(Table::new(
-                &["Round", "length", "pieces"],
-                &[false, true, true],
+                &["Round", "length", "with its error", "pieces"],
+                &[false, true, true, true],
                 rows,
             )));
         }

@@ -15,8 +15,7 @@ pub use print::{pages, printed};
 pub use site::site;
 
 use super::block::{Block, Paper, Table};
-use super::text::lines::Lines;
-use super::text::words;
+use super::text::{self, lines::Lines, words};
 use super::whose;
 use crate::survey::Measured;
 use crate::units::Units;
@@ -44,11 +43,9 @@ fn paper(measured: &Measured, kind: &'static str, blocks: Vec<Block>) -> Paper {
 
 /// Edges from corner to corner.
 fn edges(measured: &Measured, units: Units) -> Vec<Block> {
-    let sides = &measured.drawing.sides;
-    if sides.is_empty() {
-        return Vec::new();
-    }
-    let rows = sides
+    let mut rows: Vec<Vec<String>> = measured
+        .drawing
+        .sides
         .iter()
         .map(|side| {
             vec![
@@ -62,6 +59,13 @@ fn edges(measured: &Measured, units: Units) -> Vec<Block> {
             ]
         })
         .collect();
+    if let Some(perimeter_m) = measured.perimeter_m {
+        let round = text::edge(perimeter_m, measured, units);
+        rows.push(vec!["all round".to_owned(), round, String::new()]);
+    }
+    if rows.is_empty() {
+        return Vec::new();
+    }
     vec![
         Block::Heading("Edges, clockwise".to_owned()),
         Block::Table(Table::new(

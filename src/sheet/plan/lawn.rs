@@ -8,7 +8,7 @@ use super::place::Placer;
 use super::view::View;
 use crate::lawn::Kind;
 use crate::sheet::board::{Mark, Page, Stroke, at};
-use crate::sheet::text::words;
+use crate::sheet::text::{edge, words};
 use crate::survey::Measured;
 use crate::survey::measured::{DeductionFacts, Point};
 use crate::units::{Units, fixed};
@@ -232,7 +232,7 @@ fn lengths(
     if measured.drawing.sides.is_empty()
         && let (Some(perimeter), Some(ring)) = (measured.perimeter_m, rings.first())
     {
-        let said = format!("{} all round", units.plain_length(perimeter));
+        let said = format!("{} all round", edge(perimeter, measured, units));
         if !labels::along(&said, ring, 1.0, placer, marks) {
             without += 1;
         }
@@ -264,7 +264,7 @@ fn strip(measured: &Measured, units: Units) -> Strip {
         ));
         figures.push(("Held".to_owned(), words::chance(area.confidence)));
         if let Some(perimeter) = measured.perimeter_m {
-            figures.push(("Edge".to_owned(), units.plain_length(perimeter)));
+            figures.push(("Edge".to_owned(), edge(perimeter, measured, units)));
         }
     } else {
         figures.push(("No area is given".to_owned(), String::new()));
