@@ -8,7 +8,7 @@
 use crate::fault::Fault;
 use crate::job::keys::{Origin, Setting};
 use crate::job::order::{
-    Crew, Edging, Method, Mulch, OldTurf, OrderSettings, Seed, Soil, Spread, Turf,
+    Crew, Delivery, Edging, Method, Mulch, OldTurf, OrderSettings, Seed, Soil, Spread, Turf,
 };
 use crate::job::price::{Extra, PriceSettings};
 use crate::job::shape::{self, Across, Diagonal, Figure, Hand, Ordinates, Rule, Shape};
@@ -353,7 +353,7 @@ structures! {
     shape::Place { east_m, north_m, bearing_deg }
     Diagonal { from, to, length_m }
     Ordinates { hand, chainage_m, offsets_m }
-    OrderSettings { chance_enough, slope_percent, slope_sigma_percent, fall_deg, turf, soil, edging, seed, fertiliser, water_mm, old_turf, mulch, crew }
+    OrderSettings { chance_enough, slope_percent, slope_sigma_percent, fall_deg, turf, soil, edging, seed, fertiliser, water_mm, old_turf, mulch, crew, delivery }
     Turf { noun, piece_width_m, piece_length_m, kg_per_m2, pieces_per_pallet, part_pallets, method, cutting_percent, size_tolerance_percent, min_piece_m, stagger_m, direction_deg }
     Soil { depth_m, density_t_m3, settlement_percent, bag_m3, round_t }
     Edging { piece_m, overlap_m, around }
@@ -362,6 +362,7 @@ structures! {
     OldTurf { depth_m, density_t_m3, swell_percent, skip_m3, skip_t }
     Mulch { depth_m, clear_radius_m }
     Crew { lay_m2_per_hour, hours_per_day, lay_within_h }
+    Delivery { vehicle_t, pallets_per_drop }
     PriceSettings { currency, decimals, tax_percent, quote_valid_until, rates, extras, rates_file }
     Extra { label, quantity, unit, rate }
 }

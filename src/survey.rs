@@ -28,9 +28,11 @@ use crate::grid::{self, Grid};
 use crate::job::{Carry, Job};
 use crate::lawn::region::Sides;
 use crate::lawn::{self, Laid, Outer, Shape, Taking};
+use crate::order::Slope;
 use crate::plane::Plane;
 use crate::read::Outline;
-use crate::ring::edge::{Vertex, foot};
+use crate::ring::edge::Vertex;
+use crate::ring::foot;
 use collect::Collected;
 use measured::Status;
 use rstar::primitives::GeomWithData;
@@ -59,6 +61,8 @@ pub struct Survey {
     pub gross_m2: f64,
     pub deductions_m2: f64,
     pub warnings: Vec<Warning>,
+    /// How the ground falls, where that is known.
+    pub slope: Option<Slope>,
     /// What the tape says of the walk.
     pub settled: Settled,
 }
@@ -237,8 +241,12 @@ fn survey(request: &Request, collected: &mut Collected, plane: Plane) -> Result<
         gross_m2,
         deductions_m2,
         warnings,
+        slope: None,
         settled: Settled::default(),
     };
+    let mut told = Vec::new();
+    survey.slope = ground::slope(&survey, &request.job, &mut told);
+    survey.warnings.append(&mut told);
     let confidence = request.confidence.unwrap_or(report::CONFIDENCE);
     if taped(&request.job) {
         survey.settled = settled::settle(&survey, &request.job);

@@ -41,8 +41,9 @@ pub struct Line {
     pub date: Option<String>,
     /// `None` where it is withheld.
     pub area: Option<Figures>,
-    /// Pieces of turf ordered, where an order was asked for, and how many of them the lawn as measured takes.
+    /// Pieces of turf ordered, where an order was asked for.
     pub pieces: Option<u64>,
+    /// How many pieces the lawn as measured takes.
     pub laid_pieces: Option<u64>,
     /// Independent tests that the area passed or failed; `None` where it is withheld.
     pub checks: Option<u32>,
@@ -54,7 +55,10 @@ impl Line {
     /// The row of a result.
     pub fn of(measured: &Measured) -> Line {
         let survey = &measured.survey;
-        let turf = measured.order.as_ref().and_then(|order| order.turf.as_ref());
+        let turf = measured
+            .order
+            .as_ref()
+            .and_then(|order| order.turf.as_ref());
         Line {
             name: survey.name.clone(),
             status: measured.status,

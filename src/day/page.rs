@@ -161,6 +161,7 @@ mod tests {
             date: None,
             area: None,
             pieces: None,
+            laid_pieces: None,
             checks: None,
             reason: Some("R & D".into()),
         };

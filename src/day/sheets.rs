@@ -209,6 +209,7 @@ mod tests {
             date: None,
             area: None,
             pieces: None,
+            laid_pieces: None,
             checks: Some(1),
             reason: Some("two\nlines".into()),
         };
@@ -220,6 +221,6 @@ mod tests {
             (&row[0], &row[9], &row[11]),
             ("'=1+1,2", "'@x", "two lines")
         );
-        assert_eq!(row.len(), 13);
+        assert_eq!(row.len(), 14);
     }
 }

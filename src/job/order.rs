@@ -35,6 +35,17 @@ pub struct OrderSettings {
     pub mulch: Option<Mulch>,
     /// `[order.crew]`.
     pub crew: Option<Crew>,
+    /// `[delivery]`, which stands beside `[order]`.
+    pub delivery: Option<Delivery>,
+}
+
+/// What one vehicle brings at once.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Delivery {
+    /// What it may carry, tonnes.
+    pub vehicle_t: Option<f64>,
+    /// How many pallets it takes.
+    pub pallets_per_drop: Option<u32>,
 }
 
 /// How turf is counted.
@@ -269,6 +280,7 @@ impl Default for OrderSettings {
             old_turf: None,
             mulch: None,
             crew: None,
+            delivery: None,
         }
     }
 }
@@ -321,6 +333,7 @@ pub(super) fn read(mut keys: Keys<'_>) -> OrderSettings {
             mulch
         }),
         crew: keys.table("crew").and_then(crew),
+        delivery: None,
     };
     let asked = order.soil.is_some()
         || order.edging.is_some()
@@ -426,7 +439,7 @@ fn edging(mut keys: Keys<'_>) -> Option<Edging> {
         );
     }
     const USUAL: [&str; 3] = ["lawn", "beds", "paths"];
-    keys.default_is("around", &format!("{USUAL:?}"));
+    keys.default_is("around", format!("{USUAL:?}"));
     let around = keys
         .texts("around")
         .unwrap_or_else(|| USUAL.map(str::to_owned).to_vec());
@@ -473,6 +486,18 @@ fn old_turf(mut keys: Keys<'_>) -> OldTurf {
     };
     keys.done();
     old
+}
+
+/// `[delivery]`.
+pub(super) fn delivery(mut keys: Keys<'_>) -> Delivery {
+    let delivery = Delivery {
+        vehicle_t: keys.number("vehicle_t", Limits::POSITIVE.up_to(100.0)),
+        pallets_per_drop: keys.integer("pallets_per_drop", 1..=1000).map(|n| n as u32),
+    };
+    keys.default_is("vehicle_t", "no limit");
+    keys.default_is("pallets_per_drop", "no limit");
+    keys.done();
+    delivery
 }
 
 fn crew(mut keys: Keys<'_>) -> Option<Crew> {

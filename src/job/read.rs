@@ -204,6 +204,16 @@ fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
         job.shapes.extend(Shape::read(keys, at + 1));
     }
     job.order = root.table("order").map(super::order::read);
+    let delivery = root.table("delivery").map(super::order::delivery);
+    match &mut job.order {
+        Some(order) => order.delivery = delivery,
+        None if delivery.is_some() && !root.has("order") => root.fault(
+            Some("delivery"),
+            "the sheet has [delivery] but no [order], so nothing is delivered.",
+            "Add [order], or leave [delivery] out.",
+        ),
+        None => {}
+    }
     job.price = root
         .table("price")
         .map(|keys| super::price::read(keys, folder));

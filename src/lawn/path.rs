@@ -60,6 +60,9 @@ pub(super) fn border(rings: &[Vec<Coord<f64>>], within_m: f64) -> geo::MultiPoly
 /// A bend that moves the sides' ends by less than this apart is drawn by their middle, metres.
 const BEND_M: f64 = 1e-3;
 
+/// A bend this near to half a turn has no inner side, radians.
+const STRAIGHT_BACK_RAD: f64 = 1e-9;
+
 /// One ring round a line: up its right side, round its end, down its left side, round its start.
 ///
 /// At the inner side of a bend the ring goes by the corner itself, so that it winds about every place as often as the rectangles of
@@ -68,7 +71,8 @@ const BEND_M: f64 = 1e-3;
 fn stroke(line: &[Coord<f64>], reach_m: f64) -> Vec<Coord<f64>> {
     let back: Vec<Coord<f64>> = line.iter().rev().copied().collect();
     let mut ring = Vec::with_capacity(6 * line.len());
-    for way in [line, &back] {
+    // Where the line goes straight back the ring goes round its end once, on the way out.
+    for (way, back) in [(line, PI), (&back, -PI)] {
         let legs: Vec<(Coord<f64>, Coord<f64>, f64)> = way
             .windows(2)
             .filter_map(|pair| Some((*pair.first()?, *pair.last()?)))
@@ -83,7 +87,10 @@ fn stroke(line: &[Coord<f64>], reach_m: f64) -> Vec<Coord<f64>> {
         }
         for pair in legs.windows(2) {
             if let [(_, corner, heading), (_, _, next)] = *pair {
-                let turn = (next - heading + PI).rem_euclid(TAU) - PI;
+                let turn = match (next - heading + PI).rem_euclid(TAU) - PI {
+                    turn if turn.abs() > PI - STRAIGHT_BACK_RAD => back,
+                    turn => turn,
+                };
                 let (ends, begins) = (corner + right(heading), corner + right(next));
                 if turn.abs() * reach_m < BEND_M {
                     ring.push((ends + begins) / 2.0);

@@ -1,8 +1,9 @@
-//! How long laying takes, and in how many deliveries turf must come to be laid fresh.
+//! How long laying takes, and in how many deliveries turf must come to be laid fresh, and to fit on its vehicle.
 
 use super::turf::Turf;
 use super::whole_up;
-use crate::job::order::Crew as Settings;
+use crate::fault::Warning;
+use crate::job::order::{Crew as Settings, Delivery};
 use serde::Serialize;
 
 /// `order.laying` of the result.
@@ -16,7 +17,6 @@ pub struct Laying {
     pub days: u64,
     /// Working hours from one delivery to the next.
     pub hours_per_delivery: f64,
-    pub deliveries: Vec<Drop>,
 }
 
 /// One delivery.
@@ -62,11 +62,61 @@ fn rhythm(lay_within_h: f64, hours_per_day: f64) -> Rhythm {
     }
 }
 
-pub(super) fn plan(settings: &Settings, turf: &Turf) -> Laying {
+/// Turf that comes at one time, by one vehicle or several.
+#[derive(Debug, Clone, Copy)]
+struct Visit {
+    day: u64,
+    pieces: u64,
+}
+
+/// How long laying takes, where a crew's rate is given, and every delivery, where that or a vehicle is.
+pub(super) fn plan(
+    crew: Option<&Settings>,
+    delivery: Option<&Delivery>,
+    turf: &Turf,
+    warnings: &mut Vec<Warning>,
+) -> (Option<Laying>, Vec<Drop>) {
+    let (laying, visits) = match (crew, delivery) {
+        (Some(crew), _) => {
+            let (laying, visits) = laying(crew, turf);
+            (Some(laying), visits)
+        }
+        (None, Some(_)) => (
+            None,
+            vec![Visit {
+                day: 1,
+                pieces: turf.ordered_pieces,
+            }],
+        ),
+        (None, None) => return (None, Vec::new()),
+    };
+    (laying, loads(&visits, turf, delivery, warnings))
+}
+
+fn laying(settings: &Settings, turf: &Turf) -> (Laying, Vec<Visit>) {
     let piece_m2 = turf.piece_width_m * turf.piece_length_m;
     // Spare pieces are not laid.
     let hours = turf.laid_pieces as f64 * piece_m2 / settings.lay_m2_per_hour;
     let rhythm = rhythm(settings.lay_within_h, settings.hours_per_day);
+    let visits = visits(settings, turf, &rhythm);
+    let days = visits.last().map_or(0, |last| {
+        let takes_h = last.pieces as f64 * piece_m2 / settings.lay_m2_per_hour;
+        last.day - 1 + whole_up(takes_h / settings.hours_per_day).max(1)
+    });
+    let laying = Laying {
+        lay_m2_per_hour: settings.lay_m2_per_hour,
+        hours_per_day: settings.hours_per_day,
+        lay_within_h: settings.lay_within_h,
+        hours,
+        days,
+        hours_per_delivery: rhythm.hours,
+    };
+    (laying, visits)
+}
+
+/// When turf must come to be laid fresh, however many vehicles bring it.
+fn visits(settings: &Settings, turf: &Turf, rhythm: &Rhythm) -> Vec<Visit> {
+    let piece_m2 = turf.piece_width_m * turf.piece_length_m;
     let most = ((rhythm.hours * settings.lay_m2_per_hour / piece_m2) as u64).max(1);
     let count = turf.ordered_pieces.div_ceil(most).max(1);
     let pallet = turf.pieces_per_pallet;
@@ -85,30 +135,62 @@ pub(super) fn plan(settings: &Settings, turf: &Turf) -> Laying {
         each = turf.ordered_pieces.div_ceil(MOST_DROPS);
     }
     let mut left = turf.ordered_pieces;
-    let mut deliveries: Vec<Drop> = Vec::new();
+    let mut visits: Vec<Visit> = Vec::new();
     while left > 0 {
         let pieces = left.min(each);
-        deliveries.push(Drop {
-            day: 1 + deliveries.len() as u64 / rhythm.a_day * rhythm.days,
+        visits.push(Visit {
+            day: 1 + visits.len() as u64 / rhythm.a_day * rhythm.days,
             pieces,
-            pallets: pieces.div_ceil(pallet),
-            kg: pieces as f64 * turf.kg_per_piece,
         });
         left -= pieces;
     }
-    let days = deliveries.last().map_or(0, |last| {
-        let takes_h = last.pieces as f64 * piece_m2 / settings.lay_m2_per_hour;
-        last.day - 1 + whole_up(takes_h / settings.hours_per_day).max(1)
+    visits
+}
+
+/// Each load that comes: of whole pallets but for the last of a visit, and no more than one vehicle brings.
+fn loads(
+    visits: &[Visit],
+    turf: &Turf,
+    delivery: Option<&Delivery>,
+    warnings: &mut Vec<Warning>,
+) -> Vec<Drop> {
+    let by_weight = delivery.and_then(|d| d.vehicle_t).map(|vehicle_t| {
+        let pallets = (1000.0 * vehicle_t / turf.pallet_kg * (1.0 + 1e-9)) as u64;
+        if pallets == 0 {
+            warnings.push(Warning::doubt(
+                "vehicle-too-small",
+                format!(
+                    "A full pallet weighs {:.2} t, but [delivery] vehicle_t is {vehicle_t} t: give the vehicle that brings it.",
+                    turf.pallet_kg / 1000.0
+                ),
+            ));
+        }
+        pallets.max(1)
     });
-    Laying {
-        lay_m2_per_hour: settings.lay_m2_per_hour,
-        hours_per_day: settings.hours_per_day,
-        lay_within_h: settings.lay_within_h,
-        hours,
-        days,
-        hours_per_delivery: rhythm.hours,
-        deliveries,
+    let by_room = delivery.and_then(|d| d.pallets_per_drop).map(u64::from);
+    let most = by_weight
+        .into_iter()
+        .chain(by_room)
+        .min()
+        .unwrap_or(u64::MAX);
+    let most = most.saturating_mul(turf.pieces_per_pallet);
+    let mut drops = Vec::new();
+    for visit in visits {
+        // A slip of the vehicle's size makes no endless list.
+        let most = most.max(visit.pieces.div_ceil(MOST_DROPS));
+        let mut left = visit.pieces;
+        while left > 0 {
+            let pieces = left.min(most);
+            drops.push(Drop {
+                day: visit.day,
+                pieces,
+                pallets: pieces.div_ceil(turf.pieces_per_pallet),
+                kg: pieces as f64 * turf.kg_per_piece,
+            });
+            left -= pieces;
+        }
     }
+    drops
 }
 
 #[cfg(test)]

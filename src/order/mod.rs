@@ -71,6 +71,8 @@ pub struct Ordered {
     pub old_turf: Option<soil::OldTurf>,
     pub mulch: Option<soil::Mulch>,
     pub laying: Option<crew::Laying>,
+    /// Every load of turf, in the order in which they come; none where neither the crew nor the vehicle is known.
+    pub deliveries: Vec<crew::Drop>,
     pub takeoff: Vec<takeoff::Line>,
     pub price: Option<price::Price>,
     pub cautions: Vec<String>,
@@ -156,6 +158,10 @@ pub fn plan(
         None => None,
     };
     let cover_area_m2 = lawn_m2 * cover;
+    let (laying, deliveries) = turf.as_ref().map_or((None, Vec::new()), |turf| {
+        let (crew, delivery) = (settings.crew.as_ref(), settings.delivery.as_ref());
+        crew::plan(crew, delivery, turf, &mut warnings)
+    });
     let mut order = Ordered {
         cover_area_m2,
         chance_enough: settings.chance_enough,
@@ -189,10 +195,8 @@ pub fn plan(
             .mulch
             .as_ref()
             .map(|s| soil::mulch(s, take.deductions)),
-        laying: match (&settings.crew, &turf) {
-            (Some(crew), Some(turf)) => Some(crew::plan(crew, turf)),
-            _ => None,
-        },
+        laying,
+        deliveries,
         turf,
         takeoff: Vec::new(),
         price: None,

@@ -161,7 +161,7 @@ pub(super) fn price(order: &Ordered, settings: &PriceSettings) -> Price {
         bill.charge("skips", &[("skip_each", Decimal::from(old.skips), "skip")]);
         bill.charge_if("stripping", "old_turf_per_m2", measured(order.net_m2), "m2");
     }
-    let drops = order.laying.as_ref().map_or(1, |l| l.deliveries.len());
+    let drops = order.deliveries.len().max(1);
     bill.charge_if(
         "delivery",
         "delivery_each",

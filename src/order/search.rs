@@ -469,3 +469,22 @@ fn first_rows(turned: &Turned, width_m: f64, count: usize) -> Vec<f64> {
     values.retain(|a| *a >= least - 1e-12 && *a <= most + 1e-12);
     values
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use geo::polygon;
+
+    /// A lawn 12 m high with steps of 5 m across: together they are longer than its high side, but none is. A place in the middle of a
+    /// side parts nothing.
+    #[test]
+    fn the_longest_edge_is_one_edge() {
+        let steps = MultiPolygon(vec![polygon![
+            (x: 0.0, y: 0.0), (x: 10.0, y: 0.0), (x: 10.0, y: 6.0), (x: 5.0, y: 6.0), (x: 5.0, y: 12.0), (x: 0.0, y: 12.0), (x: 0.0, y: 5.0),
+        ]]);
+        let (length, angle) = straight_edges(&steps)[0];
+        assert!((length - 12.0).abs() < 1e-9, "{length}");
+        assert!((angle - FRAC_PI_2).abs() < 1e-9, "{angle}");
+        assert_eq!(straight_edges(&steps).len(), 6);
+    }
+}

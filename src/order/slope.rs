@@ -1,5 +1,6 @@
 //! A sloping lawn: longer along the fall than it is on the plan.
 
+use crate::job::order::OrderSettings;
 use geo::{Coord, MapCoords, MultiPolygon};
 use serde::Serialize;
 
@@ -18,6 +19,34 @@ pub struct Slope {
 }
 
 impl Slope {
+    /// As the job sheet gives it.
+    pub fn given(settings: &OrderSettings) -> Option<Slope> {
+        Some(Slope {
+            percent: settings.slope_percent?,
+            sigma_percent: settings.slope_sigma_percent,
+            fall_deg: settings.fall_deg.map(|deg| deg.rem_euclid(360.0)),
+            source: "given",
+        })
+    }
+
+    /// How much longer a line on the ground is than on the plan, and one sigma of that: by which way it runs, or where nobody
+    /// knows which way the lawn falls, by anything between.
+    pub fn along(&self, way: Coord<f64>) -> (f64, f64) {
+        let slope = self.percent / 100.0;
+        let Some(fall_deg) = self.fall_deg else {
+            // Evenly spread between 1 and the factor.
+            let over = self.factor() - 1.0;
+            return (1.0 + over / 2.0, over / 12f64.sqrt());
+        };
+        let (east, north) = fall_deg.to_radians().sin_cos();
+        let down = (way.x * east + way.y * north) / way.x.hypot(way.y).max(f64::MIN_POSITIVE);
+        let longer = (slope * down).hypot(1.0);
+        (
+            longer,
+            slope * down * down / longer * self.sigma_percent / 100.0,
+        )
+    }
+
     /// Ground over plan, 1 / cos of the slope: 1.005 at 10 %, 1.020 at 20 %, 1.118 at 50 %.
     pub fn factor(&self) -> f64 {
         (self.percent / 100.0).hypot(1.0)
@@ -133,6 +162,28 @@ mod tests {
                 epsilon = 1e-9
             );
         }
+    }
+
+    /// By Pythagoras: 10 m down a fall of 25 % are 10.308 m on the ground, across it 10 m, at 45° to it 10.155 m.
+    #[test]
+    fn a_line_down_the_fall_is_longer_than_on_the_plan() {
+        let slope = |fall_deg| Slope {
+            percent: 25.0,
+            sigma_percent: 1.0,
+            fall_deg,
+            source: "given",
+        };
+        for (way, longer) in [
+            ((0.0, 10.0), 1.0308),
+            ((10.0, 0.0), 1.0),
+            ((-7.0, 7.0), 1.0155),
+        ] {
+            let (found, sigma) = slope(Some(180.0)).along(way.into());
+            assert_abs_diff_eq!(found, longer, epsilon = 5e-5);
+            assert!(sigma < 0.0025);
+        }
+        let (unknown, sigma) = slope(None).along((1.0, 0.0).into());
+        assert!(unknown - 2.0 * sigma < 1.0 && unknown + 2.0 * sigma > 1.0308);
     }
 
     /// Surface over plan is 1 / cos(slope): 1.0642 at 20° (any table of secants).

@@ -4,7 +4,6 @@ use super::quantity::{
     at_most, count, depth, litres, many, per_area, priced, size, tonnes, volume, weight,
 };
 use super::text::lines::Lines;
-use crate::order::crew::Laying;
 use crate::order::price::Price;
 use crate::order::search::Along;
 use crate::order::turf::Turf;
@@ -28,9 +27,7 @@ pub(super) fn section(order: &Ordered, units: Units, out: &mut Lines) {
         turf_lines(turf, units, out);
     }
     materials(order, units, out);
-    if let Some(laying) = &order.laying {
-        laying_lines(laying, order, units, out);
-    }
+    laying_lines(order, units, out);
     if let Some(turf) = &order.turf {
         compared(turf, out);
         if let Some(rows) = &turf.rows {
@@ -242,9 +239,22 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
     }
 }
 
-pub(super) fn laying_lines(laying: &Laying, order: &Ordered, units: Units, out: &mut Lines) {
+pub(super) fn laying_lines(order: &Ordered, units: Units, out: &mut Lines) {
+    if let Some(laying) = &order.laying {
+        out.pair(
+            "Laying",
+            &format!(
+                "{} h of laying at {} an hour, {} of up to {} h; each delivery laid within {} h of coming",
+                two_figures(laying.hours),
+                units.plain_area(laying.lay_m2_per_hour),
+                count(laying.days, "day"),
+                at_most(laying.hours_per_day, 2),
+                at_most(laying.lay_within_h, 2)
+            ),
+        );
+    }
     let noun = order.turf.as_ref().map_or("piece", |turf| &turf.noun);
-    let drops: Vec<String> = laying
+    let drops: Vec<String> = order
         .deliveries
         .iter()
         .map(|drop| {
@@ -257,31 +267,13 @@ pub(super) fn laying_lines(laying: &Laying, order: &Ordered, units: Units, out: 
             )
         })
         .collect();
-    out.pair(
-        "Laying",
-        &format!(
-            "{} h of laying at {} an hour, {} of up to {} h; each delivery laid within {} h of coming",
-            two_figures(laying.hours),
-            units.plain_area(laying.lay_m2_per_hour),
-            count(laying.days, "day"),
-            at_most(laying.hours_per_day, 2),
-            at_most(laying.lay_within_h, 2)
-        ),
-    );
     const SHOWN: usize = 6;
-    out.pair(
-        if drops.len() == 1 {
-            "Delivery"
-        } else {
-            "Deliveries"
-        },
-        &drops
-            .iter()
-            .take(SHOWN)
-            .cloned()
-            .collect::<Vec<_>>()
-            .join("; "),
-    );
+    let shown = drops[..drops.len().min(SHOWN)].join("; ");
+    match drops.len() {
+        0 => {}
+        1 => out.pair("Delivery", &shown),
+        _ => out.pair("Deliveries", &shown),
+    }
     if drops.len() > SHOWN {
         out.pair("", &format!("and {} more", drops.len() - SHOWN));
     }

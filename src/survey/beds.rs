@@ -174,7 +174,7 @@ fn standstills_inside(walks: &[(Vec<Spot>, f64)], lawns: &[Walked]) -> Vec<Coord
             y: margin_m,
         };
         ring.near(at - margin, at + margin)
-            .all(|[a, b]| distance_m(crate::ring::edge::foot(at, a, b), at) > margin_m)
+            .all(|[a, b]| distance_m(crate::ring::foot(at, a, b), at) > margin_m)
     };
     let mut found: Vec<(f64, Coord<f64>)> = Vec::new();
     for (spots, pace_m_s) in walks {

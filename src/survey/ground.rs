@@ -4,10 +4,39 @@ use super::Survey;
 use super::walked::Walked;
 use crate::band::ground::{Ground, Height, fit};
 use crate::fault::Warning;
+use crate::job::Job;
 use crate::order::Slope;
 
+/// Slopes further apart than this are not one slope measured twice: sigmas of their difference, and percent.
+const APART_SIGMAS: f64 = 3.0;
+const APART_PERCENT: f64 = 1.0;
+
+/// The slope to go by: as the job sheet gives it, else as the heights of the walk have it. Where both do and do not agree, that is told.
+pub(super) fn slope(survey: &Survey, job: &Job, warnings: &mut Vec<Warning>) -> Option<Slope> {
+    let Some(given) = job.order.as_ref().and_then(Slope::given) else {
+        return of_heights(survey, warnings);
+    };
+    // That heights tell nothing does not matter where the slope is given.
+    let seen = of_heights(survey, &mut Vec::new());
+    if let Some(seen) = seen {
+        let sigma_percent = given.sigma_percent.hypot(seen.sigma_percent);
+        let apart_percent = (given.percent - seen.percent).abs();
+        if apart_percent > APART_PERCENT.max(APART_SIGMAS * sigma_percent) {
+            warnings.push(Warning::doubt(
+                "slopes-disagree",
+                format!(
+                    "The job sheet says that the lawn falls by {:.1} %, the heights of the walk say {:.1} % (standard error {:.1} %). \
+                     The order and the tape go by the job sheet: measure the fall again, and correct slope_percent or leave it out.",
+                    given.percent, seen.percent, seen.sigma_percent
+                ),
+            ));
+        }
+    }
+    Some(given)
+}
+
 /// The slope of all lawns together, where their heights are good enough for one; a note where they are not.
-pub(super) fn slope(survey: &Survey, warnings: &mut Vec<Warning>) -> Option<Slope> {
+fn of_heights(survey: &Survey, warnings: &mut Vec<Warning>) -> Option<Slope> {
     let heights: Vec<Height> = survey
         .lawns
         .iter()

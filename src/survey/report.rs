@@ -7,7 +7,7 @@ use super::measured::{
     RingFacts, Status, TapeFacts,
 };
 use super::walked::{Drift, ToldBy, Walked};
-use super::{Depth, Request, Survey, checked, corners, dates, ground, next, settled, status};
+use super::{Depth, Request, Survey, checked, corners, dates, next, settled, status};
 use crate::band::budget::Assessment;
 use crate::band::model::SigmaSource;
 use crate::band::propagate::{Pull, correlated_variances_m4, merge};
@@ -166,17 +166,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
     if !(area.net_m2.is_finite() && area.band_m2.is_finite()) {
         status = Status::Withheld;
     }
-    // What the sheet says of the slope goes before what the heights say.
-    let given = request
-        .job
-        .order
-        .as_ref()
-        .is_some_and(|o| o.slope_percent.is_some());
-    let slope = if given {
-        None
-    } else {
-        ground::slope(survey, &mut warnings)
-    };
+    let slope = survey.slope;
     if let Some(slope) = &slope {
         area.lay_on(slope);
     }
@@ -314,14 +304,7 @@ pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
     let (Some(settings), Some(area)) = (&job.order, &mut measured.area) else {
         return;
     };
-    if let Some(percent) = settings.slope_percent {
-        measured.slope = Some(Slope {
-            percent,
-            sigma_percent: settings.slope_sigma_percent,
-            fall_deg: settings.fall_deg.map(|deg| deg.rem_euclid(360.0)),
-            source: "given",
-        });
-    }
+    measured.slope = Slope::given(settings).or(measured.slope);
     if let Some(slope) = &measured.slope {
         area.lay_on(slope);
     }

@@ -14,9 +14,10 @@ use super::Survey;
 use super::measured::TapeFacts;
 use crate::fault::Warning;
 use crate::job::Job;
+use crate::order::Slope;
 use crate::tape::checks::{Check, Verdict};
 use crate::tape::matrix::Matrix;
-use crate::tape::reading::Reading;
+use crate::tape::reading::{Line, Reading};
 use crate::tape::settle::{self, Lawn};
 use doubts::{
     READS_THE_SAME, bent_doubt, left_out_of_the_round, letters_unsure, nothing_to_tape,
@@ -106,7 +107,8 @@ pub fn settle(survey: &Survey, job: &Job) -> Settled {
     }
     let points = Points::new(survey, points, rings);
     let mut settled = Settled::default();
-    let readings = points.readings(job, &mut settled.warnings);
+    let mut readings = points.readings(job, &mut settled.warnings);
+    let longer = points.on_plan(survey.slope.as_ref(), &mut readings);
     settled
         .warnings
         .extend(left_out_of_the_round(survey, &points.named, &readings));
@@ -155,6 +157,10 @@ pub fn settle(survey: &Survey, job: &Job) -> Settled {
         settled.warnings.extend(straight_note(&parts, &adjusted));
         settled.warnings.extend(bent_doubt(&parts, &adjusted));
         settled.adjusted = Some(points.adjusted(survey, &lawns, &parts, adjusted));
+    }
+    // What was taped is shown as it was read.
+    for (check, longer) in outcome.agreement.checks.iter_mut().zip(longer) {
+        check.along_ground(longer);
     }
     settled.facts.tape = Some(outcome.agreement);
     settled
@@ -208,6 +214,23 @@ impl Points {
     fn readings(&self, job: &Job, warnings: &mut Vec<Warning>) -> Vec<Reading> {
         let letters: Vec<usize> = self.rings.iter().map(Vec::len).collect();
         readings(job, &self.names, &letters, &self.at, warnings)
+    }
+
+    /// Lengths are taped along the ground: on a slope they are brought to the plan, on which the walk is. How much longer the ground
+    /// is for each.
+    fn on_plan(&self, slope: Option<&Slope>, readings: &mut [Reading]) -> Vec<f64> {
+        let brought = readings
+            .iter_mut()
+            .map(|reading| match (slope, reading.line) {
+                (Some(slope), Line::Length { from, to }) => {
+                    let (longer, sigma) = slope.along(self.at[to] - self.at[from]);
+                    reading.value /= longer;
+                    reading.sigma = reading.sigma.hypot(reading.value * sigma) / longer;
+                    longer
+                }
+                _ => 1.0,
+            });
+        brought.collect()
     }
 
     /// Brings walk and tape together: each lawn, the part of its edge that is drawn as walked, and what comes of it.

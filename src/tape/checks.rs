@@ -42,6 +42,21 @@ pub struct Check {
     pub suspect: Option<String>,
 }
 
+impl Check {
+    /// Shows a check that was made on the plan along ground so many times as long.
+    pub fn along_ground(&mut self, longer: f64) {
+        for metres in [
+            &mut self.walked,
+            &mut self.walked_sigma,
+            &mut self.taped,
+            &mut self.taped_sigma,
+            &mut self.difference,
+        ] {
+            *metres *= longer;
+        }
+    }
+}
+
 /// Whether all of the tape is long or short by one factor.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Scale {

@@ -94,10 +94,11 @@ fn a_walked_deduction_named_outright_is_the_sheets() {
             .unwrap_or_default();
         all.iter()
             .find(|d| d["kind"] == "walked")
-            .map(|d| d["deducted_m2"].clone())
+            .and_then(|d| d["deducted_m2"].as_f64())
+            .expect("a walked deduction")
     };
-    assert!(patio(&outright).is_some());
-    assert_eq!(patio(&outright), patio(&by_sheet));
+    // On planes about two places; to rounding.
+    approx::assert_abs_diff_eq!(patio(&outright), patio(&by_sheet), epsilon = 1e-9);
 }
 
 #[test]

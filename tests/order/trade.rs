@@ -4,7 +4,8 @@
 use super::lawns::{circle, polygon};
 use approx::assert_abs_diff_eq;
 use boundwalk::job::order::{
-    Crew, Edging, Method, Mulch, OldTurf, OrderSettings, PROFILES, Seed, Soil, Spread, Turf,
+    Crew, Delivery, Edging, Method, Mulch, OldTurf, OrderSettings, PROFILES, Seed, Soil, Spread,
+    Turf,
 };
 use boundwalk::job::price::{Extra, PriceSettings};
 use boundwalk::lawn::{Deduction, Kind, Lawn};
@@ -233,15 +234,47 @@ fn laying_time() {
             lay_within_h: 24.0,
         });
         let order = ordered(&area(10_000.0 * square_foot), &settings);
-        let laying = order.laying.expect("laying");
+        let (laying, deliveries) = (order.laying.expect("laying"), order.deliveries);
         // To the nearest piece of 1 m² in 929.
         assert_abs_diff_eq!(laying.hours, hours, epsilon = 0.002 * hours);
         assert_eq!(laying.days, if men > 1.0 { 1 } else { 3 });
-        let drops: u64 = laying.deliveries.iter().map(|d| d.pieces).sum();
+        let drops: u64 = deliveries.iter().map(|d| d.pieces).sum();
         assert_eq!(drops, order.turf.expect("turf").ordered_pieces);
         let most = laying.hours_per_delivery * laying.lay_m2_per_hour;
-        assert!(laying.deliveries.iter().all(|d| d.pieces as f64 <= most));
+        assert!(deliveries.iter().all(|d| d.pieces as f64 <= most));
     }
+}
+
+/// By hand: 929 pieces of 20 kg, 50 to a pallet of a tonne, are 19 pallets; seven go on a vehicle for 7.5 t, six where there is room
+/// for six. Each load comes once, and all of them are what was ordered.
+#[test]
+fn loads_fit_their_vehicle() {
+    for (vehicle_t, pallets_per_drop, loads) in [
+        (Some(7.5), None, vec![7, 7, 5]),
+        (Some(7.5), Some(6), vec![6, 6, 6, 1]),
+        (None, Some(10), vec![10, 9]),
+        (None, None, vec![19]),
+    ] {
+        let mut settings = by_percent(0.0);
+        settings.delivery = Some(Delivery {
+            vehicle_t,
+            pallets_per_drop,
+        });
+        let order = ordered(&area(929.0), &settings);
+        let pallets: Vec<u64> = order.deliveries.iter().map(|d| d.pallets).collect();
+        assert_eq!(pallets, loads);
+        let pieces: u64 = order.deliveries.iter().map(|d| d.pieces).sum();
+        assert_eq!(pieces, order.turf.expect("turf").ordered_pieces);
+        let most_kg = 1000.0 * vehicle_t.unwrap_or(100.0);
+        assert!(order.deliveries.iter().all(|d| d.kg <= most_kg));
+    }
+    let mut settings = by_percent(0.0);
+    settings.delivery = Some(Delivery {
+        vehicle_t: Some(0.5),
+        pallets_per_drop: None,
+    });
+    let order = ordered(&area(100.0), &settings);
+    assert!(order.warnings.iter().any(|w| w.code == "vehicle-too-small"));
 }
 
 /// A contractor's blog (US): 300 ft of edging from 10 ft pieces that lose 6 in each takes 31.58: 32, not 30.
@@ -375,7 +408,7 @@ fn edging_stops_where_a_path_crosses_the_edge() {
         outer,
     }];
     let deductions = [Deduction {
-        label: "path".to_owned(),
+        label: "gravel".to_owned(),
         kind: Kind::Path,
         centre: Coord { x: 4.5, y: 4.0 },
         radius_m: None,
@@ -391,21 +424,53 @@ fn edging_stops_where_a_path_crosses_the_edge() {
         deductions: &deductions,
         ..area(72.0)
     };
-    let settings = OrderSettings {
-        edging: Some(Edging {
-            piece_m: 2.5,
-            overlap_m: 0.0,
-            around: ["lawn", "beds", "paths"].map(str::to_owned).to_vec(),
-        }),
-        ..nothing()
+    let around = |words: &[&str], take: &Take<'_>| {
+        let settings = OrderSettings {
+            edging: Some(Edging {
+                piece_m: 2.5,
+                overlap_m: 0.0,
+                around: words.iter().map(|&word| word.to_owned()).collect(),
+            }),
+            ..nothing()
+        };
+        let order = ordered(take, &settings);
+        (order.edging.expect("edging"), order.warnings)
     };
-    let edging = ordered(&take, &settings).edging.expect("edging");
-    let mut lengths: Vec<f64> = edging.runs.iter().map(|run| run.length_m).collect();
-    lengths.sort_by(f64::total_cmp);
-    assert_eq!(lengths.len(), 4);
-    for (found, wanted) in lengths.iter().zip([8.0, 8.0, 16.0, 18.0]) {
-        assert_abs_diff_eq!(*found, wanted, epsilon = 1e-6);
+    let lengths = |words: &[&str]| {
+        let (edging, warnings) = around(words, &take);
+        assert!(warnings.is_empty(), "{warnings:?}");
+        let mut lengths: Vec<f64> = edging.runs.iter().map(|run| run.length_m).collect();
+        lengths.sort_by(f64::total_cmp);
+        lengths
+    };
+    let all: [f64; 4] = [8.0, 8.0, 16.0, 18.0];
+    for (words, wanted) in [
+        (&["lawn", "beds", "paths"][..], &all[..]),
+        (&["lawn"], &all[2..]),
+        (&["Paths"], &all[..2]),
+        (&["gravel"], &all[..2]),
+        (&["beds"], &[]),
+    ] {
+        let found = lengths(words);
+        assert_eq!(found.len(), wanted.len(), "{words:?}");
+        for (found, wanted) in found.iter().zip(wanted) {
+            assert_abs_diff_eq!(*found, *wanted, epsilon = 1e-6);
+        }
     }
+    let (none, warnings) = around(&["gravle"], &take);
+    assert_eq!((none.pieces, warnings[0].code), (0, "edging-unknown"));
+
+    // The edge of 36 m is known to 0.36 m, a hundredth: 1.645 of them more at 95 %.
+    let unsure = Take {
+        perimeter_m: Some(36.0),
+        perimeter_sigma_m: 0.36,
+        ..take
+    };
+    let (edging, _) = around(&["lawn"], &unsure);
+    assert_abs_diff_eq!(edging.length_m, 34.0, epsilon = 1e-6);
+    assert_abs_diff_eq!(edging.sigma_m, 0.34, epsilon = 1e-6);
+    assert_abs_diff_eq!(edging.order_m, 34.0 * 1.01645, epsilon = 1e-4);
+    assert_eq!(edging.pieces, 7 + 8); // 16.26 and 18.30 m of 2.5 m
 }
 
 /// Rounding is written down, so it can be checked by hand: 3 x 0.335 = 1.005, up to 1.01; 17.5 % of 5.51 = 0.96425, 0.96.

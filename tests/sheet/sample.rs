@@ -495,6 +495,7 @@ pub fn drawn(
             lawns: &measured.drawing.lawns,
             deductions: &measured.drawing.deductions,
             perimeter_m: None,
+            perimeter_sigma_m: 0.0,
         },
         &settings(),
         None,

@@ -1,8 +1,10 @@
 //! The crew sheet: what to check with a tape, where everything stands, how the turf is laid.
 
 use super::super::block::{Block, Paper, Table};
+use super::super::text::words;
 use super::super::{order, plan, tape};
 use super::{beds, cautions, edges, paper, said};
+use crate::order::Slope;
 use crate::order::rows::Rows;
 use crate::order::turf::Turf;
 use crate::survey::Measured;
@@ -21,6 +23,10 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
         ));
     }
     blocks.extend(cautions(measured));
+    if let Some(slope) = measured.slope.filter(|slope| slope.percent > 0.0) {
+        blocks.push(Block::Heading("The slope".to_owned()));
+        blocks.push(Block::Say(on_the_slope(&slope)));
+    }
     blocks.push(Block::Heading("Check with the tape first".to_owned()));
     blocks.extend(
         tape::checking(measured, units)
@@ -82,9 +88,9 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
                 rows,
             )));
         }
-        if let Some(laying) = &ordered.laying {
+        if !ordered.deliveries.is_empty() {
             blocks.push(Block::Heading("When".to_owned()));
-            blocks.extend(said(|out| order::laying_lines(laying, ordered, units, out)));
+            blocks.extend(said(|out| order::laying_lines(ordered, units, out)));
         }
     }
     blocks.push(Block::Heading("Fill in on site".to_owned()));
@@ -101,6 +107,23 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
         .to_vec(),
     ));
     paper(measured, "Crew sheet", blocks)
+}
+
+/// What a tape reads on it.
+fn on_the_slope(slope: &Slope) -> String {
+    let tape = match slope.fall_deg {
+        Some(_) => {
+            "Lengths, chainages and offsets to tape are along the ground; what is measured on the plan is shorter."
+        }
+        None => {
+            "Which way it falls is not known, so lengths are as on the plan: along the fall a tape on the ground reads more."
+        }
+    };
+    let said = words::slope(slope);
+    format!(
+        "There is a {said}: along the fall the ground is {:.3} times as long as the plan. {tape}",
+        slope.factor()
+    )
 }
 
 /// Row by row what is laid, from where the row starts.

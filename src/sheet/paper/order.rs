@@ -70,11 +70,9 @@ pub fn order(measured: &Measured, units: Units) -> Paper {
     if let Some(turf) = &ordered.turf {
         blocks.extend(said(|out| report::compared(turf, out)));
     }
-    if let Some(laying) = &ordered.laying {
+    if !ordered.deliveries.is_empty() {
         blocks.push(Block::Heading("Deliveries".to_owned()));
-        blocks.extend(said(|out| {
-            report::laying_lines(laying, ordered, units, out)
-        }));
+        blocks.extend(said(|out| report::laying_lines(ordered, units, out)));
     }
     if let Some(price) = &ordered.price {
         blocks.extend(said(|out| report::price_lines(price, out)));

@@ -266,6 +266,9 @@ fn strip(measured: &Measured, units: Units) -> Strip {
         if let Some(perimeter) = measured.perimeter_m {
             figures.push(("Edge".to_owned(), edge(perimeter, measured, units)));
         }
+        if let Some(slope) = measured.slope.filter(|slope| slope.percent > 0.0) {
+            figures.push(("Slope".to_owned(), words::fall(&slope)));
+        }
     } else {
         figures.push(("No area is given".to_owned(), String::new()));
     }

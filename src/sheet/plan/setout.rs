@@ -6,6 +6,7 @@ use super::ground;
 use super::labels::{self, Words};
 use super::lawn::{NOTHING, corners};
 use super::place::{Placer, Spot};
+use crate::order::slope::{Slope, Stretch};
 use crate::sheet::board::{Circle, Ink, Mark, Page, Stroke, Weight, at, line};
 use crate::survey::Measured;
 use crate::tape::setout::{Baseline, Row, SetOut, What};
@@ -47,17 +48,22 @@ pub fn set_out(measured: &Measured, units: Units) -> Page {
 pub fn from_baseline(measured: &Measured, units: Units) -> Option<Page> {
     let table = measured.taped.set_out.as_ref()?;
     let mut places = ground::places(measured);
-    places.extend([table.baseline.start, table.baseline.end]);
-    places.extend(table.rows.iter().map(|row| foot(&table.baseline, row)));
+    let tape = Tape::of(measured, &table.baseline);
+    places.extend([0.0, table.baseline.length_m].map(|chainage_m| tape.at(chainage_m, 0.0)));
+    places.extend(table.rows.iter().map(|row| tape.foot(row)));
     let Some(fit) = fit::choose(&places) else {
         return Some(frame::empty(measured, "SETTING OUT", NOTHING));
     };
     let mut page = frame::page(measured, &fit, &strip(table, units), units);
     page.about = format!(
-        "Baseline from {} to {}, {}. Chainages and offsets are in the table.",
+        "Baseline from {} to {}, {}. Chainages and offsets are in the table{}.",
         table.baseline.from,
         table.baseline.to,
-        units.plain_length(table.baseline.length_m)
+        units.plain_length(table.baseline.length_m),
+        match tape.stretch {
+            Some(_) => ", along the slope",
+            None => "",
+        }
     );
     let mut placer = Placer::new(fit.room());
     let left = draw(measured, table, &fit, units, &mut placer, &mut page.marks);
@@ -72,35 +78,46 @@ pub fn from_baseline(measured: &Measured, units: Units) -> Option<Page> {
     Some(page)
 }
 
-/// Along the baseline and to its left, one metre each.
-fn ways(baseline: &Baseline) -> (Coord<f64>, Coord<f64>) {
-    let (dx, dy) = (
-        baseline.end.x - baseline.start.x,
-        baseline.end.y - baseline.start.y,
-    );
-    let length = dx.hypot(dy).max(f64::MIN_POSITIVE);
-    let along = at(dx / length, dy / length);
-    (along, at(-along.y, along.x))
+/// The tape along the baseline, on the plan: on a slope chainages and offsets are along the ground.
+struct Tape<'a> {
+    baseline: &'a Baseline,
+    stretch: Option<Stretch>,
 }
 
-/// Where a point's offset leaves the baseline.
-fn foot(baseline: &Baseline, row: &Row) -> Coord<f64> {
-    let (along, _) = ways(baseline);
-    at(
-        baseline.start.x + row.chainage_m * along.x,
-        baseline.start.y + row.chainage_m * along.y,
-    )
-}
+impl Tape<'_> {
+    fn of<'a>(measured: &Measured, baseline: &'a Baseline) -> Tape<'a> {
+        let slope = measured.slope.as_ref();
+        Tape {
+            baseline,
+            stretch: slope.and_then(Slope::stretch),
+        }
+    }
 
-fn place(baseline: &Baseline, row: &Row) -> Coord<f64> {
-    let (_, left) = ways(baseline);
-    let foot = foot(baseline, row);
-    let offset = match row.side {
-        Some("left") => row.offset_m,
-        Some(_) => -row.offset_m,
-        None => 0.0,
-    };
-    at(foot.x + offset * left.x, foot.y + offset * left.y)
+    fn on_plan(&self, ground: Coord<f64>) -> Coord<f64> {
+        self.stretch.map_or(ground, |stretch| stretch.plan(ground))
+    }
+
+    /// The place so far along the tape, and so far to its left.
+    fn at(&self, chainage_m: f64, left_m: f64) -> Coord<f64> {
+        let (start, end) = (self.baseline.start, self.baseline.end);
+        let length = (end.x - start.x).hypot(end.y - start.y);
+        let along = (end - start) / length.max(f64::MIN_POSITIVE);
+        self.on_plan(start + along * chainage_m + at(-along.y, along.x) * left_m)
+    }
+
+    /// Where a point's offset leaves the baseline.
+    fn foot(&self, row: &Row) -> Coord<f64> {
+        self.at(row.chainage_m, 0.0)
+    }
+
+    fn place(&self, row: &Row) -> Coord<f64> {
+        let left_m = match row.side {
+            Some("left") => row.offset_m,
+            Some(_) => -row.offset_m,
+            None => 0.0,
+        };
+        self.at(row.chainage_m, left_m)
+    }
 }
 
 fn draw(
@@ -123,18 +140,12 @@ fn draw(
         (f64::min(low, c), f64::max(high, c))
     });
     let beyond = OVER_MM / view.mm_per_m;
-    let (along, _) = ways(baseline);
-    let on_line = |chainage: f64| {
-        view.at(at(
-            baseline.start.x + chainage * along.x,
-            baseline.start.y + chainage * along.y,
-        ))
-    };
-    let tape = [on_line(low - beyond), on_line(high + beyond)];
-    placer.line(&tape);
-    over.push(line(&tape, BASELINE));
+    let tape = Tape::of(measured, baseline);
+    let ends = [low - beyond, high + beyond].map(|chainage_m| view.at(tape.at(chainage_m, 0.0)));
+    placer.line(&ends);
+    over.push(line(&ends, BASELINE));
     for row in &table.rows {
-        let ends = [view.at(foot(baseline, row)), view.at(place(baseline, row))];
+        let ends = [view.at(tape.foot(row)), view.at(tape.place(row))];
         if row.what != What::Curve {
             placer.line(&ends);
         }
@@ -159,7 +170,7 @@ fn draw(
         .rows
         .iter()
         .filter(|row| row.what == What::Curve && row.side.is_some())
-        .map(|row| [view.at(foot(baseline, row)), view.at(place(baseline, row))])
+        .map(|row| [view.at(tape.foot(row)), view.at(tape.place(row))])
         .collect();
     for ends in curve_lines {
         placer.line(&ends);
@@ -181,12 +192,12 @@ fn draw(
             .any(|k| (k.x - at.x).hypot(k.y - at.y) < SAME_MM)
     };
     for row in in_turn {
-        let (foot, place) = (view.at(foot(baseline, row)), view.at(place(baseline, row)));
+        let (foot, place) = (view.at(tape.foot(row)), view.at(tape.place(row)));
         // Where two points share a place or a chainage, once says it.
         let known = (near(&feet, foot), near(&places, place));
         feet.push(foot);
         places.push(place);
-        left += figures(row, baseline, fit, known, units, placer, &mut said);
+        left += figures(row, &tape, fit, known, units, placer, &mut said);
     }
     for taken in &taken {
         taken.draw(&placer.gaps(), marks);
@@ -206,7 +217,7 @@ fn short(m: f64, units: Units) -> String {
 /// A point's chainage at the baseline and its offset along its own line; how many of them found no room.
 fn figures(
     row: &Row,
-    baseline: &Baseline,
+    tape: &Tape<'_>,
     fit: &Fit,
     (foot_known, place_known): (bool, bool),
     units: Units,
@@ -214,8 +225,9 @@ fn figures(
     marks: &mut Vec<Mark>,
 ) -> usize {
     let view = &fit.view;
-    let (foot, place) = (view.at(foot(baseline, row)), view.at(place(baseline, row)));
-    let (from, to) = (view.at(baseline.start), view.at(baseline.end));
+    let (foot, place) = (view.at(tape.foot(row)), view.at(tape.place(row)));
+    let [from, to] =
+        [0.0, tape.baseline.length_m].map(|chainage_m| view.at(tape.at(chainage_m, 0.0)));
     let length = (to.x - from.x).hypot(to.y - from.y).max(1e-9);
     let along = at((to.x - from.x) / length, (to.y - from.y) / length);
     let (dx, dy) = (place.x - foot.x, place.y - foot.y);

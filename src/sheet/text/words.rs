@@ -58,6 +58,17 @@ pub fn slope(slope: &Slope) -> String {
     )
 }
 
+/// The same in a few words.
+pub fn fall(slope: &Slope) -> String {
+    let towards = slope
+        .fall_deg
+        .map_or(String::new(), |deg| format!(" to {}", compass(deg)));
+    format!(
+        "{} %{towards}",
+        crate::units::Rounded::new(slope.percent, slope.sigma_percent).value
+    )
+}
+
 /// The nearest of the eight winds.
 fn compass(deg: f64) -> &'static str {
     const WINDS: [&str; 8] = [

@@ -5,6 +5,7 @@ use super::points::{Named, named};
 use super::readings::TAPE_SIGMA_M;
 use super::{Adjusted, Points};
 use crate::job::{Job, Tape};
+use crate::order::Slope;
 use crate::survey::Survey;
 use crate::tape::chance::two_sided;
 use crate::tape::lines;
@@ -66,7 +67,8 @@ fn if_all_fit(survey: &Survey, points: &Points, sheet: &lines::CheckSheet) -> Op
             .collect(),
         ..Job::default()
     };
-    let readings = points.readings(&job, &mut Vec::new());
+    let mut readings = points.readings(&job, &mut Vec::new());
+    points.on_plan(survey.slope.as_ref(), &mut readings);
     let (lawns, parts, outcome) = points.settle(survey, &job, &readings);
     Some(points.adjusted(survey, &lawns, &parts, outcome.adjusted?))
 }
@@ -82,7 +84,10 @@ fn first_lawn(
         return (None, None);
     };
     let names: Vec<String> = points.iter().map(|p| p.name.clone()).collect();
-    let at: Vec<Coord<f64>> = points.iter().map(|p| p.at).collect();
+    // A tape lies along the ground: on a slope what it should read is that of the ground laid flat.
+    let stretch = survey.slope.as_ref().and_then(Slope::stretch);
+    let on_ground = |plan: Coord<f64>| stretch.map_or(plan, |stretch| stretch.ground(plan));
+    let at: Vec<Coord<f64>> = points.iter().map(|p| on_ground(p.at)).collect();
     // The lines are chosen by how the area answers to the corners: a ring of the corners alone says that.
     let corners: Vec<Coord<f64>> = ring.iter().map(|&(_, p)| at[p]).collect();
     let mut gradient = vec![0.0; 2 * points.len()];
@@ -96,6 +101,9 @@ fn first_lawn(
     for side in &mut sides {
         std::mem::swap(&mut side.from, &mut side.to);
         side.points.reverse();
+        for point in &mut side.points {
+            *point = on_ground(*point);
+        }
     }
     if let Some(first) = sides.iter().position(|s| s.from == 0) {
         sides.rotate_left(first);
@@ -114,7 +122,7 @@ fn first_lawn(
         .map(|bed| Place {
             name: bed.label.clone(),
             what: What::BedCentre,
-            at: bed.centre,
+            at: on_ground(bed.centre),
             radius_m: Some(bed.radius_m),
         })
         .collect();
