@@ -59,6 +59,7 @@ pub fn slope(slope: &Slope) -> String {
 }
 
 /// The same in a few words.
+#[cfg(feature = "sheets")]
 pub fn fall(slope: &Slope) -> String {
     let towards = slope
         .fall_deg
