@@ -5,6 +5,10 @@ use geo::{BoundingRect, Coord, LineString, MultiPolygon, Rect, Simplify};
 /// Bends smaller than this on the paper are not drawn, millimetres: a third of the thinnest line.
 const SMOOTH_MM: f64 = 0.04;
 
+/// Bends are looked for within so many places at a time: of a line that goes round and round, as many laps do, looking through
+/// all of it takes time with the square of its length.
+const STRETCH: usize = 1000;
+
 /// Where on the paper the ground lies.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct View {
@@ -27,9 +31,17 @@ impl View {
         }
     }
 
+    /// A line without the bends that are not drawn.
     pub fn line(&self, places: &[Coord<f64>]) -> Vec<Coord<f64>> {
-        let line: LineString<f64> = places.iter().map(|place| self.at(*place)).collect();
-        line.simplify(SMOOTH_MM).0
+        let mut drawn: Vec<Coord<f64>> = Vec::new();
+        for from in (0..places.len()).step_by(STRETCH) {
+            // Each stretch begins where the one before ends.
+            let stretch = &places[from..places.len().min(from + STRETCH + 1)];
+            let line: LineString<f64> = stretch.iter().map(|place| self.at(*place)).collect();
+            drawn.pop();
+            drawn.extend(line.simplify(SMOOTH_MM).0);
+        }
+        drawn
     }
 
     /// Every ring of a drawing, first place not repeated.
@@ -98,6 +110,40 @@ mod tests {
         let north = view.at(coord! { x: 10.0, y: 21.0 });
         approx::assert_abs_diff_eq!(north.x, 110.0, epsilon = 1e-9);
         approx::assert_abs_diff_eq!(north.y, 100.0, epsilon = 1e-9);
+    }
+
+    /// Laps of 30 by 20 m, a place every metre: all that is drawn are the corners, and where one stretch ends and the next begins.
+    #[test]
+    fn a_line_of_many_laps_keeps_its_corners_and_its_length() {
+        let lap = (0..100).map(f64::from).map(|way| match way {
+            way if way < 30.0 => coord! { x: way, y: 0.0 },
+            way if way < 50.0 => coord! { x: 30.0, y: way - 30.0 },
+            way if way < 80.0 => coord! { x: 80.0 - way, y: 20.0 },
+            way => coord! { x: 0.0, y: 100.0 - way },
+        });
+        let lap: Vec<Coord<f64>> = lap.collect();
+        let view = View {
+            middle_m: coord! { x: 0.0, y: 0.0 },
+            middle_mm: coord! { x: 0.0, y: 0.0 },
+            mm_per_m: 5.0,
+            turn_rad: 0.0,
+        };
+        for laps in [1, 10, 95] {
+            let mut places = lap.repeat(laps);
+            places.push(lap[0]);
+            let drawn = view.line(&places);
+            assert!(
+                drawn.len() <= 4 * laps + 1 + places.len() / STRETCH,
+                "{laps}: {}",
+                drawn.len()
+            );
+            let length_mm: f64 = drawn
+                .windows(2)
+                .map(|w| (w[1].x - w[0].x).hypot(w[1].y - w[0].y))
+                .sum();
+            approx::assert_abs_diff_eq!(length_mm, 500.0 * laps as f64, epsilon = 1e-6);
+        }
+        assert!(view.line(&[]).is_empty());
     }
 
     #[test]
