@@ -15,8 +15,8 @@ const BEING_WRITTEN: &str = ".boundwalk-";
 const ASIDE: &str = ".boundwalk-aside-";
 /// A new list, before it takes the place of an older one.
 const NEXT: &str = "next.json";
-/// An empty stage younger than this may belong to a run that has only just made it.
-const JUST_MADE: Duration = Duration::from_secs(60);
+/// How often a stage is made anew when another run takes it, still empty, for one that was left.
+const TRIES: u32 = 10;
 
 /// A folder being written. Whatever is still in it goes with it.
 #[derive(Debug)]
@@ -40,13 +40,21 @@ impl Stage {
             // As any new folder: the umask takes off what the user does not grant.
             builder.permissions(fs::Permissions::from_mode(0o777));
         }
-        let path = builder.tempdir_in(folder)?.keep();
-        let stage = Stage {
-            _lock: Lock::wait_on(&path),
-            path,
-        };
-        stage.write(NAME, &manifest.bytes()?)?;
-        Ok(stage)
+        let list = manifest.bytes()?;
+        let mut tries = 0;
+        loop {
+            let path = builder.tempdir_in(folder)?.keep();
+            let stage = Stage {
+                _lock: Lock::wait_on(&path),
+                path,
+            };
+            tries += 1;
+            match stage.write(NAME, &list) {
+                // Another run cleared it away in the moment before it was locked.
+                Err(error) if error.kind() == io::ErrorKind::NotFound && tries < TRIES => {}
+                done => return done.map(|()| stage),
+            }
+        }
     }
 
     pub fn path(&self) -> &Path {
@@ -230,8 +238,6 @@ fn clear(folder: &Path) -> io::Result<bool> {
             fs::remove_file(folder.join(NAME))?;
         } else if !names.is_empty() {
             return Ok(false);
-        } else if is_just_made(folder) {
-            return Ok(true);
         }
         fs::remove_dir(folder)?;
         return Ok(true);
@@ -252,13 +258,6 @@ fn clear(folder: &Path) -> io::Result<bool> {
     fs::remove_file(folder.join(NAME))?;
     fs::remove_dir(folder)?;
     Ok(true)
-}
-
-fn is_just_made(folder: &Path) -> bool {
-    let age = fs::metadata(folder)
-        .and_then(|meta| meta.modified())
-        .map(|made| made.elapsed().unwrap_or_default());
-    age.is_ok_and(|age| age < JUST_MADE)
 }
 
 /// A folder that one run at a time holds. The system lets go of it when the program ends in any way.
@@ -348,6 +347,8 @@ mod tests {
         // Killed while its list was being written.
         fs::create_dir(at(".boundwalk-begun")).unwrap();
         fs::write(at(".boundwalk-begun").join(NAME), "{\"schema\":\"bound").unwrap();
+        // Killed before it had one.
+        fs::create_dir(at(".boundwalk-empty")).unwrap();
         // Killed between moving the older set aside and the new one into its place, and after both.
         set(&at(".boundwalk-aside-J1"), &["a.txt"]);
         set(&at(".boundwalk-aside-J2"), &["a.txt"]);
