@@ -121,7 +121,7 @@ fn the_edge_is_as_long_as_one_edge_whatever_the_walk_did() {
             let ok = each(course, receiver);
             // None by RTK that is `ok` is off by as much as a stretch that was walked twice; a phone tells one pass from another only
             // so often, and its band says how unsure that is.
-            let most = [0.04, 0.12, 1.0][receiver];
+            let most = [0.04, 0.25, 1.0][receiver];
             let far = ok.iter().find(|f| f.length_off.abs() > most);
             assert!(
                 far.is_none(),

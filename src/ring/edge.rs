@@ -35,6 +35,8 @@ pub struct Edge {
     pub noise_m: f64,
     /// One sigma of what drawing leaves open of the length, metres.
     pub drawing_sigma_m: f64,
+    /// The shortest and the longest of the laps' own lengths, metres.
+    pub laps_m: (f64, f64),
     /// What a lap holds in loops that are no part of the edge, on average, m².
     pub loops_m2: f64,
 }
@@ -119,6 +121,7 @@ pub fn fit(laps: &[(&[Spot], bool)], pace_m_s: f64, step_s: f64, straight: bool)
     Edge {
         noise_m,
         drawing_sigma_m,
+        laps_m: length::range_m(&lengths),
         loops_m2,
         ..Edge::new(vertices, perimeter_m)
     }

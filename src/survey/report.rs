@@ -30,6 +30,11 @@ pub const SCHEMA: &str = "boundwalk/result/1";
 pub const METHOD: u32 = 11;
 pub const CONFIDENCE: f64 = 0.95;
 
+/// Laps of one edge differ in length by less than this part of the longest, or than so many sigmas of the receiver, which turns a
+/// small lawn's edge about. Tried on simulated walks (`tests/edge_length.rs`).
+const SHORTER_LAP: f64 = 0.25;
+const SHORTER_SIGMAS: f64 = 6.0;
+
 fn identity(request: &Request, collected: &Collected) -> Identity {
     let name = match (&request.name, collected.files.first()) {
         (name, _) if !name.is_empty() => name.clone(),
@@ -448,6 +453,16 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
                 format!(
                     "The laps of {name} hold from {least_m2:.1} to {most_m2:.1} m², further apart than errors explain: one of \
                      them cuts a part off, or takes in what is not lawn. Look at the plan, and walk it once more.",
+                ),
+            ));
+        }
+        let (least_m, most_m) = ring.edge.laps_m;
+        if most_m - least_m > (SHORTER_LAP * most_m).max(SHORTER_SIGMAS * ring.sigma_m) {
+            warnings.push(Warning::doubt(
+                "laps-differ",
+                format!(
+                    "The laps of {name} are from {least_m:.0} to {most_m:.0} m long: one of them cuts a part off, or was begun again. \
+                     Look at the plan, and walk it once more.",
                 ),
             ));
         }

@@ -57,6 +57,14 @@ pub(super) fn length(
     }
 }
 
+/// The shortest and the longest, metres.
+pub(super) fn range_m(laps: &[Length]) -> (f64, f64) {
+    let lengths = laps.iter().map(Length::m);
+    lengths.fold((f64::INFINITY, 0.0), |(least, most), m| {
+        (m.min(least), m.max(most))
+    })
+}
+
 /// What several laps say together: the length, what was taken off it for noise, and one sigma of what drawing leaves open, metres.
 pub(super) fn together(laps: &[Length]) -> (f64, f64, f64) {
     let n = laps.len() as f64;
