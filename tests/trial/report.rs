@@ -264,7 +264,7 @@ pub fn told(walked: &Walked, result: &Result<Measured, Fault>) -> String {
 /// Blunders: how each kind ended, and every miss. `pairs` are (clean, spoilt).
 pub fn blunders(pairs: &[(Figure, Figure)]) -> String {
     struct Row {
-        count: [usize; 4],
+        count: [usize; 5],
         moved: usize,
         no_area: usize,
     }
@@ -275,7 +275,7 @@ pub fn blunders(pairs: &[(Figure, Figure)]) -> String {
         let (end, moved) = ending(&clean.outcome, &spoilt.outcome);
         let name = spoilt.walk.blunder.map_or("none", |b| b.name());
         let row = rows.entry(name).or_insert(Row {
-            count: [0; 4],
+            count: [0; 5],
             moved: 0,
             no_area: 0,
         });
@@ -300,22 +300,22 @@ pub fn blunders(pairs: &[(Figure, Figure)]) -> String {
         }
     }
     let mut out = String::from(
-        "| blunder | nothing to compare | caught, no area given | caught, area moved over a band | caught, moved less | harmless | missed |\n\
-         |---|---|---|---|---|---|---|\n",
+        "| blunder | nothing to compare | caught, no area given | caught, area moved over a band | caught, moved less | harmless | its own band allows for it | missed |\n\
+         |---|---|---|---|---|---|---|---|\n",
     );
     for (name, row) in rows {
-        let [no_compare, caught, harmless, missed] = row.count;
+        let [no_compare, caught, harmless, allowed, missed] = row.count;
         let less = caught - row.no_area - row.moved;
         let _ = writeln!(
             out,
-            "| {name} | {no_compare} | {} | {} | {less} | {harmless} | {missed} |",
+            "| {name} | {no_compare} | {} | {} | {less} | {harmless} | {allowed} | {missed} |",
             row.no_area, row.moved
         );
     }
     let of = caught_all + missed_all;
     let _ = writeln!(
         out,
-        "\nOf {of} blunders that moved a given area by more than the clean walk's band, {caught_all} were flagged ({}); of {} \
+        "\nOf {of} blunders that moved a given area by more than the clean walk's band, and its own where it was not flagged, {caught_all} were flagged ({}); of {} \
          with those after which no area was given, {} ({}).\n",
         percent(caught_all as f64 / of as f64, 1),
         of + no_area_all,

@@ -196,7 +196,9 @@ pub enum Ending {
     Caught,
     /// Not flagged, and the area is within the clean walk's band of the clean area.
     Harmless,
-    /// Not flagged, though the area moved by more than the clean walk's band.
+    /// Not flagged, and the area moved by more than the clean walk's band, but by no more than its own, wider one allows for.
+    Allowed,
+    /// Not flagged, though the area moved by more than either band.
     Missed,
 }
 
@@ -213,15 +215,19 @@ pub fn ending(clean: &Outcome, spoilt: &Outcome) -> (Ending, f64) {
     };
     match spoilt {
         Outcome::Measured {
-            area_m2, flagged, ..
+            area_m2,
+            band_m2: own_m2,
+            flagged,
+            ..
         } => {
-            let moved = (area_m2 - before).abs() / band_m2;
-            let ending = match (flagged, moved > 1.0) {
-                (true, _) => Ending::Caught,
-                (false, true) => Ending::Missed,
-                (false, false) => Ending::Harmless,
+            let moved_m2 = (area_m2 - before).abs();
+            let ending = match flagged {
+                true => Ending::Caught,
+                false if moved_m2 <= *band_m2 => Ending::Harmless,
+                false if moved_m2 <= *own_m2 => Ending::Allowed,
+                false => Ending::Missed,
             };
-            (ending, moved)
+            (ending, moved_m2 / band_m2)
         }
         _ => (Ending::Caught, f64::INFINITY),
     }
@@ -287,6 +293,11 @@ mod tests {
         let end = |spoilt: Outcome| ending(&clean, &spoilt).0;
         assert_eq!(end(measured(109.0, false)), Ending::Harmless);
         assert_eq!(end(measured(111.0, false)), Ending::Missed);
+        let mut wide = measured(111.0, false);
+        if let Outcome::Measured { band_m2, .. } = &mut wide {
+            *band_m2 = 12.0;
+        }
+        assert_eq!(end(wide), Ending::Allowed);
         assert_eq!(end(measured(150.0, true)), Ending::Caught);
         let refused = Outcome::Refused { code: "x".into() };
         assert_eq!(end(refused.clone()), Ending::Caught);
