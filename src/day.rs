@@ -12,6 +12,7 @@ pub mod table;
 pub mod watch;
 
 use crate::fault::Fault;
+use crate::notice::{Notice, Weight};
 use crate::records::Records;
 use crate::records::entry::Entry;
 use crate::sheet::{self, Sheet};
@@ -45,9 +46,6 @@ const PACE_RECORDED: Pace = Pace {
 
 /// Sides of the thumbnails, millimetres: 64 pixels of CSS (96 to the inch).
 const THUMB_MM: f64 = 17.0;
-
-/// What is said of a survey that can no longer be measured but was before.
-const STAYS: &str = "Its sheets are still those of when it was last measured.";
 
 /// What is asked of the day.
 #[derive(Debug, Clone, Default)]
@@ -395,7 +393,10 @@ impl Work<'_> {
     fn put(&self, mut taken: Taken) -> Result<Made, Fault> {
         let stays = self.stays(&taken);
         if stays {
-            taken.measured.add_to_reason(STAYS);
+            let mut doubts = taken.measured.warnings.iter_mut();
+            if let Some(first) = doubts.find(|notice| notice.weight() == Weight::Doubt) {
+                *first = Notice::SheetsStay(Box::new(first.clone()));
+            }
         }
         let rendered = match self.render(&taken) {
             Ok(rendered) => rendered,
@@ -413,7 +414,7 @@ impl Work<'_> {
                 &measured.survey.name,
                 &rendered.sheets,
                 taken.fingerprint.as_ref(),
-                measured.reason(),
+                measured.reason().as_deref(),
             )?;
         }
         Ok(Made {

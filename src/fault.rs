@@ -1,8 +1,7 @@
-//! What went wrong, where, and what to do next; and warnings, which are values.
+//! What went wrong, where, and what to do next.
 
 pub mod document;
 
-use serde::Serialize;
 use std::fmt;
 
 /// How a fault ends the work; decides the exit code.
@@ -17,10 +16,10 @@ pub enum Kind {
 }
 
 /// The one error type of the library: a sentence on what was wrong, the place, and advice.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Fault(Box<Inner>);
 
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 struct Inner {
     kind: Kind,
     code: &'static str,
@@ -128,43 +127,3 @@ impl fmt::Display for Fault {
 }
 
 impl std::error::Error for Fault {}
-
-/// How much a warning weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Weight {
-    /// Worth knowing; the result stands.
-    Note,
-    /// Something is doubtful: the result's status becomes `check`.
-    Doubt,
-}
-
-/// Something seen on the way: what, what it does to the number, what to do.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Warning {
-    /// A stable short name in kebab-case.
-    pub code: &'static str,
-    /// A sentence for people.
-    pub message: String,
-    /// Whether it makes the result doubtful.
-    #[serde(skip)]
-    pub weight: Weight,
-}
-
-impl Warning {
-    /// Worth knowing.
-    pub fn note(code: &'static str, message: impl Into<String>) -> Warning {
-        Warning {
-            code,
-            message: message.into(),
-            weight: Weight::Note,
-        }
-    }
-    /// Makes the result one to be checked.
-    pub fn doubt(code: &'static str, message: impl Into<String>) -> Warning {
-        Warning {
-            code,
-            message: message.into(),
-            weight: Weight::Doubt,
-        }
-    }
-}

@@ -9,7 +9,7 @@
 //!     println!("{:.1} ± {:.1} m² net", area.net_m2, area.band_m2);
 //! }
 //! for warning in &measured.warnings {
-//!     eprintln!("{}: {}", warning.code, warning.message);
+//!     eprintln!("{}: {}", warning.code(), warning);
 //! }
 //! # Ok(()) }
 //! ```
@@ -35,8 +35,9 @@
 #![deny(missing_docs)]
 
 pub use asked::{Depth, Request};
-pub use fault::{Fault, Kind as FaultKind, Warning, Weight};
+pub use fault::{Fault, Kind as FaultKind};
 pub use job::Job;
+pub use notice::{Notice, Weight};
 pub use read::inspect::{Inspected, inspect};
 pub use read::{Input, Log, read};
 pub use survey::measured::Measured;
@@ -57,6 +58,7 @@ pub mod fix;
 pub mod mark;
 #[doc(hidden)]
 pub mod normal;
+pub mod notice;
 #[doc(hidden)]
 pub mod process;
 #[doc(hidden)]

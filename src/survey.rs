@@ -22,12 +22,13 @@ pub use measured::Measured;
 use crate::band::budget::{Assessment, Causes, Claimed, Term, variance_m4};
 use crate::band::model::{Process, Receiver, SigmaSource};
 use crate::band::propagate::Pull;
-use crate::fault::{Fault, Kind as FaultKind, Warning, Weight};
+use crate::fault::{Fault, Kind as FaultKind};
 use crate::fix::Fix;
 use crate::grid::{self, Grid};
 use crate::job::{Carry, Job};
 use crate::lawn::region::Sides;
 use crate::lawn::{self, Laid, Outer, Shape, Taking};
+use crate::notice::{Notice, Weight};
 use crate::order::Slope;
 use crate::plane::Plane;
 use crate::read::Outline;
@@ -60,7 +61,7 @@ pub struct Survey {
     claimed: OnceCell<Claimed>,
     pub gross_m2: f64,
     pub deductions_m2: f64,
-    pub warnings: Vec<Warning>,
+    pub warnings: Vec<Notice>,
     /// How the ground falls, where that is known.
     pub slope: Option<Slope>,
     /// What the tape says of the walk.
@@ -121,7 +122,7 @@ fn on_the_ground(request: &Request) -> Result<Measured, Fault> {
     }
 }
 
-type Refused = (Fault, Vec<Warning>);
+type Refused = (Fault, Vec<Notice>);
 
 fn survey(request: &Request, collected: &mut Collected, plane: Plane) -> Result<Survey, Refused> {
     let mut warnings = collected.warnings.clone();
@@ -189,23 +190,15 @@ fn survey(request: &Request, collected: &mut Collected, plane: Plane) -> Result<
     let laid = lawn::lay(&outers, &takings).map_err(|f| (f, warnings.clone()))?;
     for deduction in &laid.deductions {
         if deduction.deducted_m2 <= 0.0 {
-            warnings.push(Warning::doubt(
-                "deducts-nothing",
-                format!(
-                    "“{}” lies outside the lawn or within another deduction, so nothing was taken off for it. Check its place.",
-                    deduction.label
-                ),
-            ));
+            warnings.push(Notice::DeductsNothing {
+                label: deduction.label.clone(),
+            });
         }
     }
     if laid.overlap_m2 > 0.01 * laid.lawns.iter().map(|l| l.gross_m2).sum::<f64>() {
-        warnings.push(Warning::doubt(
-            "lawns-overlap",
-            format!(
-                "Two lawns of this job share {:.1} m², which is counted twice. Check the walks.",
-                laid.overlap_m2
-            ),
-        ));
+        warnings.push(Notice::LawnsOverlap {
+            shared_m2: laid.overlap_m2,
+        });
     }
 
     let gross_m2: f64 = lawns.iter().map(|l| l.area_m2).sum();
@@ -327,7 +320,7 @@ fn rings(
     request: &Request,
     collected: &mut Collected,
     plane: &Plane,
-    warnings: &mut Vec<Warning>,
+    warnings: &mut Vec<Notice>,
 ) -> Result<Tracks, Fault> {
     let keep = !(request.job.beds.is_empty() && request.job.corners.is_empty());
     let mut all = Tracks::default();
@@ -382,7 +375,7 @@ fn tracks(
     fixes: Cow<'_, [Fix]>,
     plane: &Plane,
     asked: &Asked,
-    warnings: &mut Vec<Warning>,
+    warnings: &mut Vec<Notice>,
 ) -> Result<Tracks, Fault> {
     let declared = |fix: &Fix| match asked.outlines.get(&fix.track) {
         Some(Outline::Line) | None => false,
@@ -407,7 +400,7 @@ fn declared_rings(
     fixes: &[&Fix],
     plane: &Plane,
     asked: &Asked,
-    warnings: &mut Vec<Warning>,
+    warnings: &mut Vec<Notice>,
 ) -> Result<Tracks, Fault> {
     let mut found = Tracks::default();
     let measured = |ring: &[&Fix]| walked::measure(Placed::of(ring, plane, asked.sigma_m), asked);
@@ -423,10 +416,9 @@ fn declared_rings(
                     };
                     found.inside.push(hole);
                 }
-                Err(fault) => warnings.push(Warning::doubt(
-                    "hole-left-out",
-                    format!("A hole of the list was not taken off: {}", fault.what()),
-                )),
+                Err(fault) => warnings.push(Notice::HoleLeftOut {
+                    why: fault.what().to_owned(),
+                }),
             },
             Some(Outline::Lawn(label)) if !label.is_empty() => {
                 let mut lawn = measured?;
@@ -444,7 +436,7 @@ fn undeclared_rings(
     all: &[&Fix],
     plane: &Plane,
     asked: &Asked,
-    warnings: &mut Vec<Warning>,
+    warnings: &mut Vec<Notice>,
 ) -> Result<Tracks, Fault> {
     let measured = |fixes: &[&Fix]| walked::measure(Placed::of(fixes, plane, asked.sigma_m), asked);
     let mut names: BTreeMap<u16, Vec<&Fix>> = BTreeMap::new();
@@ -460,23 +452,15 @@ fn undeclared_rings(
         // Pieces of one walk, or one ring and strays.
         return match (measured(all), rings.pop()) {
             (Ok(whole), _) => {
-                warnings.push(Warning::note(
-                    "tracks-joined",
-                    format!(
-                        "The log holds {} tracks; they were joined into one walk.",
-                        names.len()
-                    ),
-                ));
+                warnings.push(Notice::TracksJoined {
+                    tracks: names.len(),
+                });
                 Ok(Tracks::one(whole))
             }
             (Err(_), Some(one)) => {
-                warnings.push(Warning::doubt(
-                    "tracks-left-out",
-                    format!(
-                        "Of the {} tracks in the log only one comes round; the others were left out. Check that nothing is missing.",
-                        names.len()
-                    ),
-                ));
+                warnings.push(Notice::TracksLeftOut {
+                    tracks: names.len(),
+                });
                 Ok(Tracks::one(one))
             }
             (Err(fault), None) => Err(fault),
@@ -494,17 +478,15 @@ fn undeclared_rings(
             if ring.label.is_empty() {
                 ring.label = format!("ring {}", found.inside.len() + 1);
             }
-            warnings.push(Warning::note(
-                "track-inside",
-                format!("A track of {:.1} m² lies wholly inside the lawn and was taken off as a deduction.", ring.area_m2),
-            ));
+            warnings.push(Notice::TrackInside {
+                area_m2: ring.area_m2,
+            });
             found.inside.push(ring);
         } else {
             if !found.lawns.is_empty() {
-                warnings.push(Warning::doubt(
-                    "track-beside",
-                    format!("A track of {:.1} m² lies beside the first and was counted as another lawn.", ring.area_m2),
-                ));
+                warnings.push(Notice::TrackBeside {
+                    area_m2: ring.area_m2,
+                });
             }
             outlines.push(Sides::of(&ring.edge.ring()));
             found.lawns.push(ring);
@@ -695,8 +677,8 @@ impl Survey {
 }
 
 /// The status that a set of warnings amounts to.
-pub fn status(warnings: &[Warning], strict: bool) -> Status {
-    match warnings.iter().any(|w| w.weight == Weight::Doubt) {
+pub fn status(warnings: &[Notice], strict: bool) -> Status {
+    match warnings.iter().any(|w| w.weight() == Weight::Doubt) {
         true if strict => Status::Withheld,
         true => Status::Check,
         false => Status::Ok,

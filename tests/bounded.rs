@@ -51,7 +51,7 @@ fn a_tape_on_an_edge_of_very_many_corners() {
     assert!(tape.adjustment.is_some_and(|report| report.accepted));
     assert!(steps < 20_000_000, "{steps}");
     for warning in &measured.warnings {
-        assert!(warning.message.len() < 1000, "{}", warning.message);
+        assert!(warning.to_string().len() < 1000, "{}", warning.to_string());
     }
 }
 
@@ -59,7 +59,7 @@ fn a_tape_on_an_edge_of_very_many_corners() {
 fn more_corners_than_can_be_set_against_a_tape_are_told() {
     let (measured, steps) = taped(1300);
     assert!(measured.taped.tape.is_none() && measured.area.is_some());
-    let told = |w: &boundwalk::fault::Warning| w.code == "too-many-corners-to-tape";
+    let told = |w: &boundwalk::notice::Notice| w.code() == "too-many-corners-to-tape";
     assert!(
         measured.warnings.iter().any(told),
         "{:?}",

@@ -39,7 +39,7 @@ fn what_moves_the_area_by_more_than_its_band_is_told() {
         let walked = walked(Walk::from_number(number).expect("every number is some walk's"));
         assert!(walked.blunder.contains(done), "{}", walked.blunder);
         let measured = measure(&request(&walked, walked.nmea())).expect("a result");
-        let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code).collect();
+        let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code()).collect();
         // Since bands are as wide as real receivers err, some of them are no more than their band off: then there is nothing to tell.
         let area = measured.area.as_ref();
         let off_m2 = area.map(|area| (area.net_m2 - walked.outline.area_m2).abs());
@@ -143,7 +143,7 @@ fn laps_whose_mean_shrinks_to_a_point_draw_no_edge() {
         measure(&request).expect("a result")
     };
     let withheld = measured(RADIUS_M);
-    let codes: Vec<&str> = withheld.warnings.iter().map(|w| w.code).collect();
+    let codes: Vec<&str> = withheld.warnings.iter().map(|w| w.code()).collect();
     assert_eq!(
         (withheld.status, codes),
         (Status::Withheld, vec!["no-edge-drawn"])
@@ -160,7 +160,7 @@ fn parts_of_a_lap_are_not_silently_laps() {
     for number in [1524096213480, 1524096480096] {
         let walked = walked(Walk::from_number(number).expect("every number is some walk's"));
         let measured = measure(&request(&walked, walked.nmea())).expect("a result");
-        let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code).collect();
+        let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code()).collect();
         assert!(codes.contains(&"laps-lie-apart"), "{number}: {codes:?}");
     }
 }
@@ -172,7 +172,7 @@ fn two_places_to_close_at_are_told() {
     for number in [2733696242964, 3169152246420, 2733696412992] {
         let walked = walked(Walk::from_number(number).expect("every number is some walk's"));
         let measured = measure(&request(&walked, walked.nmea())).expect("a result");
-        let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code).collect();
+        let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code()).collect();
         assert_eq!(measured.status, Status::Check, "{number}: {codes:?}");
         assert!(
             codes.contains(&"may-close-elsewhere"),
@@ -199,7 +199,7 @@ fn laps_that_hold_different_areas_are_told() {
     for number in [3072384388332, 2733696365906] {
         let walked = walked(Walk::from_number(number).expect("every number is some walk's"));
         let measured = measure(&request(&walked, walked.nmea())).expect("a result");
-        let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code).collect();
+        let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code()).collect();
         assert_eq!(measured.status, Status::Check, "{number}: {codes:?}");
         assert!(codes.contains(&"laps-differ"), "{number}: {codes:?}");
     }

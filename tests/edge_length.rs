@@ -60,7 +60,7 @@ fn found(course: Course, receiver: usize, shape: usize, seed: u64) -> Option<Fou
     let m = measured(courses::log(&outline, course, step_s, says, &mut chance));
     let area = m.area.as_ref()?;
     let (length_m, band_m) = (m.perimeter_m?, 1.96 * m.perimeter_sigma_m?);
-    let codes: Vec<&str> = m.warnings.iter().map(|w| w.code).collect();
+    let codes: Vec<&str> = m.warnings.iter().map(|w| w.code()).collect();
     let (true_m2, true_m) = (outline.area_m2, outline.perimeter_m);
     Some(Found {
         ok: m.status == Status::Ok,

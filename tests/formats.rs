@@ -85,5 +85,10 @@ fn corners_listed_twice_are_refused() {
     assert!((once.area.unwrap().net_m2 - 175.3).abs() < 0.5);
     let twice = measured("corners.csv", list(2), Some(0.02));
     assert!(twice.area.is_none());
-    assert!(twice.warnings.iter().any(|w| w.code == "goes-round-twice"));
+    assert!(
+        twice
+            .warnings
+            .iter()
+            .any(|w| w.code() == "goes-round-twice")
+    );
 }

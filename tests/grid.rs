@@ -85,7 +85,7 @@ fn a_missing_shift_file_stops_the_survey() {
                 measured
                     .warnings
                     .iter()
-                    .any(|w| w.code == "grid-shift-file"),
+                    .any(|w| w.code() == "grid-shift-file"),
                 "{:?}",
                 measured.warnings
             );

@@ -46,7 +46,7 @@ fn heights_of_an_rtk_receiver_give_the_slope_and_those_of_a_phone_a_note() {
     assert!((ratio - 1.00499).abs() < 0.001, "{ratio}");
 
     let level = measured(Class::RtkFixed, Rise::default());
-    assert!(level.slope.is_none() && level.warnings.iter().all(|w| w.code != "slope-unknown"));
+    assert!(level.slope.is_none() && level.warnings.iter().all(|w| w.code() != "slope-unknown"));
     let phone = measured(Class::Autonomous, rise);
-    assert!(phone.slope.is_none() && phone.warnings.iter().any(|w| w.code == "slope-unknown"));
+    assert!(phone.slope.is_none() && phone.warnings.iter().any(|w| w.code() == "slope-unknown"));
 }

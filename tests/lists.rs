@@ -46,7 +46,7 @@ fn net_m2(measured: &Measured) -> f64 {
 }
 
 fn codes(measured: &Measured) -> Vec<&str> {
-    measured.warnings.iter().map(|w| w.code).collect()
+    measured.warnings.iter().map(|w| w.code()).collect()
 }
 
 /// 20 m by 12 m at 52° N, with room for nine decimals; degrees from the plane of the survey itself would prove nothing, so by the
@@ -97,9 +97,9 @@ fn metres_of_a_plan_are_never_degrees() {
     ] {
         let measured = done(&request(name, text));
         assert_eq!(measured.status, Status::Withheld, "{name}");
-        assert_eq!(measured.warnings[0].code, "plan-metres", "{name}");
+        assert_eq!(measured.warnings[0].code(), "plan-metres", "{name}");
         assert!(
-            measured.warnings[0].message.contains("--grid local"),
+            measured.warnings[0].to_string().contains("--grid local"),
             "{name}"
         );
     }
@@ -108,7 +108,7 @@ fn metres_of_a_plan_are_never_degrees() {
         "x,y\n0.1234567,0.7654321\n20.1234567,0.7654321\n20.1234567,12.1111111\n0.1,12.7654321\n",
     );
     assert_eq!(measured.status, Status::Withheld);
-    assert_eq!(measured.warnings[0].code, "larger-than-any-field");
+    assert_eq!(measured.warnings[0].code(), "larger-than-any-field");
     // Past any latitude, in a drawing.
     let fault = measure(&request(
         "p.wkt",
@@ -126,7 +126,7 @@ fn metres_of_a_plan_are_never_degrees() {
         (0.0, 0.0),
     ];
     let measured = done(&request("county.gpx", route(&county)));
-    assert_eq!(measured.warnings[0].code, "larger-than-any-field");
+    assert_eq!(measured.warnings[0].code(), "larger-than-any-field");
 }
 
 #[test]
@@ -269,12 +269,12 @@ fn a_bed_in_a_list_is_as_large_as_its_row_says() {
         let said = measured
             .warnings
             .iter()
-            .find(|w| w.code == "bed-size")
+            .find(|w| w.code() == "bed-size")
             .unwrap();
         assert!(
-            said.message.contains(size) && said.message.contains("line 6"),
+            said.to_string().contains(size) && said.to_string().contains("line 6"),
             "{}",
-            said.message
+            said.to_string()
         );
     }
     // In a remark, and in a drawing's properties.
@@ -326,7 +326,7 @@ fn what_was_drawn_is_said_to_be() {
     for text in [route(&there), table(&there)] {
         let measured = done(&request("hike", text));
         assert_eq!(measured.status, Status::Withheld);
-        assert_eq!(measured.warnings[0].code, "drawn-line");
+        assert_eq!(measured.warnings[0].code(), "drawn-line");
     }
     // One digit typed wrongly.
     let measured = plain(table(&[

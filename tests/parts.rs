@@ -13,6 +13,7 @@ mod grid;
 mod job_sheet;
 mod lawn;
 mod lists;
+mod notices;
 mod order;
 mod plane;
 mod read_corpus;

@@ -30,7 +30,7 @@ fn good(name: &str) -> Option<Log> {
 }
 
 fn codes(log: &Log) -> Vec<&str> {
-    log.warnings.iter().map(|w| w.code).collect()
+    log.warnings.iter().map(|w| w.code()).collect()
 }
 
 fn dropped(log: &Log, reason: &str) -> u64 {
@@ -68,7 +68,7 @@ fn every_file_is_read_or_refused_with_a_reason() {
                     println!("    {} x {} ({:?})", d.count, d.reason, d.first);
                 }
                 for w in &log.warnings {
-                    println!("    {}: {}", w.code, w.message);
+                    println!("    {}: {}", w.code(), w);
                 }
                 for fix in &log.fixes {
                     assert!(fix.lat_deg.abs() <= 90.0, "{name}");

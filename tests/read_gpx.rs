@@ -38,7 +38,7 @@ fn track(head: &str, inside: &str) -> String {
 }
 
 fn codes(log: &Log) -> Vec<&str> {
-    log.warnings.iter().map(|w| w.code).collect()
+    log.warnings.iter().map(|w| w.code()).collect()
 }
 
 #[test]
@@ -256,8 +256,8 @@ fn a_few_points_without_a_time_are_left_out() {
     assert!(few.fixes.iter().all(|f| f.clock_s.is_some()));
     assert_eq!(codes(&few), ["times-missing"]);
     assert!(
-        few.warnings[0].message.contains("2 record(s)")
-            && few.warnings[0].message.contains("line 13"),
+        few.warnings[0].to_string().contains("2 record(s)")
+            && few.warnings[0].to_string().contains("line 13"),
         "{:?}",
         few.warnings
     );

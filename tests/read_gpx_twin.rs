@@ -2,8 +2,8 @@
 //! being read at a glance, and says nothing. On the seeds of the fuzz target, on an invented log, and on damaged copies.
 
 use crate::seeded::Seeded;
-use boundwalk::fault::Warning;
 use boundwalk::fix::Fix;
+use boundwalk::notice::Notice;
 use boundwalk::read::{Dropped, Input, Options, read_with};
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -11,7 +11,7 @@ use std::fmt::Write;
 type Said = (
     Vec<Fix>,
     Vec<Dropped>,
-    Vec<Warning>,
+    Vec<Notice>,
     BTreeMap<String, u64>,
     u64,
 );

@@ -20,7 +20,7 @@ fn log(text: impl AsRef<[u8]>) -> Log {
 }
 
 fn codes(log: &Log) -> Vec<&str> {
-    log.warnings.iter().map(|w| w.code).collect()
+    log.warnings.iter().map(|w| w.code()).collect()
 }
 
 fn dropped(log: &Log, reason: &str) -> u64 {
@@ -441,8 +441,8 @@ fn a_sentence_without_a_time_does_not_take_the_times_of_the_others() {
     let one = without(20..21);
     assert_eq!(one.fixes.len(), 59);
     let said = &one.warnings[0];
-    assert_eq!(said.code, "times-missing");
-    assert!(said.message.contains("first at line 21"), "{said:?}");
+    assert_eq!(said.code(), "times-missing");
+    assert!(said.to_string().contains("first at line 21"), "{said:?}");
     assert_eq!(without(0..0).fixes.len(), 60);
     assert_eq!(without(20..30).fixes.len(), 60);
 }

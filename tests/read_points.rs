@@ -24,7 +24,7 @@ fn places(log: &Log) -> Vec<(f64, f64)> {
 }
 
 fn codes(log: &Log) -> Vec<&str> {
-    log.warnings.iter().map(|w| w.code).collect()
+    log.warnings.iter().map(|w| w.code()).collect()
 }
 
 const CORNERS: [(f64, f64); 4] = [
@@ -47,7 +47,11 @@ fn headers_separators_and_decimal_marks() {
             .iter()
             .all(|f| f.source == Source::Point && f.clock_s.is_none())
     );
-    assert!(l.warnings[0].message.contains("latitude from \"Latitude\""));
+    assert!(
+        l.warnings[0]
+            .to_string()
+            .contains("latitude from \"Latitude\"")
+    );
     for (separator, mark) in [(";", ","), ("\t", ","), ("|", "."), (" ", "."), (";", ".")] {
         let text = comma.replace(',', separator);
         let text = if mark == "," {

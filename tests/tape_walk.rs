@@ -274,7 +274,7 @@ fn corners_out_of_order_take_no_tape() {
                 ..Job::default()
             };
             let whole = measured(&walked.log, job);
-            let told = |code| whole.warnings.iter().any(|w| w.code == code);
+            let told = |code| whole.warnings.iter().any(|w| w.code() == code);
             told("corners-out-of-order").then_some((whole, walked))
         })
         .expect("one in a thousand");
@@ -297,7 +297,12 @@ fn a_walk_too_open_to_close_is_drawn_between_its_taped_corners() {
     };
     let walked = (1000..1400)
         .map(|seed| walked(Class::Autonomous, seed, None))
-        .find(|walked| alone(walked).warnings.iter().any(|w| w.code == "too-open"))
+        .find(|walked| {
+            alone(walked)
+                .warnings
+                .iter()
+                .any(|w| w.code() == "too-open")
+        })
         .expect("one in a hundred");
     assert_eq!(alone(&walked).status, Status::Withheld);
     let job = |tapes: Vec<Tape>| Job {
@@ -310,10 +315,9 @@ fn a_walk_too_open_to_close_is_drawn_between_its_taped_corners() {
     let whole = measured(&walked.log, job(taped(&ROUND_AND_ACROSS)));
     assert_eq!(whole.status, Status::Check);
     assert!(
-        whole
-            .warnings
-            .iter()
-            .any(|w| w.code == "drawn-from-corners" && w.message.contains("too open to close")),
+        whole.warnings.iter().any(
+            |w| w.code() == "drawn-from-corners" && w.to_string().contains("too open to close")
+        ),
         "{:?}",
         whole.warnings
     );
@@ -347,8 +351,8 @@ fn a_walk_too_open_to_close_is_drawn_between_its_taped_corners() {
 #[test]
 fn a_side_called_straight_is_straight() {
     let bent = |m: &Measured| {
-        let of = |w: &&boundwalk::fault::Warning| w.code == "taped-straight-but-walked-bent";
-        m.warnings.iter().find(of).map(|w| w.message.clone())
+        let of = |w: &&boundwalk::notice::Notice| w.code() == "taped-straight-but-walked-bent";
+        m.warnings.iter().find(of).map(|w| w.to_string())
     };
     let with = |walked: &Walked, straight: Option<bool>| {
         let mut tapes = tapes(walked, &ROUND_AND_ACROSS, &mut Chance::new(271));
@@ -526,7 +530,12 @@ fn with_both_diagonals_one_of_these_is_wrong() {
             "{} If the tape reads the same again, it is the walk that is out",
             report.message
         );
-        assert!(result.warnings.iter().any(|w| w.message.starts_with(&said)));
+        assert!(
+            result
+                .warnings
+                .iter()
+                .any(|w| w.to_string().starts_with(&said))
+        );
     }
 }
 
@@ -542,7 +551,7 @@ fn a_point_that_is_not_there_is_told() {
     );
     assert_eq!(result.status, Status::Check);
     assert!(
-        result.warnings.iter().any(|w| w.code == "no-such-point"),
+        result.warnings.iter().any(|w| w.code() == "no-such-point"),
         "{:?}",
         result.warnings
     );

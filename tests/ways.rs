@@ -64,7 +64,7 @@ fn each(kind: &str, make: impl Fn(&mut Chance) -> Way) -> Vec<Measured> {
     );
     if std::env::var("BOUNDWALK_WAYS").is_ok() {
         for m in results.iter().filter(|m| m.status != Status::Withheld) {
-            let codes: Vec<&str> = m.warnings.iter().map(|warning| warning.code).collect();
+            let codes: Vec<&str> = m.warnings.iter().map(|warning| warning.code()).collect();
             println!(
                 "  {:?} {:?} {codes:?}",
                 m.status,
@@ -76,7 +76,10 @@ fn each(kind: &str, make: impl Fn(&mut Chance) -> Way) -> Vec<Measured> {
 }
 
 fn told(measured: &Measured, code: &str) -> bool {
-    measured.warnings.iter().any(|warning| warning.code == code)
+    measured
+        .warnings
+        .iter()
+        .any(|warning| warning.code() == code)
 }
 
 fn of(results: &[Measured], status: Status) -> usize {
@@ -157,7 +160,7 @@ fn what_was_driven_says_so_and_is_not_believed_to_two_centimetres() {
         let says = |word: &str| {
             m.warnings
                 .iter()
-                .any(|warning| warning.message.contains(word))
+                .any(|warning| warning.to_string().contains(word))
         };
         assert!(
             m.status != Status::Ok && says("driven or ridden"),

@@ -1,6 +1,7 @@
 //! What goes to standard error: faults and warnings, each kind once.
 
-use boundwalk::fault::{Fault, Warning, Weight};
+use boundwalk::fault::Fault;
+use boundwalk::notice::{Notice, Weight};
 use boundwalk::visible::visible;
 use std::io::Write;
 
@@ -12,19 +13,23 @@ pub fn faults(faults: &[Fault]) {
 }
 
 /// Warnings, one of each kind; how many more there were of it.
-pub fn warnings(warnings: &[Warning]) {
+pub fn warnings(warnings: &[Notice]) {
     let mut told: Vec<&str> = Vec::new();
     for warning in warnings {
-        if told.contains(&warning.code) {
+        if told.contains(&warning.code()) {
             continue;
         }
-        told.push(warning.code);
-        let more = warnings.iter().filter(|w| w.code == warning.code).count() - 1;
-        let word = match warning.weight {
+        told.push(warning.code());
+        let more = warnings
+            .iter()
+            .filter(|w| w.code() == warning.code())
+            .count()
+            - 1;
+        let word = match warning.weight() {
             Weight::Note => "note",
             Weight::Doubt => "warning",
         };
-        let message = &warning.message;
+        let message = warning;
         match more {
             0 => line(&format!("{word}: {message}")),
             more => line(&format!("{word}: {message} ({more} more of this kind.)")),

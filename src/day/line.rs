@@ -74,7 +74,7 @@ impl Line {
             pieces: turf.map(|turf| turf.ordered_pieces),
             laid_pieces: turf.map(|turf| turf.laid_pieces),
             checks: measured.area.as_ref().map(|_| measured.checked.count()),
-            reason: measured.reason().map(str::to_owned),
+            reason: measured.reason(),
         }
     }
 

@@ -167,7 +167,11 @@ mod tests {
         assert_eq!(load(&site, &plain).unwrap().fingerprint(), None);
         let taken = load(&site, &plain).unwrap().measure();
         assert!(!taken.read && taken.fingerprint.is_none());
-        assert!(taken.measured.warnings[0].message.contains("patio.nmea"));
+        assert!(
+            taken.measured.warnings[0]
+                .to_string()
+                .contains("patio.nmea")
+        );
     }
 
     #[test]

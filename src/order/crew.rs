@@ -2,8 +2,8 @@
 
 use super::turf::Turf;
 use super::whole_up;
-use crate::fault::Warning;
 use crate::job::order::{Crew as Settings, Delivery};
+use crate::notice::Notice;
 use serde::Serialize;
 
 /// `order.laying` of the result.
@@ -74,7 +74,7 @@ pub(super) fn plan(
     crew: Option<&Settings>,
     delivery: Option<&Delivery>,
     turf: &Turf,
-    warnings: &mut Vec<Warning>,
+    warnings: &mut Vec<Notice>,
 ) -> (Option<Laying>, Vec<Drop>) {
     let (laying, visits) = match (crew, delivery) {
         (Some(crew), _) => {
@@ -152,18 +152,15 @@ fn loads(
     visits: &[Visit],
     turf: &Turf,
     delivery: Option<&Delivery>,
-    warnings: &mut Vec<Warning>,
+    warnings: &mut Vec<Notice>,
 ) -> Vec<Drop> {
     let by_weight = delivery.and_then(|d| d.vehicle_t).map(|vehicle_t| {
         let pallets = (1000.0 * vehicle_t / turf.pallet_kg * (1.0 + 1e-9)) as u64;
         if pallets == 0 {
-            warnings.push(Warning::doubt(
-                "vehicle-too-small",
-                format!(
-                    "A full pallet weighs {:.2} t, but [delivery] vehicle_t is {vehicle_t} t: give the vehicle that brings it.",
-                    turf.pallet_kg / 1000.0
-                ),
-            ));
+            warnings.push(Notice::VehicleTooSmall {
+                pallet_t: turf.pallet_kg / 1000.0,
+                vehicle_t,
+            });
         }
         pallets.max(1)
     });

@@ -1,9 +1,9 @@
 //! Edging, run by run: pieces are joined within a run, never from one run to the next.
 
 use super::{Slope, Take, chance, whole_up};
-use crate::fault::Warning;
 use crate::job::order::Edging as Settings;
 use crate::lawn::{Deduction, Kind};
+use crate::notice::Notice;
 use geo::{BooleanOps, Contains, Euclidean, Length, LineString, MultiLineString, MultiPolygon};
 use serde::Serialize;
 
@@ -47,7 +47,7 @@ pub(super) fn plan(
     take: &Take<'_>,
     settings: &Settings,
     enough: f64,
-    warnings: &mut Vec<Warning>,
+    warnings: &mut Vec<Notice>,
 ) -> Edging {
     warnings.extend(unknown(take, settings));
     let Some(stretch) = take.slope.as_ref().and_then(Slope::stretch) else {
@@ -92,7 +92,7 @@ fn kind(deduction: &Deduction) -> &'static str {
 }
 
 /// Tells of words that name nothing there is: edging would be missing.
-fn unknown(take: &Take<'_>, settings: &Settings) -> Option<Warning> {
+fn unknown(take: &Take<'_>, settings: &Settings) -> Option<Notice> {
     let lawns = take.lawns.iter().map(|lawn| lawn.label.as_str());
     let labels: Vec<&str> = lawns
         .chain(take.deductions.iter().map(|d| d.label.as_str()))
@@ -103,13 +103,10 @@ fn unknown(take: &Take<'_>, settings: &Settings) -> Option<Warning> {
         kinds.iter().any(|kind| word.eq_ignore_ascii_case(kind)) || labels.contains(&word)
     };
     let word = settings.around.iter().find(|word| !known(word))?;
-    Some(Warning::doubt(
-        "edging-unknown",
-        format!(
-            "Edging is asked for around “{word}”, but nothing here is called that. It may be “lawn”, “beds”, “paths” or a label: {}.",
-            labels.join(", ")
-        ),
-    ))
+    Some(Notice::EdgingUnknown {
+        around: word.clone(),
+        labels: labels.into_iter().map(str::to_owned).collect(),
+    })
 }
 
 fn edge_m(outer: &MultiPolygon<f64>) -> f64 {

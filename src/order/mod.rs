@@ -20,10 +20,11 @@ pub mod soil;
 pub mod takeoff;
 pub mod turf;
 
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::job::order::OrderSettings;
 use crate::job::price::PriceSettings;
 use crate::lawn::{Deduction, Lawn};
+use crate::notice::Notice;
 use serde::Serialize;
 pub use slope::Slope;
 
@@ -78,7 +79,7 @@ pub struct Ordered {
     pub cautions: Vec<String>,
     /// For the result's own list of warnings, in this order and before all others.
     #[serde(skip)]
-    pub warnings: Vec<Warning>,
+    pub warnings: Vec<Notice>,
 }
 
 /// An allowance above this part of the net area: measure better before ordering.
@@ -130,21 +131,12 @@ pub fn plan(
     // Whoever orders for a lesser chance has no better measurement.
     let usual_m2 = chance::allowance(settings.chance_enough.max(USUAL_CHANCE), lawn_sigma_m2);
     if usual_m2 > ALLOWANCE_LIMIT * lawn_m2 {
-        warnings.push(Warning::doubt(
-            "allowance",
-            format!(
-                "{} before ordering: to be {:.0} % sure, the order would be {:.1} m² ({:.0} %) over the measured {:.1} m².",
-                if take.taped {
-                    "Tape every length a second time"
-                } else {
-                    "Tape the lawn or use a better receiver"
-                },
-                100.0 * settings.chance_enough.max(USUAL_CHANCE),
-                usual_m2,
-                100.0 * usual_m2 / lawn_m2,
-                lawn_m2
-            ),
-        ));
+        warnings.push(Notice::Allowance {
+            taped: take.taped,
+            chance_percent: 100.0 * settings.chance_enough.max(USUAL_CHANCE),
+            over_m2: usual_m2,
+            lawn_m2,
+        });
     }
     let turf = match &settings.turf {
         Some(turf) => {
@@ -206,13 +198,9 @@ pub fn plan(
     order.takeoff = takeoff::lines(&order);
     order.price = price.map(|settings| price::price(&order, settings));
     if let Some(price) = order.price.as_ref().filter(|p| !p.unpriced.is_empty()) {
-        warnings.push(Warning::note(
-            "unpriced",
-            format!(
-                "The price leaves out, for want of a rate: {}.",
-                price.unpriced.join(", ")
-            ),
-        ));
+        warnings.push(Notice::Unpriced {
+            items: price.unpriced.iter().map(ToString::to_string).collect(),
+        });
     }
     order.cautions = cautions::cautions(&order);
     order.warnings = warnings;

@@ -6,8 +6,9 @@ use super::rows::{self, Rows};
 use super::rule::Rule;
 use super::slope::Slope;
 use super::{Take, whole_up};
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::job::order::{Method, Turf as Settings};
+use crate::notice::Notice;
 use geo::{Area, BoundingRect};
 use serde::Serialize;
 
@@ -93,7 +94,7 @@ pub(super) fn plan(
     take: &Take<'_>,
     settings: &Settings,
     ground: &Ground,
-    warnings: &mut Vec<Warning>,
+    warnings: &mut Vec<Notice>,
 ) -> Result<Turf, Fault> {
     let (lawn_m2, cover) = (ground.m2, ground.cover);
     let rule = Rule {
@@ -159,13 +160,9 @@ pub(super) fn plan(
         (method, laid as f64 * scale, None)
     } else {
         if lay_out {
-            warnings.push(Warning::note(
-                "no-plan",
-                format!(
-                    "The lawn has no plan to lay rows on, so turf is counted as area and {} % for cutting.",
-                    settings.cutting_percent
-                ),
-            ));
+            warnings.push(Notice::NoPlan {
+                cutting_percent: settings.cutting_percent,
+            });
         }
         let factor = 1.0 + settings.cutting_percent / 100.0;
         (
@@ -198,14 +195,10 @@ pub(super) fn plan(
     if let Some(rows) = &rows
         && rows.close_joints > 0
     {
-        warnings.push(Warning::note(
-            "close-joints",
-            format!(
-                "{} joints could not be kept {} m from those of the row before. A smaller stagger_m or min_piece_m \
-                 gives more freedom.",
-                rows.close_joints, settings.stagger_m
-            ),
-        ));
+        warnings.push(Notice::CloseJoints {
+            joints: rows.close_joints,
+            stagger_m: settings.stagger_m,
+        });
     }
     Ok(Turf {
         noun: settings.noun.clone(),
@@ -248,7 +241,7 @@ pub(super) fn plan(
 const MOST_PIECES: f64 = 100_000.0;
 
 /// Whether rows on this lawn make a list anyone could use; if not, says so.
-fn can_be_laid(take: &Take<'_>, settings: &Settings, warnings: &mut Vec<Warning>) -> bool {
+fn can_be_laid(take: &Take<'_>, settings: &Settings, warnings: &mut Vec<Notice>) -> bool {
     let piece_m2 = settings.piece_width_m * settings.piece_length_m;
     let drawn_m2: f64 = take.lawns.iter().map(|l| l.net.unsigned_area()).sum();
     let across_m = take
@@ -260,14 +253,10 @@ fn can_be_laid(take: &Take<'_>, settings: &Settings, warnings: &mut Vec<Warning>
     let fits =
         drawn_m2 / piece_m2 <= MOST_PIECES && across_m / settings.piece_width_m <= MOST_PIECES;
     if !fits {
-        warnings.push(Warning::note(
-            "too-large-for-rows",
-            format!(
-                "The lawn takes more than {MOST_PIECES:.0} pieces or rows, too many to lay out one by one; turf is counted \
-                 as area and {} % for cutting. Divide the job, or choose a larger piece.",
-                settings.cutting_percent
-            ),
-        ));
+        warnings.push(Notice::TooLargeForRows {
+            most_pieces: MOST_PIECES,
+            cutting_percent: settings.cutting_percent,
+        });
     }
     fits
 }
@@ -276,18 +265,11 @@ fn can_be_laid(take: &Take<'_>, settings: &Settings, warnings: &mut Vec<Warning>
 const DRAWN_SMALL: f64 = 0.005;
 
 /// What rows on the drawn lawn must be scaled by to cover the measured one.
-fn lawn_drawn_small(net_m2: f64, drawn_m2: f64, warnings: &mut Vec<Warning>) -> f64 {
+fn lawn_drawn_small(net_m2: f64, drawn_m2: f64, warnings: &mut Vec<Notice>) -> f64 {
     if drawn_m2 <= 0.0 || drawn_m2 >= net_m2 * (1.0 - DRAWN_SMALL) {
         return 1.0;
     }
-    warnings.push(Warning::note(
-        "drawn-small",
-        format!(
-            "The lawn as drawn is {drawn_m2:.1} m², less than the measured {net_m2:.1} m²; the pieces are scaled up by \
-             {:.1} %.",
-            100.0 * (net_m2 / drawn_m2 - 1.0)
-        ),
-    ));
+    warnings.push(Notice::DrawnSmall { drawn_m2, net_m2 });
     net_m2 / drawn_m2
 }
 

@@ -1,8 +1,8 @@
 //! What one file gives, before the files are put together.
 
-use crate::fault::Warning;
 use crate::fix::{Fix, Quality};
 use crate::mark::Mark;
+use crate::notice::Notice;
 use crate::read::Outline;
 use crate::read::sky::Sky;
 use crate::read::tally::Tally;
@@ -46,7 +46,7 @@ pub(crate) struct Batch {
     /// Points that are out of range as they stand but not with latitude and longitude exchanged, where no point is
     /// right as it stands.
     pub swapped: u64,
-    pub warnings: Vec<Warning>,
+    pub warnings: Vec<Notice>,
     /// What is said of its tracks, by track.
     pub outlines: BTreeMap<u16, Outline>,
     /// Positions are metres of a plan, not degrees.

@@ -3,9 +3,9 @@
 //! The date a log claims is never used to sort or drop (real logs claim absurd ones, and change their mind
 //! midway); only GPX and point lists, whose every record has its full date, count days by it.
 
-use crate::fault::Warning;
 use crate::fix::{Fix, Source};
 use crate::mark::Mark;
+use crate::notice::Notice;
 use crate::read::tally::{Reason, Tally};
 
 const DAY_S: f64 = 86_400.0;
@@ -23,7 +23,7 @@ const FEW: f64 = 0.05;
 const MANY_POINTS: usize = 100;
 
 /// Makes `clock_s` (as yet the time of day) run on, in the order of `fixes`. `names` are the files' names.
-pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Warning> {
+pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Notice> {
     let mut state: Option<(f64, f64, usize)> = None; // time of day, clock, index of the latest fix
     let mut disorder = 0u64;
     let mut back: Vec<(u16, u32, f64)> = Vec::new();
@@ -72,36 +72,24 @@ pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Warning> {
     let mut warnings = Vec::new();
     if let Some((file, line, by)) = back.first() {
         let name = names.get(usize::from(*file)).map_or("", String::as_str);
-        warnings.push(Warning::doubt(
-            "clock-backwards",
-            format!(
-                "The log's clock runs backwards {} time(s), first at {name} line {line} by {by:.0} s. The order of \
-                 the file was kept; if two walks were joined the wrong way round, give them as separate files.",
-                back.len()
-            ),
-        ));
+        warnings.push(Notice::ClockBackwards {
+            times: back.len(),
+            file: name.to_owned(),
+            line: *line,
+            by_s: *by,
+        });
     }
     if back_between_files > 0 {
-        warnings.push(Warning::note(
-            "files-order",
-            "The files were taken in the order given, though their times say another order. If the times are right, use \
-             --by-time.",
-        ));
+        warnings.push(Notice::FilesOrder {});
     }
     if disorder > 0 {
-        warnings.push(Warning::note(
-            "times-out-of-order",
-            format!("{disorder} record(s) were out of order by less than {DISORDER_S:.0} s and were put in order."),
-        ));
+        warnings.push(Notice::TimesOutOfOrder {
+            records: disorder,
+            within_s: DISORDER_S,
+        });
     }
     if repeated > 0 {
-        warnings.push(Warning::note(
-            "times-repeated",
-            format!(
-                "{repeated} record(s) have the same time as the one before but another place: the log's times are \
-                 coarser than its rate. They were spread evenly."
-            ),
-        ));
+        warnings.push(Notice::TimesRepeated { records: repeated });
     }
     warnings
 }
@@ -112,7 +100,7 @@ pub(crate) fn leave_out_untimed(
     fixes: &mut Vec<Fix>,
     streams: &mut Vec<u8>,
     tally: &mut Tally,
-) -> Option<Warning> {
+) -> Option<Notice> {
     let untimed = fixes.iter().filter(|f| f.clock_s.is_none()).count();
     // A short list of points is of corners: each counts.
     let corners = fixes.len() < MANY_POINTS && fixes.iter().all(|f| f.source == Source::Point);
@@ -129,13 +117,10 @@ pub(crate) fn leave_out_untimed(
         }
         fix.clock_s.is_some()
     });
-    Some(Warning::note(
-        "times-missing",
-        format!(
-            "{untimed} record(s) have a position but no time, first at line {}; they were left out, as all others have one.",
-            first.unwrap_or(0)
-        ),
-    ))
+    Some(Notice::TimesMissing {
+        records: untimed,
+        first_line: first.unwrap_or(0),
+    })
 }
 
 /// Seconds from the previous fix to this one; negative where the clock ran back.

@@ -1,8 +1,8 @@
 //! Two position engines in one log, or two talkers that disagree: one consistent stream is chosen, so that
 //! positions metres apart never alternate along the walk.
 
-use crate::fault::Warning;
 use crate::fix::{Fix, Quality};
+use crate::notice::Notice;
 use crate::read::batch::Batch;
 use crate::read::tally::Reason;
 use std::collections::BTreeMap;
@@ -120,17 +120,11 @@ pub(crate) fn choose(batch: &mut Batch, only_tell: bool) {
                 .cloned()
                 .unwrap_or_default()
         };
-        batch.warnings.push(Warning::doubt(
-            "two-engines",
-            format!(
-                "{} and {} give positions {middle:.1} m apart in the same log: two position engines. {} was used \
-                 throughout and {} left out; switch one of them off in the receiver.",
-                name(other),
-                name(gone),
-                name(other),
-                name(gone)
-            ),
-        ));
+        batch.warnings.push(Notice::TwoEngines {
+            used: name(other),
+            left_out: name(gone),
+            apart_m: middle,
+        });
     }
 }
 

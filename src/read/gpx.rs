@@ -7,9 +7,9 @@ mod lines;
 pub(crate) mod own;
 mod quick;
 
-use crate::fault::Warning;
 use crate::fix::{Fix, Quality, Source};
 use crate::mark::Mark;
+use crate::notice::Notice;
 use crate::process::Accuracy;
 use crate::read::Outline;
 use crate::read::batch::{Batch, Limits};
@@ -200,10 +200,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     }
     walk.batch.lines = xml.get_mut().lines();
     if let Some((line, why)) = broken_at {
-        walk.batch.warnings.push(Warning::doubt(
-            "gpx-broken",
-            format!("The GPX file is broken at line {line} ({why}); what came before was kept. Export it again."),
-        ));
+        walk.batch.warnings.push(Notice::GpxBroken { line, why });
     }
     walk.done()
 }
@@ -531,11 +528,7 @@ impl Walk {
     fn done(mut self) -> Batch {
         if self.batch.fixes.is_empty() && !self.routes.is_empty() {
             self.batch.fixes = std::mem::take(&mut self.routes);
-            self.batch.warnings.push(Warning::note(
-                "route-used",
-                "The GPX file has no track; its route was used. A route is drawn by hand or thinned: its corners are \
-                 only as good as whoever placed them.",
-            ));
+            self.batch.warnings.push(Notice::RouteUsed {});
         }
         if self.swapped > 0 && self.batch.fixes.is_empty() {
             self.batch.swapped = self.swapped;

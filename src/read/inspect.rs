@@ -1,7 +1,8 @@
 //! What is in a log, and is it fit to measure from.
 
-use crate::fault::{Fault, Weight};
+use crate::fault::Fault;
 use crate::fix::{Fix, Quality};
+use crate::notice::{Notice, Weight};
 use crate::read::sky::Sky;
 use crate::read::tally::Tally;
 use crate::read::{Dropped, Input, LogKind, Options, clock, read_with, time_text};
@@ -199,17 +200,17 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
     };
     let doubts: Vec<String> = warnings
         .iter()
-        .filter(|w| w.weight == Weight::Doubt)
-        .map(|w| w.message.clone())
+        .filter(|w| w.weight() == Weight::Doubt)
+        .map(ToString::to_string)
         .collect();
     (seen.verdict, seen.why) = verdict::judge(&seen, &usable, doubts);
     // What was asked for is no doubt, but the figures above are of a part only.
-    for warning in warnings.into_iter().filter(|w| w.weight != Weight::Doubt) {
-        match warning.code {
-            "stopped" => seen.why.push(warning.message),
+    for warning in warnings.into_iter().filter(|w| w.weight() != Weight::Doubt) {
+        match warning {
+            Notice::StoppedAsAsked { .. } => seen.why.push(warning.to_string()),
             // `dropped` says it better.
-            "damaged" => {}
-            _ => seen.notes.push(warning.message),
+            Notice::Damaged { .. } => {}
+            _ => seen.notes.push(warning.to_string()),
         }
     }
     Ok(seen)

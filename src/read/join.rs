@@ -1,8 +1,9 @@
 //! Reads a survey's files and puts them together: one clock, one order, one tally.
 
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::fix::{Fix, Quality};
 use crate::grid::{self, Grid};
+use crate::notice::{Damage, Notice};
 use crate::read::batch::{Batch, Limits};
 use crate::read::input::{self, Input, Opened, Wanted};
 use crate::read::nmea::Text;
@@ -129,8 +130,12 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
         log.lost_at_end_s = batch.lost_at_end_s;
         log.sky = std::mem::take(&mut batch.sky);
         for mut warning in std::mem::take(&mut batch.warnings) {
-            if names.len() > 1 && warning.code != "damaged" {
-                warning.message = format!("{}: {}", part.name, warning.message);
+            let named = matches!(warning, Notice::Damaged { .. } | Notice::MuchDamaged { .. });
+            if names.len() > 1 && !named {
+                warning = Notice::InFile {
+                    file: part.name.clone(),
+                    notice: Box::new(warning),
+                };
             }
             log.warnings.push(warning);
         }
@@ -258,24 +263,15 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
     engines::choose(&mut batch, options.keep_all);
     if batch.stopped {
         batch.warnings.push(match options.max_fixes {
-            Some(n) => Warning::note(
-                "stopped",
-                format!("Reading stopped after {n} fixes, as asked."),
-            ),
-            None => Warning::doubt(
-                "stopped",
-                format!("Reading stopped after {MOST_FIXES} fixes."),
-            ),
+            Some(fixes) => Notice::StoppedAsAsked { fixes },
+            None => Notice::StoppedAtMost { fixes: MOST_FIXES },
         });
     }
     if let Some(e) = &batch.broken {
-        batch.warnings.push(Warning::doubt(
-            "input-broken",
-            format!(
-                "The file breaks off after line {} ({e}); what came before was kept. Copy it from the logger again.",
-                batch.lines
-            ),
-        ));
+        batch.warnings.push(Notice::InputBroken {
+            after_line: batch.lines,
+            why: e.to_string(),
+        });
     }
     let kind = match form {
         Form::Nmea => LogKind::Nmea,
@@ -333,11 +329,7 @@ fn read_nmea(
             let text = Text::Coming(&mut again.rest);
             batch = nmea::read(text, end, pass.policy, file, limits).batch;
         } else {
-            batch.warnings.push(Warning::doubt(
-                "checksums-mixed",
-                "Checksums of a whole sentence type turned wrong or right along the way. Save the log to a file and \
-                 read that, so that it can be judged as a whole.",
-            ));
+            batch.warnings.push(Notice::ChecksumsMixed {});
         }
     }
     Ok((batch, sha256))
@@ -451,7 +443,7 @@ fn note_damage(name: &str, batch: &mut Batch) {
         return;
     }
     let records: u64 = batch.sentences.values().sum();
-    let lines: Vec<String> = [
+    let kinds: Vec<Damage> = [
         Reason::WrongChecksum,
         Reason::MissingChecksum,
         Reason::Torn,
@@ -464,30 +456,26 @@ fn note_damage(name: &str, batch: &mut Batch) {
     ]
     .iter()
     .filter(|reason| batch.tally.count(**reason) > 0)
-    .map(|reason| {
-        let first: Vec<String> = batch
-            .tally
-            .lines(*reason)
-            .iter()
-            .map(u32::to_string)
-            .collect();
-        format!(
-            "{} {} (line {})",
-            batch.tally.count(*reason),
-            reason.text(),
-            first.join(", ")
-        )
+    .map(|reason| Damage {
+        reason: reason.text(),
+        count: batch.tally.count(*reason),
+        first_lines: batch.tally.lines(*reason),
     })
     .collect();
-    let message = format!(
-        "{name}: {damaged} damaged record(s) left out: {}.",
-        lines.join("; ")
-    );
+    let file = name.to_owned();
     let much = damaged as f64 > MUCH_DAMAGE * records.max(1) as f64;
     batch.warnings.push(if much {
-        Warning::doubt("damaged", message)
+        Notice::MuchDamaged {
+            file,
+            damaged,
+            kinds,
+        }
     } else {
-        Warning::note("damaged", message)
+        Notice::Damaged {
+            file,
+            damaged,
+            kinds,
+        }
     });
 }
 

@@ -25,9 +25,9 @@ mod tally;
 pub use input::{Input, Kept};
 pub use join::{Options, Order, read, read_with, time_text};
 
-use crate::fault::Warning;
 use crate::fix::Fix;
 use crate::mark::Mark;
+use crate::notice::Notice;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -101,7 +101,7 @@ pub struct Log {
     /// What was left out, by reason.
     pub dropped: Vec<Dropped>,
     /// What the reading itself found doubtful.
-    pub warnings: Vec<Warning>,
+    pub warnings: Vec<Notice>,
     /// Sentence address (NMEA: "GNGGA"; GPX: "trkpt", "wpt") to count.
     pub sentences: BTreeMap<String, u64>,
     /// Lines that hold nothing known.

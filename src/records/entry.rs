@@ -1,9 +1,10 @@
 //! What is recorded of one survey, made ready where it is measured, so that the one writer only writes.
 
 use super::blob::{Blob, encode_lines, encode_polygons};
-use crate::fault::{Fault, Weight};
+use crate::fault::Fault;
 use crate::job::keys::Setting;
 use crate::lawn::Kind;
+use crate::notice::Weight;
 use crate::sheet;
 use crate::sheet::geojson::{line, pieces};
 use crate::survey::{Measured, Request};
@@ -152,7 +153,7 @@ fn head(measured: &Measured) -> Head {
     Head {
         name: measured.survey.name.clone(),
         status: measured.status.word(),
-        reason: measured.reason().map(str::to_owned),
+        reason: measured.reason(),
         job: measured.survey.job.clone(),
         site: measured.survey.site.clone(),
         walked_on: measured.survey.date.clone(),
@@ -176,7 +177,7 @@ fn head(measured: &Measured) -> Head {
         warnings: measured
             .warnings
             .iter()
-            .map(|w| (w.code, w.weight == Weight::Doubt, w.message.clone()))
+            .map(|w| (w.code(), w.weight() == Weight::Doubt, w.to_string()))
             .collect(),
     }
 }

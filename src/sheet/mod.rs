@@ -25,6 +25,7 @@ pub mod paper;
 #[doc(hidden)]
 pub mod plan;
 mod quantity;
+mod say;
 pub mod tape;
 pub mod text;
 

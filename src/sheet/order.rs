@@ -4,6 +4,7 @@ use super::quantity::{
     at_most, count, depth, litres, many, per_area, priced, size, tonnes, volume, weight,
 };
 use super::text::lines::Lines;
+use crate::notice::Notice;
 use crate::order::price::Price;
 use crate::order::search::Along;
 use crate::order::turf::Turf;
@@ -11,12 +12,12 @@ use crate::order::{Ordered, rows::Rows};
 use crate::units::{Units, two_figures};
 
 /// What must be read before anything else: the allowance is too wide to order on.
-pub(super) fn first_line(order: &Ordered) -> Option<&str> {
+pub(super) fn first_line(order: &Ordered) -> Option<String> {
     order
         .warnings
         .iter()
-        .find(|w| w.code == "allowance")
-        .map(|w| w.message.as_str())
+        .find(|w| matches!(w, Notice::Allowance { .. }))
+        .map(ToString::to_string)
 }
 
 /// The report's section.

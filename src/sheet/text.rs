@@ -9,7 +9,7 @@ pub(in crate::sheet) mod words;
 
 use super::order;
 use super::tape;
-use crate::fault::{Warning, Weight};
+use crate::notice::{Notice, Weight};
 use crate::survey::Measured;
 use crate::survey::measured::{Area, Band, Status};
 use crate::units::{Rounded, Units, fixed, two_figures};
@@ -26,7 +26,7 @@ const SHOWN: f64 = 0.002;
 pub fn report(measured: &Measured, units: Units) -> String {
     let mut out = Lines::default();
     if let Some(first) = measured.order.as_ref().and_then(order::first_line) {
-        out.paragraph(0, first);
+        out.paragraph(0, &first);
         out.blank();
     }
     heading(measured, &mut out);
@@ -289,7 +289,7 @@ pub(super) fn withheld(measured: &Measured, out: &mut Lines) {
     let mut reasons = measured
         .warnings
         .iter()
-        .filter(|w| w.weight == Weight::Doubt)
+        .filter(|w| w.weight() == Weight::Doubt)
         .peekable();
     if reasons.peek().is_none() {
         out.bullet(
@@ -298,7 +298,7 @@ pub(super) fn withheld(measured: &Measured, out: &mut Lines) {
         );
     }
     for reason in reasons {
-        out.bullet("!", &reason.message);
+        out.bullet("!", &reason.to_string());
     }
 }
 
@@ -307,7 +307,7 @@ pub(super) fn looks(measured: &Measured, out: &mut Lines) {
         measured
             .warnings
             .iter()
-            .filter(move |w| w.weight == weight)
+            .filter(move |w| w.weight() == weight)
             .collect::<Vec<_>>()
     };
     let doubts = of(Weight::Doubt);
@@ -323,9 +323,9 @@ pub(super) fn looks(measured: &Measured, out: &mut Lines) {
 }
 
 /// The first few of each kind in full, then how many more.
-fn list(warnings: &[&Warning], mark: &str, out: &mut Lines) {
+fn list(warnings: &[&Notice], mark: &str, out: &mut Lines) {
     const EACH: usize = 3;
-    let mut kinds: Vec<&str> = warnings.iter().map(|w| w.code).collect();
+    let mut kinds: Vec<&str> = warnings.iter().map(|w| w.code()).collect();
     kinds.dedup();
     let mut told: Vec<&str> = Vec::new();
     for kind in kinds {
@@ -333,9 +333,9 @@ fn list(warnings: &[&Warning], mark: &str, out: &mut Lines) {
             continue;
         }
         told.push(kind);
-        let of_kind: Vec<_> = warnings.iter().filter(|w| w.code == kind).collect();
+        let of_kind: Vec<_> = warnings.iter().filter(|w| w.code() == kind).collect();
         for warning in of_kind.iter().take(EACH) {
-            out.bullet(mark, &warning.message);
+            out.bullet(mark, &warning.to_string());
         }
         if of_kind.len() > EACH {
             out.bullet(

@@ -3,9 +3,9 @@
 use super::Request;
 use super::collect::Collected;
 use super::walked::{Placed, Walked};
-use crate::fault::Warning;
 use crate::job::Place;
 use crate::lawn::region::Sides;
+use crate::notice::Notice;
 use crate::plane::Plane;
 use crate::ring::distance_m;
 use crate::walk::{Spot, clean, pauses, wander_m};
@@ -32,7 +32,7 @@ pub fn find(
     collected: &Collected,
     plane: &Plane,
     lawns: &[Walked],
-    warnings: &mut Vec<Warning>,
+    warnings: &mut Vec<Notice>,
 ) -> Vec<Bed> {
     let mut beds = Vec::new();
     let logs = collected
@@ -48,14 +48,9 @@ pub fn find(
                 radius_m,
                 radius_sigma_m: RADIUS_SIGMA_M,
             }),
-            None => warnings.push(Warning::note(
-                "mark-without-size",
-                format!(
-                    "The mark “{}” has no radius in its name or comment, so nothing was taken off for it. If it is a bed, \
-                     write for example “radius 0.35 m” in its comment.",
-                    mark.label
-                ),
-            )),
+            None => warnings.push(Notice::MarkWithoutSize {
+                label: mark.label.clone(),
+            }),
         }
     }
     let walks = Walks {
@@ -73,10 +68,10 @@ pub fn find(
                 radius_m: bed.radius_m,
                 radius_sigma_m: bed.radius_sigma_m.unwrap_or(RADIUS_SIGMA_M),
             }),
-            Err(why) => warnings.push(Warning::doubt(
-                "bed-not-found",
-                format!("The bed “{}” was not taken off: {why}", bed.label),
-            )),
+            Err(why) => warnings.push(Notice::BedNotFound {
+                label: bed.label.clone(),
+                why,
+            }),
         }
     }
     beds

@@ -1,8 +1,9 @@
 //! Gathers what one survey is made of: logs read, tracks told apart, the plane laid.
 
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::fix::Fix;
 use crate::job::{Carry, Job, Place, Walk};
+use crate::notice::Notice;
 use crate::plane::Plane;
 use crate::read::{self, Dropped, Input, Log, LogFile};
 use std::path::PathBuf;
@@ -39,7 +40,7 @@ pub struct Collected {
     pub paths: Vec<PathPart>,
     pub files: Vec<LogFile>,
     pub dropped: Vec<Dropped>,
-    pub warnings: Vec<Warning>,
+    pub warnings: Vec<Notice>,
     how: read::Options,
 }
 
@@ -260,14 +261,10 @@ impl Collected {
     }
 
     /// Says so where it is a plan's metres that were measured.
-    pub fn told_local(&self) -> Option<Warning> {
-        self.parts().any(|part| part.log.local).then(|| {
-            Warning::note(
-                "local-plan",
-                "x and y were read as metres of a plan, y to its north. Nothing here has a latitude or longitude, so the files that \
-                 need them (GPX, KML, GeoJSON) are left out.",
-            )
-        })
+    pub fn told_local(&self) -> Option<Notice> {
+        self.parts()
+            .any(|part| part.log.local)
+            .then_some(Notice::LocalPlan {})
     }
 
     /// The plane of the survey: centred on the middle of all lawns' fixes, at their middle height.

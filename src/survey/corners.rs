@@ -3,8 +3,9 @@
 
 use super::walked::carried::move_edge;
 use super::walked::{Fixed, Walked};
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::job::{Carry, Corner, Edge as OneSide, Place, Side};
+use crate::notice::Notice;
 use crate::plane::Plane;
 use crate::ring::distance_m;
 use crate::ring::edge::{Edge, Vertex};
@@ -86,7 +87,7 @@ const FAR_M: f64 = 3.0;
 
 /// Takes the corners of the job sheet: on a lawn that has any, they are its only corners. One that cannot be placed is
 /// told, not dropped.
-pub fn fix(corners: &[Corner], plane: &Plane, lawns: &mut [Walked], warnings: &mut Vec<Warning>) {
+pub fn fix(corners: &[Corner], plane: &Plane, lawns: &mut [Walked], warnings: &mut Vec<Notice>) {
     for corner in corners {
         match place(corner, plane, lawns) {
             Ok((lawn, at, t_s)) => {
@@ -100,26 +101,17 @@ pub fn fix(corners: &[Corner], plane: &Plane, lawns: &mut [Walked], warnings: &m
                 }
                 set(walked, at, t_s, &corner.name);
             }
-            Err(why) => warnings.push(Warning::doubt(
-                "corner-not-found",
-                format!("The corner “{}” is not on the edge: {why}", corner.name),
-            )),
+            Err(why) => warnings.push(Notice::CornerNotFound {
+                name: corner.name.clone(),
+                why,
+            }),
         }
     }
     for walked in lawns.iter_mut().filter(|w| !w.fixed.is_empty()) {
         if !in_order(walked) {
-            let what = match walked.label.as_str() {
-                "" => "the walk".to_owned(),
-                label => format!("the walk “{label}”"),
-            };
-            warnings.push(Warning::doubt(
-                "corners-out-of-order",
-                format!(
-                    "The corners of {what} do not lie along the edge in the order in which the walk stood at them: at this receiver's \
-                     error they cannot be told apart. Look at the plan; walk it again, or measure the sides and a diagonal as a \
-                     [[shape]]."
-                ),
-            ));
+            warnings.push(Notice::CornersOutOfOrder {
+                walk: walked.course(),
+            });
         }
         walked.edge.fill(walked.area_m2);
     }

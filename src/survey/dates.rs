@@ -3,9 +3,9 @@
 //! No date moves an area. A wrong one stands on the record, on the quotation and in `records --since`, where nobody
 //! would find the survey again. The machine's clock is not asked, as the same inputs must give the same result.
 
-use crate::fault::Warning;
 use crate::job::Job;
 use crate::job::keys::Origin;
+use crate::notice::Notice;
 use crate::read::{Log, LogFile};
 use jiff::civil::Date;
 use jiff::{Span, Unit};
@@ -45,7 +45,7 @@ pub fn walked_on(job: &Job, files: &[LogFile]) -> Option<Date> {
 }
 
 /// What is wrong with the dates of a survey: of the logs of its lawns, of the others, and of all `files` read.
-pub fn look(job: &Job, lawns: &[&Log], others: &[&Log], files: &[LogFile]) -> Vec<Warning> {
+pub fn look(job: &Job, lawns: &[&Log], others: &[&Log], files: &[LogFile]) -> Vec<Notice> {
     let mut warnings = Vec::new();
     let lawns: Vec<Dated> = lawns.iter().flat_map(|log| dated(log)).collect();
     let others: Vec<Dated> = others.iter().flat_map(|log| dated(log)).collect();
@@ -65,43 +65,37 @@ pub fn look(job: &Job, lawns: &[&Log], others: &[&Log], files: &[LogFile]) -> Ve
             .iter()
             .any(|log| confirmed(log) || slipped(sheet, log.first))
     {
-        warnings.push(Warning::doubt(
-            "date-disagrees",
-            format!(
-                "The job sheet says {sheet}{}, but {} was walked on {}: it is another day's log, or the date is wrong.",
-                line_of(job, "job.date"),
-                log.file,
-                log.first
-            ),
-        ));
+        warnings.push(Notice::DateDisagrees {
+            sheet,
+            line: line_of(job, "job.date"),
+            file: log.file.clone(),
+            log: log.first,
+        });
     }
     warnings.extend(of_sheet(job, walked_on(job, files), !lawns.is_empty()));
     warnings
 }
 
 /// What is wrong with the sheet's own dates. `logs_tell`: the sheet's date was already held against a log's.
-pub fn of_sheet(job: &Job, walked_on: Option<Date>, logs_tell: bool) -> Vec<Warning> {
+pub fn of_sheet(job: &Job, walked_on: Option<Date>, logs_tell: bool) -> Vec<Notice> {
     let mut warnings = Vec::new();
     if let Some(date) = job.date.filter(|date| !can_be(*date) && !logs_tell) {
-        warnings.push(Warning::doubt(
-            "date-impossible",
-            format!(
-                "The job sheet says {date}{}; a walk can be believed from {FIRST} to {LAST}. Correct it.",
-                line_of(job, "job.date")
-            ),
-        ));
+        warnings.push(Notice::SheetDateImpossible {
+            sheet: date,
+            line: line_of(job, "job.date"),
+            first: FIRST,
+            last: LAST,
+        });
     }
     let until = job.price.as_ref().and_then(|price| price.quote_valid_until);
     if let (Some(until), Some(walked)) = (until, walked_on)
         && until < walked
     {
-        warnings.push(Warning::doubt(
-            "quotation-expired",
-            format!(
-                "The quotation is valid until {until}{}, before the day of the survey, {walked}. Correct valid_until.",
-                line_of(job, "price.valid_until")
-            ),
-        ));
+        warnings.push(Notice::QuotationExpired {
+            until,
+            line: line_of(job, "price.valid_until"),
+            walked,
+        });
     }
     warnings
 }
@@ -172,72 +166,49 @@ fn dated(log: &Log) -> Vec<Dated> {
 }
 
 /// A log that changes its mind: the record has the sheet's date if there is one.
-fn jumps(log: &Dated, job: &Job) -> Option<Warning> {
+fn jumps(log: &Dated, job: &Job) -> Option<Notice> {
     if near(log.earliest, log.latest) {
         return None;
     }
-    let (file, from, to) = (&log.file, log.earliest, log.latest);
-    let said = format!(
-        "The dates in {file} jump, from as early as {from} to as late as {to}, though its times run on: the receiver did not yet know the day."
-    );
+    let (file, from, to) = (log.file.clone(), log.earliest, log.latest);
     Some(match job.date {
-        Some(date) => Warning::note(
-            "dates-jump",
-            format!("{said} The sheet's date, {date}, was taken."),
-        ),
-        None => Warning::doubt(
-            "dates-jump",
-            format!(
-                "{said} The area does not depend on it, the record does: put date = in the sheet's [job]."
-            ),
-        ),
+        Some(sheet) => Notice::DatesJump {
+            file,
+            from,
+            to,
+            sheet,
+        },
+        None => Notice::DatesJumpUnsaid { file, from, to },
     })
 }
 
-fn impossible(log: &Dated, job: &Job) -> Warning {
-    let (file, date) = (&log.file, log.first);
-    let guess = meant(date);
-    let said = format!(
-        "{file} says it was walked on {date}; a walk can be believed from {FIRST} to {LAST}."
-    );
-    let rest = match (guess, job.date) {
-        (_, Some(sheet)) => {
-            format!("The sheet's date, {sheet}, was taken: check that it is this log.")
-        }
-        (Some(guess), None) => format!(
-            "A receiver that lost count of GPS weeks, which begin anew every 1024, would show that on {guess}. The \
-             record was left without a date: put date = {guess}, or what is right, in the sheet's [job]."
-        ),
-        (None, None) => {
-            "The record was left without a date: put date = in the sheet's [job].".to_owned()
-        }
-    };
-    Warning::doubt("date-impossible", format!("{said} {rest}"))
+fn impossible(log: &Dated, job: &Job) -> Notice {
+    Notice::LogDateImpossible {
+        file: log.file.clone(),
+        log: log.first,
+        first: FIRST,
+        last: LAST,
+        meant: meant(log.first),
+        sheet: job.date,
+    }
 }
 
-fn rollover(sheet: Date, log: &Dated) -> Warning {
-    Warning::note(
-        "date-rollover",
-        format!(
-            "{} says {}, which is {} weeks off the sheet's {sheet}: the receiver lost count of GPS weeks, which begin anew \
-             every 1024. The sheet's date was taken.",
-            log.file,
-            log.first,
-            days(log.first, sheet).abs() / 7
-        ),
-    )
+fn rollover(sheet: Date, log: &Dated) -> Notice {
+    Notice::DateRollover {
+        file: log.file.clone(),
+        log: log.first,
+        sheet,
+        weeks: days(log.first, sheet).abs() / 7,
+    }
 }
 
-/// " (line 4)", where the sheet has the key.
-fn line_of(job: &Job, key: &str) -> String {
-    job.settings
-        .iter()
-        .find(|setting| setting.key == key)
-        .and_then(|setting| match setting.from {
-            Origin::Sheet { line } => Some(format!(" (line {line})")),
-            _ => None,
-        })
-        .unwrap_or_default()
+/// Where the sheet has the key.
+fn line_of(job: &Job, key: &str) -> Option<u64> {
+    let setting = job.settings.iter().find(|setting| setting.key == key)?;
+    match setting.from {
+        Origin::Sheet { line } => Some(line),
+        _ => None,
+    }
 }
 
 #[cfg(test)]
@@ -285,13 +256,16 @@ mod tests {
     /// The warnings of this module, each with whether it makes the result doubtful.
     fn told(measured: &Measured) -> Vec<(&'static str, bool)> {
         let all = measured.warnings.iter();
-        let ours = all.filter(|w| w.code.contains("date") || w.code == "quotation-expired");
-        ours.map(|w| (w.code, w.weight == crate::fault::Weight::Doubt))
+        let ours = all.filter(|w| w.code().contains("date") || w.code() == "quotation-expired");
+        ours.map(|w| (w.code(), w.weight() == crate::notice::Weight::Doubt))
             .collect()
     }
 
     fn says(measured: &Measured, words: &str) -> bool {
-        measured.warnings.iter().any(|w| w.message.contains(words))
+        measured
+            .warnings
+            .iter()
+            .any(|w| w.to_string().contains(words))
     }
 
     #[test]

@@ -3,8 +3,8 @@
 use super::Survey;
 use super::walked::Walked;
 use crate::band::ground::{Ground, Height, fit};
-use crate::fault::Warning;
 use crate::job::Job;
+use crate::notice::{NoSlope, Notice};
 use crate::order::Slope;
 
 /// Slopes further apart than this are not one slope measured twice: sigmas of their difference, and percent.
@@ -12,7 +12,7 @@ const APART_SIGMAS: f64 = 3.0;
 const APART_PERCENT: f64 = 1.0;
 
 /// The slope to go by: as the job sheet gives it, else as the heights of the walk have it. Where both do and do not agree, that is told.
-pub(super) fn slope(survey: &Survey, job: &Job, warnings: &mut Vec<Warning>) -> Option<Slope> {
+pub(super) fn slope(survey: &Survey, job: &Job, warnings: &mut Vec<Notice>) -> Option<Slope> {
     let Some(given) = job.order.as_ref().and_then(Slope::given) else {
         return of_heights(survey, warnings);
     };
@@ -22,27 +22,23 @@ pub(super) fn slope(survey: &Survey, job: &Job, warnings: &mut Vec<Warning>) -> 
         let sigma_percent = given.sigma_percent.hypot(seen.sigma_percent);
         let apart_percent = (given.percent - seen.percent).abs();
         if apart_percent > APART_PERCENT.max(APART_SIGMAS * sigma_percent) {
-            warnings.push(Warning::doubt(
-                "slopes-disagree",
-                format!(
-                    "The job sheet says that the lawn falls by {:.1} %, the heights of the walk say {:.1} % (standard error {:.1} %). \
-                     The order and the tape go by the job sheet: measure the fall again, and correct slope_percent or leave it out.",
-                    given.percent, seen.percent, seen.sigma_percent
-                ),
-            ));
+            warnings.push(Notice::SlopesDisagree {
+                given_percent: given.percent,
+                seen_percent: seen.percent,
+                sigma_percent: seen.sigma_percent,
+            });
         }
     }
     Some(given)
 }
 
 /// The slope of all lawns together, where their heights are good enough for one; a note where they are not.
-fn of_heights(survey: &Survey, warnings: &mut Vec<Warning>) -> Option<Slope> {
+fn of_heights(survey: &Survey, warnings: &mut Vec<Notice>) -> Option<Slope> {
     let heights: Vec<Height> = survey
         .lawns
         .iter()
         .flat_map(|lawn: &Walked| lawn.heights.iter().copied())
         .collect();
-    let plan = "Areas are as on a plan. Where the lawn falls more than 1 in 7, measure the fall and give slope_percent in the job sheet.";
     match fit(&heights, survey.process.scale()) {
         Ground::Plane(fall) => Some(Slope {
             percent: fall.percent,
@@ -51,22 +47,15 @@ fn of_heights(survey: &Survey, warnings: &mut Vec<Warning>) -> Option<Slope> {
             source: "heights",
         }),
         Ground::Rough { sigma_percent } => {
-            warnings.push(Warning::note(
-                "slope-unknown",
-                format!(
-                    "The heights in the log are too rough for a slope (it would be out by {sigma_percent:.0} %, one sigma) and were not \
-                     used. {plan}"
-                ),
-            ));
+            warnings.push(Notice::SlopeUnknown {
+                why: NoSlope::OutByPercent(sigma_percent),
+            });
             None
         }
         Ground::Uneven { off_m } => {
-            warnings.push(Warning::note(
-                "slope-unknown",
-                format!(
-                    "The ground is no one plane: its heights are {off_m:.1} m off the best one, and were not used. {plan}"
-                ),
-            ));
+            warnings.push(Notice::SlopeUnknown {
+                why: NoSlope::OffThePlaneM(off_m),
+            });
             None
         }
         Ground::Level | Ground::Unknown => None,

@@ -4,8 +4,8 @@
 pub use super::checked::Checked;
 pub use crate::band::budget::Term;
 pub use crate::band::model::{Receiver, SigmaSource};
-use crate::fault::{Warning, Weight};
 use crate::lawn::{Deduction, Lawn};
+use crate::notice::{Notice, Weight};
 use crate::order::Slope;
 use crate::plane::Plane;
 use crate::read::{Dropped, LogFile};
@@ -250,7 +250,7 @@ pub struct Measured {
     /// Only where a grid was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub grid: Option<GridFacts>,
-    pub warnings: Vec<Warning>,
+    pub warnings: Vec<Notice>,
     #[serde(flatten)]
     pub taped: TapeFacts,
     /// What the result rests on beside the logs, and where each comes from ([`crate::survey::Request::settings`]).
@@ -276,19 +276,9 @@ impl Measured {
     }
 
     /// Why it is not `ok`: the first of its doubts.
-    pub fn reason(&self) -> Option<&str> {
-        self.warnings
-            .iter()
-            .find(|warning| warning.weight == Weight::Doubt)
-            .map(|warning| warning.message.as_str())
-    }
-
-    /// One more sentence to the same.
-    pub fn add_to_reason(&mut self, sentence: &str) {
-        let first = self.warnings.iter_mut().find(|w| w.weight == Weight::Doubt);
-        if let Some(warning) = first {
-            warning.message.push(' ');
-            warning.message.push_str(sentence);
-        }
+    pub fn reason(&self) -> Option<String> {
+        let mut warnings = self.warnings.iter();
+        let first = warnings.find(|warning| warning.weight() == Weight::Doubt);
+        first.map(ToString::to_string)
     }
 }

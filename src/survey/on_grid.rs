@@ -1,8 +1,9 @@
 //! The measured places in eastings and northings of a national grid.
 
 use super::measured::{GridFacts, GridPlace, Measured};
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::grid::Grid;
+use crate::notice::Notice;
 
 /// Accuracy of a grid's tie to WGS 84 above which it is worth a word, metres: what a receiver without corrections is off anyway.
 const WORTH_SAYING_M: f64 = 1.5;
@@ -34,15 +35,11 @@ pub fn put(measured: &mut Measured, grid: &Grid) -> Result<(), Fault> {
         .collect::<Result<_, _>>()?;
     let accuracy_m = grid.accuracy_m();
     if let Some(m) = accuracy_m.filter(|m| *m > WORTH_SAYING_M) {
-        measured.warnings.push(Warning::note(
-            "grid-accuracy",
-            format!(
-                "The grid EPSG:{} ({}) is tied to the receiver's positions to about {m} m only: eastings and northings may all be out \
-                 together by so much. The area doesn't feel it.",
-                grid.code(),
-                grid.name()
-            ),
-        ));
+        measured.warnings.push(Notice::GridAccuracy {
+            code: grid.code(),
+            name: grid.name().to_owned(),
+            accuracy_m: m,
+        });
     }
     measured.grid = Some(GridFacts {
         code: format!("EPSG:{}", grid.code()),

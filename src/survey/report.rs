@@ -11,10 +11,11 @@ use super::{Depth, Request, Survey, checked, corners, dates, next, settled, stat
 use crate::band::budget::Assessment;
 use crate::band::model::SigmaSource;
 use crate::band::propagate::{Pull, correlated_variances_m4, merge};
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::job::Job;
 use crate::lawn::drawn;
 use crate::normal;
+use crate::notice::{Course, Notice};
 use crate::order::{Slope, Take};
 use crate::plane::Plane;
 use crate::read::Dropped;
@@ -27,7 +28,7 @@ pub const SCHEMA: &str = "boundwalk/result/1";
 /// The revision of the method that results come from. Raised with every change to the program that moves an area, a band, a
 /// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
 /// although its inputs are the same. `tests/method.rs` sees to it.
-pub const METHOD: u32 = 11;
+pub const METHOD: u32 = 12;
 pub const CONFIDENCE: f64 = 0.95;
 
 /// Laps of one edge differ in length by less than this part of the longest, or than so many sigmas of the receiver, which turns a
@@ -89,9 +90,9 @@ pub fn withheld(
     collected: &Collected,
     plane: Option<&Plane>,
     fault: &Fault,
-    mut warnings: Vec<Warning>,
+    mut warnings: Vec<Notice>,
 ) -> Measured {
-    warnings.insert(0, Warning::doubt(fault.code(), fault.to_string()));
+    warnings.insert(0, Notice::Refused(fault.clone()));
     Measured {
         schema: SCHEMA,
         status: Status::Withheld,
@@ -329,7 +330,7 @@ pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
             measured.order = Some(order);
             warnings
         }
-        Err(fault) => vec![Warning::doubt(fault.code(), fault.to_string())],
+        Err(fault) => vec![Notice::Refused(fault)],
     };
     measured.warnings.splice(0..0, first);
     measured.status = status(&measured.warnings, strict);
@@ -371,35 +372,25 @@ fn sigma_source(survey: &Survey) -> SigmaSource {
     }
 }
 
-fn tell_drift(drift: &Drift, name: &str) -> Warning {
+fn tell_drift(drift: &Drift, walk: Course) -> Notice {
     let (apart_m, moves_m2) = (size_m(drift.by), drift.moves_m2);
-    let (code, seen) = match drift.told_by {
-        ToldBy::Laps => (
-            "laps-drift",
-            format!("The laps of {name} lie up to {apart_m:.1} m apart to one side"),
-        ),
-        ToldBy::Stood => (
-            "ends-apart",
-            format!(
-                "The path of {name} closes where it crosses itself, but where the surveyor stood at the start and at the end lies \
-                 {apart_m:.1} m apart"
-            ),
-        ),
-        ToldBy::Turned => (
-            "ends-apart",
-            format!(
-                "The path of {name} closes where it crosses itself, but where the surveyor turned on to the edge or off it lies \
-                 {apart_m:.1} m from there"
-            ),
-        ),
-    };
-    Warning::doubt(
-        code,
-        format!(
-            "{seen}, more than this receiver's error explains. If the position drifted away during the walk, that may move the area \
-             by {moves_m2:.1} m² or more. Look at the plan, and walk it again: twice round, or standing at one place at the start and at the end."
-        ),
-    )
+    match drift.told_by {
+        ToldBy::Laps => Notice::LapsDrift {
+            walk,
+            apart_m,
+            moves_m2,
+        },
+        ToldBy::Stood => Notice::EndsStoodApart {
+            walk,
+            apart_m,
+            moves_m2,
+        },
+        ToldBy::Turned => Notice::EndsTurnedApart {
+            walk,
+            apart_m,
+            moves_m2,
+        },
+    }
 }
 
 /// Whether it is told that a stretch is missing. The band allows for what may hide there; that is told where it is the better part
@@ -418,90 +409,63 @@ fn gap_matters(ring: &Walked, gap: &Gap, band_m2: f64) -> bool {
 }
 
 /// What in the walk makes the area doubtful, weighed against its band; noise against the 95 % band before any tape.
-fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec<Warning>) {
+fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec<Notice>) {
     for ring in survey.lawns.iter().chain(&survey.deducts) {
-        let name = if ring.label.is_empty() {
-            "the walk".to_string()
-        } else {
-            format!("“{}”", ring.label)
-        };
+        let walk = ring.course();
         for gap in &ring.gaps {
             if gap_matters(ring, gap, band_m2) {
-                warnings.push(Warning::doubt(
-                    "gap-may-hide-a-corner",
-                    format!(
-                        "There is no fix for {:.0} s along the edge of {name}, {:.1} m straight across; up to {:.1} m² could lie \
-                         behind it. If there is a corner or a curve there, walk that stretch again.",
-                        gap.lasted_s, gap.across_m, gap.may_hide_m2
-                    ),
-                ));
+                warnings.push(Notice::GapMayHideACorner {
+                    walk: walk.clone(),
+                    lasted_s: gap.lasted_s,
+                    across_m: gap.across_m,
+                    hides_m2: gap.may_hide_m2,
+                });
             }
         }
         if let Some(lost_s) = ring.lost_beside_s {
-            warnings.push(Warning::doubt(
-                "fixes-lost",
-                format!(
-                    "There is no fix for {lost_s:.0} s before or after the {} lap(s) found of {name}. If the edge was walked then, a \
-                     part of it is missing, or the laps are counted wrongly: look at the plan, and walk it again.",
-                    ring.laps
-                ),
-            ));
+            warnings.push(Notice::FixesLostBeside {
+                walk: walk.clone(),
+                lost_s,
+                laps: ring.laps as usize,
+            });
         }
         if let Some((least_m2, most_m2)) = ring.laps_differ_m2(walked_band_m2) {
-            warnings.push(Warning::doubt(
-                "laps-differ",
-                format!(
-                    "The laps of {name} hold from {least_m2:.1} to {most_m2:.1} m², further apart than errors explain: one of \
-                     them cuts a part off, or takes in what is not lawn. Look at the plan, and walk it once more.",
-                ),
-            ));
+            warnings.push(Notice::LapsDiffer {
+                walk: walk.clone(),
+                least_m2,
+                most_m2,
+            });
         }
         let (least_m, most_m) = ring.edge.laps_m;
         if most_m - least_m > (SHORTER_LAP * most_m).max(SHORTER_SIGMAS * ring.sigma_m) {
-            warnings.push(Warning::doubt(
-                "laps-differ",
-                format!(
-                    "The laps of {name} are from {least_m:.0} to {most_m:.0} m long: one of them cuts a part off, or was begun again. \
-                     Look at the plan, and walk it once more.",
-                ),
-            ));
+            warnings.push(Notice::LapLengthsDiffer {
+                walk: walk.clone(),
+                least_m,
+                most_m,
+            });
         }
         let jumps = ring.jumps_past(walked_band_m2);
         if let Some(jump) = jumps.iter().max_by(|a, b| a.by_m.total_cmp(&b.by_m)) {
-            warnings.push(Warning::doubt(
-                "position-jumps",
-                format!(
-                    "The position jumps {} time(s) along the edge of {name}, by up to {:.1} m, further than walking and noise \
-                     explain. The area on one side of a jump is shifted against the other; walk it again.",
-                    jumps.len(),
-                    jump.by_m
-                ),
-            ));
+            warnings.push(Notice::PositionJumps {
+                walk: walk.clone(),
+                times: jumps.len(),
+                by_m: jump.by_m,
+            });
         } else if let Some(step) = ring.doubted(walked_band_m2) {
-            warnings.push(Warning::doubt(
-                "position-jumps",
-                format!(
-                    "The position may have jumped by {:.1} m on the edge of {name}. Noise may be all there is to it, but a jump there \
-                     would move the area by {:.1} m², which its band does not allow for: walk it once more.",
-                    step.by_m(),
-                    step.moves_m2
-                ),
-            ));
+            warnings.push(Notice::PositionMayJump {
+                walk: walk.clone(),
+                by_m: step.by_m(),
+                moves_m2: step.moves_m2,
+            });
         }
         if let Some(drift) = ring.drifts_past(walked_band_m2) {
-            warnings.push(tell_drift(drift, &name));
+            warnings.push(tell_drift(drift, walk.clone()));
         }
         if ring.elsewhere_m2.abs() > walked_band_m2 {
-            warnings.push(Warning::doubt(
-                "may-close-elsewhere",
-                format!(
-                    "The path of {name} comes back to itself at two places, and may be closed at either: at the other it would hold \
-                     {:.1} m² {}. Look at the plan whether the edge drawn is the lawn's; if it is not, walk it again, coming to the \
-                     edge from outside.",
-                    ring.elsewhere_m2.abs(),
-                    if ring.elsewhere_m2 > 0.0 { "more" } else { "less" }
-                ),
-            ));
+            warnings.push(Notice::MayCloseElsewhere {
+                walk: walk.clone(),
+                more_m2: ring.elsewhere_m2,
+            });
         }
         let signed_m2 = ring.area_m2 - ring.carried_m2;
         let lawn = survey.laid.lawns.iter().find(|l| l.label == ring.label);
@@ -509,33 +473,18 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
             let turned_m2 = 0.5 * (lawn.gross_m2 - ring.area_m2);
             let twice_m2 = (-2.0 * turned_m2).max(ring.edge.loops_m2.abs());
             if turned_m2 > (0.02 * signed_m2).max(0.25 * band_m2) {
-                warnings.push(Warning::doubt(
-                    "path-crosses-itself",
-                    format!(
-                        "The path of {name} crosses itself: about {turned_m2:.1} m² are walked round the other way and count \
-                         against the rest. Look at the plan, and walk without crossing the path."
-                    ),
-                ));
+                warnings.push(Notice::CrossesBack {
+                    walk,
+                    back_m2: turned_m2,
+                });
             } else if twice_m2 > (0.02 * signed_m2).max(0.16 * band_m2) {
-                warnings.push(Warning::doubt(
-                    "path-crosses-itself",
-                    format!(
-                        "The path of {name} crosses itself: about {twice_m2:.1} m² are walked round twice within one lap and \
-                         count twice. Two laps may have been taken for one: look at the plan."
-                    ),
-                ));
+                warnings.push(Notice::CrossesTwice { walk, twice_m2 });
             }
         }
     }
     let scale = survey.process.scale();
     if survey.process.beyond_usual() > ERRS_MORE {
-        warnings.push(Warning::doubt(
-            "receiver-errs-more-than-it-claims",
-            format!(
-                "The passes of the same places differ about {scale:.1} times more than the receiver's claimed accuracy allows; \
-                 the band was widened to match. Do not trust this receiver's claims on this site."
-            ),
-        ));
+        warnings.push(Notice::ReceiverErrsMore { times: scale });
     }
 }
 

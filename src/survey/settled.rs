@@ -12,16 +12,16 @@ pub use sheets::sheets;
 
 use super::Survey;
 use super::measured::TapeFacts;
-use crate::fault::Warning;
 use crate::job::Job;
+use crate::notice::Notice;
 use crate::order::Slope;
 use crate::tape::checks::{Check, Verdict};
 use crate::tape::matrix::Matrix;
 use crate::tape::reading::{Line, Reading};
 use crate::tape::settle::{self, Lawn};
 use doubts::{
-    READS_THE_SAME, bent_doubt, left_out_of_the_round, letters_unsure, nothing_to_tape,
-    straight_note, too_much_to_tape,
+    bent_doubt, left_out_of_the_round, letters_unsure, nothing_to_tape, straight_note,
+    too_much_to_tape,
 };
 use edge::{Drawn, lawn, moved};
 use geo::Coord;
@@ -36,7 +36,7 @@ pub struct Settled {
     pub adjusted: Option<Adjusted>,
     /// Where nothing was taped: what would be if all lines of the check sheet were, and fitted.
     pub if_taped: Option<Adjusted>,
-    pub warnings: Vec<Warning>,
+    pub warnings: Vec<Notice>,
 }
 
 /// What an accepted adjustment makes of the lawns.
@@ -120,8 +120,10 @@ pub fn settle(survey: &Survey, job: &Job) -> Settled {
     let lacking = settled.warnings.iter().chain(&survey.warnings);
     if lacking.into_iter().any(|w| {
         matches!(
-            w.code,
-            "no-such-point" | "corner-not-found" | "corners-out-of-order"
+            w,
+            Notice::NoSuchPoint { .. }
+                | Notice::CornerNotFound { .. }
+                | Notice::CornersOutOfOrder { .. }
         )
     }) {
         outcome.adjusted = None;
@@ -140,14 +142,10 @@ pub fn settle(survey: &Survey, job: &Job) -> Settled {
             || report.variance_factor > report.factor_limits[1]
             || outcome.agreement.checks.iter().any(disagrees)
         {
-            let mut message = report.message.clone();
-            // Read again, a tape in feet is in feet again.
-            if matches!(report.finding, "named" | "one-of") {
-                message = format!("{message} {READS_THE_SAME}");
-            }
-            settled
-                .warnings
-                .push(Warning::doubt("tape-and-walk-disagree", message));
+            settled.warnings.push(Notice::TapeAndWalkDisagree {
+                finding: report.message.clone(),
+                named: matches!(report.finding, "named" | "one-of"),
+            });
         }
     }
     settled
@@ -211,7 +209,7 @@ impl Points {
     }
 
     /// What was taped between them.
-    fn readings(&self, job: &Job, warnings: &mut Vec<Warning>) -> Vec<Reading> {
+    fn readings(&self, job: &Job, warnings: &mut Vec<Notice>) -> Vec<Reading> {
         let letters: Vec<usize> = self.rings.iter().map(Vec::len).collect();
         readings(job, &self.names, &letters, &self.at, warnings)
     }

@@ -4,11 +4,12 @@ use super::checked::{self, Checked, ErrorKind, Unseen};
 use super::measured::{
     Area as Areas, Drawing, Identity, LawnArea, LogFacts, Measured, Remedy, Status, TapeFacts,
 };
-use crate::fault::{Fault, Warning, Weight};
+use crate::fault::Fault;
 use crate::job::Job;
 use crate::job::keys::Faults;
 use crate::job::shape::{Figure, Shape};
 use crate::lawn::{self, Outer, Taking};
+use crate::notice::{Notice, Weight};
 use crate::read::LogFile;
 use crate::ring::perimeter_m;
 use crate::tape::chance::two_sided;
@@ -65,7 +66,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
     }
     let factor = two_sided(confidence);
     let band_m2 = factor * total.sigma_m2;
-    let status = if warnings.iter().any(|w| w.weight == Weight::Doubt) {
+    let status = if warnings.iter().any(|w| w.weight() == Weight::Doubt) {
         Status::Check
     } else {
         Status::Ok
@@ -181,35 +182,27 @@ fn all_or_faults(shapes: &[Shape], sheet: &str) -> Result<Vec<Taped>, Faults> {
     }
 }
 
-fn doubts(taped: &[Taped]) -> Vec<Warning> {
+fn doubts(taped: &[Taped]) -> Vec<Notice> {
     let mut warnings = Vec::new();
     for one in taped {
         if let Some(finding) = one.closing.as_ref().and_then(|c| c.finding.as_ref()) {
-            warnings.push(Warning::doubt(
-                "lengths-disagree",
-                format!("\"{}\": {finding}", one.label),
-            ));
+            warnings.push(Notice::LengthsDisagree {
+                label: one.label.clone(),
+                finding: finding.clone(),
+            });
         }
         if one.rule_sigma_m2 > 2.0 * one.tape_sigma_m2 && one.sigma_m2 > 0.02 * one.area_m2 {
-            warnings.push(Warning::note(
-                "offsets-too-far-apart",
-                format!(
-                    "\"{}\": the edge between the {} adds {:.1} % to the error; take them closer together where it bends.",
-                    one.label,
-                    if one.kind == "radii" { "radii" } else { "offsets" },
-                    100.0 * one.rule_sigma_m2 / one.area_m2
-                ),
-            ));
+            warnings.push(Notice::OffsetsTooFarApart {
+                label: one.label.clone(),
+                radii: one.kind == "radii",
+                adds_percent: 100.0 * one.rule_sigma_m2 / one.area_m2,
+            });
         }
         if one.sigma_m2 > 0.2 * one.area_m2 {
-            warnings.push(Warning::doubt(
-                "shape-uncertain",
-                format!(
-                    "\"{}\": an error of {:.0} % of its area is possible; a figure so thin should be measured by its width.",
-                    one.label,
-                    196.0 * one.sigma_m2 / one.area_m2
-                ),
-            ));
+            warnings.push(Notice::ShapeUncertain {
+                label: one.label.clone(),
+                error_percent: 196.0 * one.sigma_m2 / one.area_m2,
+            });
         }
     }
     warnings
@@ -228,23 +221,17 @@ struct Plan {
 fn plan(
     shapes: &[Shape],
     taped: &[Taped],
-    warnings: &mut Vec<Warning>,
+    warnings: &mut Vec<Notice>,
 ) -> Result<Option<Plan>, Fault> {
     let lawns = shapes.iter().filter(|s| !s.deduct).count();
-    let unplaced: Vec<&str> = shapes
+    let unplaced: Vec<String> = shapes
         .iter()
         // A lawn of one part lies where its own baseline starts; a deduction must say where it is.
         .filter(|s| s.place.is_none() && (s.deduct || lawns > 1))
-        .map(|s| s.label.as_str())
+        .map(|s| s.label.clone())
         .collect();
     if !unplaced.is_empty() {
-        warnings.push(Warning::note(
-            "not-on-a-plan",
-            format!(
-                "No plan is drawn, and turf is counted by percentage: at_m and bearing_deg are missing for {}.",
-                unplaced.join(", ")
-            ),
-        ));
+        warnings.push(Notice::NotOnAPlan { labels: unplaced });
         return Ok(None);
     }
     let mut lawn = MultiPolygon::new(Vec::new());
@@ -278,12 +265,7 @@ fn plan(
         .map(|(_, t)| t.area_m2)
         .fold(f64::INFINITY, f64::min);
     if overlap_m2 > OVERLAP_SHARE * smallest {
-        warnings.push(Warning::doubt(
-            "shapes-overlap",
-            format!(
-                "Parts of the lawn overlap by {overlap_m2:.2} m² on the plan; that was counted once. Check at_m, bearing_deg and side."
-            ),
-        ));
+        warnings.push(Notice::ShapesOverlap { overlap_m2 });
     }
     let outers: Vec<Outer> = lawn
         .iter()
@@ -319,14 +301,10 @@ fn plan(
     let takers = shapes.iter().zip(taped).filter(|(s, _)| s.deduct);
     for ((_, one), off) in takers.zip(&deducted_m2) {
         if *off < one.area_m2 * (1.0 - OVERLAP_SHARE) {
-            warnings.push(Warning::note(
-                "deduction-outside",
-                format!(
-                    "\"{}\": {:.2} m² of it lie outside the lawn or within another deduction and were not taken off.",
-                    one.label,
-                    one.area_m2 - off
-                ),
-            ));
+            warnings.push(Notice::DeductionOutside {
+                label: one.label.clone(),
+                outside_m2: one.area_m2 - off,
+            });
         }
     }
     let mut lawns = laid.lawns;
@@ -540,7 +518,7 @@ mod tests {
             2.0 * std::f64::consts::PI,
             epsilon = 1e-4
         );
-        let codes: Vec<&str> = m.warnings.iter().map(|w| w.code).collect();
+        let codes: Vec<&str> = m.warnings.iter().map(|w| w.code()).collect();
         assert_eq!(codes, ["shapes-overlap", "deduction-outside"]);
         assert_eq!(m.status, Status::Check);
     }
@@ -558,7 +536,7 @@ mod tests {
         );
         assert!(m.drawing.lawns.is_empty());
         assert!(m.perimeter_m.is_none());
-        assert_eq!(m.warnings[0].code, "not-on-a-plan");
+        assert_eq!(m.warnings[0].code(), "not-on-a-plan");
         assert_eq!(m.status, Status::Ok);
     }
 

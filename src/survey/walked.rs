@@ -24,8 +24,9 @@ use crate::band::ground::Height;
 use crate::band::model::{Receiver, SigmaSource};
 use crate::band::propagate::Pull;
 use crate::band::rough::{Rough, roughness_m};
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::job::Carry;
+use crate::notice::{Course, Notice};
 use crate::process::{ClaimSpread, LOST_S, REPEATS_OVER_M};
 use crate::read::Outline;
 use crate::ring::edge::{self, Edge};
@@ -129,7 +130,7 @@ pub struct Walked {
     pub sigma_m: f64,
     pub sigma_source: SigmaSource,
     pub carry_sigma_m: f64,
-    pub warnings: Vec<Warning>,
+    pub warnings: Vec<Notice>,
     pub pace_m_s: f64,
     pub step_s: f64,
     /// Its corners were listed, not walked.
@@ -139,6 +140,14 @@ pub struct Walked {
 }
 
 impl Walked {
+    /// What notices call it.
+    pub fn course(&self) -> Course {
+        Course {
+            label: self.label.clone(),
+            drawn: self.drawn,
+        }
+    }
+
     /// The line that was walked, cleaned.
     pub fn line(&self) -> Cow<'_, [Spot]> {
         line(&self.spots, &self.runs)
@@ -258,10 +267,10 @@ impl<'a> Asked<'a> {
 struct Seen {
     placed: Placed,
     /// What is odd about corners that were listed rather than walked; `None` of a walk.
-    drawn: Option<Vec<Warning>>,
+    drawn: Option<Vec<Notice>>,
     sigma_m: f64,
     /// What refusals call it.
-    what: String,
+    what: Course,
 }
 
 impl Seen {
@@ -270,10 +279,9 @@ impl Seen {
             sigma_m: rms_sigma_m(&placed.spots),
             placed,
             drawn: None,
-            what: if asked.label.is_empty() {
-                "the walk".to_string()
-            } else {
-                format!("the walk “{}”", asked.label)
+            what: Course {
+                label: asked.label.to_owned(),
+                drawn: false,
             },
         }
     }
@@ -286,9 +294,7 @@ impl Seen {
 pub fn measure(placed: Placed, asked: &Asked) -> Result<Walked, Fault> {
     let mut seen = Seen::new(placed, asked);
     let listed = is_corner_list(&seen.placed);
-    if listed {
-        seen.what = seen.what.replacen("the walk", "the outline", 1);
-    }
+    seen.what.drawn = listed;
     let what = &seen.what;
     let spots = &seen.placed.spots;
     if spots.len() < 4 {
@@ -366,10 +372,7 @@ fn ring(
     tell_left_out(laps, what, &mut warnings);
     warnings.extend(drawn.iter().flatten().cloned());
     if !timed && !corner_list {
-        warnings.push(Warning::note(
-            "no-times",
-            format!("The fixes of {what} carry no times; a pace of 1 m/s was assumed to judge how errors are related."),
-        ));
+        warnings.push(Notice::NoTimes { walk: what.clone() });
     }
 
     // Area: the whole closed walk of each leg, divided by the number of laps.
@@ -575,7 +578,7 @@ fn is_corner_list(placed: &Placed) -> bool {
 }
 
 /// A list of corners has no laps to average: one that comes round twice would hold twice the area.
-fn once_round(spots: &[Spot], what: &str) -> Result<(), Fault> {
+fn once_round(spots: &[Spot], what: &Course) -> Result<(), Fault> {
     let mut ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
     ring.dedup();
     while ring.len() > 1 && ring.first() == ring.last() {
@@ -616,7 +619,7 @@ fn corner_ring(spots: &[Spot]) -> Laps {
     }
 }
 
-fn find_laps(cleaned: &Cleaned, sigma_m: f64, what: &str) -> Result<Laps, Fault> {
+fn find_laps(cleaned: &Cleaned, sigma_m: f64, what: &Course) -> Result<Laps, Fault> {
     let stands_still = || {
         Fault::withheld(
             "stands-still",

@@ -36,7 +36,7 @@ pub fn log(bytes: &[u8]) {
             assert!(log.warnings.len() <= MOST_WARNINGS);
             assert!(log.sentences.len() <= MOST_NAMES);
             for warning in &log.warnings {
-                assert!(warning.message.len() <= LONGEST_MESSAGE, "{warning:?}");
+                assert!(warning.to_string().len() <= LONGEST_MESSAGE, "{warning:?}");
             }
             for dropped in &log.dropped {
                 assert!(dropped.first.len() <= MOST_PLACES, "{dropped:?}");

@@ -421,6 +421,6 @@ fn what_is_too_large_for_rows_is_counted_by_percentage() {
         let lawns = lawn(shape);
         let order = order(&take(&lawns), PROFILES[0].turf());
         assert_eq!(order.turf.map(|t| t.method), Some("percent"));
-        assert_eq!(order.warnings[0].code, "too-large-for-rows");
+        assert_eq!(order.warnings[0].code(), "too-large-for-rows");
     }
 }

@@ -274,7 +274,12 @@ fn loads_fit_their_vehicle() {
         pallets_per_drop: None,
     });
     let order = ordered(&area(100.0), &settings);
-    assert!(order.warnings.iter().any(|w| w.code == "vehicle-too-small"));
+    assert!(
+        order
+            .warnings
+            .iter()
+            .any(|w| w.code() == "vehicle-too-small")
+    );
 }
 
 /// A contractor's blog (US): 300 ft of edging from 10 ft pieces that lose 6 in each takes 31.58: 32, not 30.
@@ -458,7 +463,7 @@ fn edging_stops_where_a_path_crosses_the_edge() {
         }
     }
     let (none, warnings) = around(&["gravle"], &take);
-    assert_eq!((none.pieces, warnings[0].code), (0, "edging-unknown"));
+    assert_eq!((none.pieces, warnings[0].code()), (0, "edging-unknown"));
 
     // The edge of 36 m is known to 0.36 m, a hundredth: 1.645 of them more at 95 %.
     let unsure = Take {
@@ -511,7 +516,7 @@ fn prices_are_decimals_rounded_half_up() {
     };
     let order = plan(&area(3.0), &with_soil, Some(&price)).expect("an order");
     assert_eq!(order.price.expect("a price").unpriced, ["topsoil"]);
-    assert!(order.warnings.iter().any(|w| w.code == "unpriced"));
+    assert!(order.warnings.iter().any(|w| w.code() == "unpriced"));
 }
 
 /// The order is enough at the chance asked for, and says what less would risk.
@@ -564,9 +569,9 @@ fn a_wide_allowance_asks_for_a_tape_first() {
     assert!(narrow.warnings.is_empty());
     let wide = ordered(&take(3.1), &by_percent(5.0));
     let first = wide.warnings.first().expect("a warning");
-    assert_eq!(first.code, "allowance");
-    assert_eq!(first.weight, boundwalk::fault::Weight::Doubt);
-    assert!(first.message.starts_with("Tape the lawn"));
+    assert_eq!(first.code(), "allowance");
+    assert_eq!(first.weight(), boundwalk::notice::Weight::Doubt);
+    assert!(first.to_string().starts_with("Tape the lawn"));
 }
 
 #[test]

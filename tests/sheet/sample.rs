@@ -3,8 +3,9 @@
 // Random lawns are for the drawn sheets.
 #![cfg_attr(not(feature = "sheets"), allow(dead_code))]
 
-use crate::fault::Warning;
+use crate::fault::Fault;
 use crate::lawn::Kind;
+use crate::notice::{Course, Notice};
 use crate::read::{Dropped, LogFile, LogKind};
 use crate::survey::Measured;
 use crate::survey::checked::{By, Check, Checked, ErrorKind, Unit, Unseen, Would};
@@ -185,10 +186,10 @@ pub fn garden() -> Measured {
         }),
         grid: None,
         taped: TapeFacts::default(),
-        warnings: vec![Warning::note(
-            "lead-in",
-            "The walk up to the edge and away from it was left out.",
-        )],
+        warnings: vec![Notice::SpikesRemoved {
+            walk: Course::default(),
+            fixes: 3,
+        }],
         settings: Vec::new(),
         drawing: Drawing::default(),
         on: None,
@@ -245,10 +246,14 @@ pub fn phone() -> Measured {
         },
     ];
     for place in ["north", "south", "east", "west", "far"] {
-        measured.warnings.push(Warning::doubt(
-            "position-jumps",
-            format!("The position jumps along the {place} side by 3.1 m, further than walking and noise explain; walk it again."),
-        ));
+        measured.warnings.push(Notice::PositionJumps {
+            walk: Course {
+                label: place.to_owned(),
+                drawn: false,
+            },
+            times: 1,
+            by_m: 3.1,
+        });
     }
     measured
 }
@@ -266,10 +271,13 @@ pub fn withheld() -> Measured {
     measured.lawns.clear();
     measured.deductions.clear();
     measured.points.clear();
-    measured.warnings = vec![Warning::doubt(
-        "not-closed",
-        "lawn.nmea: The walk does not close: its end is 14.2 m from its start, on a walk of 41 m. Walk on until you are \
-         back where you began.",
+    measured.warnings = vec![Notice::Refused(
+        Fault::withheld(
+            "open-walk",
+            "The walk does not close: its end is 14.2 m from its start, on a walk of 41 m.",
+            "Walk on until you are back where you began.",
+        )
+        .in_file("lawn.nmea"),
     )];
     measured
 }

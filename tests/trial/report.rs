@@ -251,7 +251,7 @@ pub fn told(walked: &Walked, result: &Result<Measured, Fault>) -> String {
                 );
             }
             for warning in &measured.warnings {
-                let _ = writeln!(text, "  {}: {}", warning.code, warning.message);
+                let _ = writeln!(text, "  {}: {}", warning.code(), warning);
             }
         }
         Err(fault) => {

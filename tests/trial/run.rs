@@ -205,7 +205,7 @@ pub fn measured_outcome(result: &Result<Measured, boundwalk::fault::Fault>) -> O
         }
         Ok(measured) => measured,
     };
-    let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code).collect();
+    let codes: Vec<&str> = measured.warnings.iter().map(|w| w.code()).collect();
     let codes = codes.join("+");
     match (&measured.area, measured.status) {
         (Some(area), Status::Ok | Status::Check) => Outcome::Measured {

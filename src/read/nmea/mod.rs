@@ -8,7 +8,7 @@ mod plain;
 pub mod scan;
 pub mod sentence;
 
-use crate::fault::Warning;
+use crate::notice::Notice;
 use crate::read::batch::{Batch, Limits};
 use crate::read::sky::Sky;
 use crate::read::tally::Reason;
@@ -177,27 +177,18 @@ fn one(
 }
 
 fn warn_of_checksums(addresses: &Addresses, policy: &Policy, batch: &mut Batch) {
-    let used: Vec<&str> = addresses
+    let used: Vec<String> = addresses
         .all()
         .iter()
         .filter(|a| a.lenient && a.wrong + a.missing > 0)
-        .map(|a| a.name.as_str())
+        .map(|a| a.name.to_string())
         .collect();
     if !used.is_empty() {
-        batch.warnings.push(Warning::note(
-            "checksums-broken",
-            format!(
-                "Every {} sentence has a wrong or missing checksum while others are right: the logger computes it \
-                 wrongly. They were used; damage inside them would not show.",
-                used.join(" and ")
-            ),
-        ));
+        batch
+            .warnings
+            .push(Notice::ChecksumsBroken { sentences: used });
     }
     if policy.bare {
-        batch.warnings.push(Warning::note(
-            "checksums-missing",
-            "The log has no checksums. It was used; damage inside a sentence would not show. Switch checksums on in \
-             the logger.",
-        ));
+        batch.warnings.push(Notice::ChecksumsMissing {});
     }
 }

@@ -1,6 +1,6 @@
 //! Beds of a list whose size cannot be one: told with their lines, and never taken for corners of the lawn.
 
-use crate::fault::Warning;
+use crate::notice::{Notice, UnreadSize};
 use crate::read::marks;
 use crate::units;
 
@@ -39,7 +39,7 @@ pub(super) fn size(cell: &str, unit_m: f64) -> Size {
 /// Those met in one list.
 #[derive(Debug, Default)]
 pub(super) struct Unsized {
-    named: Vec<String>,
+    named: Vec<UnreadSize>,
     count: usize,
 }
 
@@ -47,25 +47,17 @@ impl Unsized {
     pub fn add(&mut self, line: u32, text: &str) {
         self.count += 1;
         if self.named.len() < NAMED {
-            self.named.push(format!("“{text}” in line {line}"));
+            self.named.push(UnreadSize {
+                text: text.to_owned(),
+                line,
+            });
         }
     }
 
-    pub fn told(&self) -> Option<Warning> {
-        let more = self.count - self.named.len();
-        let more = match more {
-            0 => String::new(),
-            more => format!(" and {more} more"),
-        };
-        (self.count > 0).then(|| {
-            Warning::doubt(
-                "bed-size",
-                format!(
-                    "A bed's size cannot be read: {}{more}. Nothing was taken off there, and it was not taken for a corner of \
-                     the lawn. Write the size as 0.7, 70cm or 2ft 4in; leave it empty for a corner.",
-                    self.named.join(", ")
-                ),
-            )
+    pub fn told(&self) -> Option<Notice> {
+        (self.count > 0).then(|| Notice::BedSize {
+            sizes: self.named.clone(),
+            more: self.count - self.named.len(),
         })
     }
 }

@@ -9,8 +9,9 @@ pub mod own;
 pub mod table;
 pub mod wkt;
 
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::fix::{Fix, Quality, Source};
+use crate::notice::Notice;
 use crate::read::Outline;
 use crate::read::batch::Batch;
 use crate::read::marks;
@@ -182,10 +183,9 @@ impl Drawing {
         }
         batch.warnings.extend(unsized_beds.told());
         if corners > 0 {
-            batch.warnings.push(Warning::note(
-                "points-as-corners",
-                format!("There is no line in it: its {corners} points were taken as corners, in their order."),
-            ));
+            batch
+                .warnings
+                .push(Notice::PointsAsCorners { points: corners });
         }
         Ok(batch)
     }

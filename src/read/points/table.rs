@@ -6,10 +6,11 @@ use super::columns::{Column, Role, by_name, by_numbers, of_a_plan};
 use super::numbers::{angle_deg, number};
 use super::own::{Rings, What};
 use super::{Lies, Sheet, corner, eastward, in_degrees, needs_grid};
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::fix::{Fix, Quality};
 use crate::grid;
 use crate::mark::Mark;
+use crate::notice::{ColumnRead, Notice};
 use crate::process::Accuracy;
 use crate::read::batch::Batch;
 use crate::read::marks;
@@ -283,12 +284,12 @@ impl Layout {
     }
 
     /// The guess, for the reader to check.
-    fn report(&self, separator: u8) -> Warning {
-        let named: Vec<String> = self
+    fn report(&self, separator: u8) -> Notice {
+        let columns: Vec<ColumnRead> = self
             .columns
             .iter()
             .filter_map(|c| {
-                let role = match c.role {
+                let taken_for = match c.role {
                     Role::Name => "name",
                     Role::Lat => "latitude",
                     Role::Lon => "longitude",
@@ -304,7 +305,10 @@ impl Layout {
                     Role::Diameter => "diameter",
                     _ => return None,
                 };
-                Some(format!("{role} from \"{}\"", c.title))
+                Some(ColumnRead {
+                    taken_for,
+                    title: c.title.to_string(),
+                })
             })
             .collect();
         let between = match separator {
@@ -314,15 +318,10 @@ impl Layout {
             b' ' => "spaces",
             _ => "commas",
         };
-        let mut message = format!("Point list separated by {between}: {}.", named.join(", "));
-        if !self.doubtful {
-            return Warning::note("columns", message);
+        match self.doubtful {
+            true => Notice::ColumnsGuessed { between, columns },
+            false => Notice::Columns { between, columns },
         }
-        message.push_str(
-            " There is no header that says so, and the two could be the other way round, which would give a wrong \
-             area: name the columns in a first row (latitude, longitude).",
-        );
-        Warning::doubt("columns-guessed", message)
     }
 }
 

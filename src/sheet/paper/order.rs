@@ -20,10 +20,7 @@ pub fn order(measured: &Measured, units: Units) -> Paper {
         return paper(measured, "Order", blocks);
     };
     if measured.status != Status::Ok {
-        let mut why: Vec<String> = report::first_line(ordered)
-            .map(str::to_owned)
-            .into_iter()
-            .collect();
+        let mut why: Vec<String> = report::first_line(ordered).into_iter().collect();
         why.push("The measurement is flagged: read the site sheet before this is sent.".to_owned());
         blocks.push(Block::Alert("Do not send yet".to_owned(), why));
     }

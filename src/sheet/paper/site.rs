@@ -4,7 +4,7 @@ use super::super::block::{Bar, Block, Paper, Table};
 use super::super::text::words;
 use super::super::{order, plan, tape, text};
 use super::{beds, cautions, edges, paper, provenance, said};
-use crate::fault::Weight;
+use crate::notice::Weight;
 use crate::survey::Measured;
 use crate::survey::measured::{Area, Band, Status};
 use crate::units::{Rounded, Units, two_figures};
@@ -17,8 +17,8 @@ pub fn site(measured: &Measured, units: Units) -> Paper {
     let doubts: Vec<String> = measured
         .warnings
         .iter()
-        .filter(|w| w.weight == Weight::Doubt)
-        .map(|w| w.message.clone())
+        .filter(|w| w.weight() == Weight::Doubt)
+        .map(|w| w.to_string())
         .collect();
     match &measured.area {
         Some(area) => blocks.push(lead(area, measured, units)),
@@ -56,8 +56,8 @@ pub fn site(measured: &Measured, units: Units) -> Paper {
     let notes: Vec<Block> = measured
         .warnings
         .iter()
-        .filter(|w| w.weight == Weight::Note)
-        .map(|w| Block::Point(w.message.clone()))
+        .filter(|w| w.weight() == Weight::Note)
+        .map(|w| Block::Point(w.to_string()))
         .collect();
     if !notes.is_empty() {
         blocks.push(Block::Heading("Notes".to_owned()));

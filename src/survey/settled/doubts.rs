@@ -3,8 +3,8 @@
 use super::Settled;
 use super::edge::Drawn;
 use super::points::Named;
-use crate::fault::Warning;
 use crate::job::Job;
+use crate::notice::{BentSide, Notice};
 use crate::survey::Survey;
 use crate::tape::reading::{Line, Reading};
 use crate::tape::settle;
@@ -14,11 +14,7 @@ use std::collections::BTreeSet;
 pub(super) fn nothing_to_tape(job: &Job) -> Settled {
     let mut settled = Settled::default();
     if !(job.tapes.is_empty() && job.squares.is_empty() && job.offsets.is_empty()) {
-        settled.warnings.push(Warning::doubt(
-            "no-corners-to-tape",
-            "The edge shows fewer than two corners, so the tape readings of the job sheet could not be set against it. Stop for \
-             a few seconds at the places you tape between.",
-        ));
+        settled.warnings.push(Notice::NoCornersToTape {});
     }
     settled
 }
@@ -26,97 +22,52 @@ pub(super) fn nothing_to_tape(job: &Job) -> Settled {
 /// More corners than can be set against a tape.
 pub(super) fn too_much_to_tape(points: usize) -> Settled {
     Settled {
-        warnings: vec![Warning::doubt(
-            "too-many-corners-to-tape",
-            format!(
-                "The edge has {points} corners and beds: too many to set the tape readings of the job sheet against, so these were not \
-                 used. Name the corners that were taped between in [[corner]]: then no others count as corners."
-            ),
-        )],
+        warnings: vec![Notice::TooManyCornersToTape { points }],
         ..Settled::default()
     }
 }
 
 /// Says which sides were drawn straight, and how much of a bulge the walk would not have shown.
-pub(super) fn straight_note(parts: &[Drawn], adjusted: &settle::Adjusted) -> Option<Warning> {
-    let (names, tolerances): (Vec<&str>, Vec<f64>) = parts
+pub(super) fn straight_note(parts: &[Drawn], adjusted: &settle::Adjusted) -> Option<Notice> {
+    let (names, tolerances): (Vec<String>, Vec<f64>) = parts
         .iter()
         .zip(&adjusted.lawns)
         .filter(|(_, after)| after.from == settle::From::Corners)
         .flat_map(|(drawn, _)| drawn.names.iter())
-        .map(|(name, tolerance_m)| (name.as_str(), *tolerance_m))
+        .map(|(name, tolerance_m)| (name.clone(), *tolerance_m))
         .unzip();
     let tolerance_m = tolerances.iter().copied().reduce(f64::max)?;
-    Some(Warning::note(
-        "taped-straight",
-        format!(
-            "The edge was taken as straight where it was taped from corner to corner: {}. A bulge of less than {tolerance_m:.1} m \
-             would not show in this walk; if a side has one, add straight = false to its [[tape]].",
-            names.join(", ")
-        ),
-    ))
+    Some(Notice::TapedStraight {
+        sides: names,
+        hidden_m: tolerance_m,
+    })
 }
 
 /// Sides taped as straight which the walk has as bent, further than its error usually explains.
-pub(super) fn bent_doubt(parts: &[Drawn], adjusted: &settle::Adjusted) -> Option<Warning> {
-    let bent: Vec<String> = parts
+pub(super) fn bent_doubt(parts: &[Drawn], adjusted: &settle::Adjusted) -> Option<Notice> {
+    let sides: Vec<BentSide> = parts
         .iter()
         .zip(&adjusted.lawns)
         .filter(|(_, after)| after.from == settle::From::Corners)
         .flat_map(|(drawn, _)| &drawn.bent)
-        .map(|(name, bulge_m, straight)| {
-            let taken = if *straight {
-                "taken as straight"
-            } else {
-                "taken as walked"
-            };
-            format!("{name} ({bulge_m:.1} m, {taken})")
+        .map(|(name, bulge_m, straight)| BentSide {
+            side: name.clone(),
+            bulge_m: *bulge_m,
+            taken_as_straight: *straight,
         })
         .collect();
-    (!bent.is_empty()).then(|| {
-        Warning::doubt(
-            "taped-straight-but-walked-bent",
-            format!(
-                "The walk bulges from the straight line that was taped by more than its error explains: {}. Look whether the edge \
-                 bends there: add straight = false to its [[tape]] if it does, and tape offsets to it, straight = true if it does not.",
-                bent.join(", ")
-            ),
-        )
-    })
+    (!sides.is_empty()).then_some(Notice::TapedStraightButWalkedBent { sides })
 }
 
-/// What to do where letters may not stand at the corners that were taped.
-pub(super) const NAME_THEM: &str = "Look at the plan whether each letter stands at a corner; if not, name the corners in [[corner]] by \
-     the time or the pause, or measure the sides and a diagonal as a [[shape]].";
-
-/// What to do where tape and walk disagree.
-pub(super) const READS_THE_SAME: &str = "If the tape reads the same again, it is the walk that is out: walk it again, or \
-     measure the sides and a diagonal as a [[shape]].";
-
-/// When the walk stood still on the edge: the corners, if the surveyor stops at them.
-fn stood_still(survey: &Survey) -> String {
-    let times: Vec<String> = survey
-        .lawns
-        .iter()
-        .flat_map(|lawn| {
-            let line = lawn.line();
-            let pauses = pauses::find(&line, lawn.pace_m_s).into_iter();
-            let middle_s = pauses.map(|pause| 0.5 * (line[pause.first].t_s + line[pause.last].t_s));
-            middle_s.collect::<Vec<f64>>()
-        })
-        .take(12)
-        .map(|t_s| {
-            let s = t_s.rem_euclid(86_400.0) as u32;
-            format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
-        })
-        .collect();
-    if times.is_empty() {
-        return String::new();
-    }
-    format!(
-        " The walk stands still on the edge at {}.",
-        times.join(", ")
-    )
+/// When the walk stood still on the edge: at the corners, if the surveyor stops at them.
+fn stood_s(survey: &Survey) -> Vec<f64> {
+    let each = survey.lawns.iter().flat_map(|lawn| {
+        let line = lawn.line();
+        let pauses = pauses::find(&line, lawn.pace_m_s).into_iter();
+        let middle_s = pauses.map(|pause| 0.5 * (line[pause.first].t_s + line[pause.last].t_s));
+        middle_s.collect::<Vec<f64>>()
+    });
+    each.collect()
 }
 
 /// Tapes that go right round a lawn from corner to corner but pass by some of its letters: then the walk shows corners
@@ -125,9 +76,7 @@ pub(super) fn left_out_of_the_round(
     survey: &Survey,
     points: &[Named],
     readings: &[Reading],
-) -> Option<Warning> {
-    // Of so many corners only the first are named.
-    const NAMED: usize = 12;
+) -> Option<Notice> {
     let lengths = readings.iter().filter_map(|r| match r.line {
         Line::Length { from, to } => Some([(from, to), (to, from)]),
         _ => None,
@@ -149,23 +98,12 @@ pub(super) fn left_out_of_the_round(
             if !round || passed.is_empty() {
                 return None;
             }
-            let list = |of: &[usize]| {
-                let names = of.iter().take(NAMED).map(|&p| points[p].name.as_str());
-                let names = names.collect::<Vec<&str>>().join(", ");
-                match of.len().saturating_sub(NAMED) {
-                    0 => names,
-                    more => format!("{names} and {more} more"),
-                }
-            };
-            Some(Warning::doubt(
-                "corner-not-taped",
-                format!(
-                    "The tape goes right round {}, but the walk also shows a corner at {}. {NAME_THEM}{}",
-                    list(&met),
-                    list(&passed),
-                    stood_still(survey)
-                ),
-            ))
+            let list = |of: &[usize]| of.iter().map(|&p| points[p].name.clone()).collect();
+            Some(Notice::CornerNotTaped {
+                taped: list(&met),
+                passed: list(&passed),
+                stood_s: stood_s(survey),
+            })
         })
 }
 
@@ -177,28 +115,21 @@ const FIXED_BY_TAPE: f64 = 0.3;
 
 /// Where the walk is so poor that tapes from wrong corners would fit it too, and the tapes alone don't fix the lawn's figure,
 /// nothing vouches for the letters.
-pub(super) fn letters_unsure(survey: &Survey, agreement: &settle::Agreement) -> Option<Warning> {
+pub(super) fn letters_unsure(survey: &Survey, agreement: &settle::Agreement) -> Option<Notice> {
     let report = agreement.adjustment.as_ref().filter(|r| r.accepted)?;
     let lettered = survey.lawns.iter().any(|l| l.fixed.is_empty());
     let loose = report
         .areas
         .iter()
         .any(|a| a.after_sigma_m2 > FIXED_BY_TAPE * a.before_sigma_m2);
-    let blind: Vec<&str> = report
+    let blind: Vec<String> = report
         .readings
         .iter()
         .filter(|r| r.unit == "m" && r.detectable.is_some_and(|d| d > UNNOTICED * r.taped))
-        .map(|r| r.line.as_str())
+        .map(|r| r.line.clone())
         .collect();
-    (lettered && loose && !blind.is_empty()).then(|| {
-        Warning::doubt(
-            "letters-unsure",
-            format!(
-                "This walk is too rough to tell whether {} were taped between the corners it has under those letters. \
-                 {NAME_THEM}{}",
-                blind.join(", "),
-                stood_still(survey)
-            ),
-        )
+    (lettered && loose && !blind.is_empty()).then(|| Notice::LettersUnsure {
+        lines: blind,
+        stood_s: stood_s(survey),
     })
 }

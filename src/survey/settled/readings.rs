@@ -1,8 +1,7 @@
 //! What the job sheet says was taped, between the points of the walk.
 
-use super::doubts::NAME_THEM;
-use crate::fault::Warning;
 use crate::job::{Job, shape::Hand};
+use crate::notice::Notice;
 use crate::tape::reading::{Line, Reading};
 use geo::Coord;
 
@@ -15,7 +14,7 @@ pub(super) fn readings(
     names: &[String],
     letters: &[usize],
     at: &[Coord<f64>],
-    warnings: &mut Vec<Warning>,
+    warnings: &mut Vec<Notice>,
 ) -> Vec<Reading> {
     let mut readings = Vec::new();
     let mut find = |wanted: &[&str], line: &str| -> Option<Vec<usize>> {
@@ -26,14 +25,10 @@ pub(super) fn readings(
         if found.len() == wanted.len() {
             return Some(found);
         }
-        warnings.push(Warning::doubt(
-            "no-such-point",
-            format!(
-                "The taped line {line} names a point that the walk does not have. Its points are: {}. The reading was not used. \
-                 {NAME_THEM}",
-                names.join(", ")
-            ),
-        ));
+        warnings.push(Notice::NoSuchPoint {
+            line: line.to_owned(),
+            points: names.to_vec(),
+        });
         None
     };
     for tape in &job.tapes {

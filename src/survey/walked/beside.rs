@@ -2,7 +2,7 @@
 
 use super::Walked;
 use super::passes::{Compare, Pass, lap_of};
-use crate::fault::Warning;
+use crate::notice::Notice;
 use crate::ring::{cross, size_m};
 use crate::walk::Spot;
 use crate::walk::clean::{Cleaned, Gap};
@@ -23,19 +23,15 @@ const WALKED_BESIDE: f64 = 0.15;
 
 /// A receiver that lost its position for good, or repeated one to the end, may have lost a part of the edge, if much was
 /// walked beside the laps.
-pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Warning> {
+pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Notice> {
     let lap_s = ring.edge.perimeter_m / ring.pace_m_s.max(0.1);
-    (ring.left_out > WALKED_BESIDE && lost_s > LONG_LOST * lap_s).then(|| {
-        Warning::doubt(
-            "fixes-lost",
-            format!(
-                "For the last {lost_s:.0} s of the log the receiver gave no position, or one and the same, and {:.0} % of the way is not part \
-                 of the {} lap(s) found. If the edge was walked then, the laps are not the lawn: look at the plan, and walk it again.",
-                100.0 * ring.left_out,
-                ring.laps
-            ),
-        )
-    })
+    (ring.left_out > WALKED_BESIDE && lost_s > LONG_LOST * lap_s).then_some(
+        Notice::FixesLostAtEnd {
+            lost_s,
+            left_out_share: ring.left_out,
+            laps: ring.laps,
+        },
+    )
 }
 
 /// How long one position is repeated to the last digit at the end of a walk, seconds: the receiver may have stuck, or the

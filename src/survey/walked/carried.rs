@@ -2,6 +2,7 @@
 
 use crate::fault::Fault;
 use crate::job::{Carry, Side};
+use crate::notice::Course;
 use crate::ring::edge::{Edge, Vertex};
 use crate::ring::{carry, perimeter_m, signed_area_m2};
 
@@ -23,7 +24,7 @@ pub fn move_edge(edge: &mut Edge, outward_m: &[f64]) -> f64 {
 }
 
 /// Moves the drawn edge by the carry offset; returns what that adds to the area, m².
-pub fn carry_edge(edge: &mut Edge, carry: Carry, what: &str) -> Result<f64, Fault> {
+pub fn carry_edge(edge: &mut Edge, carry: Carry, what: &Course) -> Result<f64, Fault> {
     let Some(offset_m) = carry.offset_m.filter(|&m| m != 0.0) else {
         return Ok(0.0);
     };

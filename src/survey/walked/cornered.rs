@@ -2,8 +2,9 @@
 //! from these.
 
 use super::{Asked, Placed, Seen, Walked, corner_ring, ring};
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::job::{Corner, Job, Tape};
+use crate::notice::Notice;
 use crate::plane::Plane;
 use crate::survey::corners::stood_at;
 use crate::walk::Spot;
@@ -67,14 +68,9 @@ pub fn measure(
     (walked.pulls, walked.pull_at) = (Arc::new(pulls), Some(at));
     walked.runs = vec![0..=walk.len() - 1];
     walked.spots = walk;
-    walked.warnings.push(Warning::doubt(
-        "drawn-from-corners",
-        format!(
-            "The walk by itself gives no lawn ({}) The lawn was drawn straight between the corners that the job sheet names and \
-             tapes. Look whether each side is straight and each corner named rightly: nothing but the tape vouches for it.",
-            refused.what()
-        ),
-    ));
+    walked.warnings.push(Notice::DrawnFromCorners {
+        why: refused.what().to_owned(),
+    });
     Some(walked)
 }
 

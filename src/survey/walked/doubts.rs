@@ -1,6 +1,7 @@
 //! What is to be told of a walk's cleaning, its laps and its closing; a walk too open to close is refused.
 
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
+use crate::notice::{Course, Notice};
 use crate::ring::{cross, distance_m};
 use crate::walk::clean::Cleaned;
 use crate::walk::jumps::off_m;
@@ -8,54 +9,40 @@ use crate::walk::laps::{Laps, noise_m};
 use crate::walk::{Removal, Spot, pauses};
 use geo::{ConvexHull, Coord, MultiPoint};
 
-pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &str, warnings: &mut Vec<Warning>) {
+pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &Course, warnings: &mut Vec<Notice>) {
     let count = |reason: Removal| cleaned.removed.iter().filter(|r| r.1 == reason).count();
     let spikes = count(Removal::Spike);
     if spikes > 0 {
-        warnings.push(Warning::note(
-            "spikes-removed",
-            format!(
-                "{spikes} fix(es) of {what} were far off the walk for a moment and were left out."
-            ),
-        ));
+        warnings.push(Notice::SpikesRemoved {
+            walk: what.clone(),
+            fixes: spikes,
+        });
     }
     let frozen = count(Removal::Frozen);
     if frozen > 0 {
-        warnings.push(Warning::doubt(
-            "position-froze",
-            format!(
-                "The position of {what} stood still for {frozen} fix(es) while the walk went on, and then caught up. They were \
-                 left out; look at that stretch on the plan, and walk it again if a corner or curve is missing."
-            ),
-        ));
+        warnings.push(Notice::PositionFroze {
+            walk: what.clone(),
+            fixes: frozen,
+        });
     }
     let off = count(Removal::OffTheWalk);
     if off > 0 {
-        warnings.push(Warning::doubt(
-            "off-the-walk",
-            format!(
-                "{off} fixes of {what} run off the walk and come back. They were left out; look at that stretch on the \
-                 plan, and walk again if it does not look like the edge."
-            ),
-        ));
+        warnings.push(Notice::OffTheWalk {
+            walk: what.clone(),
+            fixes: off,
+        });
     }
     if let Some(apart_m) = cleaned.alternating_m {
-        warnings.push(Warning::doubt(
-            "two-streams",
-            format!(
-                "Every other fix of {what} lies {apart_m:.1} m to one side of the rest: two position streams are woven \
-                 together. Set the logger to record one, and walk again, or check the area with a tape."
-            ),
-        ));
+        warnings.push(Notice::StreamsAlternate {
+            walk: what.clone(),
+            apart_m,
+        });
     }
     if let Some(apart_m) = cleaned.streams_apart_m {
-        warnings.push(Warning::doubt(
-            "two-streams",
-            format!(
-                "Two position streams {apart_m:.1} m apart are woven together in {what}; the fuller one was used. Set the \
-                 logger to record one, or check the area with a tape."
-            ),
-        ));
+        warnings.push(Notice::StreamsWoven {
+            walk: what.clone(),
+            apart_m,
+        });
     }
 }
 
@@ -68,35 +55,28 @@ const MORE_THAN_A_LAP: f64 = 1.2;
 const MOST_LEFT_OUT: f64 = 0.55;
 
 /// Way that is not in the laps: another lap, or the lawn itself.
-pub(super) fn tell_left_out(laps: &Laps, what: &str, warnings: &mut Vec<Warning>) {
+pub(super) fn tell_left_out(laps: &Laps, what: &Course, warnings: &mut Vec<Notice>) {
     if laps.left_out <= MOST_LEFT_OUT && laps.turns_left_out > TURNS_LEFT_OUT {
-        let found = format!(
-            "Besides the {} lap(s) found {what} goes {:.0} % of the way round once more without coming back to its start.",
-            laps.count(),
-            100.0 * laps.turns_left_out
-        );
+        let (walk, count, turns) = (what.clone(), laps.count(), laps.turns_left_out);
         // Two laps that agree are the lawn, whatever became of a third.
-        let warning = if laps.count() > 1 && laps.turns_left_out < MORE_THAN_A_LAP {
-            Warning::note("lap-left-out", format!("{found} That part was not used."))
-        } else {
-            Warning::doubt(
-                "lap-left-out",
-                format!(
-                    "{found} If another lap was walked, a jump or gap hides it: look at the plan."
-                ),
-            )
-        };
-        warnings.push(warning);
+        warnings.push(match count > 1 && turns < MORE_THAN_A_LAP {
+            true => Notice::PartLapUnused {
+                walk,
+                laps: count,
+                turns,
+            },
+            false => Notice::LapLeftOut {
+                walk,
+                laps: count,
+                turns,
+            },
+        });
     }
     if laps.left_out > MOST_LEFT_OUT {
-        warnings.push(Warning::doubt(
-            "most-left-out",
-            format!(
-                "{:.0} % of the way of {what} is not part of the lap that was found. Look at the plan whether it is the lawn; if not, \
-                 walk it again without detours.",
-                100.0 * laps.left_out
-            ),
-        ));
+        warnings.push(Notice::MostLeftOut {
+            walk: what.clone(),
+            share: laps.left_out,
+        });
     }
 }
 
@@ -106,22 +86,19 @@ pub(super) fn tell_apart(
     laps: &Laps,
     perimeter_m: f64,
     sigma_m: f64,
-    what: &str,
-    warnings: &mut Vec<Warning>,
+    what: &Course,
+    warnings: &mut Vec<Notice>,
 ) {
     let middles = laps
         .each()
         .map(|(first, last)| centre(&spots[first..=last]));
     let apart_m = widest_m(middles.collect());
     if apart_m > told_apart_m(perimeter_m, sigma_m) {
-        warnings.push(Warning::doubt(
-            "laps-lie-apart",
-            format!(
-                "The {} laps found of {what} do not lie on each other: their middles are up to {apart_m:.1} m apart. Parts of one \
-                 lap may have been taken for laps; then the lawn is larger than this. Look at the plan.",
-                laps.count()
-            ),
-        ));
+        warnings.push(Notice::LapsLieApart {
+            walk: what.clone(),
+            laps: laps.count(),
+            apart_m,
+        });
     }
 }
 
@@ -242,8 +219,8 @@ pub(super) fn tell_closing(
     stood_apart_m: Option<f64>,
     perimeter_m: f64,
     sigma_m: f64,
-    what: &str,
-    warnings: &mut Vec<Warning>,
+    what: &Course,
+    warnings: &mut Vec<Notice>,
 ) -> Result<(), Fault> {
     if gap_m > 0.25 * perimeter_m {
         return Err(Fault::withheld(
@@ -258,13 +235,10 @@ pub(super) fn tell_closing(
     let beyond_m = noise_m + 0.4;
     let stood_apart = gap_m > beyond_m && stood_apart_m.is_some_and(|apart_m| apart_m > beyond_m);
     if gap_m > may_gape_m(sigma_m) || stray_m > beyond_m || stood_apart {
-        warnings.push(Warning::doubt(
-            "closing-gap",
-            format!(
-                "The end of {what} is {gap_m:.1} m from its start, more than this receiver's error explains; a straight \
-                 line was drawn across. Look whether the position jumped on the way; walk past the start next time."
-            ),
-        ));
+        warnings.push(Notice::ClosingGap {
+            walk: what.clone(),
+            gap_m,
+        });
     }
     Ok(())
 }
@@ -325,7 +299,7 @@ mod tests {
                 Some(stood_m),
                 36.0,
                 0.02,
-                "the walk",
+                &Course::default(),
                 &mut warnings,
             )
             .unwrap();
@@ -363,7 +337,7 @@ mod tests {
                 turns_left_out: 0.0,
             };
             let mut warnings = Vec::new();
-            tell_apart(&spots, &laps, 31.4, 1.0, "the walk", &mut warnings);
+            tell_apart(&spots, &laps, 31.4, 1.0, &Course::default(), &mut warnings);
             assert_eq!(warnings.len(), told, "{on_m}");
         }
     }

@@ -3,8 +3,9 @@
 //! All limits on such lists are here, each with its reason. They are judgements; no list of cases was fitted to.
 
 use crate::band::model::SigmaSource;
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
 use crate::fix::Source;
+use crate::notice::{Course, Notice, Trueness};
 use crate::read::Log;
 use crate::ring::{cross, distance_m, signed_area_m2};
 use crate::survey::walked::Walked;
@@ -76,7 +77,7 @@ const HOW_TO_SAY: &str = "If they are metres, say --grid local, or grid = \"loca
 ///
 /// # Errors
 /// Of kind `Withheld`, where this one would be.
-pub fn refuse_too_large(area_m2: f64, listed: bool, what: &str) -> Result<(), Fault> {
+pub fn refuse_too_large(area_m2: f64, listed: bool, what: &Course) -> Result<(), Fault> {
     if area_m2.abs() <= LARGEST_M2 {
         return Ok(());
     }
@@ -97,7 +98,7 @@ pub fn refuse_too_large(area_m2: f64, listed: bool, what: &str) -> Result<(), Fa
 ///
 /// # Errors
 /// Of kind `Withheld`, where they lead from one place to another.
-pub fn look(spots: &[Spot], line: bool, what: &str) -> Result<Vec<Warning>, Fault> {
+pub fn look(spots: &[Spot], line: bool, what: &Course) -> Result<Vec<Notice>, Fault> {
     let mut ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
     ring.dedup();
     let mut warnings = Vec::new();
@@ -109,7 +110,7 @@ pub fn look(spots: &[Spot], line: bool, what: &str) -> Result<Vec<Warning>, Faul
     Ok(warnings)
 }
 
-fn open(corners: &[Coord<f64>], line: bool, what: &str) -> Result<Option<Warning>, Fault> {
+fn open(corners: &[Coord<f64>], line: bool, what: &Course) -> Result<Option<Notice>, Fault> {
     let (Some(&first), Some(&last)) = (corners.first(), corners.last()) else {
         return Ok(None);
     };
@@ -119,25 +120,23 @@ fn open(corners: &[Coord<f64>], line: bool, what: &str) -> Result<Option<Warning
     if gap_m <= OPEN * way_m || !(line || gap_m > ODD_CLOSING * longest_m) {
         return Ok(None);
     }
-    let apart =
-        format!("The ends of {what} as drawn are {gap_m:.0} m apart, of {way_m:.0} m in all");
     if gap_m > NO_RING * way_m {
         return Err(Fault::withheld(
             "drawn-line",
-            format!("{apart}: it leads from one place to another, and goes round nothing."),
+            format!(
+                "The ends of {what} as drawn are {gap_m:.0} m apart, of {way_m:.0} m in all: it leads from one place to another, and goes round nothing."
+            ),
             "Draw the edge of the lawn all the way round, back to where it begins.",
         ));
     }
-    Ok(Some(Warning::doubt(
-        "drawn-open",
-        format!(
-            "{apart}; it was closed straight across. If that is a side of the lawn, draw it too, back to where it begins; else draw the \
-             part that is missing."
-        ),
-    )))
+    Ok(Some(Notice::DrawnOpen {
+        walk: what.clone(),
+        gap_m,
+        way_m,
+    }))
 }
 
-fn one_corner(ring: &[Coord<f64>], what: &str) -> Option<Warning> {
+fn one_corner(ring: &[Coord<f64>], what: &Course) -> Option<Notice> {
     let n = ring.len();
     if n < 4 {
         return None;
@@ -155,42 +154,30 @@ fn one_corner(ring: &[Coord<f64>], what: &str) -> Option<Warning> {
         let other_m = longest.iter().find(|(k, _)| *k != i && *k != before)?.1;
         let shorter_m = side_m(before).min(side_m(i));
         (alone_m2 > ODD_SHARE * area_m2 && shorter_m > ODD_SIDES * other_m).then(|| {
-            Warning::doubt(
-                "one-corner-counts",
-                format!(
-                    "Most of the area of {what} hangs on its corner number {}: it is {shorter_m:.0} m or more from its neighbours, while no \
-                     other side is over {other_m:.0} m. Check its numbers.",
-                    i + 1
-                ),
-            )
+            Notice::OneCornerCounts {
+                walk: what.clone(),
+                corner: i + 1,
+                neighbours_m: shorter_m,
+                others_m: other_m,
+            }
         })
     })
 }
 
 /// Said where corners were listed: where they come from, and what is believed of them.
-pub fn drawn<'a>(rings: impl Iterator<Item = &'a Walked>) -> Option<Warning> {
+pub fn drawn<'a>(rings: impl Iterator<Item = &'a Walked>) -> Option<Notice> {
     let (drawn, walked): (Vec<&Walked>, Vec<&Walked>) = rings.partition(|ring| ring.drawn);
     let first = drawn.first()?;
-    let what = match walked.is_empty() {
-        true => String::new(),
-        false => {
-            let names: Vec<String> = drawn.iter().map(|r| format!("“{}”", r.label)).collect();
-            format!(" of {}", names.join(", "))
-        }
+    let outlines = match walked.is_empty() {
+        true => Vec::new(),
+        false => drawn.iter().map(|ring| ring.label.clone()).collect(),
     };
-    let how = match first.sigma_source {
-        SigmaSource::Given => "How true each is was given",
-        SigmaSource::Assumed => {
-            "How true each is, is assumed, as the list does not say; give --sigma if you know better"
-        }
-        _ => "How true each is stands in the list",
+    let trueness = match first.sigma_source {
+        SigmaSource::Given => Trueness::Given,
+        SigmaSource::Assumed => Trueness::Assumed,
+        _ => Trueness::Listed,
     };
-    Some(Warning::note(
-        "drawn-not-walked",
-        format!(
-            "The corners{what} were drawn or listed, not walked: no lap, pause or closing checks them. {how}."
-        ),
-    ))
+    Some(Notice::DrawnNotWalked { outlines, trueness })
 }
 
 #[cfg(test)]
@@ -220,8 +207,12 @@ mod tests {
         ];
         for shape in shapes {
             let shape = ring(shape);
-            assert_eq!(open(&shape, false, "it").unwrap(), None, "{shape:?}");
-            assert_eq!(one_corner(&shape, "it"), None, "{shape:?}");
+            assert_eq!(
+                open(&shape, false, &Course::default()).unwrap(),
+                None,
+                "{shape:?}"
+            );
+            assert_eq!(one_corner(&shape, &Course::default()), None, "{shape:?}");
         }
     }
 
@@ -229,7 +220,7 @@ mod tests {
     fn a_mistyped_corner_and_a_missing_side_are_told() {
         let typed = ring(&[(0.0, 0.0), (20.0, 0.0), (20.0, 12.0), (0.0, 112.0)]);
         assert_eq!(
-            one_corner(&typed, "it").map(|w| w.code),
+            one_corner(&typed, &Course::default()).map(|w| w.code()),
             Some("one-corner-counts")
         );
         // Half a circle of corners, and less than half.
@@ -242,12 +233,12 @@ mod tests {
                 })
                 .collect()
         };
-        let code = |part| open(&arc(part), false, "it").map(|w| w.map(|w| w.code));
+        let code = |part| open(&arc(part), false, &Course::default()).map(|w| w.map(|w| w.code()));
         assert_eq!(code(1.0).unwrap(), None);
         assert_eq!(code(0.7).unwrap(), Some("drawn-open"));
         assert_eq!(code(0.4).unwrap_err().code(), "drawn-line");
         // Drawn as a line, three sides of a square lack one.
         let square = ring(&[(0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (0.0, 20.0)]);
-        assert!(open(&square, true, "it").unwrap().is_some());
+        assert!(open(&square, true, &Course::default()).unwrap().is_some());
     }
 }

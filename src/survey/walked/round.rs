@@ -1,7 +1,8 @@
 //! Whether a walk comes round a place that can be a lawn: once each lap, along its edge and not to and fro, and round no other place
 //! beside.
 
-use crate::fault::{Fault, Warning};
+use crate::fault::Fault;
+use crate::notice::{Course, Notice};
 use crate::ring::foot;
 use crate::ring::wound::{Wound, wound};
 use crate::ring::{distance_m, dot, perimeter_of_m, signed_area_of_m2};
@@ -46,7 +47,7 @@ const ONE_EDGE: &str = "Walk the whole edge once round, without crossing the pat
      [[lawn]] of its own in a job sheet.";
 
 /// At which speed something was driven.
-pub(super) fn was_driven(pace_m_s: f64, what: &str) -> String {
+pub(super) fn was_driven(pace_m_s: f64, what: &Course) -> String {
     let km_h = 3.6 * pace_m_s;
     format!(
         "The path of {what} was driven or ridden, not walked, at about {pace_m_s:.1} m/s ({km_h:.0} km/h)."
@@ -54,16 +55,11 @@ pub(super) fn was_driven(pace_m_s: f64, what: &str) -> String {
 }
 
 /// Says that an edge was driven.
-pub(super) fn driven(pace_m_s: f64, carry_sigma_m: f64, what: &str) -> Option<Warning> {
-    (pace_m_s > DRIVEN_M_S).then(|| {
-        Warning::doubt(
-            "driven",
-            format!(
-                "{} An edge is not kept to the centimetre at that speed: the band allows for {carry_sigma_m:.1} m to one side all \
-                 the way round (one sigma). Look at the plan whether it is the lawn's edge.",
-                was_driven(pace_m_s, what)
-            ),
-        )
+pub(super) fn driven(pace_m_s: f64, carry_sigma_m: f64, what: &Course) -> Option<Notice> {
+    (pace_m_s > DRIVEN_M_S).then(|| Notice::Driven {
+        walk: what.clone(),
+        pace_m_s,
+        carry_sigma_m,
     })
 }
 
@@ -75,7 +71,7 @@ pub(super) fn agreed(
     spots: &[Spot],
     laps: Laps,
     sigma_m: f64,
-    what: &str,
+    what: &Course,
 ) -> Result<Agreed, Fault> {
     agree::agreed(spots, laps, sigma_m).map_err(|no| {
         Fault::withheld(
@@ -110,8 +106,8 @@ pub(super) fn look(
     cleaned: &Cleaned,
     agreed: &Agreed,
     sigma_m: f64,
-    what: &str,
-) -> Result<Vec<Warning>, Fault> {
+    what: &Course,
+) -> Result<Vec<Notice>, Fault> {
     let spots = &cleaned.spots;
     let mut told = tell_odd(spots, agreed, what);
     let lap = usual(spots, agreed, sigma_m);
@@ -127,25 +123,15 @@ pub(super) fn look(
     Ok(told)
 }
 
-fn tell_odd(spots: &[Spot], agreed: &Agreed, what: &str) -> Vec<Warning> {
-    let time = |spot: &Spot| {
-        let s = spot.t_s.rem_euclid(86_400.0) as u32;
-        format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
-    };
-    let tell = |odd: &OddLap| {
-        Warning::doubt(
-            "lap-disagrees",
-            format!(
-                "Lap {} of {} of {what}, from {} to {}, holds {:.0} m² where the others hold about {:.0} m². It was left out. Look at the \
-                 plan which of them is the lawn.",
-                odd.lap,
-                odd.of,
-                time(&spots[odd.first]),
-                time(&spots[odd.last]),
-                odd.area_m2,
-                agreed.usual_m2
-            ),
-        )
+fn tell_odd(spots: &[Spot], agreed: &Agreed, what: &Course) -> Vec<Notice> {
+    let tell = |odd: &OddLap| Notice::LapDisagrees {
+        walk: what.clone(),
+        lap: odd.lap,
+        of: odd.of,
+        from_s: spots[odd.first].t_s,
+        to_s: spots[odd.last].t_s,
+        area_m2: odd.area_m2,
+        others_m2: agreed.usual_m2,
     };
     agreed.odd.iter().map(tell).collect()
 }
@@ -199,7 +185,7 @@ fn open(
     laps: &Laps,
     lap: &Usual,
     sigma_m: f64,
-    what: &str,
+    what: &Course,
 ) -> Result<(), Fault> {
     let gap_m = laps.widest_gap_m();
     let step_m = cleaned.pace_m_s * cleaned.step_s;
@@ -234,7 +220,7 @@ fn open(
 }
 
 /// Lobes walked round the other way count against the rest.
-fn crossed(lap: &Usual, sigma_m: f64, what: &str) -> Result<Option<Warning>, Fault> {
+fn crossed(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, Fault> {
     let Wound {
         round_m2, back_m2, ..
     } = lap.wound;
@@ -248,16 +234,16 @@ fn crossed(lap: &Usual, sigma_m: f64, what: &str) -> Result<Option<Warning>, Fau
             ONE_EDGE,
         ));
     }
-    Ok((beyond_m2 > limits::BACK.0 * round_m2).then(|| {
-        Warning::doubt(
-            "path-crosses-itself",
-            format!("Each lap of {what} crosses itself: {back_m2:.0} m² are walked round the other way and count against the rest. Look at the plan."),
-        )
-    }))
+    Ok(
+        (beyond_m2 > limits::BACK.0 * round_m2).then(|| Notice::LapsCross {
+            walk: what.clone(),
+            back_m2,
+        }),
+    )
 }
 
 /// The walk comes round another place as well.
-fn other(other: Option<OtherRound>, usual_m2: f64, what: &str) -> Result<Option<Warning>, Fault> {
+fn other(other: Option<OtherRound>, usual_m2: f64, what: &Course) -> Result<Option<Notice>, Fault> {
     let Some(OtherRound {
         area_m2,
         part,
@@ -266,58 +252,58 @@ fn other(other: Option<OtherRound>, usual_m2: f64, what: &str) -> Result<Option<
     else {
         return Ok(None);
     };
-    let seen = format!(
-        "Besides the lap(s) found, {what} also goes round another place, of {area_m2:.0} m²"
-    );
     if !shifted && (area_m2 > limits::OTHER.1 * usual_m2 || part > 1.0) {
         return Err(Fault::withheld(
             "several-rounds",
-            format!("{seen}; nothing says which of them is the lawn."),
+            format!(
+                "Besides the lap(s) found, {what} also goes round another place, of {area_m2:.0} m²; nothing says which of them is the lawn."
+            ),
             ONE_EDGE,
         ));
     }
     Ok(
         (area_m2 > limits::OTHER.0 * usual_m2 || part > limits::OTHER.1).then(|| {
-            Warning::doubt(
-                "other-round",
-                format!(
-                    "{seen}. It was left out: look at the plan whether it belongs to the lawn."
-                ),
-            )
+            Notice::OtherRound {
+                walk: what.clone(),
+                area_m2,
+            }
         }),
     )
 }
 
 /// A path walked out and back, or up and down, is no edge, whatever lies between its lanes.
-fn to_and_fro(lap: &Usual, sigma_m: f64, what: &str) -> Result<Option<Warning>, Fault> {
+fn to_and_fro(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, Fault> {
     let part = beside(lap, sigma_m);
     let hull = MultiPoint::from(lap.ring.clone()).convex_hull();
     let around_m = perimeter_of_m(LineString::clone(hull.exterior()).0);
     let longer = lap.way_m / around_m.max(1e-9);
     let (beside, fro) = (limits::BESIDE, limits::TO_AND_FRO);
-    let seen = if part > beside.0 {
-        format!(
-            "{:.0} % of the path of {what} is walked back close beside itself",
-            100.0 * part
-        )
-    } else {
-        format!(
-            "The path of {what} goes to and fro: it is {longer:.1} times as long as the way round all of it"
-        )
-    };
     if part > beside.1 || longer > fro.1 {
+        let seen = if part > beside.0 {
+            format!(
+                "{:.0} % of the path of {what} is walked back close beside itself",
+                100.0 * part
+            )
+        } else {
+            format!(
+                "The path of {what} goes to and fro: it is {longer:.1} times as long as the way round all of it"
+            )
+        };
         return Err(Fault::withheld(
             "to-and-fro",
             format!("{seen}, so it is no edge that comes round a lawn."),
             ONE_EDGE,
         ));
     }
-    Ok((part > beside.0 || longer > fro.0).then(|| {
-        Warning::doubt(
-            "to-and-fro",
-            format!("{seen}. Look at the plan whether all of it is the lawn's edge."),
-        )
-    }))
+    let walk = what.clone();
+    Ok(match (part > beside.0, longer > fro.0) {
+        (true, _) => Some(Notice::BackBeside { walk, share: part }),
+        (false, true) => Some(Notice::ToAndFro {
+            walk,
+            times_as_long: longer,
+        }),
+        (false, false) => None,
+    })
 }
 
 /// Part of a lap's places that have another part of it close beside them, walked the other way.
@@ -348,26 +334,27 @@ fn beside(lap: &Usual, sigma_m: f64) -> f64 {
 }
 
 /// A lap that is a small part of a long path is an accident of it.
-fn away(laps: &Laps, lap: &Usual, what: &str) -> Result<Option<Warning>, Fault> {
+fn away(laps: &Laps, lap: &Usual, what: &Course) -> Result<Option<Notice>, Fault> {
     let laps_m = lap.way_m * laps.count() as f64;
     let away_m = laps_m * laps.left_out / (1.0 - laps.left_out).max(1e-3);
     if away_m < limits::AWAY_M || laps.left_out < limits::AWAY.0 {
         return Ok(None);
     }
-    let seen = format!(
-        "Of the path of {what} {away_m:.0} m are not part of the {} lap(s) of {:.0} m that were found",
-        laps.count(),
-        lap.way_m
-    );
     if laps.left_out > limits::AWAY.1 {
         return Err(Fault::withheld(
             "mostly-elsewhere",
-            format!("{seen}: it is no walk round a lawn."),
+            format!(
+                "Of the path of {what} {away_m:.0} m are not part of the {} lap(s) of {:.0} m that were found: it is no walk round a lawn.",
+                laps.count(),
+                lap.way_m
+            ),
             "Cut the log down to the walk round the lawn, or walk it again with the logger started at the edge.",
         ));
     }
-    Ok(Some(Warning::doubt(
-        "mostly-elsewhere",
-        format!("{seen}. Look at the plan whether they are the lawn."),
-    )))
+    Ok(Some(Notice::MostlyElsewhere {
+        walk: what.clone(),
+        away_m,
+        laps: laps.count(),
+        lap_m: lap.way_m,
+    }))
 }

@@ -1,0 +1,3 @@
+//! Facts to sentences.
+
+mod notice;
