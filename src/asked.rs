@@ -217,7 +217,7 @@ impl Request {
         } = job;
         let rates = price.as_ref().and_then(|price| price.rates_file.as_ref());
         let named = logs.iter().chain(deduct).filter_map(|input| match input {
-            Input::File(path) => Some(path),
+            Input::File(path) | Input::Packed { archive: path, .. } => Some(path),
             Input::Stdin | Input::Kept(_) | Input::Bytes { .. } => None,
         });
         named

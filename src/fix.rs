@@ -69,9 +69,28 @@ pub enum Source {
     /// A row of a point list, or a vertex of GeoJSON or WKT.
     #[serde(rename = "point")]
     Point,
+    /// A place of a drawing that has its own time.
+    #[serde(rename = "vertex")]
+    Vertex,
+    /// Binary, of a u-blox receiver.
+    #[serde(rename = "NAV-PVT")]
+    Ubx,
+    /// A row of a post-processed solution.
+    #[serde(rename = "pos")]
+    Pos,
+    /// A report of gpsd.
+    TPV,
+    /// A line of an Android logger.
+    #[serde(rename = "Fix")]
+    Phone,
 }
 
 impl Source {
+    /// Whether its records say their date with their time.
+    pub fn is_dated(self) -> bool {
+        !matches!(self, Source::GGA | Source::RMC | Source::GNS | Source::GLL)
+    }
+
     pub fn name(self) -> &'static str {
         match self {
             Source::GGA => "GGA",
@@ -81,6 +100,11 @@ impl Source {
             Source::Trkpt => "trkpt",
             Source::Rtept => "rtept",
             Source::Point => "point",
+            Source::Vertex => "vertex",
+            Source::Ubx => "NAV-PVT",
+            Source::Pos => "pos",
+            Source::TPV => "TPV",
+            Source::Phone => "Fix",
         }
     }
 }

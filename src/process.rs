@@ -146,6 +146,10 @@ pub enum Accuracy {
     /// The radius that holds the true position 68 times in 100: what Android's documentation says of a location's accuracy, and what loggers
     /// on phones pass on.
     Radius68,
+    /// What holds 95 of 100 on each axis by itself.
+    Axis95,
+    /// The radius that holds 95 of 100.
+    Radius95,
 }
 
 impl Accuracy {
@@ -160,6 +164,8 @@ impl Accuracy {
         match self {
             Accuracy::Axis => figure_m,
             Accuracy::Radius68 => figure_m / (-2.0 * 0.32f32.ln()).sqrt(),
+            Accuracy::Axis95 => figure_m / 1.96,
+            Accuracy::Radius95 => figure_m / (-2.0 * 0.05f32.ln()).sqrt(),
         }
     }
 }

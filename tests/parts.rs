@@ -8,6 +8,7 @@ mod logs;
 mod seeded;
 
 mod bounded;
+mod forms;
 mod fuzz_seeds;
 mod grid;
 mod job_sheet;

@@ -16,7 +16,7 @@ use std::process::ExitCode;
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Logs (NMEA 0183 or GPX, gzipped or not), and/or one job sheet, or a folder with a job.toml; "-" is a log on
+    /// Logs (NMEA 0183, UBX, GPX, KML, TCX, gpsd, Android, .pos, CSV, GeoJSON or WKT, gzipped or zipped or not), and/or one job sheet, or a folder with a job.toml; "-" is a log on
     /// standard input
     #[arg(value_name = "FILE", required_unless_present = "job")]
     files: Vec<PathBuf>,

@@ -4,6 +4,7 @@ use super::name;
 use crate::fault::Fault;
 use crate::job::Job;
 use crate::job::read::looks_like_sheet;
+use crate::read::archive;
 use crate::read::sniff::{self, Form};
 use crate::read::{self, Input};
 use crate::regular;
@@ -37,6 +38,8 @@ pub enum Source {
     Sheet(PathBuf),
     /// A log without a sheet.
     Log(PathBuf),
+    /// A log in a zip archive, by its name there.
+    Packed(PathBuf, String),
     /// Known to be no use: there is a line for it all the same.
     Broken(Fault),
 }
@@ -76,7 +79,7 @@ impl Found {
     /// Every file that is read.
     pub fn inputs(&self) -> Inputs {
         let own = self.sites.iter().filter_map(|site| match &site.source {
-            Source::Sheet(path) | Source::Log(path) => Some(path),
+            Source::Sheet(path) | Source::Log(path) | Source::Packed(path, _) => Some(path),
             Source::Broken(_) => None,
         });
         Inputs::of(own.chain(&self.named))
@@ -286,16 +289,20 @@ impl Look {
             .collect();
         let mut met: HashSet<PathBuf> = HashSet::new();
         let mut names: HashSet<String> = HashSet::new();
+        let mut all: Vec<(String, Source)> = Vec::new();
         for (candidate, verdict) in judged {
-            let (name, source) = match (candidate, verdict) {
-                (Candidate::Site(site), _) => (site.name, site.source),
-                (Candidate::Loose { name, path }, Some(Verdict::Log)) => (name, Source::Log(path)),
+            match (candidate, verdict) {
+                (Candidate::Site(site), _) => all.extend(each_log(site.name, site.source)),
+                (Candidate::Loose { name, path }, Some(Verdict::Log)) => {
+                    all.extend(each_log(name, Source::Log(path)));
+                }
                 (Candidate::Loose { path, .. }, Some(Verdict::No(why))) => {
                     self.found.skipped.push(Skipped { path, why });
-                    continue;
                 }
-                (Candidate::Loose { .. }, _) => continue,
-            };
+                (Candidate::Loose { .. }, _) => {}
+            }
+        }
+        for (name, source) in all {
             if let Source::Sheet(path) | Source::Log(path) = &source
                 && let Ok(whole) = path.canonicalize()
                 && !met.insert(whole)
@@ -360,6 +367,26 @@ impl Look {
     }
 }
 
+/// A log is one survey; of an archive, each log in it.
+fn each_log(name: String, source: Source) -> Vec<(String, Source)> {
+    let Source::Log(path) = source else {
+        return vec![(name, source)];
+    };
+    match archive::logs_in(&path) {
+        Some(Ok(members)) if members.len() > 1 => members
+            .into_iter()
+            .map(|member| {
+                (
+                    format!("{name}/{member}"),
+                    Source::Packed(path.clone(), member),
+                )
+            })
+            .collect(),
+        Some(Err(fault)) => vec![(name, Source::Broken(fault))],
+        _ => vec![(name, Source::Log(path))],
+    }
+}
+
 enum Verdict {
     Log,
     /// Part of a survey that has a sheet.
@@ -373,25 +400,24 @@ fn content(path: &Path) -> Result<(), String> {
     if head.is_empty() {
         return Err("it is empty".into());
     }
+    if head.starts_with(archive::MAGIC) {
+        return match archive::logs_in(path) {
+            Some(Err(fault)) => Err(lower(fault.what())),
+            _ => Ok(()),
+        };
+    }
     if OWN_TABLES.iter().any(|table| head.starts_with(table)) || is_own_document(&head) {
         return Err("boundwalk wrote it".into());
     }
-    let lower = |text: &str| {
-        let text = text.trim_end_matches('.');
-        let mut letters = text.chars();
-        letters.next().map_or_else(String::new, |first| {
-            first.to_lowercase().chain(letters).collect()
-        })
-    };
     match sniff::form(&head) {
         Err(fault) => Err(lower(fault.what())),
-        Ok(Form::Gpx) => Ok(()),
+        Ok(Form::Gpx | Form::Tcx | Form::Ubx | Form::Pos | Form::Gpsd | Form::Android) => Ok(()),
         Ok(Form::Nmea) if has_sentence(&head) => Ok(()),
         Ok(Form::Nmea) if path.extension().is_some_and(|e| e == "toml") => {
             Err("a sheet is only looked for under the name job.toml: name it outright".into())
         }
         Ok(Form::Nmea) => Err("there is no position in it".into()),
-        Ok(Form::Table | Form::GeoJson | Form::Wkt) => {
+        Ok(Form::Table | Form::GeoJson | Form::Wkt | Form::Kml) => {
             let few = read::Options {
                 max_fixes: Some(2),
                 ..read::Options::default()
@@ -405,10 +431,20 @@ fn content(path: &Path) -> Result<(), String> {
     }
 }
 
+/// A sentence as the reason after a colon.
+fn lower(text: &str) -> String {
+    let text = text.trim_end_matches('.');
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_lowercase().chain(letters).collect()
+    })
+}
+
 /// Result documents and maps of ours.
 fn is_own_document(head: &[u8]) -> bool {
     memmem::find(head, b"\"boundwalk/result/").is_some()
         || memmem::find(head, b"creator=\"boundwalk sheet ").is_some()
+        || memmem::find(head, read::kml::OWN.as_bytes()).is_some()
         || (memmem::find(head, b"\"FeatureCollection\"").is_some()
             && ["\"net_m2\"", "\"cut_from\""]
                 .iter()

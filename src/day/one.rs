@@ -40,6 +40,12 @@ pub fn load(site: &Site, template: &Request) -> Result<Loaded, Fault> {
     match &site.source {
         Source::Broken(fault) => return Err(fault.clone()),
         Source::Log(path) => request.logs = vec![Input::File(path.clone())],
+        Source::Packed(archive, member) => {
+            request.logs = vec![Input::Packed {
+                archive: archive.clone(),
+                member: member.clone(),
+            }];
+        }
         Source::Sheet(path) => {
             let shown = path.display().to_string();
             request.job = Job::from_file(path).map_err(|faults| first_of(faults, &shown))?;

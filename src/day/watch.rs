@@ -64,7 +64,7 @@ impl Watch {
 
 fn stamp(source: &Source) -> Stamp {
     match source {
-        Source::Log(path) => vec![(path.clone(), state(path))],
+        Source::Log(path) | Source::Packed(path, _) => vec![(path.clone(), state(path))],
         Source::Sheet(path) => {
             let mut all = vec![(path.clone(), state(path))];
             // A sheet half written has faults: it is looked at again once it is still.

@@ -126,8 +126,7 @@ pub(crate) fn leave_out_untimed(
 /// Seconds from the previous fix to this one; negative where the clock ran back.
 fn passed_s(tod: f64, last_tod: f64, fix: &Fix, previous: Option<&Fix>) -> f64 {
     let passed = tod - last_tod;
-    let dated = matches!(fix.source, Source::Trkpt | Source::Rtept | Source::Point);
-    if dated
+    if fix.source.is_dated()
         && let (Some(now), Some(then)) = (fix.date, previous.and_then(|p| p.date))
         && let Ok(days) = now
             .since((jiff::Unit::Day, then))

@@ -1,9 +1,9 @@
-//! GPX 1.0 and 1.1, and what programs write in their name: tracks, routes as a fallback, waypoints as marks.
+//! GPX 1.0 and 1.1, and what programs write in their name: tracks, routes as a fallback, waypoints as marks. TCX, whose points differ
+//! in the names of their elements, is read along the way.
 //!
 //! Streaming, in bounded memory: elements are known by their local name alone, so that undeclared prefixes do no
 //! harm, entities are never expanded, nesting costs nothing, and a file that breaks off keeps all before the break.
 
-mod lines;
 pub(crate) mod own;
 mod quick;
 
@@ -13,10 +13,10 @@ use crate::notice::Notice;
 use crate::process::Accuracy;
 use crate::read::Outline;
 use crate::read::batch::{Batch, Limits};
+use crate::read::lines::Lines;
 use crate::read::marks::radius_m;
 use crate::read::stamp::Stamp;
 use crate::read::tally::Reason;
-use lines::Lines;
 use quick_xml::Reader;
 use quick_xml::errors::Error;
 use quick_xml::events::{BytesStart, Event};
@@ -42,6 +42,9 @@ enum Sort {
 /// The child whose text is being read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Field {
+    /// Of a TCX point, which has them as elements.
+    Latitude,
+    Longitude,
     Height,
     Separation,
     Time,
@@ -95,6 +98,8 @@ impl Point {
     /// Takes the text of a child, without space round it. `false` where it is a time that can't be read.
     fn set(&mut self, field: Field, text: &str) -> bool {
         match field {
+            Field::Latitude => self.lat = number(text),
+            Field::Longitude => self.lon = number(text),
             Field::Height => self.height_m = number(text),
             Field::Separation => self.separation_m = number(text),
             Field::Hdop => {
@@ -276,10 +281,10 @@ impl Walk {
         let local = tag.local_name();
         let name: &[u8] = local.as_ref().as_bytes();
         match name {
-            b"trkpt" => self.begin(Sort::Track, tag, line()),
+            b"trkpt" | b"Trackpoint" => self.begin(Sort::Track, tag, line()),
             b"rtept" => self.begin(Sort::Route, tag, line()),
             b"wpt" => self.begin(Sort::Waypoint, tag, line()),
-            b"trk" | b"rte" => {
+            b"trk" | b"rte" | b"Activity" | b"Course" => {
                 self.finish();
                 self.new_track = true;
                 self.open += 1;
@@ -375,11 +380,11 @@ impl Walk {
 
     fn end(&mut self, name: &str, line: &mut dyn FnMut() -> u32) {
         match name.as_bytes() {
-            b"trkpt" | b"rtept" | b"wpt" => {
+            b"trkpt" | b"rtept" | b"wpt" | b"Trackpoint" => {
                 self.open -= 1;
                 self.finish();
             }
-            b"trk" | b"rte" | b"trkseg" | b"gpx" => {
+            b"trk" | b"rte" | b"trkseg" | b"gpx" | b"Activity" | b"Course" => {
                 self.open -= 1;
                 self.finish();
             }
@@ -552,9 +557,11 @@ fn field(name: &[u8], in_extensions: bool) -> Option<Field> {
         return is_accuracy(name).then_some(Field::Accuracy);
     }
     Some(match name {
-        b"ele" => Field::Height,
+        b"LatitudeDegrees" => Field::Latitude,
+        b"LongitudeDegrees" => Field::Longitude,
+        b"ele" | b"AltitudeMeters" => Field::Height,
         b"geoidheight" => Field::Separation,
-        b"time" => Field::Time,
+        b"time" | b"Time" => Field::Time,
         b"hdop" => Field::Hdop,
         b"sat" => Field::Satellites,
         b"fix" => Field::Fix,

@@ -1,6 +1,7 @@
 //! Where a log comes from, and its bytes: opened, hashed on another thread, unzipped, in UTF-8.
 
 use crate::fault::Fault;
+use crate::read::archive;
 use crate::read::batch::Batch;
 use crate::read::encoding::Plain;
 use crate::read::hash::{self, Hash};
@@ -20,6 +21,13 @@ pub enum Input {
     Stdin,
     /// Standard input, kept so that it can be read again.
     Kept(Kept),
+    /// A file in a zip archive.
+    Packed {
+        /// The archive.
+        archive: PathBuf,
+        /// The file's own name in it.
+        member: String,
+    },
     /// Already read (a test), with the name sheets call it by.
     Bytes {
         /// What it is called.
@@ -34,6 +42,7 @@ impl Input {
     pub fn name(&self) -> String {
         match self {
             Input::File(path) => file_name(path),
+            Input::Packed { archive, member } => format!("{}/{member}", file_name(archive)),
             Input::Stdin | Input::Kept(_) => "standard input".to_string(),
             Input::Bytes { name, .. } => name.clone(),
         }
@@ -45,6 +54,9 @@ impl Input {
         match self {
             Input::File(path) => regular::open(path).and_then(hash::of).ok(),
             Input::Stdin => None,
+            Input::Packed { archive, member } => archive::bytes(archive, member)
+                .and_then(|bytes| hash::of(bytes.as_slice()))
+                .ok(),
             Input::Kept(kept) => kept.open().and_then(|(file, _)| hash::of(file)).ok(),
             Input::Bytes { bytes, .. } => hash::of(bytes.as_slice()).ok(),
         }
@@ -55,7 +67,7 @@ impl Input {
         match self {
             Input::File(path) => path.is_file(),
             Input::Stdin => false,
-            Input::Kept(_) | Input::Bytes { .. } => true,
+            Input::Kept(_) | Input::Bytes { .. } | Input::Packed { .. } => true,
         }
     }
 
@@ -64,7 +76,7 @@ impl Input {
         match self {
             Input::File(path) => !path.is_file(),
             Input::Stdin => true,
-            Input::Kept(_) | Input::Bytes { .. } => false,
+            Input::Kept(_) | Input::Bytes { .. } | Input::Packed { .. } => false,
         }
     }
 }
@@ -142,6 +154,7 @@ impl Opened {
                 Input::File(path) if path.is_file() => Some(File::open(path).and_then(hash::of)),
                 Input::Kept(kept) => Some(kept.open().and_then(|(file, _)| hash::of(file))),
                 Input::Bytes { bytes, .. } => Some(hash::of(bytes.as_slice())),
+                Input::Packed { .. } => input.hash_on_disk().map(Ok),
                 _ => None,
             };
             if let Some(anew) = anew {
@@ -173,6 +186,12 @@ pub(crate) fn open(input: &Input, wanted: Wanted) -> Result<Opened, Fault> {
             Some(bytes.len() as u64),
         ),
         Input::Stdin => (Box::new(io::stdin()), None),
+        Input::Packed { archive, member } => {
+            let bytes =
+                archive::bytes(archive, member).map_err(|e| cannot_open(&e).in_file(&name))?;
+            let size = bytes.len() as u64;
+            (Box::new(Cursor::new(bytes)), Some(size))
+        }
         Input::Kept(kept) => {
             let (file, size) = kept.open().map_err(|e| cannot_open(&e).in_file(&name))?;
             (Box::new(file), Some(size))

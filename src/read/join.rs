@@ -11,7 +11,10 @@ use crate::read::nmea::addresses::Policy;
 use crate::read::points::{self, Lies, Sheet};
 use crate::read::sniff::{self, Form};
 use crate::read::tally::{Reason, Tally};
-use crate::read::{Log, LogFile, LogKind, Outline, clock, engines, gpx, nmea};
+use crate::read::{
+    Log, LogFile, LogKind, Outline, archive, clock, engines, gpx, kml, nmea, phone, pos, tpv, ubx,
+};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// How several files follow each other.
@@ -72,8 +75,15 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
         most_fixes: usize::try_from(options.max_fixes.unwrap_or(MOST_FIXES)).unwrap_or(usize::MAX),
         keep_all: options.keep_all,
     };
+    let mut unpacked = Vec::with_capacity(inputs.len());
+    for input in inputs {
+        match archive::unpacked(input, options.regular)? {
+            Some(logs) => unpacked.extend(logs.into_iter().map(Cow::Owned)),
+            None => unpacked.push(Cow::Borrowed(input)),
+        }
+    }
     let mut parts = Vec::new();
-    for (number, input) in inputs.iter().enumerate() {
+    for (number, input) in unpacked.iter().enumerate() {
         let file = u16::try_from(number).unwrap_or(u16::MAX);
         parts.push(one(input, file, &limits, options)?);
     }
@@ -189,7 +199,8 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
     )?;
     let name = opened.name.clone();
     let form = sniff::form(opened.head()).map_err(|fault| fault.in_file(&name))?;
-    if matches!(form, Form::Nmea | Form::Gpx) && grid::is_local(options.grid.as_deref()) {
+    let drawn = matches!(form, Form::Table | Form::GeoJson | Form::Wkt | Form::Kml);
+    if !drawn && grid::is_local(options.grid.as_deref()) {
         return Err(Fault::usage(
             "local-log",
             "The grid \"local\" is for lists of points in metres of a plan, and this is a log of places on the Earth.",
@@ -199,13 +210,20 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
     }
     let (mut batch, sha256) = match form {
         Form::Nmea => read_nmea(input, opened, file, limits)?,
-        Form::Gpx => {
+        Form::Gpx | Form::Tcx | Form::Ubx | Form::Pos | Form::Gpsd | Form::Android => {
             let mut opened = opened;
-            let batch = gpx::read(&mut opened.rest, file, limits);
+            let from = &mut opened.rest;
+            let batch = match form {
+                Form::Ubx => ubx::read(from, file, limits),
+                Form::Pos => pos::read(from, file, limits).map_err(|fault| fault.in_file(&name))?,
+                Form::Gpsd => tpv::read(from, file, limits),
+                Form::Android => phone::read(from, file, limits),
+                _ => gpx::read(from, file, limits),
+            };
             let sha256 = opened.finish(input, &batch);
             (batch, sha256)
         }
-        Form::Table | Form::GeoJson | Form::Wkt => {
+        Form::Table | Form::GeoJson | Form::Wkt | Form::Kml => {
             read_points(form, input, opened, file, limits, options)
                 .map_err(|fault| fault.in_file(&name))?
         }
@@ -276,6 +294,12 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
     let kind = match form {
         Form::Nmea => LogKind::Nmea,
         Form::Gpx => LogKind::Gpx,
+        Form::Tcx => LogKind::Tcx,
+        Form::Kml => LogKind::Kml,
+        Form::Ubx => LogKind::Ubx,
+        Form::Pos => LogKind::Pos,
+        Form::Gpsd => LogKind::Gpsd,
+        Form::Android => LogKind::Android,
         Form::Table | Form::GeoJson | Form::Wkt => LogKind::Points,
     };
     Ok(Part {
@@ -374,6 +398,7 @@ fn read_points(
     let batch = match form {
         Form::Wkt => points::wkt::read(&text, &sheet, batch)?,
         Form::GeoJson => points::geojson::read(&mut opened.rest, &sheet, batch)?,
+        Form::Kml => kml::read(&mut opened.rest, &sheet, limits)?,
         _ => {
             let head = opened.head().to_vec();
             points::table::read(&mut opened.rest, &head, &sheet, batch)?

@@ -1,26 +1,35 @@
 //! Bytes of any log to fixes in time order, marks, and a tally of what was read, skipped and damaged.
 
+pub(crate) mod archive;
 pub(crate) mod batch;
 mod clock;
 mod encoding;
 mod engines;
 pub(crate) mod gpx;
 mod hash;
+
 mod input;
 pub mod inspect;
 mod join;
+pub(crate) mod kml;
+mod lines;
 #[doc(hidden)]
 pub mod marks;
 #[doc(hidden)]
 pub mod nmea;
 #[doc(hidden)]
-pub mod points;
+mod phone;
 #[doc(hidden)]
+pub mod points;
+mod pos;
+mod record;
 pub mod sky;
 #[doc(hidden)]
 pub mod sniff;
 mod stamp;
 mod tally;
+mod tpv;
+mod ubx;
 
 pub use input::{Input, Kept};
 pub use join::{Options, Order, read, read_with, time_text};
@@ -39,6 +48,18 @@ pub enum LogKind {
     Nmea,
     /// GPX 1.0 or 1.1.
     Gpx,
+    /// Binary messages of a u-blox receiver.
+    Ubx,
+    /// KML 2.2.
+    Kml,
+    /// A post-processed solution.
+    Pos,
+    /// Reports of gpsd.
+    Gpsd,
+    /// Lines of an Android logger.
+    Android,
+    /// Training Center XML.
+    Tcx,
     /// Vertices: rows of text, GeoJSON or well-known text.
     Points,
     /// A job sheet with taped figures.

@@ -3,12 +3,23 @@
 use crate::fault::Fault;
 use crate::read::nmea::scan::{self, Checksum, Found};
 use crate::read::nmea::sentence::Kind;
+use crate::read::{phone, pos, tpv, ubx};
 
 /// How a file is to be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Form {
     Nmea,
     Gpx,
+    /// Training Center XML, which the reader of GPX reads.
+    Tcx,
+    Kml,
+    Ubx,
+    /// A post-processed solution.
+    Pos,
+    /// Reports of gpsd, one a line.
+    Gpsd,
+    /// Lines of an Android logger.
+    Android,
     /// Rows of text with separators.
     Table,
     GeoJson,
@@ -16,7 +27,7 @@ pub enum Form {
 }
 
 /// First bytes that say outright what a file is, and what to do with it.
-const OTHERS: [(&[u8], &str, &str); 13] = [
+const OTHERS: [(&[u8], &str, &str); 17] = [
     (
         b"PK\x03\x04",
         "a zip archive or an office document",
@@ -26,10 +37,26 @@ const OTHERS: [(&[u8], &str, &str); 13] = [
     (b"\x89PNG", "a picture", ""),
     (b"\xff\xd8\xff", "a picture", ""),
     (b"GIF8", "a picture", ""),
+    (b"II*\0", "a picture", ""),
+    (
+        b"\xd0\xcf\x11\xe0",
+        "an office document",
+        "Export its table as CSV.",
+    ),
+    (
+        b"\x00\x00\x27\x0a",
+        "a shapefile",
+        "Convert it to GeoJSON in degrees (WGS 84).",
+    ),
+    (
+        b"\xd3\x00",
+        "a stream of corrections (RTCM 3), which has no positions",
+        "Log the receiver's own NMEA or UBX output.",
+    ),
     (
         b"SQLite format 3",
-        "a database",
-        "Export the track as GPX or CSV.",
+        "a database (a GeoPackage is one)",
+        "Export the track or the outline as GPX, GeoJSON or CSV.",
     ),
     (
         b"7z\xbc\xaf\x27\x1c",
@@ -66,6 +93,32 @@ pub fn form(head: &[u8]) -> Result<Form, Fault> {
                 advice,
             ));
         }
+    }
+    if head.get(8..12) == Some(b".FIT") {
+        return Err(Fault::unreadable(
+            "not-a-log",
+            "This is a sports watch's file (FIT), not a log that can be read.",
+            "Export the activity as GPX or TCX.",
+        ));
+    }
+    if is_igc(head) {
+        return Err(Fault::unreadable(
+            "not-a-log",
+            "This is a flight log (IGC): its positions are to a thousandth of a minute, 2 m, too coarse for a lawn.",
+            "Walk the lawn with a logger that records NMEA or GPX.",
+        ));
+    }
+    if ubx::has_positions(head) {
+        return Ok(Form::Ubx);
+    }
+    if pos::is_one(head) {
+        return Ok(Form::Pos);
+    }
+    if tpv::is_one(head) {
+        return Ok(Form::Gpsd);
+    }
+    if phone::is_one(head) {
+        return Ok(Form::Android);
     }
     let text = head.trim_ascii_start();
     let drawn = match text.first() {
@@ -105,8 +158,8 @@ pub fn form(head: &[u8]) -> Result<Form, Fault> {
 }
 
 /// What can be read.
-pub(crate) const WANTED: &str =
-    "Give an NMEA 0183 log, a GPX file, a point list (CSV), GeoJSON or WKT.";
+pub(crate) const WANTED: &str = "Give an NMEA 0183, UBX, GPX, KML, TCX, gpsd or Android log, a post-processed solution (.pos), a point list (CSV), GeoJSON or WKT; a zip \
+     of them will do.";
 
 fn contains(text: &[u8], what: &[u8]) -> bool {
     memchr::memmem::find(text, what).is_some()
@@ -147,14 +200,31 @@ fn xml(text: &[u8]) -> Result<Form, Fault> {
         {
             return Ok(Form::Gpx);
         }
+        if local.eq_ignore_ascii_case(b"kml") {
+            return Ok(Form::Kml);
+        }
+        if local.eq_ignore_ascii_case(b"TrainingCenterDatabase") {
+            return Ok(Form::Tcx);
+        }
         let shown = String::from_utf8_lossy(&name).into_owned();
         return Err(Fault::unreadable(
             "not-a-log",
-            format!("This is XML of another kind (its first element is <{shown}>), not GPX."),
+            format!(
+                "This is XML of another kind (its first element is <{shown}>), not GPX, KML or TCX."
+            ),
             "Export it as GPX.",
         ));
     }
     Ok(Form::Gpx)
+}
+
+/// The first line names the recorder, and one of the next the day (FAI's specification of flight logs, from memory).
+fn is_igc(head: &[u8]) -> bool {
+    let mut lines = head.split(|b| *b == b'\n').take(40);
+    let named = lines
+        .next()
+        .is_some_and(|line| line.starts_with(b"A") && line.len() >= 7);
+    named && lines.any(|line| line.starts_with(b"HFDTE"))
 }
 
 fn is_wkt(text: &[u8]) -> bool {
@@ -179,7 +249,7 @@ fn is_wkt(text: &[u8]) -> bool {
 }
 
 /// Whether a sentence of a known kind, or any with a right checksum, is there.
-fn has_sentence(head: &[u8]) -> bool {
+pub(crate) fn has_sentence(head: &[u8]) -> bool {
     let mut found = false;
     scan::whole(head, b'\n', &mut |_, what| {
         if let Found::Sentence { body, checksum } = what {
@@ -253,7 +323,8 @@ mod tests {
             );
             assert_eq!(form(line.as_bytes()).unwrap(), Form::Nmea, "{prefix}");
         }
-        for other in [&b"PK\x03\x04abc"[..], b"%PDF-1.7", b"<kml><Document/>"] {
+        assert_eq!(form(b"<kml><Document/>").unwrap(), Form::Kml);
+        for other in [&b"PK\x03\x04abc"[..], b"%PDF-1.7", b"<svg/>"] {
             assert_eq!(form(other).unwrap_err().code(), "not-a-log");
         }
         assert_eq!(form(b"").unwrap_err().code(), "empty");

@@ -71,6 +71,11 @@ impl Stamp {
         Some(Stamp { date, tod_s }.shifted(-offset_s))
     }
 
+    /// A time of day that may run a day over or short.
+    pub fn in_utc(date: Option<Date>, tod_s: f64) -> Stamp {
+        Stamp { date, tod_s: 0.0 }.shifted(tod_s)
+    }
+
     fn shifted(self, by_s: f64) -> Stamp {
         if by_s == 0.0 {
             return self;

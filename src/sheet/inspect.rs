@@ -37,6 +37,12 @@ fn one(file: &Inspected, out: &mut Lines) {
     let kind = match file.kind {
         LogKind::Nmea => "NMEA 0183",
         LogKind::Gpx => "GPX",
+        LogKind::Ubx => "UBX (binary)",
+        LogKind::Kml => "KML",
+        LogKind::Pos => "post-processed solution",
+        LogKind::Gpsd => "gpsd reports",
+        LogKind::Android => "Android log",
+        LogKind::Tcx => "TCX",
         LogKind::Points => "point list",
         LogKind::Tape => "tape sheet",
     };

@@ -16,8 +16,9 @@ use std::fmt::Write;
 pub fn file(measured: &Measured) -> Result<Vec<u8>, Fault> {
     let mut out = format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<kml xmlns=\"http://www.opengis.net/kml/2.2\">\n<Document>\n\
-         <name>{}</name>\n<description>Not a survey of legal boundaries or levels.</description>\n",
-        escape(&measured.survey.name)
+         <name>{}</name>\n<description>{}</description>\n",
+        escape(&measured.survey.name),
+        crate::read::kml::OWN
     );
     // Colours are alpha, blue, green, red (9.2).
     for (id, line, fill) in [

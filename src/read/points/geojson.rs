@@ -2,11 +2,16 @@
 
 use super::{Drawing, Sheet, Vertex};
 use crate::fault::Fault;
+use crate::fix::Source;
+use crate::process::Accuracy;
 use crate::read::Outline;
-use crate::read::batch::Batch;
+use crate::read::batch::{Batch, Limits};
+use crate::read::record::Record;
+use crate::read::stamp::Stamp;
 use crate::ring::bridge::ring_of;
 use geo::{LineString, Polygon};
 use geojson::{Feature, GeoJson, GeometryValue, JsonObject, Position};
+use serde_json::Value;
 use std::collections::VecDeque;
 use std::io::Read;
 
@@ -18,12 +23,7 @@ pub(crate) fn read(
 ) -> Result<Batch, Fault> {
     let text = super::whole(from, &mut batch)?;
     let json: GeoJson = serde_json::from_str(&text).map_err(|e| broken(&e, &text))?;
-    let mut shapes = Shapes {
-        drawing: Drawing::default(),
-        lines: position_lines(&text).into_iter(),
-        lawns: None,
-        islands: false,
-    };
+    let mut shapes = Shapes::new(position_lines(&text));
     match json {
         GeoJson::Geometry(geometry) => shapes.geometry(&geometry.value, &[], 0),
         GeoJson::Feature(feature) => shapes.feature(&feature, false),
@@ -39,8 +39,40 @@ pub(crate) fn read(
             }
         }
     }
+    taken(shapes, false, sheet, batch)
+}
+
+/// All that was found, into the batch. Where something was `walked`, what is drawn as well was drawn from it, but for marks.
+pub(crate) fn taken(
+    mut shapes: Shapes,
+    mut walked: bool,
+    sheet: &Sheet<'_>,
+    mut batch: Batch,
+) -> Result<Batch, Fault> {
+    // Points with times are a walk where there is nothing else, and marks beside it where there is.
+    if shapes.timed_lines == 0
+        && (walked || !shapes.drawing.lines.is_empty() || shapes.timed.len() < FEWEST_TIMED)
+    {
+        shapes.drawing.points.append(&mut shapes.timed_points);
+        shapes.timed.clear();
+    }
+    let limits = Limits {
+        most_fixes: sheet.most_fixes,
+        keep_all: sheet.keep_all,
+    };
+    for record in shapes.timed {
+        walked = true;
+        batch.take(record, sheet.file, &limits);
+    }
+    if walked {
+        shapes.drawing.lines.clear();
+    }
+    shapes.drawing.walked = walked;
     shapes.drawing.into_batch(sheet, batch)
 }
+
+/// Fewer points with times are marks.
+const FEWEST_TIMED: usize = 4;
 
 fn broken(e: &serde_json::Error, text: &str) -> Fault {
     let what = if text.contains("\"type\"") && e.is_data() {
@@ -76,8 +108,12 @@ fn lawns(feature: &Feature) -> Option<VecDeque<String>> {
 /// Joining holes to an edge looks at every place of it for each hole: so many looks are some seconds. No lawn needs as many.
 const MOST_STEPS: usize = 100_000_000;
 
-struct Shapes {
+pub(crate) struct Shapes {
     drawing: Drawing,
+    /// Positions with times, of lines first, else of points; and these points as marks.
+    timed: Vec<Record>,
+    timed_points: Vec<(Vertex, Vec<String>)>,
+    timed_lines: u16,
     lines: std::vec::IntoIter<u32>,
     /// Of a result of ours: the names of its lawns, in the order of their polygons where those are as many.
     lawns: Option<VecDeque<String>>,
@@ -86,16 +122,85 @@ struct Shapes {
 }
 
 impl Shapes {
-    fn feature(&mut self, feature: &Feature, ours: bool) {
+    /// `lines`: those of the positions, in the order in which they come.
+    pub(crate) fn new(lines: Vec<u32>) -> Shapes {
+        Shapes {
+            drawing: Drawing::default(),
+            timed: Vec::new(),
+            timed_points: Vec::new(),
+            timed_lines: 0,
+            lines: lines.into_iter(),
+            lawns: None,
+            islands: false,
+        }
+    }
+
+    pub(crate) fn feature(&mut self, feature: &Feature, ours: bool) {
         let texts = feature.properties.as_ref().map(texts).unwrap_or_default();
         let before = self.drawing.clone_sizes();
         self.lawns = if ours { lawns(feature) } else { None };
-        if let Some(geometry) = &feature.geometry {
+        let properties = feature.properties.as_ref();
+        if let Some(geometry) = &feature.geometry
+            && !properties.is_some_and(|said| self.walked(&geometry.value, said, &texts))
+        {
             self.geometry(&geometry.value, &texts, 0);
         }
         if ours && role(feature) != Some("lawn") {
             self.drawing.cut_back(before);
         }
+    }
+
+    /// Takes a line whose properties have a time for each place, or a point with a time; false where it is none.
+    fn walked(&mut self, value: &GeometryValue, said: &JsonObject, texts: &[String]) -> bool {
+        let parts = match value {
+            GeometryValue::LineString { coordinates } => std::slice::from_ref(coordinates),
+            GeometryValue::MultiLineString { coordinates } => coordinates.as_slice(),
+            GeometryValue::Point { coordinates } => {
+                let Some(stamp) = POINT_TIMES.iter().find_map(|key| stamp(said.get(*key)?)) else {
+                    return false;
+                };
+                let Some(vertex) = self.vertex(coordinates) else {
+                    return true;
+                };
+                let mut record = timed(vertex, Some(stamp));
+                record.sigma_m = accuracy_m(said).map(|m| [m; 2]);
+                self.timed_points.push((vertex, texts.to_vec()));
+                self.timed.push(record);
+                return true;
+            }
+            _ => return false,
+        };
+        let Some(times) = times(said) else {
+            return false;
+        };
+        // One list for a line, a list of lists for lines.
+        let lists: Vec<&[Value]> = match times.first() {
+            Some(Value::Array(_)) => times
+                .iter()
+                .filter_map(|t| Some(t.as_array()?.as_slice()))
+                .collect(),
+            _ => vec![times.as_slice()],
+        };
+        let as_many =
+            lists.len() == parts.len() && lists.iter().zip(parts).all(|(l, p)| l.len() == p.len());
+        if !as_many {
+            return false;
+        }
+        if self.timed_lines == 0 {
+            self.drawing.points.append(&mut self.timed_points);
+            self.timed.clear();
+        }
+        for (list, part) in lists.iter().zip(parts) {
+            for (time, place) in list.iter().zip(part) {
+                if let Some(vertex) = self.vertex(place) {
+                    let mut record = timed(vertex, stamp(time));
+                    (record.track, record.segment) = (self.timed_lines, self.timed_lines);
+                    self.timed.push(record);
+                }
+            }
+            self.timed_lines = self.timed_lines.saturating_add(1);
+        }
+        true
     }
 
     /// `depth`: collections within collections, which RFC 7946 advises against; the parser bounds them.
@@ -219,6 +324,46 @@ impl Drawing {
         self.lines.truncate(lines);
         self.points.truncate(points);
     }
+}
+
+/// Names under which a point has its time.
+const POINT_TIMES: [&str; 4] = ["time", "timestamp", "datetime", "date_time"];
+
+/// The times of a line's places: `coordTimes`, or `coordinateProperties.times` (both common practice, no standard).
+fn times(said: &JsonObject) -> Option<&Vec<Value>> {
+    let nested = || said.get("coordinateProperties")?.get("times");
+    said.get("coordTimes")
+        .or_else(nested)
+        .or_else(|| said.get("times"))?
+        .as_array()
+}
+
+fn stamp(value: &Value) -> Option<Stamp> {
+    match value {
+        Value::String(text) => Stamp::parse(text.as_bytes()),
+        Value::Number(number) => Stamp::parse(number.to_string().as_bytes()),
+        _ => None,
+    }
+}
+
+/// One sigma of each axis, metres; the figure is the radius that holds 68 of 100, as phones mean it.
+fn accuracy_m(said: &JsonObject) -> Option<f32> {
+    let keys = [
+        "accuracy",
+        "accuracy_m",
+        "hacc",
+        "horizontal_accuracy",
+        "horizontalAccuracy",
+    ];
+    let figure = keys.iter().find_map(|key| said.get(*key)?.as_f64())?;
+    Some(Accuracy::Radius68.axis_m(figure as f32))
+}
+
+fn timed(vertex: Vertex, stamp: Option<Stamp>) -> Record {
+    let mut record = Record::new(vertex.y, vertex.x, Source::Vertex, vertex.line);
+    record.height_m = vertex.z;
+    record.stamp = stamp;
+    record
 }
 
 /// A feature's texts, its name first; a number under `radius` or `diameter` is written out as a text.

@@ -100,6 +100,8 @@ pub(crate) struct Vertex {
 /// Lines and rings of a drawing, and its lone points with their texts.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Drawing {
+    /// There is a walk beside it: its lone points are marks.
+    pub walked: bool,
     pub lines: Vec<(Vec<Vertex>, Option<Outline>)>,
     pub points: Vec<(Vertex, Vec<String>)>,
 }
@@ -111,7 +113,7 @@ impl Drawing {
         let name = |what: &str| what.to_string();
         let (mut exchanged, mut seen) = (0u64, 0u64);
         let mut track = 0u16;
-        let drawn = !self.lines.is_empty();
+        let drawn = self.walked || !self.lines.is_empty();
         for (line, outline) in &self.lines {
             let before = batch.fixes.len();
             for vertex in line {

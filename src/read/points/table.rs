@@ -571,7 +571,7 @@ fn quality(text: &str) -> Quality {
 
 /// 1 fixed, 2 float, 3 SBAS, 4 differential, 5 single, 6 PPP: the numbers of open post-processing software (from
 /// memory).
-fn post_quality(text: &str) -> Quality {
+pub(crate) fn post_quality(text: &str) -> Quality {
     match text {
         "1" => Quality::RtkFixed,
         "2" => Quality::RtkFloat,

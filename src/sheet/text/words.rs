@@ -170,6 +170,12 @@ pub fn file(file: &LogFile) -> String {
     let kind = match file.kind {
         LogKind::Nmea => "NMEA",
         LogKind::Gpx => "GPX",
+        LogKind::Ubx => "UBX",
+        LogKind::Kml => "KML",
+        LogKind::Pos => "post-processed solution",
+        LogKind::Gpsd => "gpsd reports",
+        LogKind::Android => "Android log",
+        LogKind::Tcx => "TCX",
         LogKind::Points => "points",
         LogKind::Tape => "tape",
     };

@@ -8,7 +8,7 @@ const BLOCK: usize = 64 * 1024;
 
 /// A buffered reader that stops anything endless, and knows on which line the present event began. Lines are counted
 /// only where one is asked for: to count them at every event takes a tenth of the time.
-pub(super) struct Lines<'a> {
+pub(crate) struct Lines<'a> {
     inner: &'a mut dyn Read,
     buffer: Vec<u8>,
     at: usize,

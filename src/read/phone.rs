@@ -1,0 +1,98 @@
+//! The `Fix` lines of Android's loggers of raw measurements: positions as the phone gives them to its apps, with the radius that
+//! holds 68 of 100 (Android's documentation of a location's accuracy). Raw measurements beside them are passed over.
+
+use crate::fix::{Quality, Source};
+use crate::process::Accuracy;
+use crate::read::batch::{Batch, Limits};
+use crate::read::record::{Record, each_line};
+use crate::read::stamp::Stamp;
+use crate::read::tally::Reason;
+use std::collections::BTreeMap;
+use std::io::Read;
+
+/// Columns where no line names them (from memory of what older loggers write).
+const USUAL: &str = "Fix,Provider,LatitudeDegrees,LongitudeDegrees,AltitudeMeters,SpeedMps,AccuracyMeters,UnixTimeMillis";
+
+/// Whether a line of this form stands in the first bytes of a file.
+pub(crate) fn is_one(head: &[u8]) -> bool {
+    let lines = || head.split(|b| *b == b'\n').map(<[u8]>::trim_ascii);
+    lines()
+        .any(|line| line.starts_with(b"Fix,") && line.iter().filter(|b| **b == b',').count() >= 6)
+}
+
+/// Reads one file. Of several providers the satellites' own is used, else the one with most positions.
+pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
+    let mut batch = Batch::default();
+    let mut columns: Vec<String> = USUAL.split(',').map(str::to_owned).collect();
+    let mut by_provider: BTreeMap<String, Vec<Record>> = BTreeMap::new();
+    let mut taken = 0;
+    each_line(from, &mut batch, |batch, number, line| {
+        let text = String::from_utf8_lossy(line);
+        let text = text.trim();
+        let named = text.trim_start_matches(['#', ' ']);
+        if text.starts_with('#') && named.starts_with("Fix,") {
+            columns = named
+                .split(',')
+                .map(|name| name.trim().to_owned())
+                .collect();
+        } else if text.starts_with("Fix,") {
+            match record(text, &columns, number) {
+                Some((provider, record)) => by_provider.entry(provider).or_default().push(record),
+                None => batch.tally.add(Reason::BadRow, file, number),
+            }
+            taken += 1;
+        } else if !text.is_empty() && !text.starts_with('#') {
+            batch.unknown += 1;
+        }
+        batch.stopped = taken >= limits.most_fixes;
+        !batch.stopped
+    });
+    let satellites = by_provider
+        .keys()
+        .find(|name| name.eq_ignore_ascii_case("gps"))
+        .cloned();
+    let most = || {
+        by_provider
+            .iter()
+            .max_by_key(|(_, records)| records.len())
+            .map(|(name, _)| name.clone())
+    };
+    let used = satellites.or_else(most);
+    for (provider, records) in by_provider {
+        let use_it = Some(&provider) == used.as_ref();
+        for record in records {
+            match use_it || limits.keep_all {
+                true => batch.take(record, file, limits),
+                false => batch.tally.add(Reason::OtherEngine, file, record.line),
+            }
+        }
+    }
+    if limits.keep_all {
+        batch.fixes.sort_by_key(|fix| fix.line);
+    }
+    batch
+}
+
+fn record(text: &str, columns: &[String], number: u32) -> Option<(String, Record)> {
+    let cells: Vec<&str> = text.split(',').map(str::trim).collect();
+    let cell = |name: &str| {
+        let at = columns.iter().position(|column| column.ends_with(name))?;
+        cells.get(at).copied().filter(|cell| !cell.is_empty())
+    };
+    let figure = |name: &str| cell(name)?.parse::<f64>().ok();
+    let mut record = Record::new(
+        figure("LatitudeDegrees")?,
+        figure("LongitudeDegrees")?,
+        Source::Phone,
+        number,
+    );
+    record.height_m = figure("AltitudeMeters");
+    record.sigma_m = cell("AccuracyMeters")
+        .and_then(|cell| cell.parse().ok())
+        .map(|radius_m| [Accuracy::Radius68.axis_m(radius_m); 2]);
+    record.stamp = cell("UnixTimeMillis")
+        .or_else(|| cell("TimeInMs"))
+        .and_then(|cell| Stamp::parse(cell.as_bytes()));
+    record.quality = Quality::Unknown;
+    Some((cell("Provider").unwrap_or_default().to_owned(), record))
+}

@@ -1,0 +1,128 @@
+//! One position of a log that gives each as a record of its own, whatever the log's form, into the batch of its file.
+
+use crate::fix::{Fix, Quality, Source};
+use crate::read::batch::{Batch, Limits};
+use crate::read::stamp::Stamp;
+use crate::read::tally::Reason;
+use std::io::{BufRead, BufReader, Read};
+
+/// What a record says.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Record {
+    pub lat_deg: f64,
+    pub lon_deg: f64,
+    pub height_m: Option<f64>,
+    pub stamp: Option<Stamp>,
+    pub quality: Quality,
+    pub satellites: Option<u8>,
+    pub hdop: Option<f32>,
+    /// One sigma to the east and to the north, metres.
+    pub sigma_m: Option<[f32; 2]>,
+    pub source: Source,
+    /// Of a binary log, which of its positions.
+    pub line: u32,
+    pub track: u16,
+    pub segment: u16,
+}
+
+impl Record {
+    pub fn new(lat_deg: f64, lon_deg: f64, source: Source, line: u32) -> Record {
+        Record {
+            lat_deg,
+            lon_deg,
+            height_m: None,
+            stamp: None,
+            quality: Quality::Unknown,
+            satellites: None,
+            hdop: None,
+            sigma_m: None,
+            source,
+            line,
+            track: 0,
+            segment: 0,
+        }
+    }
+}
+
+impl Batch {
+    /// Takes a record; one that says nothing of use is counted and left out.
+    pub fn take(&mut self, record: Record, file: u16, limits: &Limits) {
+        *self
+            .sentences
+            .entry(record.source.name().to_owned())
+            .or_default() += 1;
+        let Record {
+            lat_deg, lon_deg, ..
+        } = record;
+        let is_place = lat_deg.abs() <= 90.0 && lon_deg.abs() <= 180.0;
+        let refused = match record.quality {
+            Quality::NoFix => Some(Reason::Void),
+            Quality::DeadReckoning => Some(Reason::DeadReckoning),
+            _ => None,
+        };
+        if let Some(reason) = refused {
+            self.tally.add(reason, file, record.line);
+        } else if !(lat_deg.is_finite() && lon_deg.is_finite()) {
+            self.tally.add(Reason::NotANumber, file, record.line);
+        } else if !is_place {
+            self.tally.add(Reason::BadPosition, file, record.line);
+        }
+        if !is_place || (refused.is_some() && !limits.keep_all) {
+            return;
+        }
+        if matches!(record.quality, Quality::Manual | Quality::Simulator) {
+            self.made_up.get_or_insert((record.line, record.quality));
+        }
+        let positive = |m: f32| (m > 0.0 && m < 1.0e6).then_some(m);
+        self.fixes.push(Fix {
+            lat_deg,
+            lon_deg: if lon_deg >= 180.0 {
+                lon_deg - 360.0
+            } else {
+                lon_deg
+            },
+            height_m: record.height_m.filter(|m| m.is_finite()),
+            clock_s: record.stamp.map(|stamp| stamp.tod_s),
+            date: record.stamp.and_then(|stamp| stamp.date),
+            quality: record.quality,
+            satellites: record.satellites,
+            hdop: record.hdop.filter(|hdop| *hdop > 0.0 && *hdop < 99.0),
+            sigma_east_m: record.sigma_m.and_then(|[east, _]| positive(east)),
+            sigma_north_m: record.sigma_m.and_then(|[_, north]| positive(north)),
+            source: record.source,
+            file,
+            line: record.line,
+            track: record.track,
+            segment: record.segment,
+        });
+    }
+}
+
+/// No line of a log of text is longer (bytes); what is, is cut there.
+const LONGEST_LINE: u64 = 64 * 1024;
+
+/// Goes through the lines of a text, with their numbers, until `each` has enough.
+pub(crate) fn each_line(
+    from: &mut dyn Read,
+    batch: &mut Batch,
+    mut each: impl FnMut(&mut Batch, u32, &[u8]) -> bool,
+) {
+    let mut from = BufReader::with_capacity(LONGEST_LINE as usize, from);
+    let mut line = Vec::new();
+    loop {
+        line.clear();
+        match (&mut from).take(LONGEST_LINE).read_until(b'\n', &mut line) {
+            Ok(0) => return,
+            Ok(_) => {}
+            Err(error) => {
+                batch.broken = Some(error);
+                return;
+            }
+        }
+        batch.lines += 1;
+        let number = u32::try_from(batch.lines).unwrap_or(u32::MAX);
+        if !each(batch, number, &line) {
+            return;
+        }
+    }
+}

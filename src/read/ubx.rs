@@ -1,0 +1,276 @@
+//! The binary messages of u-blox receivers, alone or among anything else: NAV-PVT, with the finer digits of NAV-HPPOSLLH and
+//! the dilution of NAV-DOP where they stand beside it.
+//!
+//! A message is `b5 62`, class and number, length (two bytes, the lower first), content, and two bytes of checksum (the 8-bit
+//! Fletcher of RFC 1145 over all but the first two). Fields and their places are those of the makers' public interface
+//! descriptions, from memory; the tests hold them against messages that someone else's encoder made.
+
+use crate::fix::{Quality, Source};
+use crate::process::Accuracy;
+use crate::read::batch::{Batch, Limits};
+use crate::read::record::Record;
+use crate::read::stamp::Stamp;
+use crate::read::tally::Reason;
+use jiff::civil::Date;
+use std::io::{self, Read};
+
+const SYNC: [u8; 2] = [0xb5, 0x62];
+const PVT: [u8; 2] = [0x01, 0x07];
+const HPPOSLLH: [u8; 2] = [0x01, 0x14];
+const DOP: [u8; 2] = [0x01, 0x04];
+/// Bytes of a message beside its content.
+const FRAME: usize = 8;
+const BLOCK: usize = 1 << 20;
+
+/// Whether positions of this form stand in the first bytes of a file.
+pub(crate) fn has_positions(head: &[u8]) -> bool {
+    let mut at = 0;
+    while let Some(from) = next_sync(head, at) {
+        match message(&head[from..]) {
+            Look::Message { kind: PVT, content } if content.len() >= 84 => return true,
+            Look::Message { content, .. } => at = from + content.len() + FRAME,
+            Look::Short => return false,
+            Look::Wrong => at = from + 1,
+        }
+    }
+    false
+}
+
+/// Reads one file.
+pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
+    let mut epochs = Epochs {
+        batch: Batch::default(),
+        file,
+        limits,
+        pending: None,
+        count: 0,
+    };
+    let mut held: Vec<u8> = Vec::with_capacity(2 * BLOCK);
+    loop {
+        let before = held.len();
+        held.resize(before + BLOCK, 0);
+        let got = read_some(from, &mut held[before..]);
+        held.truncate(before + *got.as_ref().unwrap_or(&0));
+        let ended = match got {
+            Ok(got) => got == 0,
+            Err(error) => {
+                epochs.batch.broken = Some(error);
+                true
+            }
+        };
+        let used = epochs.messages(&held, ended);
+        held.drain(..used);
+        if epochs.batch.fixes.len() >= limits.most_fixes {
+            epochs.batch.stopped = true;
+            break;
+        }
+        if ended {
+            break;
+        }
+    }
+    if !epochs.batch.stopped {
+        epochs.flush();
+    }
+    epochs.batch.lines = u64::from(epochs.count);
+    epochs.batch
+}
+
+fn read_some(from: &mut dyn Read, into: &mut [u8]) -> io::Result<usize> {
+    loop {
+        match from.read(into) {
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            done => return done,
+        }
+    }
+}
+
+fn next_sync(bytes: &[u8], at: usize) -> Option<usize> {
+    memchr::memmem::find(bytes.get(at..)?, &SYNC).map(|found| at + found)
+}
+
+enum Look<'a> {
+    Message {
+        kind: [u8; 2],
+        content: &'a [u8],
+    },
+    /// Not all of it is there yet.
+    Short,
+    /// Its checksum is wrong.
+    Wrong,
+}
+
+/// The message that begins here.
+fn message(bytes: &[u8]) -> Look<'_> {
+    let &[_, _, class, number, low, high, ref rest @ ..] = bytes else {
+        return Look::Short;
+    };
+    let length = usize::from(u16::from_le_bytes([low, high]));
+    let (Some(content), Some(sum)) = (rest.get(..length), rest.get(length..length + 2)) else {
+        return Look::Short;
+    };
+    let (mut a, mut b) = (0u8, 0u8);
+    for byte in &bytes[2..6 + length] {
+        a = a.wrapping_add(*byte);
+        b = b.wrapping_add(a);
+    }
+    match sum == [a, b] {
+        true => Look::Message {
+            kind: [class, number],
+            content,
+        },
+        false => Look::Wrong,
+    }
+}
+
+/// Messages of one moment put together.
+struct Epochs<'a> {
+    batch: Batch,
+    file: u16,
+    limits: &'a Limits,
+    /// The moment being read: its time of week, milliseconds, and what is known of it.
+    pending: Option<(u32, Epoch)>,
+    count: u32,
+}
+
+#[derive(Default)]
+struct Epoch {
+    record: Option<Record>,
+    /// Latitude, longitude, one sigma of each axis, metres.
+    fine: Option<(f64, f64, f32)>,
+    hdop: Option<f32>,
+}
+
+impl Epochs<'_> {
+    /// Takes all whole messages; how many bytes are done with.
+    fn messages(&mut self, bytes: &[u8], ended: bool) -> usize {
+        let mut at = 0;
+        while let Some(from) = next_sync(bytes, at) {
+            match message(&bytes[from..]) {
+                Look::Message { kind, content } => {
+                    at = from + content.len() + FRAME;
+                    self.message(kind, content);
+                    if self.batch.fixes.len() >= self.limits.most_fixes {
+                        return at;
+                    }
+                }
+                Look::Short if !ended => return from,
+                // A length that runs past the end may be garbage that hides messages behind it.
+                Look::Short | Look::Wrong => {
+                    if matches!(bytes.get(from + 2..from + 4), Some([0x01, _])) {
+                        self.batch
+                            .tally
+                            .add(Reason::WrongChecksum, self.file, self.count + 1);
+                    }
+                    at = from + SYNC.len();
+                }
+            }
+        }
+        // The first of the two bytes may be the last that is there.
+        bytes.len().saturating_sub(1).max(at)
+    }
+
+    fn message(&mut self, kind: [u8; 2], content: &[u8]) {
+        let week_at = match kind {
+            PVT | DOP => 0,
+            HPPOSLLH => 4,
+            _ => return,
+        };
+        let Some(week_ms) = u32_at(content, week_at) else {
+            return;
+        };
+        if self.pending.as_ref().is_some_and(|(ms, _)| *ms != week_ms) {
+            self.flush();
+        }
+        let (_, epoch) = self.pending.get_or_insert((week_ms, Epoch::default()));
+        match kind {
+            PVT if content.len() >= 84 => {
+                self.count += 1;
+                epoch.record = pvt(content, self.count);
+            }
+            HPPOSLLH => epoch.fine = fine(content),
+            DOP => epoch.hdop = u16_at(content, 12).map(|hundredths| f32::from(hundredths) / 100.0),
+            _ => {}
+        }
+    }
+
+    fn flush(&mut self) {
+        let Some((_, epoch)) = self.pending.take() else {
+            return;
+        };
+        let Some(mut record) = epoch.record else {
+            return;
+        };
+        if let Some((lat_deg, lon_deg, sigma_m)) = epoch.fine {
+            (record.lat_deg, record.lon_deg) = (lat_deg, lon_deg);
+            record.sigma_m = Some([sigma_m; 2]);
+        }
+        record.hdop = epoch.hdop;
+        self.batch.take(record, self.file, self.limits);
+    }
+}
+
+/// Position, time and solution of NAV-PVT.
+fn pvt(content: &[u8], number: u32) -> Option<Record> {
+    let degrees = |at| i32_at(content, at).map(|value| f64::from(value) * 1e-7);
+    let mut record = Record::new(degrees(28)?, degrees(24)?, Source::Ubx, number);
+    record.height_m = i32_at(content, 32).map(|mm| f64::from(mm) / 1000.0);
+    record.satellites = content.get(23).copied();
+    record.sigma_m = u32_at(content, 40).map(|mm| [axis_m(mm as f32 / 1000.0); 2]);
+    let (fix, flags) = (*content.get(20)?, *content.get(21)?);
+    record.quality = match (fix, flags & 1, flags >> 6, flags & 2) {
+        (1, ..) => Quality::DeadReckoning,
+        (2..=4, 1, 2, _) => Quality::RtkFixed,
+        (2..=4, 1, 1, _) => Quality::RtkFloat,
+        (2..=4, 1, _, 2) => Quality::Differential,
+        (2..=4, 1, ..) => Quality::Autonomous,
+        _ => Quality::NoFix,
+    };
+    record.stamp = stamp(content);
+    Some(record)
+}
+
+/// UTC; nanoseconds may be negative, up to half a second.
+fn stamp(content: &[u8]) -> Option<Stamp> {
+    // The time of day is right.
+    if content.get(11)? & 2 == 0 {
+        return None;
+    }
+    let year = i16::try_from(u16_at(content, 4)?).ok()?;
+    let &[month, day, hour, minute, second] = content.get(6..11)?.first_chunk::<5>()?;
+    let date = Date::new(year, i8::try_from(month).ok()?, i8::try_from(day).ok()?).ok();
+    let whole_s = f64::from(hour) * 3600.0 + f64::from(minute) * 60.0 + f64::from(second);
+    Some(Stamp::in_utc(
+        date,
+        whole_s + f64::from(i32_at(content, 16)?) * 1e-9,
+    ))
+}
+
+fn fine(content: &[u8]) -> Option<(f64, f64, f32)> {
+    // Bit 0 of the flags: this position is not valid.
+    if content.get(3)? & 1 == 1 {
+        return None;
+    }
+    let degrees = |coarse, rest: usize| {
+        let rest = f64::from(i8::from_le_bytes([*content.get(rest)?]));
+        Some(f64::from(i32_at(content, coarse)?) * 1e-7 + rest * 1e-9)
+    };
+    let radius_m = u32_at(content, 28)? as f32 / 10_000.0;
+    Some((degrees(12, 25)?, degrees(8, 24)?, axis_m(radius_m)))
+}
+
+/// `hAcc` is one figure for both axes.
+fn axis_m(figure_m: f32) -> f32 {
+    Accuracy::Radius68.axis_m(figure_m)
+}
+
+fn u16_at(content: &[u8], at: usize) -> Option<u16> {
+    Some(u16::from_le_bytes(*content.get(at..)?.first_chunk()?))
+}
+
+fn u32_at(content: &[u8], at: usize) -> Option<u32> {
+    Some(u32::from_le_bytes(*content.get(at..)?.first_chunk()?))
+}
+
+fn i32_at(content: &[u8], at: usize) -> Option<i32> {
+    Some(i32::from_le_bytes(*content.get(at..)?.first_chunk()?))
+}
