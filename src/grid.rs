@@ -1,7 +1,7 @@
 //! National grids by EPSG code: eastings and northings to longitude and latitude, and back.
 //!
-//! This is the one place that needs PROJ, and only in a build with the feature `proj`; without it a grid is
-//! a fault that says so. A lawn is never measured on a national grid (its scale is not 1): points are read from it
+//! Grids that stand on WGS 84 or ETRS89 (UTM, and some national ones) need no more than their projection. Any other needs PROJ, in a
+//! build with the feature `proj`; without it such a grid is a fault that says so. A lawn is never measured on a national grid (its scale is not 1): points are read from it
 //! and written to it, and measured on the site's own [`crate::plane::Plane`].
 //!
 //! # Shift files
@@ -33,14 +33,18 @@ pub fn check(code: &str) -> Result<(), Fault> {
 
 #[cfg(feature = "proj")]
 mod by_proj;
+#[cfg(any(test, not(feature = "proj")))]
+mod plain;
+
+#[cfg(feature = "proj")]
+use by_proj::Transformation;
+#[cfg(not(feature = "proj"))]
+use plain::Transformation;
 
 /// A national grid, in the direction of both readers and writers. Not `Send`: one for each thread.
 pub struct Grid {
     code: u32,
-    #[cfg(feature = "proj")]
-    inner: by_proj::Transformation,
-    #[cfg(not(feature = "proj"))]
-    inner: std::convert::Infallible,
+    inner: Transformation,
 }
 
 impl Grid {
@@ -48,26 +52,16 @@ impl Grid {
     ///
     /// # Errors
     /// A code that isn't one, that names no grid of eastings and northings, or whose best way to WGS 84 needs a shift
-    /// file that isn't installed; and any code in a build without the feature `proj`.
+    /// file that isn't installed; and in a build without the feature `proj` most codes.
     pub fn new(code: &str) -> Result<Grid, Fault> {
         Grid::between(WGS_84, parse(code)?)
     }
 
-    #[cfg(feature = "proj")]
     fn between(degrees: u32, code: u32) -> Result<Grid, Fault> {
         Ok(Grid {
             code,
-            inner: by_proj::Transformation::new(degrees, code)?,
+            inner: Transformation::new(degrees, code)?,
         })
-    }
-
-    #[cfg(not(feature = "proj"))]
-    fn between(_degrees: u32, code: u32) -> Result<Grid, Fault> {
-        Err(Fault::usage(
-            "grid-not-built-in",
-            format!("This build cannot read or write the national grid EPSG:{code}."),
-            "Build it with `cargo build --release --features proj` (needs CMake, a C++ compiler and SQLite), or give latitudes and longitudes.",
-        ))
     }
 
     /// The EPSG code.
@@ -77,27 +71,18 @@ impl Grid {
 
     /// What the register calls the grid.
     pub fn name(&self) -> &str {
-        #[cfg(feature = "proj")]
-        return self.inner.name();
-        #[cfg(not(feature = "proj"))]
-        match self.inner {}
+        self.inner.name()
     }
 
     /// What eastings and northings are counted in: "metre", "US survey foot".
     pub fn unit(&self) -> &str {
-        #[cfg(feature = "proj")]
-        return self.inner.unit();
-        #[cfg(not(feature = "proj"))]
-        match self.inner {}
+        self.inner.unit()
     }
 
     /// How well the operation last used ties the grid to WGS 84, metres, as the register states it: by about so much all positions may
     /// be out *together*, which no area feels. `None` before the first conversion and where the register is silent.
     pub fn accuracy_m(&self) -> Option<f64> {
-        #[cfg(feature = "proj")]
-        return self.inner.accuracy_m();
-        #[cfg(not(feature = "proj"))]
-        match self.inner {}
+        self.inner.accuracy_m()
     }
 
     /// Easting and northing, in the grid's own unit, to (latitude, longitude) in degrees on WGS 84.
@@ -105,10 +90,7 @@ impl Grid {
     /// # Errors
     /// Numbers outside of the grid, and shift files that are missing there.
     pub fn to_degrees(&self, at: Coord<f64>) -> Result<(f64, f64), Fault> {
-        #[cfg(feature = "proj")]
-        return self.inner.to_degrees(at);
-        #[cfg(not(feature = "proj"))]
-        match (self.inner, at) {}
+        self.inner.to_degrees(at)
     }
 
     /// Latitude and longitude in degrees on WGS 84 to easting (x) and northing (y) in the grid's own unit.
@@ -116,10 +98,7 @@ impl Grid {
     /// # Errors
     /// Places outside of the grid, and shift files that are missing there.
     pub fn to_grid(&self, lat_deg: f64, lon_deg: f64) -> Result<Coord<f64>, Fault> {
-        #[cfg(feature = "proj")]
-        return self.inner.to_grid(lat_deg, lon_deg);
-        #[cfg(not(feature = "proj"))]
-        match (self.inner, lat_deg, lon_deg) {}
+        self.inner.to_grid(lat_deg, lon_deg)
     }
 }
 
@@ -175,13 +154,5 @@ mod tests {
         ] {
             assert_eq!(parse(text).unwrap_err().code(), "grid-code", "{text}");
         }
-    }
-
-    #[cfg(not(feature = "proj"))]
-    #[test]
-    fn a_build_without_grids_says_so() {
-        let fault = Grid::new("EPSG:27700").err().unwrap();
-        assert_eq!(fault.code(), "grid-not-built-in");
-        assert!(fault.to_string().contains("--features proj") && !fault.to_string().contains('\n'));
     }
 }

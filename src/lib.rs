@@ -26,7 +26,7 @@
 //! | `records` | yes | [`records`]: what was measured, kept in a GeoPackage |
 //! | `day` | yes | [`day`]: many surveys at once; with it come `sheets` and `records` |
 //! | `cli` | yes | the program; with it comes `day` |
-//! | `proj` | no | national grids by EPSG code; PROJ is built from source. Without it, asking for one is a fault that says so |
+//! | `proj` | no | any grid by EPSG code; PROJ is built from source. Without it UTM and grids on ETRS89 alone |
 //!
 //! Inside: bytes → fixes → walk → ring on a plane → lawn with deductions → area with its band → order → sheets. Each arrow
 //! is one module, and each module knows only those before it. The modules that are left out of this page are there for the

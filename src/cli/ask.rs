@@ -41,7 +41,7 @@ pub struct Options {
     confidence: Option<f64>,
 
     /// Where point lists lie: "local" for metres of a plan, or a national grid by its EPSG code, for eastings and northings
-    /// read and written (a build with the feature `proj`)
+    /// read and written (any but UTM and grids on ETRS89 need a build with the feature `proj`)
     #[arg(long, value_name = "EPSG:NNNN|local")]
     grid: Option<String>,
 
