@@ -10,6 +10,7 @@ use crate::job::keys::{Origin, Setting};
 use crate::job::order::{
     Crew, Delivery, Edging, Method, Mulch, OldTurf, OrderSettings, Seed, Soil, Spread, Turf,
 };
+use crate::job::people::{Access, Firm, Logo, PaperSize, Paperwork, Party};
 use crate::job::price::{Extra, PriceSettings};
 use crate::job::shape::{self, Across, Diagonal, Figure, Hand, Ordinates, Rule, Shape};
 use crate::job::taped::{Offset, Square};
@@ -211,7 +212,7 @@ impl Request {
         } = self;
         #[rustfmt::skip]
         let Job {
-            walks, deducts, paths, price, sheet,
+            walks, deducts, paths, price, sheet, paperwork: _,
             number: _, site: _, date: _, corners: _, edges: _, beds: _, tapes: _, squares: _, offsets: _, shapes: _, order: _,
             settings: _,
         } = job;
@@ -224,7 +225,13 @@ impl Request {
             .chain(walks.iter().flat_map(|walk| &walk.files))
             .chain(deducts.iter().flat_map(|deduct| &deduct.files))
             .chain(paths.iter().flat_map(|path| &path.files))
-            .chain(sheet.iter().chain(rates).map(|file| &file.path))
+            .chain(
+                sheet
+                    .iter()
+                    .chain(rates)
+                    .chain(job.logo())
+                    .map(|file| &file.path),
+            )
             .cloned()
             .collect()
     }
@@ -335,9 +342,15 @@ structures! {
     // How far it is worked out changes no number.
     Request { name, logs, job, deduct, carry, sigma_m, correlation_s, confidence, strict, grid, by_time, max_fixes; depth }
     // The settings are the sheet and its rates file as text, whose bytes are hashed.
-    Job { number, site, date, walks, corners, edges, deducts, paths, beds, tapes, squares, offsets, shapes, order, price, sheet; settings }
+    Job { number, site, paperwork, date, walks, corners, edges, deducts, paths, beds, tapes, squares, offsets, shapes, order, price, sheet; settings }
     // The folder is not part of an answer: it may be moved.
     SheetFile { sha256; path, lines }
+    Paperwork { notes, paper, customer, firm, access }
+    Party { name, address, telephone, email }
+    Firm { party, surveyor, logo }
+    // Its hash stands for its bytes.
+    Logo { file; bytes }
+    Access { gate_width_m, parking, steps, unload }
     Carry { offset_m, side, sigma_m }
     Walk { label, files, carry, sigma_m, correlation_s, grid }
     Edge { from, to, carry }
@@ -354,7 +367,7 @@ structures! {
     Diagonal { from, to, length_m }
     Ordinates { hand, chainage_m, offsets_m }
     OrderSettings { chance_enough, slope_percent, slope_sigma_percent, fall_deg, turf, soil, edging, seed, fertiliser, water_mm, old_turf, mulch, crew, delivery }
-    Turf { noun, piece_width_m, piece_length_m, kg_per_m2, pieces_per_pallet, part_pallets, method, cutting_percent, size_tolerance_percent, min_piece_m, stagger_m, direction_deg }
+    Turf { noun, kind, piece_width_m, piece_length_m, kg_per_m2, pieces_per_pallet, part_pallets, method, cutting_percent, size_tolerance_percent, min_piece_m, stagger_m, direction_deg }
     Soil { depth_m, density_t_m3, settlement_percent, bag_m3, round_t }
     Edging { piece_m, overlap_m, around }
     Seed { g_per_m2, purity_percent, germination_percent }
@@ -362,13 +375,14 @@ structures! {
     OldTurf { depth_m, density_t_m3, swell_percent, skip_m3, skip_t }
     Mulch { depth_m, clear_radius_m }
     Crew { lay_m2_per_hour, hours_per_day, lay_within_h }
-    Delivery { vehicle_t, pallets_per_drop }
-    PriceSettings { currency, decimals, tax_percent, quote_valid_until, rates, extras, rates_file }
+    Delivery { date, hours, vehicle_t, pallets_per_drop }
+    PriceSettings { currency, decimals, tax_percent, markup_percent, quote_valid_until, rates, costs, extras, rates_file }
     Extra { label, quantity, unit, rate }
 }
 
 choices! {
     Side { Inside, Outside }
+    PaperSize { A4, Letter }
     Place { At { lat_deg, lon_deg }, Time { tod_s }, Pause(count) }
     Hand { Left, Right }
     Rule { Trapezoid, Simpson }

@@ -6,6 +6,7 @@
 #[doc(hidden)]
 pub mod keys;
 pub mod order;
+pub mod people;
 pub mod price;
 pub mod read;
 pub mod shape;
@@ -155,6 +156,8 @@ pub struct Job {
     pub number: Option<String>,
     /// Where it is, in words.
     pub site: Option<String>,
+    /// What documents show, and no number depends on.
+    pub paperwork: people::Paperwork,
     /// The day of the survey.
     pub date: Option<jiff::civil::Date>,
     /// One for `[walk]`, several for `[[lawn]]`.
@@ -221,7 +224,7 @@ impl SheetFile {
 }
 
 impl Job {
-    /// Every file the sheet names: logs in its order, then the rates file.
+    /// Every file the sheet names: logs in its order, then the rates file and the logo.
     pub fn files(&self) -> impl Iterator<Item = &std::path::Path> {
         let walks = self.walks.iter().flat_map(|walk| &walk.files);
         let deducts = self.deducts.iter().flat_map(|deduct| &deduct.files);
@@ -230,14 +233,21 @@ impl Job {
         walks
             .chain(deducts)
             .chain(paths)
-            .chain(rates.map(|rates| &rates.path))
+            .chain(rates.chain(self.logo()).map(|file| &file.path))
             .map(PathBuf::as_path)
+    }
+
+    /// The picture on its documents.
+    pub(crate) fn logo(&self) -> Option<&SheetFile> {
+        let logo = self.paperwork.firm.as_ref()?.logo.as_ref()?;
+        Some(&logo.file)
     }
 }
 
 /// Sections of the template, in their order. A table that gains a reader gains a section here.
-const TEMPLATE: [&str; 3] = [
+const TEMPLATE: [&str; 4] = [
     include_str!("job/template/survey.toml"),
+    include_str!("job/template/people.toml"),
     include_str!("job/template/tape.toml"),
     include_str!("job/template/order.toml"),
 ];

@@ -285,10 +285,12 @@ fn survey(request: &Request, collected: &mut Collected, plane: Plane) -> Result<
             + 0.0;
     }
     if request.depth >= Depth::Document {
-        let (check_sheet, set_out, if_taped) = settled::sheets(&survey, confidence);
-        survey.settled.if_taped = if_taped;
-        survey.settled.facts.check_sheet = check_sheet;
-        survey.settled.facts.set_out = set_out;
+        let sheets = settled::sheets(&survey, confidence);
+        survey.settled.if_taped = sheets.if_taped;
+        let facts = &mut survey.settled.facts;
+        facts.check_sheet = sheets.check_sheet;
+        facts.set_out = sheets.set_out;
+        facts.other_lawns = sheets.other_lawns;
     }
     Ok(survey)
 }

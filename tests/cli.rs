@@ -19,6 +19,7 @@ mod cli {
     mod killed;
     mod measure;
     mod order;
+    mod papers;
     mod readme;
     mod records;
     mod safe;

@@ -35,6 +35,7 @@ fn others(value: &str) -> Vec<String> {
         "\"rectangle\"",
         "\"circle\"",
         "\"percent\"",
+        "\"letter\"",
         "\"perimeter\"",
         "\"estimate\"",
         "\"0.61 x 1.64 m\"",

@@ -248,14 +248,21 @@ impl<'s> Keys<'s> {
     /// Takes over the settings of the rates file that `key` names, as those of this table, but for what this table says itself.
     pub(in crate::job) fn take_rates(&self, key: &str, settings: Vec<Setting>) {
         let at = self.entry(key).map_or(self.at, |(at, _)| at);
-        let settings = settings.into_iter().filter(|s| !self.has(&s.key));
+        // Its tables are those of the sheet; what stands outside of them belongs to the table that names it.
+        let settings = (settings.into_iter()).filter(|s| match s.key.split_once('.') {
+            Some((table, key)) => !self.sheet.has(table, key),
+            None => !self.has(&s.key),
+        });
         let mut all = self.sheet.settings.borrow_mut();
         all.extend(settings.map(|setting| {
             let from = match setting.from {
                 Origin::Sheet { line } => Origin::Rates { line },
                 other => other,
             };
-            let key = self.full(&setting.key);
+            let key = match setting.key.contains('.') {
+                true => setting.key,
+                false => self.full(&setting.key),
+            };
             let value = setting.value;
             (at, Setting { key, value, from })
         }));

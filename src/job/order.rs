@@ -39,9 +39,13 @@ pub struct OrderSettings {
     pub delivery: Option<Delivery>,
 }
 
-/// What one vehicle brings at once.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// When turf is to come, and what one vehicle brings at once.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Delivery {
+    /// The day it is wanted.
+    pub date: Option<jiff::civil::Date>,
+    /// Between what hours, in words.
+    pub hours: Option<String>,
     /// What it may carry, tonnes.
     pub vehicle_t: Option<f64>,
     /// How many pallets it takes.
@@ -64,6 +68,8 @@ pub enum Method {
 pub struct Turf {
     /// What a piece is called, such as "roll".
     pub noun: String,
+    /// What is asked of the grower, in words.
+    pub kind: Option<String>,
     /// Across the row, metres.
     pub piece_width_m: f64,
     /// Along the row, metres.
@@ -249,6 +255,7 @@ impl Profile {
     pub fn turf(self) -> Turf {
         Turf {
             noun: self.noun.to_owned(),
+            kind: None,
             piece_width_m: self.width_m,
             piece_length_m: self.length_m,
             kg_per_m2: self.kg_per_m2,
@@ -363,6 +370,7 @@ fn turf(mut keys: Keys<'_>) -> Turf {
     let plain = profile.turf();
     let turf = Turf {
         noun: keys.text_or("noun", profile.noun),
+        kind: keys.text("kind"),
         kg_per_m2: keys.number_or("kg_per_m2", Limits::between(1.0, 200.0), profile.kg_per_m2),
         pieces_per_pallet: keys.integer_or(
             "pieces_per_pallet",
@@ -491,6 +499,8 @@ fn old_turf(mut keys: Keys<'_>) -> OldTurf {
 /// `[delivery]`.
 pub(super) fn delivery(mut keys: Keys<'_>) -> Delivery {
     let delivery = Delivery {
+        date: keys.date("date"),
+        hours: keys.text("hours"),
         vehicle_t: keys.number("vehicle_t", Limits::POSITIVE.up_to(100.0)),
         pallets_per_drop: keys.integer("pallets_per_drop", 1..=1000).map(|n| n as u32),
     };

@@ -1,6 +1,7 @@
-//! `[price]` of the job sheet, and the rates file all jobs may share.
+//! `[price]` and `[cost]` of the job sheet, and the rates file all jobs may share.
 
 use super::keys::{Faults, Keys, Limits, Sheet};
+use super::people::Firm;
 use super::{LARGEST_SHEET, SheetFile};
 use jiff::civil::Date;
 use rust_decimal::Decimal;
@@ -27,7 +28,7 @@ pub const RATES: [(&str, &str); 16] = [
     ("old_turf_per_m2", "m2"),
 ];
 
-/// `[price]`.
+/// `[price]`, and `[cost]` beside it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PriceSettings {
     /// As written: an ISO 4217 code or any other name.
@@ -36,15 +37,22 @@ pub struct PriceSettings {
     pub decimals: u32,
     /// Added to the sum, percent.
     pub tax_percent: Decimal,
+    /// Added to what the firm pays, percent, for a price where there is no rate.
+    pub markup_percent: Option<Decimal>,
     /// A binding price, valid until the date; otherwise an estimate.
     pub quote_valid_until: Option<Date>,
-    /// By the key of [`RATES`], in its order.
-    pub rates: Vec<(&'static str, Decimal)>,
+    /// What the customer pays, by the key of [`RATES`], in its order.
+    pub rates: Vec<Rate>,
+    /// What the firm pays, in the same way.
+    pub costs: Vec<Rate>,
     /// Whatever else is charged.
     pub extras: Vec<Extra>,
     /// Where rates came from that the sheet itself does not say.
     pub rates_file: Option<SheetFile>,
 }
+
+/// A key of [`RATES`], and how much of the currency.
+pub type Rate = (&'static str, Decimal);
 
 /// `[[price.extra]]`: a line of the user's own.
 #[derive(Debug, Clone, PartialEq)]
@@ -60,10 +68,26 @@ pub struct Extra {
 }
 
 impl PriceSettings {
-    /// What one costs, by a key of [`RATES`].
+    /// What the customer pays for one, by a key of [`RATES`], where a rate of its own says so. A rate of 0 is no rate: the template
+    /// shows keys with 0.
     pub fn rate(&self, key: &str) -> Option<Decimal> {
-        self.rates.iter().find(|(k, _)| *k == key).map(|(_, r)| *r)
+        of(&self.rates, key)
     }
+
+    /// What the firm pays for one.
+    pub fn cost(&self, key: &str) -> Option<Decimal> {
+        of(&self.costs, key)
+    }
+
+    /// Whether there is anything to sell by.
+    pub fn sells(&self) -> bool {
+        !self.rates.is_empty() || !self.extras.is_empty() || self.markup_percent.is_some()
+    }
+}
+
+fn of(rates: &[Rate], key: &str) -> Option<Decimal> {
+    let found = rates.iter().find(|(k, _)| *k == key);
+    found.map(|(_, rate)| *rate).filter(|rate| !rate.is_zero())
 }
 
 /// More than any rate in any currency.
@@ -74,12 +98,71 @@ fn decimal(number: f64) -> Decimal {
     Decimal::from_str(&number.to_string()).unwrap_or_default()
 }
 
-/// Reads `[price]`; the rates file it names is looked for in `folder`, and what the sheet says wins over it.
-pub(super) fn read(mut keys: Keys<'_>, folder: &Path) -> PriceSettings {
-    let currency = keys.text_or("currency", "GBP");
+/// What all jobs share.
+#[derive(Default)]
+struct Shared {
+    currency: Option<String>,
+    tax_percent: Option<f64>,
+    markup_percent: Option<f64>,
+    rates: Vec<Rate>,
+    costs: Vec<Rate>,
+    firm: Option<Firm>,
+    file: Option<SheetFile>,
+}
+
+/// Percent on what the firm pays: ten times as much is no slip yet.
+const MARKUP: Limits = Limits::NOT_NEGATIVE.up_to(1000.0);
+const TAX: Limits = Limits::NOT_NEGATIVE.up_to(100.0);
+
+/// Reads `[price]` and `[cost]`, and the rates file that `[price]` names, which is looked for in `folder`: what the sheet says wins
+/// over it. The firm is the one that stands there.
+pub(super) fn read(root: &mut Keys<'_>, folder: &Path) -> (Option<PriceSettings>, Option<Firm>) {
+    let costs = root.table("cost").map(cost);
+    let price = root.table("price").map(|keys| price(keys, folder));
+    let (mut price, firm) = match price {
+        Some((price, firm)) => (Some(price), firm),
+        None => (None, None),
+    };
+    if let Some(costs) = costs {
+        let price = price.get_or_insert_with(|| PriceSettings {
+            currency: CURRENCY.to_owned(),
+            decimals: 2,
+            tax_percent: Decimal::ZERO,
+            markup_percent: None,
+            quote_valid_until: None,
+            rates: Vec::new(),
+            costs: Vec::new(),
+            extras: Vec::new(),
+            rates_file: None,
+        });
+        over(&mut price.costs, costs);
+    }
+    (price, firm)
+}
+
+const CURRENCY: &str = "GBP";
+
+fn price(mut keys: Keys<'_>, folder: &Path) -> (PriceSettings, Option<Firm>) {
+    let mut shared = match keys.text("rates") {
+        Some(name) => shared(&keys, &folder.join(name)),
+        None => Shared::default(),
+    };
+    let currency = match (keys.text("currency"), shared.currency) {
+        (Some(own), _) => own,
+        (None, Some(all)) => all,
+        (None, None) => {
+            keys.default_is("currency", format!("\"{CURRENCY}\""));
+            CURRENCY.to_owned()
+        }
+    };
     let decimals = keys.integer_or("decimals", 0..=4, 2) as u32;
-    let tax_percent =
-        decimal(keys.number_or("tax_percent", Limits::NOT_NEGATIVE.up_to(100.0), 0.0));
+    let tax_percent = keys.number("tax_percent", TAX).or(shared.tax_percent);
+    if tax_percent.is_none() {
+        keys.default_is("tax_percent", 0);
+    }
+    let markup_percent = keys
+        .number("markup_percent", MARKUP)
+        .or(shared.markup_percent);
     keys.default_is("document", "\"estimate\"");
     let quote = keys
         .choice("document", &[("estimate", false), ("quotation", true)])
@@ -92,30 +175,40 @@ pub(super) fn read(mut keys: Keys<'_>, folder: &Path) -> PriceSettings {
             "Add valid_until, or leave the line out for an estimate.",
         );
     }
-    let (mut rates, rates_file) = match keys.text("rates") {
-        Some(name) => shared(&keys, &folder.join(name)),
-        None => (Vec::new(), None),
-    };
-    for (key, rate) in rates_in(&mut keys) {
-        match rates.iter_mut().find(|(k, _)| *k == key) {
-            Some(known) => known.1 = rate,
-            None => rates.push((key, rate)),
-        }
-    }
+    over(&mut shared.rates, rates_in(&mut keys));
     let extras = keys.tables("extra").into_iter().filter_map(extra).collect();
     keys.done();
-    PriceSettings {
+    let price = PriceSettings {
         currency,
         decimals,
-        tax_percent,
+        tax_percent: decimal(tax_percent.unwrap_or(0.0)),
+        markup_percent: markup_percent.map(decimal),
         quote_valid_until: if quote { valid_until } else { None },
-        rates,
+        rates: shared.rates,
+        costs: shared.costs,
         extras,
-        rates_file,
+        rates_file: shared.file,
+    };
+    (price, shared.firm)
+}
+
+fn cost(mut keys: Keys<'_>) -> Vec<Rate> {
+    let costs = rates_in(&mut keys);
+    keys.done();
+    costs
+}
+
+/// Those of the sheet win over those that all jobs share.
+fn over(shared: &mut Vec<Rate>, own: Vec<Rate>) {
+    for (key, rate) in own {
+        match shared.iter_mut().find(|(k, _)| *k == key) {
+            Some(known) => known.1 = rate,
+            None => shared.push((key, rate)),
+        }
     }
 }
 
-fn rates_in(keys: &mut Keys<'_>) -> Vec<(&'static str, Decimal)> {
+fn rates_in(keys: &mut Keys<'_>) -> Vec<Rate> {
     RATES
         .iter()
         .filter_map(|(key, _)| keys.number(key, RATE).map(|rate| (*key, decimal(rate))))
@@ -142,9 +235,9 @@ fn extra(mut keys: Keys<'_>) -> Option<Extra> {
 /// one is enough.
 const SLIPS: usize = 3;
 
-/// The rates file: the same rate keys, at its top. Whoever wrote the sheet may name any file here, and whoever reads the fault
+/// The rates file: the same rate keys, at its top, then `[cost]` and `[firm]`. Whoever wrote the sheet may name any file here, and whoever reads the fault
 /// may be someone else: a fault shows its line and key, never what the file says.
-fn shared(keys: &Keys<'_>, path: &Path) -> (Vec<(&'static str, Decimal)>, Option<SheetFile>) {
+fn shared(keys: &Keys<'_>, path: &Path) -> Shared {
     let name = path.display().to_string();
     let unusable = |why: String| {
         keys.fault(
@@ -152,7 +245,7 @@ fn shared(keys: &Keys<'_>, path: &Path) -> (Vec<(&'static str, Decimal)>, Option
             format!("the rates file {name} {why}."),
             "It is looked for beside the job sheet, and has a rate a line, such as turf_per_piece = 4.20.",
         );
-        (Vec::new(), None)
+        Shared::default()
     };
     let (file, bytes) = match SheetFile::read(path) {
         Ok(read) => read,
@@ -167,7 +260,15 @@ fn shared(keys: &Keys<'_>, path: &Path) -> (Vec<(&'static str, Decimal)>, Option
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let sheet = Sheet::parse_unshown(text, &name);
     let mut root = sheet.root();
-    let rates = rates_in(&mut root);
+    let shared = Shared {
+        currency: root.text("currency"),
+        tax_percent: root.number("tax_percent", TAX),
+        markup_percent: root.number("markup_percent", MARKUP),
+        rates: rates_in(&mut root),
+        costs: root.table("cost").map(cost).unwrap_or_default(),
+        firm: super::people::firm(&mut root, path.parent().unwrap_or(Path::new(""))),
+        file: Some(file),
+    };
     root.done();
     match sheet.finish() {
         Ok(settings) => keys.take_rates("rates", settings),
@@ -181,5 +282,5 @@ fn shared(keys: &Keys<'_>, path: &Path) -> (Vec<(&'static str, Decimal)>, Option
             }
         }
     }
-    (rates, Some(file))
+    shared
 }

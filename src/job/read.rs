@@ -1,6 +1,7 @@
 //! A job sheet's text to a [`Job`].
 
 use super::keys::{Faults, Keys, Limits, Sheet};
+use super::people::Paperwork;
 use super::shape::Shape;
 use super::taped::{Offset, Square};
 use super::{
@@ -138,8 +139,15 @@ fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
         job.number = keys.text("number");
         job.site = keys.text("site");
         job.date = keys.date("date");
+        job.paperwork.notes = keys.text("notes");
+        job.paperwork.paper = super::people::paper(&mut keys);
         keys.done();
     }
+    job.paperwork = Paperwork {
+        notes: job.paperwork.notes,
+        paper: job.paperwork.paper,
+        ..super::people::read(&mut root, folder)
+    };
     let has_walk = root.has("walk");
     if let Some(keys) = root.table("walk") {
         job.walks.push(walk(keys, folder, true));
@@ -214,14 +222,15 @@ fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
         ),
         None => {}
     }
-    job.price = root
-        .table("price")
-        .map(|keys| super::price::read(keys, folder));
+    let (price, firm) = super::price::read(&mut root, folder);
+    job.price = price;
+    job.paperwork.shares(firm);
     if job.price.is_some() && job.order.is_none() && !root.has("order") {
+        let table = if root.has("price") { "price" } else { "cost" };
         root.fault(
-            Some("price"),
-            "the sheet has [price] but no [order], so there is nothing to price.",
-            "Add [order], or leave [price] out.",
+            Some(table),
+            format!("the sheet has [{table}] but no [order], so there is nothing to price."),
+            format!("Add [order], or leave [{table}] out."),
         );
     }
     root.done();
@@ -590,6 +599,33 @@ sigma_m = 0.02
                 .iter()
                 .any(|s| s.key == "walk.carry_m" && s.value == "0.25")
         );
+    }
+
+    #[test]
+    fn whom_a_job_is_for_and_how_to_get_there() {
+        let job = read(
+            "[job]\nnotes = \"Key at no. 14\"\npaper = \"Letter\"\n[customer]\nname = \"A. Sample\"\naddress = [\"12 Example Lane\", \"Sampleton\"]\n\
+             [firm]\nsurveyor = \"B. Sample\"\n[access]\ngate_width_m = \"3ft\"\n[order]\n[delivery]\ndate = 2026-06-02\nhours = \"early\"\n",
+        )
+        .unwrap_or_else(|faults| panic!("{faults:#?}"));
+        let paperwork = &job.paperwork;
+        assert_eq!(
+            paperwork.paper,
+            Some(super::super::people::PaperSize::Letter)
+        );
+        let customer = paperwork.customer.as_ref().expect("a customer");
+        assert_eq!(customer.address, ["12 Example Lane", "Sampleton"]);
+        let gate_m = paperwork.access.as_ref().and_then(|a| a.gate_width_m);
+        approx::assert_abs_diff_eq!(gate_m.unwrap_or(0.0), 0.9144, epsilon = 1e-12);
+        let delivery = job.order.and_then(|order| order.delivery);
+        assert_eq!(
+            delivery.map(|d| (d.date, d.hours)),
+            Some((
+                jiff::civil::Date::new(2026, 6, 2).ok(),
+                Some("early".into())
+            ))
+        );
+        assert!(faults("[customer]\nnme = \"A\"\n")[0].contains("Did you mean name?"));
     }
 
     #[test]

@@ -76,6 +76,12 @@ pub struct Ordered {
     pub deliveries: Vec<crew::Drop>,
     pub takeoff: Vec<takeoff::Line>,
     pub price: Option<price::Price>,
+    /// What the firm pays. Not in the document: beside the price it tells the margin.
+    #[serde(skip)]
+    pub cost: Option<price::Cost>,
+    /// When and how turf is to come.
+    #[serde(skip)]
+    pub delivery: Option<crate::job::order::Delivery>,
     pub cautions: Vec<String>,
     /// For the result's own list of warnings, in this order and before all others.
     #[serde(skip)]
@@ -192,11 +198,14 @@ pub fn plan(
         turf,
         takeoff: Vec::new(),
         price: None,
+        cost: None,
+        delivery: settings.delivery.clone(),
         cautions: Vec::new(),
         warnings: Vec::new(),
     };
     order.takeoff = takeoff::lines(&order);
-    order.price = price.map(|settings| price::price(&order, settings));
+    order.price = price.and_then(|settings| price::price(&order, settings));
+    order.cost = price.and_then(|settings| price::cost(&order, settings));
     if let Some(price) = order.price.as_ref().filter(|p| !p.unpriced.is_empty()) {
         warnings.push(Notice::Unpriced {
             items: price.unpriced.iter().map(ToString::to_string).collect(),

@@ -39,6 +39,15 @@ pub struct PriceLine {
     pub amount: Decimal,
 }
 
+/// What the firm pays for the same, before tax. Beside a price it tells the margin, so that it stands in the take-off and on the
+/// order to the merchant, and in no document for the customer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cost {
+    pub currency: String,
+    pub lines: Vec<PriceLine>,
+    pub net: Decimal,
+}
+
 fn text<S: serde::Serializer>(value: &Decimal, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.collect_str(value)
 }
@@ -55,7 +64,9 @@ fn measured(value: f64) -> Decimal {
 }
 
 struct Bill<'a> {
-    settings: &'a PriceSettings,
+    decimals: u32,
+    /// By what one is charged for, the first that says so.
+    rates: &'a [&'a dyn Fn(&str) -> Option<Decimal>],
     lines: Vec<PriceLine>,
     unpriced: Vec<String>,
 }
@@ -63,9 +74,10 @@ struct Bill<'a> {
 impl Bill<'_> {
     /// Charges by the first of these rates there is.
     fn charge(&mut self, item: &str, ways: &[(&str, Decimal, &str)]) {
-        let found = ways
-            .iter()
-            .find_map(|(key, quantity, unit)| Some((self.rate(key)?, *quantity, *unit)));
+        let found = self.rates.iter().find_map(|rate| {
+            ways.iter()
+                .find_map(|(key, quantity, unit)| Some((rate(key)?, *quantity, *unit)))
+        });
         match found {
             Some((rate, quantity, unit)) => self.push(item, quantity, unit, rate),
             None => self.unpriced.push(item.to_owned()),
@@ -74,14 +86,9 @@ impl Bill<'_> {
 
     /// The same, but nothing is missing where there is no rate.
     fn charge_if(&mut self, item: &str, key: &str, quantity: Decimal, unit: &str) {
-        if let Some(rate) = self.rate(key) {
+        if let Some(rate) = self.rates.iter().find_map(|rate| rate(key)) {
             self.push(item, quantity, unit, rate);
         }
-    }
-
-    /// A rate of 0 is no rate: the template shows keys with 0.
-    fn rate(&self, key: &str) -> Option<Decimal> {
-        self.settings.rate(key).filter(|rate| !rate.is_zero())
     }
 
     fn push(&mut self, item: &str, quantity: Decimal, unit: &str, rate: Decimal) {
@@ -91,8 +98,17 @@ impl Bill<'_> {
             quantity,
             unit: unit.to_owned(),
             rate,
-            amount: rounded(amount, self.settings.decimals),
+            amount: rounded(amount, self.decimals),
         });
+    }
+
+    /// Rounded line by line, as it is shown.
+    fn net(&self) -> Decimal {
+        let lines = self.lines.iter().map(|line| line.amount);
+        rounded(
+            lines.fold(Decimal::ZERO, Decimal::saturating_add),
+            self.decimals,
+        )
     }
 }
 
@@ -103,12 +119,68 @@ fn rounded(amount: Decimal, decimals: u32) -> Decimal {
     amount
 }
 
-pub(super) fn price(order: &Ordered, settings: &PriceSettings) -> Price {
+/// What the customer pays: by rates of the sheet's own, else by what the firm pays and the markup.
+pub(super) fn price(order: &Ordered, settings: &PriceSettings) -> Option<Price> {
+    if !settings.sells() {
+        return None;
+    }
+    let marked_up = |key: &str| {
+        let factor = Decimal::ONE + settings.markup_percent? / Decimal::ONE_HUNDRED;
+        let rate = settings.cost(key)?.checked_mul(factor)?;
+        Some(rounded(rate, settings.decimals))
+    };
     let mut bill = Bill {
-        settings,
+        decimals: settings.decimals,
+        rates: &[&|key| settings.rate(key), &marked_up],
         lines: Vec::new(),
         unpriced: Vec::new(),
     };
+    charge(order, &mut bill);
+    for extra in &settings.extras {
+        bill.push(&extra.label, extra.quantity, &extra.unit, extra.rate);
+    }
+    let net = bill.net();
+    let tax = rounded(
+        net.checked_mul(settings.tax_percent)
+            .map_or(Decimal::ZERO, |t| t / Decimal::ONE_HUNDRED),
+        settings.decimals,
+    );
+    Some(Price {
+        document: if settings.quote_valid_until.is_some() {
+            "quotation"
+        } else {
+            "estimate"
+        },
+        valid_until: settings.quote_valid_until.map(|date| date.to_string()),
+        currency: settings.currency.clone(),
+        decimals: settings.decimals,
+        lines: bill.lines,
+        net,
+        tax_percent: settings.tax_percent,
+        tax,
+        total: net.saturating_add(tax),
+        unpriced: bill.unpriced,
+    })
+}
+
+/// What the firm pays, as far as it is given.
+pub(super) fn cost(order: &Ordered, settings: &PriceSettings) -> Option<Cost> {
+    let mut bill = Bill {
+        decimals: settings.decimals,
+        rates: &[&|key| settings.cost(key)],
+        lines: Vec::new(),
+        unpriced: Vec::new(),
+    };
+    charge(order, &mut bill);
+    (!bill.lines.is_empty()).then(|| Cost {
+        currency: settings.currency.clone(),
+        net: bill.net(),
+        lines: bill.lines,
+    })
+}
+
+/// All that is ordered, line by line.
+fn charge(order: &Ordered, bill: &mut Bill<'_>) {
     if let Some(turf) = &order.turf {
         let pieces = Decimal::from(turf.ordered_pieces);
         let piece_m2 = turf.piece_width_m * turf.piece_length_m;
@@ -178,33 +250,5 @@ pub(super) fn price(order: &Ordered, settings: &PriceSettings) -> Price {
             measured(laying.hours),
             "hour",
         );
-    }
-    for extra in &settings.extras {
-        bill.push(&extra.label, extra.quantity, &extra.unit, extra.rate);
-    }
-    let net = rounded(
-        bill.lines.iter().map(|line| line.amount).sum(),
-        settings.decimals,
-    );
-    let tax = rounded(
-        net.checked_mul(settings.tax_percent)
-            .map_or(Decimal::ZERO, |t| t / Decimal::ONE_HUNDRED),
-        settings.decimals,
-    );
-    Price {
-        document: if settings.quote_valid_until.is_some() {
-            "quotation"
-        } else {
-            "estimate"
-        },
-        valid_until: settings.quote_valid_until.map(|date| date.to_string()),
-        currency: settings.currency.clone(),
-        decimals: settings.decimals,
-        lines: bill.lines,
-        net,
-        tax_percent: settings.tax_percent,
-        tax,
-        total: net + tax,
-        unpriced: bill.unpriced,
     }
 }

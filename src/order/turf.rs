@@ -16,6 +16,9 @@ use serde::Serialize;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Turf {
     pub noun: String,
+    /// What is asked of the grower.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kind: Option<String>,
     pub piece_width_m: f64,
     pub piece_length_m: f64,
     pub method: &'static str,
@@ -202,6 +205,7 @@ pub(super) fn plan(
     }
     Ok(Turf {
         noun: settings.noun.clone(),
+        kind: settings.kind.clone(),
         piece_width_m: settings.piece_width_m,
         piece_length_m: settings.piece_length_m,
         method,

@@ -96,8 +96,8 @@ fn one(
         .prepare_cached(&format!(
             "INSERT INTO surveys (name, revision, recorded_at, version_id, status, reason, job, site, walked_on, gross_m2, \
              deductions_m2, net_m2, sigma_m2, confidence, band_m2, low_m2, high_m2, perimeter_m, receiver, lat, lon, \
-             fingerprint, document, garden) VALUES (?1, ?2, {NOW}, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, \
-             ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23)"
+             fingerprint, document, garden, customer) VALUES (?1, ?2, {NOW}, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, \
+             ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23, ?24)"
         ))?
         .execute(params![
             head.name,
@@ -123,6 +123,7 @@ fn one(
             entry.fingerprint,
             entry.document,
             garden,
+            head.customer,
         ])?;
     let survey = transaction.last_insert_rowid();
     garden::remember(transaction, garden, survey, &seen)?;

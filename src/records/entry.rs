@@ -58,6 +58,8 @@ pub struct Head {
     pub job: Option<String>,
     /// Where it is, in words.
     pub site: Option<String>,
+    /// For whom.
+    pub customer: Option<String>,
     /// The day it was walked, ISO 8601.
     pub walked_on: Option<String>,
     /// Areas and band, square metres.
@@ -156,6 +158,7 @@ fn head(measured: &Measured) -> Head {
         reason: measured.reason(),
         job: measured.survey.job.clone(),
         site: measured.survey.site.clone(),
+        customer: measured.survey.customer.clone(),
         walked_on: measured.survey.date.clone(),
         area: measured.area.clone(),
         perimeter_m: measured.perimeter_m,

@@ -191,6 +191,7 @@ pub fn told_apart(record: &Record) -> String {
     let mut parts = vec![format!("{BY_NUMBER}{}", record.garden)];
     parts.extend(record.job.clone());
     parts.extend(record.site.clone());
+    parts.extend(record.customer.clone());
     if let (Some(lat), Some(lon)) = (record.lat, record.lon) {
         parts.push(format!("at {lat:.5}, {lon:.5}"));
     }

@@ -37,6 +37,8 @@ pub struct Record {
     pub job: Option<String>,
     /// Where it is, in words.
     pub site: Option<String>,
+    /// For whom.
+    pub customer: Option<String>,
     /// The day it was walked, ISO 8601.
     pub walked_on: Option<String>,
     /// Net area, square metres.
@@ -62,7 +64,7 @@ pub struct Record {
 /// Which records are wanted. Everything that is set must hold.
 #[derive(Debug, Clone, Default)]
 pub struct Wanted {
-    /// Part of the name, job number or site, any case.
+    /// Part of the name, job number, site or customer, any case.
     pub words: Option<String>,
     /// Latitude and longitude in degrees, and metres: the lawn comes this near.
     pub near: Option<(f64, f64, f64)>,
@@ -88,7 +90,7 @@ pub type Rows = Vec<Value>;
 
 pub(super) const COLUMNS: &str = "s.id, s.name, s.revision, (SELECT max(revision) FROM surveys WHERE garden = s.garden), \
                        s.recorded_at, v.program, s.status, s.reason, s.job, s.site, s.walked_on, s.net_m2, s.sigma_m2, \
-                       s.confidence, s.band_m2, s.low_m2, s.high_m2, s.receiver, s.lat, s.lon, s.garden";
+                       s.confidence, s.band_m2, s.low_m2, s.high_m2, s.receiver, s.lat, s.lon, s.garden, s.customer";
 
 pub(super) fn record(row: &Row<'_>) -> rusqlite::Result<Record> {
     Ok(Record {
@@ -113,6 +115,7 @@ pub(super) fn record(row: &Row<'_>) -> rusqlite::Result<Record> {
         lat: row.get(18)?,
         lon: row.get(19)?,
         garden: row.get(20)?,
+        customer: row.get(21)?,
     })
 }
 
@@ -138,7 +141,7 @@ impl Records {
             );
         }
         sql.push_str(
-            " AND (?1 IS NULL OR instr(lower(s.name || ' ' || coalesce(s.job, '') || ' ' || coalesce(s.site, '')), lower(?1)))\
+            " AND (?1 IS NULL OR instr(lower(s.name || ' ' || coalesce(s.job, '') || ' ' || coalesce(s.site, '') || ' ' || coalesce(s.customer, '')), lower(?1)))\
              AND (?2 IS NULL OR coalesce(s.walked_on, substr(s.recorded_at, 1, 10)) >= ?2)\
              AND (?3 IS NULL OR coalesce(s.walked_on, substr(s.recorded_at, 1, 10)) <= ?3)",
         );

@@ -69,8 +69,12 @@ pub fn list(records: &[Record], units: Units) -> String {
         }
         text.push_str(&row(name, &revision, walked, &net, &band, &record.status));
         let shared = gardens.get(record.name.as_str());
-        if shared.is_some_and(|gardens| gardens.len() > 1) {
-            text.push_str(&format!("    {}\n", visible(&told_apart(record))));
+        let about = match shared.is_some_and(|gardens| gardens.len() > 1) {
+            true => told_apart(record),
+            false => whose(record),
+        };
+        if !about.is_empty() {
+            text.push_str(&format!("    {}\n", visible(&about)));
         }
     }
     let count = records.len();
@@ -79,6 +83,13 @@ pub fn list(records: &[Record], units: Units) -> String {
         if count == 1 { "" } else { "s" }
     ));
     text
+}
+
+/// "J-0417, 12 Example Lane, A. Sample".
+fn whose(record: &Record) -> String {
+    let parts = [&record.job, &record.site, &record.customer];
+    let parts: Vec<&str> = parts.into_iter().filter_map(|x| x.as_deref()).collect();
+    parts.join(", ")
 }
 
 /// Everything that is known of one record.
@@ -96,12 +107,9 @@ pub fn one(records: &Records, record: &Record, units: Units) -> Result<String, F
     );
     out.blank();
     out.pair("Garden", &format!("garden:{}", record.garden));
-    let about: Vec<&str> = [&record.job, &record.site]
-        .into_iter()
-        .filter_map(|x| x.as_deref())
-        .collect();
+    let about = whose(record);
     if !about.is_empty() {
-        out.pair("Job", &about.join(", "));
+        out.pair("Job", &about);
     }
     if let Some(walked) = &record.walked_on {
         out.pair("Walked", walked);

@@ -14,7 +14,7 @@ const USER_VERSION: i64 = 10_400;
 pub const NEWEST: i64 = STEPS.len() as i64;
 
 /// What brings a file from one version to the next. Never changed once released: a new version is a new step.
-const STEPS: [&[Step]; 3] = [
+const STEPS: [&[Step]; 4] = [
     &[
         Step::Sql(include_str!("schema/1-geopackage.sql")),
         Step::Sql(include_str!("schema/1-records.sql")),
@@ -25,6 +25,8 @@ const STEPS: [&[Step]; 3] = [
         Step::Sql(include_str!("schema/3-gardens.sql")),
         Step::Call(gardens::tell_apart),
     ],
+    // The customer's name.
+    &[Step::Sql("ALTER TABLE surveys ADD COLUMN customer TEXT")],
 ];
 
 enum Step {
@@ -167,7 +169,7 @@ mod tests {
             .unwrap()
             .map(Result::unwrap)
             .collect();
-        assert_eq!(steps, [1, 2, 3]);
+        assert_eq!(steps, [1, 2, 3, 4]);
         // Opened again it is left alone.
         drop(records);
         let before = std::fs::read(&path).unwrap();

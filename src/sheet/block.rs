@@ -1,7 +1,9 @@
 //! What a sheet says, without how it is laid out.
 
 #[cfg(feature = "sheets")]
-use super::board::Page;
+use super::board::{Page, picture::Picture};
+#[cfg(feature = "sheets")]
+use crate::job::people::PaperSize;
 
 /// One piece of a sheet.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,6 +24,9 @@ pub enum Block {
     /// A drawing, on paper a page of its own.
     #[cfg(feature = "sheets")]
     Plan(Box<Page>),
+    /// A drawing among the text.
+    #[cfg(feature = "sheets")]
+    Figure(Box<Page>),
     /// Lines to write on by hand.
     Write(Vec<String>),
 }
@@ -78,5 +83,19 @@ pub struct Paper {
     /// Whose.
     pub about: String,
     pub date: String,
+    #[cfg(feature = "sheets")]
+    pub size: PaperSize,
+    /// Whose paper it is.
+    #[cfg(feature = "sheets")]
+    pub firm: Letterhead,
     pub blocks: Vec<Block>,
+}
+
+/// What stands above a sheet of a firm's.
+#[cfg(feature = "sheets")]
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Letterhead {
+    /// The name first.
+    pub lines: Vec<String>,
+    pub logo: Option<Picture>,
 }

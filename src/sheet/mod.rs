@@ -30,6 +30,8 @@ pub mod tape;
 pub mod text;
 
 use crate::fault::Fault;
+#[cfg(feature = "sheets")]
+use crate::job::people::PaperSize;
 use crate::survey::Measured;
 use crate::units::Units;
 
@@ -46,6 +48,15 @@ fn whose(measured: &Measured) -> String {
         about.push("in a plan's local metres");
     }
     about.join(", ")
+}
+
+/// What its documents are printed on: as asked, else what goes with the units.
+#[cfg(feature = "sheets")]
+fn paper_size(measured: &Measured, units: Units) -> PaperSize {
+    measured.paperwork.paper.unwrap_or(match units {
+        Units::Metric => PaperSize::A4,
+        Units::Imperial => PaperSize::Letter,
+    })
 }
 
 /// A file to be written.
@@ -113,11 +124,13 @@ pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
     ];
     let plan = plan::lawn(measured, units);
     let svg = |page: &board::Page| board::svg::file(page).into_bytes();
-    let site = paper::site(measured, units);
+    let customer = paper::customer(measured, units);
+    let record = paper::record(measured, units);
     sheets.extend([
-        sheet("sheet.html", paper::page(&site).into_bytes()),
-        sheet("sheet.pdf", paper::printed(&site)),
+        sheet("sheet.html", paper::page(&customer).into_bytes()),
+        sheet("sheet.pdf", paper::printed(&customer)),
         sheet("crew.pdf", paper::printed(&paper::crew(measured, units))),
+        sheet("record.pdf", paper::printed(&record)),
         sheet("plan.svg", svg(&plan)),
         sheet("setout.svg", svg(&plan::set_out(measured, units))),
         sheet("lawn.gpx", gpx::file(measured)?),

@@ -10,6 +10,7 @@ use crate::order::search::Along;
 use crate::order::turf::Turf;
 use crate::order::{Ordered, rows::Rows};
 use crate::units::{Units, two_figures};
+use rust_decimal::Decimal;
 
 /// What must be read before anything else: the allowance is too wide to order on.
 pub(super) fn first_line(order: &Ordered) -> Option<String> {
@@ -494,6 +495,46 @@ pub(super) fn takeoff(order: &Ordered) -> Vec<TakeoffRow> {
         );
         money("total", price.total.to_string(), String::new());
     }
+    rows.extend(margin(order));
+    rows
+}
+
+/// What the firm pays and what is left to it, before tax. Only the firm's own table says so.
+fn margin(order: &Ordered) -> Vec<TakeoffRow> {
+    let Some(cost) = &order.cost else {
+        return Vec::new();
+    };
+    let row = |item: &str, label: &str, amount: Decimal, basis: String| TakeoffRow {
+        item: item.to_owned(),
+        label: label.to_owned(),
+        quantity: amount.to_string(),
+        unit: cost.currency.clone(),
+        basis,
+        net: String::new(),
+        allowance: String::new(),
+    };
+    let mut rows: Vec<TakeoffRow> = (cost.lines.iter())
+        .map(|line| row("cost", &line.item, line.amount, priced(line)))
+        .collect();
+    rows.push(row("cost", "before tax", cost.net, String::new()));
+    let Some(price) = &order.price else {
+        return rows;
+    };
+    let percent = |left: Decimal, of: Decimal| match left.checked_div(of) {
+        Some(part) => format!(
+            "{} % of the price",
+            (part * Decimal::ONE_HUNDRED).round_dp(1)
+        ),
+        None => String::new(),
+    };
+    for line in &price.lines {
+        if let Some(paid) = cost.lines.iter().find(|paid| paid.item == line.item) {
+            let left = line.amount.saturating_sub(paid.amount);
+            rows.push(row("margin", &line.item, left, percent(left, line.amount)));
+        }
+    }
+    let left = price.net.saturating_sub(cost.net);
+    rows.push(row("margin", "before tax", left, percent(left, price.net)));
     rows
 }
 

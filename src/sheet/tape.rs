@@ -240,21 +240,48 @@ pub(super) fn checking(measured: &Measured, units: Units) -> Lines {
     let mut out = Lines::default();
     out.title("TAPE CHECK", &whose(measured));
     out.blank();
-    let Some(sheet) = measured
-        .taped
-        .check_sheet
-        .as_ref()
-        .filter(|s| !s.lines.is_empty())
-    else {
+    let lawns = measured.lawn_sheets();
+    let sheets: Vec<(&str, &CheckSheet)> = lawns
+        .iter()
+        .filter_map(|lawn| Some((lawn.label.as_str(), lawn.check_sheet.as_ref()?)))
+        .filter(|(_, sheet)| !sheet.lines.is_empty())
+        .collect();
+    if sheets.is_empty() {
         out.paragraph(0, NO_CORNERS);
         return out;
-    };
+    }
     out.paragraph(
         0,
         "Pull each line tight and level between the corners as they are on the ground; write what the tape reads. Stop and tell the \
          office if one is further off than allowed.",
     );
-    out.blank();
+    for (label, sheet) in &sheets {
+        check_lines(label, sheet, units, &mut out);
+        if let (Some(band_m2), Some(area)) = (sheet.band_m2, &measured.area)
+            && band_m2 < area.band_m2
+        {
+            out.blank();
+            out.paragraph(
+                0,
+                &format!(
+                    "If all of them fit, the area is known to ± {} {}; now it is ± {}.",
+                    two_figures(units.area(band_m2)),
+                    units.area_unit(),
+                    two_figures(units.area(area.band_m2))
+                ),
+            );
+        }
+        curve_checks(sheet, units, &mut out);
+    }
+    type_back(&sheets, &mut out);
+    out
+}
+
+fn check_lines(label: &str, sheet: &CheckSheet, units: Units, out: &mut Lines) {
+    match label {
+        "" => out.blank(),
+        label => out.heading(&format!("Lines of {label}")),
+    }
     let unit = units.length_unit();
     let head = ["Line", "should read", "within", "", "tape reads"];
     let rows: Vec<[String; 5]> = sheet
@@ -274,23 +301,6 @@ pub(super) fn checking(measured: &Measured, units: Units) -> Lines {
         })
         .collect();
     out.grid(&head, &rows);
-    if let (Some(band_m2), Some(area)) = (sheet.band_m2, &measured.area)
-        && band_m2 < area.band_m2
-    {
-        out.blank();
-        out.paragraph(
-            0,
-            &format!(
-                "If all of them fit, the area is known to ± {} {}; now it is ± {}.",
-                two_figures(units.area(band_m2)),
-                units.area_unit(),
-                two_figures(units.area(area.band_m2))
-            ),
-        );
-    }
-    curve_checks(sheet, units, &mut out);
-    type_back(sheet, &mut out);
-    out
 }
 
 fn why(why: Why) -> &'static str {
@@ -335,14 +345,14 @@ fn curve_checks(sheet: &CheckSheet, units: Units, out: &mut Lines) {
 }
 
 /// What to put into the job sheet, ready but for the readings.
-fn type_back(sheet: &CheckSheet, out: &mut Lines) {
+fn type_back(sheets: &[(&str, &CheckSheet)], out: &mut Lines) {
     out.heading("Back at the desk");
     out.paragraph(
         0,
         "Put the readings into the job sheet, without the \"#\", and measure again: the area is then adjusted to them.",
     );
     out.blank();
-    for l in &sheet.lines {
+    for l in sheets.iter().flat_map(|(_, sheet)| &sheet.lines) {
         out.set("# [[tape]]");
         out.set(&format!("# from = {:?}", l.from));
         out.set(&format!("# to = {:?}", l.to));
@@ -359,10 +369,23 @@ pub(super) fn setting_out(measured: &Measured, units: Units) -> Lines {
     let mut out = Lines::default();
     out.title("SETTING OUT", &whose(measured));
     out.blank();
-    let Some(table) = measured.taped.set_out.as_ref() else {
+    let lawns = measured.lawn_sheets();
+    let mut tables = (lawns.iter())
+        .filter_map(|lawn| Some((lawn.label.as_str(), lawn.set_out.as_ref()?)))
+        .peekable();
+    if tables.peek().is_none() {
         out.paragraph(0, NO_CORNERS);
-        return out;
-    };
+    }
+    for (label, table) in tables {
+        from_baseline(label, table, units, &mut out);
+    }
+    out
+}
+
+fn from_baseline(label: &str, table: &SetOut, units: Units, out: &mut Lines) {
+    if !label.is_empty() {
+        out.heading(label);
+    }
     let unit = units.length_unit();
     out.paragraph(
         0,
@@ -379,11 +402,11 @@ pub(super) fn setting_out(measured: &Measured, units: Units) -> Lines {
     for (title, kinds) in [
         ("Corners", blank),
         ("Marks and beds", &[What::Mark, What::BedCentre]),
+        ("What was walked round, and paths", &[What::Deduction]),
         ("Curve", &[What::Curve]),
     ] {
-        part(table, title, kinds, units, &mut out);
+        part(table, title, kinds, units, out);
     }
-    out
 }
 
 fn part(table: &SetOut, title: &str, kinds: &[What], units: Units, out: &mut Lines) {

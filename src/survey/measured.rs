@@ -38,11 +38,27 @@ impl Status {
     }
 }
 
+impl Identity {
+    /// Of a survey of this name, by its job sheet.
+    pub fn of(name: String, job: &crate::job::Job, date: Option<jiff::civil::Date>) -> Identity {
+        let customer = job.paperwork.customer.as_ref();
+        Identity {
+            name,
+            job: job.number.clone(),
+            site: job.site.clone(),
+            customer: customer.and_then(|customer| customer.name.clone()),
+            date: date.map(|date| date.to_string()),
+        }
+    }
+}
+
 #[derive(Debug, Clone, Serialize)]
 pub struct Identity {
     pub name: String,
     pub job: Option<String>,
     pub site: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub customer: Option<String>,
     pub date: Option<String>,
 }
 
@@ -221,6 +237,17 @@ pub struct TapeFacts {
     /// Everything as chainage and offset from a baseline.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub set_out: Option<SetOut>,
+    /// The same two of every lawn after the first.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub other_lawns: Vec<LawnSheets>,
+}
+
+/// What to tape and to set out of one lawn.
+#[derive(Debug, Clone, Serialize)]
+pub struct LawnSheets {
+    pub label: String,
+    pub check_sheet: Option<CheckSheet>,
+    pub set_out: Option<SetOut>,
 }
 
 /// The result document.
@@ -256,6 +283,9 @@ pub struct Measured {
     /// What the result rests on beside the logs, and where each comes from ([`crate::survey::Request::settings`]).
     #[serde(skip)]
     pub settings: Vec<crate::job::keys::Setting>,
+    /// What the job sheet says for the documents.
+    #[serde(skip)]
+    pub paperwork: crate::job::people::Paperwork,
     #[serde(skip)]
     pub drawing: Drawing,
     /// The plane itself, for going back to degrees.
@@ -264,6 +294,20 @@ pub struct Measured {
 }
 
 impl Measured {
+    /// What to tape and to set out, lawn by lawn; the first has a label only where there are others.
+    pub fn lawn_sheets(&self) -> Vec<LawnSheets> {
+        let others = &self.taped.other_lawns;
+        let label = self.lawns.first().filter(|_| !others.is_empty());
+        let first = LawnSheets {
+            label: label.map_or(String::new(), |lawn| lawn.label.clone()),
+            check_sheet: self.taped.check_sheet.clone(),
+            set_out: self.taped.set_out.clone(),
+        };
+        std::iter::once(first)
+            .chain(others.iter().cloned())
+            .collect()
+    }
+
     /// Whether its corners were drawn or listed, not walked.
     pub fn is_drawn(&self) -> bool {
         self.ring.as_ref().is_some_and(|ring| ring.drawn)

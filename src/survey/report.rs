@@ -45,12 +45,8 @@ fn identity(request: &Request, collected: &Collected) -> Identity {
             .first()
             .map_or_else(String::new, |input| stem(&input.name()).to_string()),
     };
-    Identity {
-        name,
-        job: request.job.number.clone(),
-        site: request.job.site.clone(),
-        date: dates::walked_on(&request.job, &collected.files).map(|d| d.to_string()),
-    }
+    let date = dates::walked_on(&request.job, &collected.files);
+    Identity::of(name, &request.job, date)
 }
 
 fn plane_facts(plane: &Plane) -> PlaneFacts {
@@ -115,6 +111,7 @@ pub fn withheld(
         warnings,
         taped: TapeFacts::default(),
         settings: request.settings(),
+        paperwork: request.job.paperwork.clone(),
         drawing: Drawing::default(),
         on: plane.filter(|plane| !plane.is_local()).cloned(),
     }
@@ -242,6 +239,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         plane: Some(plane_facts(&survey.plane)),
         grid: None,
         settings: request.settings(),
+        paperwork: request.job.paperwork.clone(),
         drawing: Drawing {
             lawns: survey.laid.lawns.clone(),
             deductions: survey.laid.deductions.clone(),

@@ -85,12 +85,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
     let mut measured = Measured {
         schema: super::report::SCHEMA,
         status,
-        survey: Identity {
-            name: name.to_string(),
-            job: job.number.clone(),
-            site: job.site.clone(),
-            date: job.date.map(|d| d.to_string()),
-        },
+        survey: Identity::of(name.to_string(), job, job.date),
         area: Some(Areas {
             gross_m2: total.gross_m2,
             deductions_m2: total.deductions_m2,
@@ -132,6 +127,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
             ..TapeFacts::default()
         },
         settings: job.settings.clone(),
+        paperwork: job.paperwork.clone(),
         drawing: plan.map(|p| p.drawing).unwrap_or_default(),
         on: None,
     };

@@ -89,6 +89,8 @@ pub enum What {
     Corner,
     Mark,
     BedCentre,
+    /// A corner of what was walked round, or of a path.
+    Deduction,
     Curve,
 }
 

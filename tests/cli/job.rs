@@ -61,3 +61,24 @@ fn a_sheet_that_is_not_there_or_not_text() {
         "{stderr}"
     );
 }
+
+/// Each with its line: a picture that is none, that is no plain file, and that is not there.
+#[test]
+fn a_logo_that_cannot_be_used_is_told_with_its_key_and_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("job.toml");
+    fs::write(folder.path().join("logo.txt"), "a picture?").unwrap();
+    fs::create_dir(folder.path().join("logo.svg")).unwrap();
+    for (name, why) in [
+        ("logo.txt", "neither PNG nor SVG"),
+        ("logo.svg", "folder"),
+        ("no.png", "cannot be read"),
+    ] {
+        let sheet = format!("[walk]\nfiles = \"a\"\n[firm]\nname = \"Example\"\nlogo = {name:?}\n");
+        fs::write(&path, sheet).unwrap();
+        let (_, stderr, code) = call(&["job", path.to_str().unwrap()]);
+        assert_eq!(code, 2, "{stderr}");
+        let told = "job.toml line 5: [firm] logo cannot be used: ";
+        assert!(stderr.contains(told) && stderr.contains(why), "{stderr}");
+    }
+}

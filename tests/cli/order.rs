@@ -152,6 +152,82 @@ fn a_wide_allowance_leads_the_sheet() {
     assert_eq!(document["warnings"][0]["code"], "allowance");
 }
 
+/// What is paid, marked up where the sheet has no price of its own, by hand: 95 rolls at 2.10 are 199.50; 2.10 and 35 % are 2.835,
+/// up to 2.84, and 95 of them 269.80; margin 70.30. The sheet's own 11.40 a piece of edging stays.
+#[test]
+fn cost_and_price_are_two_things_and_only_the_take_off_tells_the_margin() {
+    let sheet = SHEET
+        .replace("[price]\n", "[price]\nmarkup_percent = 35\n")
+        .replace("rates = \"rates.toml\"\n", "")
+        + "[cost]\nturf_per_piece = 2.1\nedging_per_piece = 8.2\n";
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("sheets");
+    let (told, err, _) = run(&sheet, &["--out", out.to_str().unwrap(), "--quiet"]);
+    let takeoff = fs::read(out.join("takeoff.csv")).unwrap_or_else(|e| panic!("{e}: {err}"));
+    let mut table = csv::ReaderBuilder::new().from_reader(takeoff.as_slice());
+    let rows: Vec<csv::StringRecord> = table.records().map(Result::unwrap).collect();
+    let amount = |item: &str, label: &str| {
+        let row = rows.iter().find(|r| &r[0] == item && &r[1] == label);
+        row.map(|row| row[2].to_owned()).unwrap_or_default()
+    };
+    assert_eq!(amount("cost", "turf"), "199.50");
+    assert_eq!(amount("estimate", "turf"), "269.80");
+    assert_eq!(amount("margin", "turf"), "70.30");
+    assert_eq!(amount("estimate", "edging"), "216.60");
+    assert_eq!(amount("margin", "edging"), "60.80");
+    let [cost, price, margin] = ["cost", "estimate", "margin"]
+        .map(|item| amount(item, "before tax").parse::<f64>().unwrap());
+    approx::assert_abs_diff_eq!(price - cost, margin, epsilon = 1e-9);
+    // Nothing else that is text says what is paid, or how much is put on it.
+    assert!(
+        !told.contains("199.50") && !told.contains("70.30"),
+        "{told}"
+    );
+    for name in ["report.txt", "result.json", "sheet.html", "plan.svg"] {
+        let text = fs::read_to_string(out.join(name)).unwrap();
+        for never in ["199.50", "70.30", "markup_percent"] {
+            assert!(!text.contains(never), "{never} in {name}");
+        }
+    }
+}
+
+/// What all jobs share stands in the rates file; the sheet wins, field by field.
+#[test]
+fn currency_tax_markup_and_firm_are_shared_and_the_sheet_wins() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    fs::write(
+        at("rates.toml"),
+        "currency = \"EUR\"\ntax_percent = 19\nmarkup_percent = 50\n[cost]\nturf_per_piece = 2\n\
+         [firm]\nname = \"Example Lawns\"\ntelephone = \"000 0001\"\n",
+    )
+    .unwrap();
+    let sheet = "[[shape]]\nkind = \"rectangle\"\nlength_m = 10\nwidth_m = 10\nsigma_m = 0.001\nat_m = [0, 0]\n[order]\n\
+                 [firm]\ntelephone = \"000 0002\"\n[price]\nrates = \"rates.toml\"\ntax_percent = 7\n";
+    fs::write(at("job.toml"), sheet).unwrap();
+    let path = at("job.toml");
+    let (out, err, code) = call(&["tape", path.to_str().unwrap(), "--format", "json", "-q"]);
+    assert_eq!(code, 0, "{err}");
+    let document: Value = serde_json::from_str(&out).unwrap();
+    let price = &document["order"]["price"];
+    assert_eq!(
+        (&price["currency"], &price["tax_percent"]),
+        (&"EUR".into(), &"7".into())
+    );
+    assert_eq!(price["lines"][0]["rate"], "3.00");
+    let (shown, _, _) = call(&["job", path.to_str().unwrap()]);
+    for (key, said) in [
+        ("firm.name", "rates file, line 7"),
+        ("firm.telephone", "000 0002"),
+        ("price.markup_percent", "rates file, line 3"),
+        ("cost.turf_per_piece", "rates file, line 5"),
+        ("price.tax_percent", "7"),
+    ] {
+        let line = shown.lines().find(|line| line.starts_with(key));
+        assert!(line.is_some_and(|l| l.contains(said)), "{key} in {shown}");
+    }
+}
+
 #[test]
 fn all_faults_of_an_order_are_told_at_once() {
     let wrong = SHEET

@@ -1,6 +1,10 @@
 //! `--out DIR`: the whole set of sheets, whatever the things on it are called.
 
 use super::call;
+use boundwalk::job::Job;
+use boundwalk::sheet::paper;
+use boundwalk::survey::{Input, Request, measure};
+use boundwalk::units::Units;
 use std::fs;
 use std::path::Path;
 
@@ -95,7 +99,7 @@ fn hostile_names_stay_text_on_every_sheet() {
             }
         }
     }
-    for name in ["sheet.pdf", "crew.pdf", "order.pdf"] {
+    for name in ["sheet.pdf", "crew.pdf", "order.pdf", "record.pdf"] {
         let bytes = fs::read(out.join(name)).expect("a PDF");
         assert!(
             bytes.starts_with(b"%PDF-1.") && bytes.ends_with(b"%%EOF"),
@@ -132,51 +136,55 @@ fn the_same_survey_gives_the_same_bytes() {
 }
 
 #[test]
-fn the_site_sheet_says_what_it_rests_on() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let page = text(&hostile(folder.path()).join("sheet.html"));
-    let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/garden/lawn.nmea");
+fn the_customer_reads_the_answer_and_the_record_says_what_it_rests_on() {
+    let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/garden");
+    let request = Request {
+        job: Job::from_file(&fixture.join("job.toml")).unwrap_or_else(|faults| panic!("{faults}")),
+        ..Request::default()
+    };
+    let record = record(&request);
     let digest = {
         use sha2::Digest;
-        sha2::Sha256::digest(fs::read(fixture).expect("a log"))
+        sha2::Sha256::digest(fs::read(fixture.join("lawn.nmea")).expect("a log"))
             .iter()
             .map(|byte| format!("{byte:02x}"))
             .collect::<String>()
     };
+    let folder = tempfile::tempdir().expect("a folder");
+    let page = text(&hostile(folder.path()).join("sheet.html"));
     for said in [
         digest.as_str(),
-        concat!("boundwalk ", env!("CARGO_PKG_VERSION")),
         "job sheet, line",
-        "default",
         "walk.carry_sigma_m",
         "how truly the edge was followed",
-        "Buried services",
-        "Not a survey of legal boundaries",
-        "207.1 ± 2.0 m²",
     ] {
-        assert!(page.contains(said), "{said}");
+        assert!(record.contains(said), "{said}");
+        assert!(!page.contains(said), "{said}");
     }
+    for said in [
+        concat!("boundwalk ", env!("CARGO_PKG_VERSION")),
+        "207.1 ± 2.0 m²",
+        "Not a survey of legal boundaries",
+    ] {
+        assert!(record.contains(said) && page.contains(said), "{said}");
+    }
+    assert!(page.contains("Buried services"));
+}
+
+/// The record as a page of HTML.
+fn record(request: &Request) -> String {
+    let measured = measure(request).unwrap_or_else(|fault| panic!("{fault}"));
+    paper::page(&paper::record(&measured, Units::Metric))
 }
 
 #[test]
-fn what_was_asked_on_the_command_line_is_told_as_such() {
-    let folder = tempfile::tempdir().expect("a folder");
+fn what_was_asked_beside_the_sheet_is_told_as_such() {
     let log = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/garden/lawn.nmea");
-    let out = folder.path().join("sheets");
-    let (log, out_text) = (log.to_str().expect("a path"), out.to_str().expect("a path"));
-    let (_, stderr, code) = call(&[
-        "measure",
-        log,
-        "--sigma",
-        "0.3",
-        "--confidence",
-        "0.9",
-        "--out",
-        out_text,
-        "-q",
-    ]);
-    assert!(code == 0 || code == 3, "{code}: {stderr}");
-    let page = text(&out.join("sheet.html"));
+    let page = record(&Request {
+        sigma_m: Some(0.3),
+        confidence: Some(0.9),
+        ..Request::of([Input::File(log)])
+    });
     for row in [
         "<td>sigma_m</td><td>0.3</td><td>asked, before the job sheet</td>",
         "<td>confidence</td><td>0.9</td><td>asked, before the job sheet</td>",

@@ -257,6 +257,8 @@ fn loads_fit_their_vehicle() {
     ] {
         let mut settings = by_percent(0.0);
         settings.delivery = Some(Delivery {
+            date: None,
+            hours: None,
             vehicle_t,
             pallets_per_drop,
         });
@@ -270,6 +272,8 @@ fn loads_fit_their_vehicle() {
     }
     let mut settings = by_percent(0.0);
     settings.delivery = Some(Delivery {
+        date: None,
+        hours: None,
         vehicle_t: Some(0.5),
         pallets_per_drop: None,
     });
@@ -486,8 +490,10 @@ fn prices_are_decimals_rounded_half_up() {
         currency: "GBP".to_owned(),
         decimals: 2,
         tax_percent: decimal("17.5"),
+        markup_percent: None,
         quote_valid_until: None,
         rates: vec![("turf_per_piece", decimal("0.335"))],
+        costs: Vec::new(),
         extras: vec![Extra {
             label: "barrow".to_owned(),
             quantity: decimal("1"),

@@ -99,6 +99,7 @@ pub fn garden() -> Measured {
             name: "garden".into(),
             job: Some("DEMO-1".into()),
             site: Some("An invented garden".into()),
+            customer: None,
             date: Some("2026-05-14".into()),
         },
         area: Some(Area {
@@ -191,6 +192,7 @@ pub fn garden() -> Measured {
             fixes: 3,
         }],
         settings: Vec::new(),
+        paperwork: Default::default(),
         drawing: Drawing::default(),
         on: None,
     }

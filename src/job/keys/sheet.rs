@@ -6,7 +6,7 @@ use serde::Serialize;
 use std::cell::RefCell;
 use std::fmt;
 use toml::Spanned;
-use toml::de::DeTable;
+use toml::de::{DeTable, DeValue};
 
 /// Every fault of a sheet, in the order of its lines. Never empty.
 #[derive(Debug, Clone)]
@@ -123,6 +123,12 @@ impl<'t> Sheet<'t> {
             sheet.broken_lines.push(line);
         }
         sheet
+    }
+
+    /// Whether a table at the top of the sheet has this key, rightly or wrongly.
+    pub(super) fn has(&self, table: &str, key: &str) -> bool {
+        let table = self.root.get_ref().get(table).map(|table| table.get_ref());
+        matches!(table, Some(DeValue::Table(table)) if table.contains_key(key))
     }
 
     /// The table at the top of the sheet.

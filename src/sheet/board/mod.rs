@@ -3,11 +3,13 @@
 
 pub mod face;
 pub mod pdf;
+pub mod picture;
 pub mod png;
 pub mod svg;
 
 pub use face::Weight;
 use geo::Coord;
+use picture::Picture;
 
 /// A colour. Everything is told apart by lightness, dash or hatch as well, so that a black and white print says it too.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -110,12 +112,45 @@ pub struct Group {
     pub marks: Vec<Mark>,
 }
 
+/// A picture of the user's, in its place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shown {
+    pub picture: Picture,
+    /// Its top left corner.
+    pub at: Coord<f64>,
+    pub width_mm: f64,
+    pub height_mm: f64,
+}
+
 #[derive(Debug, Clone, PartialEq)]
 pub enum Mark {
     Path(Path),
     Circle(Circle),
     Text(Text),
+    Picture(Shown),
     Group(Group),
+}
+
+impl Mark {
+    /// The same elsewhere on the paper.
+    #[must_use]
+    pub fn moved(mut self, by: Coord<f64>) -> Mark {
+        match &mut self {
+            Mark::Path(path) => {
+                for place in path.lines.iter_mut().flatten() {
+                    *place = *place + by;
+                }
+            }
+            Mark::Circle(circle) => circle.centre = circle.centre + by,
+            Mark::Text(text) => text.at = text.at + by,
+            Mark::Picture(shown) => shown.at = shown.at + by,
+            Mark::Group(group) => {
+                let marks = std::mem::take(&mut group.marks);
+                group.marks = marks.into_iter().map(|mark| mark.moved(by)).collect();
+            }
+        }
+        self
+    }
 }
 
 /// One sheet of paper.

@@ -1,7 +1,8 @@
 //! Pages as PDF 1.7: vector, real text with its font embedded (only the glyphs used) and its characters kept for search and
 //! copying. The same pages give the same bytes: no clock, no chance.
 
-use super::{Circle, Ink, Mark, Page, Path, Stroke, Text, Weight, face};
+use super::picture::Picture;
+use super::{Circle, Ink, Mark, Page, Path, Shown, Stroke, Text, Weight, face};
 use flate2::{Compression, write::ZlibEncoder};
 use pdf_writer::types::{
     CidFontType, FontFlags, LineCapStyle, LineJoinStyle, SystemInfo, UnicodeCmap,
@@ -61,6 +62,13 @@ pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
     let mut pdf = Pdf::new();
     let (catalog, tree, info) = (id(), id(), id());
     let fonts = [id(), id()];
+    // Each picture once, however many pages show it.
+    let mut pictures: Vec<(&Picture, Ref, Ref)> = Vec::new();
+    for shown in pages.iter().flat_map(shown) {
+        if !pictures.iter().any(|(known, ..)| **known == shown.picture) {
+            pictures.push((&shown.picture, id(), id()));
+        }
+    }
     let kids: Vec<(Ref, Ref)> = pages.iter().map(|_| (id(), id())).collect();
     let mut root = pdf.catalog(catalog);
     root.pages(tree).lang(TextStr("en"));
@@ -85,16 +93,70 @@ pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
             dictionary.pair(used.name(), font);
         }
         dictionary.finish();
+        if !pictures.is_empty() {
+            let mut dictionary = resources.x_objects();
+            for (at, (_, dots, _)) in pictures.iter().enumerate() {
+                dictionary.pair(Name(&name(at)), *dots);
+            }
+            dictionary.finish();
+        }
         resources.finish();
         written.finish();
-        let content = packed(&content(page, &mut used));
+        let content = packed(&content(page, &mut used, &pictures));
         pdf.stream(*content_id, &content)
             .filter(Filter::FlateDecode);
     }
     for (used, font) in used.iter().zip(fonts) {
         embed(used, font, &mut id, &mut pdf);
     }
+    for (picture, dots, mask) in pictures {
+        put_dots(picture, dots, mask, &mut pdf);
+    }
     pdf.finish()
+}
+
+fn shown(page: &Page) -> impl Iterator<Item = &Shown> {
+    page.each().into_iter().filter_map(|(_, mark)| match mark {
+        Mark::Picture(shown) => Some(shown),
+        _ => None,
+    })
+}
+
+/// What pages call a picture.
+fn name(at: usize) -> Vec<u8> {
+    format!("P{at}").into_bytes()
+}
+
+/// Colours, and how opaque each dot is.
+fn put_dots(picture: &Picture, dots: Ref, mask: Ref, pdf: &mut Pdf) {
+    let dot = |parts: std::ops::Range<usize>| -> Vec<u8> {
+        let each = picture.rgba.chunks_exact(4);
+        packed(
+            &each
+                .flat_map(|dot| &dot[parts.clone()])
+                .copied()
+                .collect::<Vec<u8>>(),
+        )
+    };
+    let (colours, opaque) = (dot(0..3), dot(3..4));
+    let side = |dots: u32| i32::try_from(dots).unwrap_or(i32::MAX);
+    let mut image = pdf.image_xobject(dots, &colours);
+    image.filter(Filter::FlateDecode);
+    image
+        .width(side(picture.width))
+        .height(side(picture.height))
+        .bits_per_component(8)
+        .s_mask(mask);
+    image.color_space().device_rgb();
+    image.finish();
+    let mut image = pdf.image_xobject(mask, &opaque);
+    image.filter(Filter::FlateDecode);
+    image
+        .width(side(picture.width))
+        .height(side(picture.height))
+        .bits_per_component(8);
+    image.color_space().device_gray();
+    image.finish();
 }
 
 fn packed(bytes: &[u8]) -> Vec<u8> {
@@ -104,7 +166,7 @@ fn packed(bytes: &[u8]) -> Vec<u8> {
     encoder.finish().unwrap_or_default()
 }
 
-fn content(page: &Page, used: &mut [Used; 2]) -> Vec<u8> {
+fn content(page: &Page, used: &mut [Used; 2], pictures: &[(&Picture, Ref, Ref)]) -> Vec<u8> {
     let mut content = Content::new();
     content.transform([
         POINTS as f32,
@@ -121,6 +183,23 @@ fn content(page: &Page, used: &mut [Used; 2]) -> Vec<u8> {
             Mark::Path(path) => draw_path(path, &mut content),
             Mark::Circle(circle) => draw_circle(circle, &mut content),
             Mark::Text(text) => draw_text(text, used, &mut content),
+            Mark::Picture(shown) => {
+                let at = pictures
+                    .iter()
+                    .position(|(known, ..)| **known == shown.picture);
+                content.save_state();
+                // A picture fills the unit square from below; the page runs downwards.
+                content.transform([
+                    hundredth(shown.width_mm),
+                    0.0,
+                    0.0,
+                    -hundredth(shown.height_mm),
+                    hundredth(shown.at.x),
+                    hundredth(shown.at.y + shown.height_mm),
+                ]);
+                content.x_object(Name(&name(at.unwrap_or(0))));
+                content.restore_state();
+            }
             Mark::Group(_) => {}
         }
     }

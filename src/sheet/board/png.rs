@@ -1,6 +1,7 @@
 //! A page as PNG, for those who cannot open the others.
 
-use super::{Ink, Mark, Page, Stroke, Text, face};
+use super::picture::Picture;
+use super::{Ink, Mark, Page, Shown, Stroke, Text, face};
 use geo::Coord;
 use std::io::Write;
 use tiny_skia::{FillRule, LineJoin, Paint, PathBuilder, Pixmap, StrokeDash, Transform};
@@ -35,6 +36,7 @@ pub fn picture(page: &Page, dots_a_mm: f64) -> Option<Vec<u8>> {
                 }
             }
             Mark::Text(text) => write(text, scale, &mut canvas),
+            Mark::Picture(shown) => place(shown, scale, &mut canvas),
             Mark::Group(_) => {}
         }
     }
@@ -63,6 +65,31 @@ fn packed(canvas: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     stream.finish()?;
     file.finish()?;
     Ok(bytes)
+}
+
+fn place(shown: &Shown, scale: Transform, canvas: &mut Pixmap) {
+    let Picture {
+        width,
+        height,
+        rgba,
+    } = &shown.picture;
+    let Some(mut dots) = Pixmap::new(*width, *height) else {
+        return;
+    };
+    for (dot, part) in dots.pixels_mut().iter_mut().zip(rgba.chunks_exact(4)) {
+        *dot = tiny_skia::ColorU8::from_rgba(part[0], part[1], part[2], part[3]).premultiply();
+    }
+    let fit = scale
+        .pre_translate(shown.at.x as f32, shown.at.y as f32)
+        .pre_scale(
+            shown.width_mm as f32 / *width as f32,
+            shown.height_mm as f32 / *height as f32,
+        );
+    let paint = tiny_skia::PixmapPaint {
+        quality: tiny_skia::FilterQuality::Bilinear,
+        ..tiny_skia::PixmapPaint::default()
+    };
+    canvas.draw_pixmap(0, 0, dots.as_ref(), &paint, fit, None);
 }
 
 fn trace(line: &[Coord<f64>], closed: bool, builder: &mut PathBuilder) {

@@ -47,6 +47,15 @@ fn write_mark(mark: &Mark, out: &mut String) {
         Mark::Path(path) => write_path(path, out),
         Mark::Circle(circle) => write_circle(circle, out),
         Mark::Text(text) => write_text(text, out),
+        Mark::Picture(shown) => {
+            let (x, y) = (number(shown.at.x), number(shown.at.y));
+            let (width, height) = (number(shown.width_mm), number(shown.height_mm));
+            let address = shown.picture.address().unwrap_or_default();
+            let _ = writeln!(
+                out,
+                "<image x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\" href=\"{address}\"/>"
+            );
+        }
         Mark::Group(group) => write_group(group, out),
     }
 }

@@ -1,9 +1,10 @@
 //! The crew sheet: what to check with a tape, where everything stands, how the turf is laid.
 
 use super::super::block::{Block, Paper, Table};
+use super::super::quantity::{count, depth, litres, per_area, tonnes, volume, weight};
 use super::super::text::words;
 use super::super::{order, plan, tape};
-use super::{beds, cautions, edges, paper, said};
+use super::{access, beds, cautions, customer_pair, edges, pair, paper, said};
 use crate::order::Slope;
 use crate::order::rows::Rows;
 use crate::order::turf::Turf;
@@ -19,37 +20,18 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
     if measured.status != Status::Ok {
         blocks.push(Block::Alert(
             "Ask the office before starting".to_owned(),
-            vec!["This measurement is flagged: something in it needs a look, or no area was given. The site sheet says what.".to_owned()],
+            vec!["This measurement is flagged: something in it needs a look, or no area was given. The record says what.".to_owned()],
         ));
     }
+    blocks.extend(whereabouts(measured, units));
+    blocks.extend(lawns(measured, units));
+    blocks.extend(work(measured, units));
     blocks.extend(cautions(measured));
     if let Some(slope) = measured.slope.filter(|slope| slope.percent > 0.0) {
         blocks.push(Block::Heading("The slope".to_owned()));
         blocks.push(Block::Say(on_the_slope(&slope)));
     }
-    blocks.push(Block::Heading("Check with the tape first".to_owned()));
-    blocks.extend(
-        tape::checking(measured, units)
-            .said()
-            .into_iter()
-            .take_while(
-                // What is typed at the desk does not belong on site.
-                |block| !matches!(block, Block::Heading(said) if said == "Back at the desk"),
-            ),
-    );
-    blocks.push(Block::Say(
-        "If every line is within its limit, go on. If one is not, tape it again; if it stays so, stop and ring the office: the \
-         order may be wrong."
-            .to_owned(),
-    ));
-    blocks.push(Block::Heading("Set out".to_owned()));
-    blocks.extend(tape::setting_out(measured, units).said());
-    blocks.push(Block::Say(
-        "A right angle from the tape: 3 m along it, 4 m off it, 5 m across.".to_owned(),
-    ));
-    if let Some(set_out) = plan::from_baseline(measured, units) {
-        blocks.push(Block::Plan(Box::new(set_out)));
-    }
+    blocks.extend(checked_and_set_out(measured, units));
     blocks.extend(edges(measured, units));
     blocks.extend(beds(measured, units));
     if let Some(ordered) = &measured.order {
@@ -106,7 +88,140 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
         .map(str::to_owned)
         .to_vec(),
     ));
-    paper(measured, "Crew sheet", blocks)
+    paper(measured, units, "Crew sheet", blocks)
+}
+
+/// The lines to tape with what they should read, then everything from its baseline: lawn by lawn.
+fn checked_and_set_out(measured: &Measured, units: Units) -> Vec<Block> {
+    if !measured.taped.shapes.is_empty() {
+        return vec![
+            Block::Heading("Check with the tape first".to_owned()),
+            Block::Say(
+                "This lawn was taped figure by figure: the record has every length. Tape the longest of them again; if one does not \
+                 fit, stop and ring the office."
+                    .to_owned(),
+            ),
+        ];
+    }
+    let mut blocks = vec![Block::Heading("Check with the tape first".to_owned())];
+    let checking = tape::checking(measured, units).said().into_iter();
+    // What is typed at the desk does not belong on site.
+    blocks.extend(
+        checking.take_while(
+            |block| !matches!(block, Block::Heading(said) if said == "Back at the desk"),
+        ),
+    );
+    let lawns = measured.lawn_sheets();
+    if lawns.iter().all(|lawn| lawn.set_out.is_none()) {
+        return blocks;
+    }
+    blocks.push(Block::Say(
+        "If every line is within its limit, go on. If one is not, tape it again; if it stays so, stop and ring the office: the \
+         order may be wrong."
+            .to_owned(),
+    ));
+    blocks.push(Block::Heading("Set out".to_owned()));
+    blocks.extend(tape::setting_out(measured, units).said());
+    blocks.push(Block::Say(
+        "A right angle from the tape: 3 m along it, 4 m off it, 5 m across.".to_owned(),
+    ));
+    let set_out = plan::from_baseline(measured, units);
+    blocks.extend(set_out.map(|page| Block::Plan(Box::new(page))));
+    blocks
+}
+
+/// For whom, how to get there, and what else was told.
+fn whereabouts(measured: &Measured, units: Units) -> Vec<Block> {
+    let mut blocks: Vec<Block> = customer_pair(measured).into_iter().collect();
+    blocks.extend(access(measured, units));
+    let unload = measured.paperwork.access.as_ref();
+    blocks.extend(pair(
+        "Set down",
+        unload.and_then(|access| access.unload.clone()),
+    ));
+    blocks.extend(pair("Notes", measured.paperwork.notes.clone()));
+    let delivery = measured
+        .order
+        .as_ref()
+        .and_then(|order| order.delivery.as_ref());
+    if let Some(delivery) = delivery {
+        let day = delivery.date.map(|day| words::date(&day.to_string()));
+        let when: Vec<String> = day.into_iter().chain(delivery.hours.clone()).collect();
+        blocks.extend(pair(
+            "Turf comes",
+            Some(when.join(", ")).filter(|when| !when.is_empty()),
+        ));
+    }
+    blocks
+}
+
+/// Every lawn by its label, where there are several.
+fn lawns(measured: &Measured, units: Units) -> Option<Block> {
+    let rows = measured
+        .lawns
+        .iter()
+        .map(|lawn| vec![lawn.label.clone(), units.plain_area(lawn.net_m2)]);
+    let table = Table::new(&["Lawn", "net area"], &[false, true], rows.collect());
+    (measured.lawns.len() > 1).then_some(Block::Table(table))
+}
+
+/// What is done after what (common practice, no source), as far as it is ordered.
+fn work(measured: &Measured, units: Units) -> Vec<Block> {
+    let Some(ordered) = &measured.order else {
+        return Vec::new();
+    };
+    let mut steps = vec![
+        "See that services have been asked for and shown; look at the way in.".to_owned(),
+        "Tape the lines below; stop if one does not fit.".to_owned(),
+        "Set out corners, beds and edges; agree the edge with the customer.".to_owned(),
+    ];
+    if let Some(old) = &ordered.old_turf {
+        let (deep, skips) = (depth(old.depth_m, units), count(old.skips, "skip"));
+        steps.push(format!("Strip the old turf, {deep}: {skips}."));
+    }
+    if let Some(soil) = &ordered.soil {
+        steps.push(format!(
+            "Spread {} of topsoil ({} loose), {} deep once settled; heel, rake, and let it fall away from the house.",
+            tonnes(soil.order_tonnes, units),
+            volume(soil.cover * soil.loose_m3, units),
+            depth(soil.depth_m, units)
+        ));
+    }
+    if let Some(edging) = &ordered.edging {
+        let pieces = count(edging.pieces, "piece");
+        steps.push(format!("Set the edging, {pieces}, run by run as below."));
+    }
+    for (what, spread) in [
+        ("Rake in the fertiliser", &ordered.fertiliser),
+        ("Sow", &ordered.seed),
+    ] {
+        if let Some(spread) = spread {
+            let rate = per_area(spread.g_per_m2, units);
+            steps.push(format!(
+                "{what}: {} at {rate}.",
+                weight(spread.order_kg, units)
+            ));
+        }
+    }
+    if let Some(turf) = &ordered.turf {
+        steps.push(format!(
+            "Lay {} row by row as drawn, butted tight and never stretched, off boards; keep the offcuts the list uses again.",
+            count(turf.laid_pieces, &turf.noun)
+        ));
+    }
+    match &ordered.water {
+        Some(water) => steps.push(format!("Water at once: {}.", litres(water.litres, units))),
+        None if ordered.turf.is_some() => {
+            steps.push("Water at once, until it is wet below the turf.".to_owned())
+        }
+        None => {}
+    }
+    let numbered = steps.into_iter().enumerate();
+    let rows = numbered.map(|(at, step)| vec![(at + 1).to_string(), step]);
+    vec![
+        Block::Heading("Order of work".to_owned()),
+        Block::Table(Table::new(&[], &[true, false], rows.collect())),
+    ]
 }
 
 /// What a tape reads on it.
@@ -149,15 +264,28 @@ fn cut_list(rows: &Rows, turf: &Turf, units: Units) -> Vec<Block> {
             parts.push(format!("{}{mark}", units.plain_length(length_m)));
         }
         close(&mut whole, &mut parts);
-        table.push(vec![row.row.to_string(), parts.join(" + ")]);
+        table.push(vec![
+            row.row.to_string(),
+            row.lawn.clone(),
+            parts.join(" + "),
+        ]);
+    }
+    let several = rows
+        .layout
+        .windows(2)
+        .any(|pair| pair[0].lawn != pair[1].lawn);
+    let mut head = vec!["Row", "lawn", "pieces, from where the row starts"];
+    let mut right = vec![true, false, false];
+    if !several {
+        head.remove(1);
+        right.remove(1);
+        for cells in &mut table {
+            cells.remove(1);
+        }
     }
     let mut blocks = vec![
         Block::Heading("Row by row".to_owned()),
-        Block::Table(Table::new(
-            &["Row", "pieces, from where the row starts"],
-            &[true, false],
-            table,
-        )),
+        Block::Table(Table::new(&head, &right, table)),
     ];
     if rows.layout.len() > MOST_ROWS {
         blocks.push(Block::Say(format!(

@@ -1,9 +1,10 @@
 //! A sheet as one page of HTML: no file beside it, no request, whole without its script.
 
-use super::super::block::{Block, Paper, Table};
+use super::super::block::{Block, Letterhead, Paper, Table};
 use super::super::board::svg::{self, escape};
 use super::print::capital;
 use super::style::{SCRIPT, STYLE};
+use crate::job::people::PaperSize;
 use std::fmt::Write;
 
 /// The page.
@@ -15,10 +16,15 @@ pub fn page(paper: &Paper) -> String {
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; \
          script-src 'unsafe-inline'; img-src data:\">\n\
          <meta name=\"generator\" content=\"boundwalk {}\">\n<link rel=\"icon\" href=\"data:,\">\n\
-         <title>{title}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n\
-         <a class=\"skip\" href=\"#main\">To the sheet</a>\n<header>\n<h1>{}</h1>\n<p>{}</p>\n</header>\n\
+         <title>{title}</title>\n<style>\n{STYLE}@page{{size:{};margin:14mm}}\n</style>\n</head>\n<body>\n\
+         <a class=\"skip\" href=\"#main\">To the sheet</a>\n<header>\n{}<h1>{}</h1>\n<p>{}</p>\n</header>\n\
          <main id=\"main\" tabindex=\"-1\">\n",
         env!("CARGO_PKG_VERSION"),
+        match paper.size {
+            PaperSize::A4 => "A4",
+            PaperSize::Letter => "letter",
+        },
+        letterhead(&paper.firm),
         escape(&format!("{}: {}", paper.kind, paper.about)),
         escape(&capital(&paper.date)),
     );
@@ -52,6 +58,23 @@ pub fn page(paper: &Paper) -> String {
          legal boundaries or levels.</p>\n</footer>\n<script>\n{SCRIPT}</script>\n</body>\n</html>\n",
         env!("CARGO_PKG_VERSION")
     );
+    out
+}
+
+fn letterhead(firm: &Letterhead) -> String {
+    let mut out = String::new();
+    let name = firm.lines.first().map_or("", String::as_str);
+    if let Some(address) = firm.logo.as_ref().and_then(|logo| logo.address()) {
+        let name = escape(name);
+        let _ = write!(
+            out,
+            "<img class=\"logo\" src=\"{address}\" alt=\"{name}\">\n"
+        );
+    }
+    if !firm.lines.is_empty() {
+        let lines: Vec<_> = firm.lines.iter().map(|line| escape(line)).collect();
+        let _ = write!(out, "<address>{}</address>\n", lines.join("<br>\n"));
+    }
     out
 }
 
@@ -119,12 +142,17 @@ fn write_block(block: &Block, out: &mut String) {
             }
             out.push_str("</ul>\n");
         }
-        Block::Plan(page) => {
+        Block::Plan(page) | Block::Figure(page) => {
+            let scale = match block {
+                Block::Plan(_) => {
+                    " On a screen it is not to scale: printed from the PDF at 100 % it is."
+                }
+                _ => "",
+            };
             let _ = write!(
                 out,
                 "<figure>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"{}\">\n{}</div>\n\
-                 <p class=\"told\" aria-live=\"polite\"></p>\n<figcaption>{} On a screen it is not to scale: printed from \
-                 sheet.pdf at 100 % it is.</figcaption>\n</figure>\n",
+                 <p class=\"told\" aria-live=\"polite\"></p>\n<figcaption>{}{scale}</figcaption>\n</figure>\n",
                 escape(&format!("Drawing, may scroll: {}", page.title)),
                 svg::element(page, &[]),
                 escape(&page.about)

@@ -1,23 +1,29 @@
-//! Sheets for people: what they say (`site`, `crew`, `order`), as a page of HTML and as printed pages.
+//! Sheets for people: what they say to each (`customer`, `order`, `crew`, `record`), as a page of HTML and as printed pages.
 
 mod crew;
+mod customer;
 mod html;
 mod order;
 mod print;
 mod provenance;
-mod site;
+mod record;
 mod style;
 
 pub use crew::crew;
+pub use customer::customer;
 pub use html::page;
 pub use order::order;
 pub use print::{pages, printed};
-pub use site::site;
+pub use record::record;
 
-use super::block::{Block, Paper, Table};
+use super::block::{Block, Letterhead, Paper, Table};
+use super::board::picture::Picture;
 use super::text::{self, lines::Lines, words};
-use super::whose;
+use super::{paper_size, whose};
+use crate::job::people::Party;
+use crate::notice::Weight;
 use crate::survey::Measured;
+use crate::survey::measured::Status;
 use crate::units::Units;
 
 /// What some part of the report says.
@@ -27,7 +33,7 @@ fn said(part: impl FnOnce(&mut Lines)) -> Vec<Block> {
     lines.said()
 }
 
-fn paper(measured: &Measured, kind: &'static str, blocks: Vec<Block>) -> Paper {
+fn paper(measured: &Measured, units: Units, kind: &'static str, blocks: Vec<Block>) -> Paper {
     let survey = &measured.survey;
     Paper {
         kind,
@@ -37,8 +43,77 @@ fn paper(measured: &Measured, kind: &'static str, blocks: Vec<Block>) -> Paper {
             .as_deref()
             .map(|date| format!("walked {}", words::date(date)))
             .unwrap_or_default(),
+        size: paper_size(measured, units),
+        firm: letterhead(measured),
         blocks,
     }
+}
+
+fn letterhead(measured: &Measured) -> Letterhead {
+    let Some(firm) = &measured.paperwork.firm else {
+        return Letterhead::default();
+    };
+    Letterhead {
+        lines: lines(&firm.party),
+        // It was seen to be one as the job sheet was read.
+        logo: (firm.logo.as_ref()).and_then(|logo| Picture::read(&logo.bytes).ok()),
+    }
+}
+
+/// Name, address and how to be reached, line by line.
+fn lines(party: &Party) -> Vec<String> {
+    let reached: Vec<&str> = [&party.telephone, &party.email]
+        .into_iter()
+        .filter_map(|x| x.as_deref())
+        .collect();
+    let reached = (!reached.is_empty()).then(|| reached.join(", "));
+    let name = party.name.iter().cloned();
+    name.chain(party.address.iter().cloned())
+        .chain(reached)
+        .collect()
+}
+
+/// A name and its value, where there is one.
+fn pair(name: &str, value: Option<impl Into<String>>) -> Option<Block> {
+    value.map(|value| Block::Pair(name.to_owned(), value.into()))
+}
+
+/// For whom the job is.
+fn customer_pair(measured: &Measured) -> Option<Block> {
+    let customer = measured.paperwork.customer.as_ref()?;
+    pair(
+        "For",
+        Some(lines(customer).join(", ")).filter(|said| !said.is_empty()),
+    )
+}
+
+/// How one gets there, for a lorry or a crew.
+fn access(measured: &Measured, units: Units) -> Vec<Block> {
+    let Some(access) = &measured.paperwork.access else {
+        return Vec::new();
+    };
+    let gate = access
+        .gate_width_m
+        .map(|m| format!("{} at the narrowest", units.plain_length(m)));
+    [
+        pair("Way in", gate),
+        pair("Parking", access.parking.clone()),
+        pair("Steps", access.steps.clone()),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// The doubts, above all else.
+fn alert(measured: &Measured, head: &str) -> Option<Block> {
+    let doubts = measured
+        .warnings
+        .iter()
+        .filter(|w| w.weight() == Weight::Doubt);
+    let doubts: Vec<String> = doubts.map(|w| w.to_string()).collect();
+    let told = measured.status != Status::Ok && !doubts.is_empty();
+    told.then(|| Block::Alert(head.to_owned(), doubts))
 }
 
 /// Edges from corner to corner.

@@ -1,11 +1,16 @@
-//! The order as it is sent: what, how much, why so much, what it costs.
+//! The order as it is sent to a grower or merchant: what and how many, each thing once and in the unit it is bought in, and when and
+//! where it is to come. Nothing of what the customer pays, nor of how it is laid.
 
 use super::super::block::{Block, Paper, Table};
+use super::super::quantity::{at_most, count, many as many_of, size, tonnes, volume, weight};
 use super::super::{order as report, text::words};
-use super::{cautions, paper, said};
+use super::{access, pair, paper};
+use crate::order::Ordered;
+use crate::order::price::{Cost, PriceLine};
 use crate::survey::Measured;
 use crate::survey::measured::Status;
-use crate::units::{Units, fixed};
+use crate::units::Units;
+use rust_decimal::Decimal;
 
 pub fn order(measured: &Measured, units: Units) -> Paper {
     let mut blocks = Vec::new();
@@ -17,84 +22,272 @@ pub fn order(measured: &Measured, units: Units) -> Paper {
                 None => "No area could be given, so nothing can be ordered for it.".to_owned(),
             }],
         ));
-        return paper(measured, "Order", blocks);
+        return paper(measured, units, "Order", blocks);
     };
     if measured.status != Status::Ok {
         let mut why: Vec<String> = report::first_line(ordered).into_iter().collect();
-        why.push("The measurement is flagged: read the site sheet before this is sent.".to_owned());
+        why.push("The measurement is flagged: read the record before this is sent.".to_owned());
         blocks.push(Block::Alert("Do not send yet".to_owned(), why));
     }
-    blocks.extend(said(|out| report::covers(ordered, units, out)));
-    blocks.push(Block::Heading("What is ordered".to_owned()));
-    let number = |value: f64| {
-        if (value - value.round()).abs() < 1e-9 {
-            fixed(value, 0)
-        } else {
-            fixed(value, 2)
-        }
-    };
-    let rows = ordered
-        .takeoff
-        .iter()
-        .map(|line| {
-            vec![
-                line.item.clone(),
-                number(line.order),
-                line.unit.to_owned(),
-                number(line.net),
-                number(line.allowance),
-                line.basis.clone(),
-            ]
-        })
-        .collect();
-    blocks.push(Block::Table(Table::new(
-        &[
-            "Item",
-            "order",
-            "unit",
-            "net",
-            "allowance",
-            "worked out from",
-        ],
-        &[false, true, false, true, true, false],
-        rows,
-    )));
-    blocks.push(Block::Heading("Details".to_owned()));
-    if let Some(turf) = &ordered.turf {
-        blocks.extend(said(|out| report::turf_lines(turf, units, out)));
-    }
-    blocks.extend(said(|out| report::materials(ordered, units, out)));
-    if let Some(turf) = &ordered.turf {
-        blocks.extend(said(|out| report::compared(turf, out)));
-    }
-    if !ordered.deliveries.is_empty() {
-        blocks.push(Block::Heading("Deliveries".to_owned()));
-        blocks.extend(said(|out| report::laying_lines(ordered, units, out)));
-    }
-    if let Some(price) = &ordered.price {
-        blocks.extend(said(|out| report::price_lines(price, out)));
-        if let Some(until) = &price.valid_until {
-            blocks.push(Block::Pair("Valid until".to_owned(), words::date(until)));
-        }
-    }
-    blocks.push(Block::Heading("To be filled in".to_owned()));
-    blocks.push(Block::Write(
-        [
-            "Merchant or grower",
-            "Kind of turf",
-            "Wanted on, between what hours",
-            "Set down at; gates, drive, vehicle",
+    blocks.extend(bought(ordered, units));
+    blocks.push(Block::Heading("Delivery".to_owned()));
+    let mut open = vec!["Merchant or grower"];
+    let delivery = ordered.delivery.as_ref();
+    let day = delivery.and_then(|delivery| delivery.date);
+    let access_told = measured.paperwork.access.as_ref();
+    for (name, asked, value) in [
+        (
+            "Day",
+            "Wanted on",
+            day.map(|day| words::date(&day.to_string())),
+        ),
+        (
+            "Hours",
+            "Between what hours",
+            delivery.and_then(|delivery| delivery.hours.clone()),
+        ),
+        ("Place", "Set down at", place(measured)),
+        (
+            "Unloading",
             "Unloaded by",
-            "Someone to ring on site",
-            "Date cut (from the delivery note)",
-            "Ordered by, date",
+            access_told.and_then(|access| access.unload.clone()),
+        ),
+        ("On site", "Someone to ring on site", on_site(measured)),
+    ] {
+        if value.is_none() {
+            open.push(asked);
+        }
+        blocks.extend(pair(name, value));
+    }
+    blocks.extend(access(measured, units));
+    blocks.extend(pair("Vehicle", vehicle(ordered, units)));
+    blocks.extend(loads(ordered, units));
+    blocks.push(Block::Heading("To be filled in".to_owned()));
+    if let Some(turf) = &ordered.turf {
+        if turf.kind.is_none() {
+            open.push("Kind of turf");
+        }
+        open.push("Date cut (from the delivery note)");
+    }
+    open.push("Ordered by, date");
+    blocks.push(Block::Write(open.into_iter().map(str::to_owned).collect()));
+    if ordered.turf.is_some() {
+        blocks.push(Block::Say(
+            "Turf is cut to order and perishes: agree the day of delivery before sending this, and have the ground ready.".to_owned(),
+        ));
+    }
+    paper(measured, units, "Order", blocks)
+}
+
+/// What is bought, each thing once.
+fn bought(ordered: &Ordered, units: Units) -> Vec<Block> {
+    let mut rows: Vec<[String; 4]> = Vec::new();
+    let mut row = |item: &str, what: &str, many: String, about: String| {
+        rows.push([item.to_owned(), what.to_owned(), many, about]);
+    };
+    if let Some(turf) = &ordered.turf {
+        let pieces = count(turf.ordered_pieces, &turf.noun);
+        let pallets = count(turf.pallets, "pallet");
+        let part = turf.ordered_pieces < turf.pallets * turf.pieces_per_pallet;
+        let (many, other) = match turf.part_pallets {
+            true if part => (pieces, format!("{pallets}, the last in part")),
+            true => (pieces, pallets),
+            false => (pallets, format!("{pieces}, full pallets only")),
+        };
+        let kind = turf
+            .kind
+            .as_ref()
+            .map_or(String::new(), |kind| format!(", {kind}"));
+        row(
+            "turf",
+            &format!(
+                "Turf{kind}: {} of {}",
+                many_of(&turf.noun),
+                size(turf.piece_width_m, turf.piece_length_m, units)
+            ),
+            many,
+            format!("{other}; about {}", weight(turf.kg, units)),
+        );
+    }
+    if let Some(soil) = &ordered.soil {
+        let by_bag = charged(ordered, "topsoil").is_some_and(|line| line.unit == "bag");
+        let bags = format!(
+            "{} of {} loose",
+            count(soil.bags, "bag"),
+            volume(soil.bag_m3, units)
+        );
+        let loose = volume(soil.cover * soil.loose_m3, units);
+        match by_bag {
+            true => row(
+                "topsoil",
+                "Topsoil, in bulk bags",
+                bags,
+                format!("{loose} in all"),
+            ),
+            false => row(
+                "topsoil",
+                "Topsoil",
+                tonnes(soil.order_tonnes, units),
+                format!("{loose} loose, at {} t/m³", at_most(soil.density_t_m3, 3)),
+            ),
+        }
+    }
+    if let Some(edging) = &ordered.edging {
+        let piece = units.plain_length(edging.piece_m);
+        row(
+            "edging",
+            "Edging",
+            count(edging.pieces, "piece"),
+            format!("of {piece}"),
+        );
+    }
+    for (name, spread) in [("Seed", &ordered.seed), ("Fertiliser", &ordered.fertiliser)] {
+        if let Some(spread) = spread {
+            let many = weight(spread.order_kg, units);
+            row(&name.to_lowercase(), name, many, String::new());
+        }
+    }
+    if let Some(mulch) = &ordered.mulch {
+        row(
+            "mulch",
+            "Mulch",
+            volume(mulch.m3, units),
+            "loose".to_owned(),
+        );
+    }
+    if let Some(old) = &ordered.old_turf {
+        let holds = format!(
+            "of {}, for {} of old turf",
+            volume(old.skip_m3, units),
+            tonnes(old.tonnes, units)
+        );
+        row("skips", "Skips", count(old.skips, "skip"), holds);
+    }
+    let mut blocks = vec![Block::Heading("What is ordered".to_owned())];
+    blocks.push(match &ordered.cost {
+        None => {
+            let rows = rows
+                .into_iter()
+                .map(|[_, what, many, about]| vec![what, many, about]);
+            Block::Table(Table::new(
+                &["What", "how many", ""],
+                &[false; 3],
+                rows.collect(),
+            ))
+        }
+        Some(cost) => with_cost(cost, rows),
+    });
+    blocks
+}
+
+/// The line by which something is paid for: first what it costs the firm, which is how it is bought.
+fn charged<'a>(ordered: &'a Ordered, item: &str) -> Option<&'a PriceLine> {
+    let cost = ordered.cost.iter().flat_map(|cost| &cost.lines);
+    let price = ordered.price.iter().flat_map(|price| &price.lines);
+    cost.chain(price).find(|line| line.item == item)
+}
+
+/// The same with what the buyer pays the merchant, before tax; what else costs the firm is no merchant's business.
+fn with_cost(cost: &Cost, rows: Vec<[String; 4]>) -> Block {
+    let of = |item: &str| cost.lines.iter().find(|line| line.item == item);
+    let items: Vec<String> = rows.iter().map(|[item, ..]| item.clone()).collect();
+    let mut table: Vec<Vec<String>> = Vec::new();
+    for [item, what, many, about] in rows {
+        let amount = of(&item).map_or(String::new(), |line| line.amount.to_string());
+        table.push(vec![what, many, about, amount]);
+    }
+    for also in ["pallet deposit", "delivery"] {
+        if let Some(line) = of(also) {
+            let many = format!("{} at {}", line.quantity, line.rate);
+            table.push(vec![
+                super::print::capital(also),
+                many,
+                String::new(),
+                line.amount.to_string(),
+            ]);
+        }
+    }
+    let shown = |item: &str| {
+        item == "pallet deposit" || item == "delivery" || items.contains(&item.to_owned())
+    };
+    let all: Decimal = (cost.lines.iter())
+        .filter(|line| shown(&line.item))
+        .map(|line| line.amount)
+        .sum();
+    table.push(vec![
+        "All of it".to_owned(),
+        String::new(),
+        String::new(),
+        all.to_string(),
+    ]);
+    let amount = format!("{}, before tax", cost.currency);
+    let head = ["What", "how many", "", amount.as_str()];
+    Block::Table(Table::new(&head, &[false, false, false, true], table))
+}
+
+/// Where it goes: the site, or where the customer lives.
+fn place(measured: &Measured) -> Option<String> {
+    let customer = measured.paperwork.customer.as_ref();
+    let address = customer.map(|customer| customer.address.join(", "));
+    let address = address.filter(|address| !address.is_empty());
+    match (&measured.survey.site, address) {
+        (Some(site), Some(address)) if !address.contains(site.as_str()) => {
+            Some(format!("{site}; {address}"))
+        }
+        (_, Some(address)) => Some(address),
+        (site, None) => site.clone(),
+    }
+}
+
+/// Whom to ring there: the customer, else the firm.
+fn on_site(measured: &Measured) -> Option<String> {
+    let paperwork = &measured.paperwork;
+    let firm = paperwork.firm.as_ref().map(|firm| &firm.party);
+    [paperwork.customer.as_ref(), firm]
+        .into_iter()
+        .flatten()
+        .find(|party| party.telephone.is_some())
+        .map(|party| {
+            let name = party.name.iter().cloned();
+            name.chain(party.telephone.clone())
+                .collect::<Vec<_>>()
+                .join(", ")
+        })
+}
+
+fn vehicle(ordered: &Ordered, units: Units) -> Option<String> {
+    let delivery = ordered.delivery.as_ref()?;
+    let by_weight = delivery
+        .vehicle_t
+        .map(|t| format!("{} a drop at most", tonnes(t, units)));
+    let by_room = delivery
+        .pallets_per_drop
+        .map(|pallets| format!("{} a drop at most", count(u64::from(pallets), "pallet")));
+    let said: Vec<String> = by_weight.into_iter().chain(by_room).collect();
+    (!said.is_empty()).then(|| said.join(", "))
+}
+
+/// Every load, where there is more than one or the day of each matters.
+fn loads(ordered: &Ordered, units: Units) -> Vec<Block> {
+    let noun = ordered.turf.as_ref().map_or("piece", |turf| &turf.noun);
+    if ordered.deliveries.len() < 2 {
+        return Vec::new();
+    }
+    let rows = ordered.deliveries.iter().enumerate().map(|(at, drop)| {
+        vec![
+            (at + 1).to_string(),
+            format!("day {}", drop.day),
+            count(drop.pieces, noun),
+            count(drop.pallets, "pallet"),
+            weight(drop.kg, units),
         ]
-        .map(str::to_owned)
-        .to_vec(),
-    ));
-    blocks.push(Block::Say(
-        "Turf is cut to order and perishes: agree the day of delivery before sending this, and have the ground ready.".to_owned(),
-    ));
-    blocks.extend(cautions(measured));
-    paper(measured, "Order", blocks)
+    });
+    vec![
+        Block::Heading("Load by load".to_owned()),
+        Block::Table(Table::new(
+            &["Load", "", "", "", ""],
+            &[true, false, true, true, true],
+            rows.collect(),
+        )),
+    ]
 }

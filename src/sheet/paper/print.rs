@@ -1,25 +1,26 @@
-//! A sheet as printed pages: A4 for what is read, each drawing on its own paper to its own scale.
+//! A sheet as printed pages, all of one size: text, figures among it, and drawings to scale, each on a page of its own.
 
-use super::super::block::{Bar, Block, Paper, Table};
+mod tables;
+
+use super::super::block::{Bar, Block, Paper};
 use super::super::board::{
-    Anchor, Ink, Mark, Page, Path, Stroke, Text, Weight, at, face, pdf, text,
+    Anchor, Ink, Mark, Page, Path, Shown, Stroke, Text, Weight, at, face, pdf, text,
 };
+use super::super::plan::size_mm;
+use crate::job::people::PaperSize;
 
-const WIDTH_MM: f64 = 210.0;
-const HEIGHT_MM: f64 = 297.0;
 const LEFT_MM: f64 = 18.0;
 const TOP_MM: f64 = 17.0;
-/// Where the last line of a page may stand.
-const BOTTOM_MM: f64 = 279.0;
-const ROOM_MM: f64 = WIDTH_MM - 2.0 * LEFT_MM;
+/// Below the last line of a page.
+const FOOT_MM: f64 = 18.0;
+/// A logo is no larger than this.
+const LOGO_MM: (f64, f64) = (52.0, 18.0);
 /// 9.5 point type on 13 point lines.
 const BODY_MM: f64 = 3.35;
 const STEP_MM: f64 = 4.6;
 const SMALL_MM: f64 = 2.6;
 /// Names of pairs.
 const NAMES_MM: f64 = 36.0;
-/// Between columns.
-const GAP_MM: f64 = 4.0;
 const EDGE: Ink = Ink(0x1f, 0x4d, 0x2b);
 const WARN: Ink = Ink(0x7a, 0x1f, 0x0a);
 
@@ -31,6 +32,24 @@ pub fn printed(paper: &Paper) -> Vec<u8> {
 
 /// Its pages, numbered.
 pub fn pages(paper: &Paper) -> Vec<Page> {
+    flowed(paper).finish()
+}
+
+/// How much of its first page a sheet leaves free; 0 where it has more than one.
+pub fn left_mm(paper: &Paper) -> f64 {
+    let flow = flowed(paper);
+    match flow.done.is_empty() {
+        true => flow.bottom() - flow.y,
+        false => 0.0,
+    }
+}
+
+/// How wide text and figures are on this paper.
+pub fn room_mm(size: PaperSize) -> f64 {
+    size_mm(size).0 - 2.0 * LEFT_MM
+}
+
+fn flowed(paper: &Paper) -> Flow<'_> {
     let mut flow = Flow::new(paper);
     flow.head();
     let mut blocks = paper.blocks.iter().peekable();
@@ -46,7 +65,7 @@ pub fn pages(paper: &Paper) -> Vec<Page> {
         }
         flow.block(block);
     }
-    flow.finish()
+    flow
 }
 
 /// With a capital letter first.
@@ -62,12 +81,19 @@ pub(super) fn capital(text: &str) -> String {
 fn least(block: &Block) -> f64 {
     match block {
         Block::Table(_) => 4.0 * STEP_MM,
-        Block::Write(_) => 24.0,
+        Block::Write(lines) => written_mm(lines),
         _ => 2.5 * STEP_MM,
     }
 }
 
+/// Lines to write on stay together, but for very many.
+fn written_mm(lines: &[String]) -> f64 {
+    (8.0 * lines.len() as f64 + 3.0).min(150.0)
+}
+
 struct Flow<'a> {
+    size: (f64, f64),
+    room_mm: f64,
     paper: &'a Paper,
     done: Vec<Page>,
     /// Drawings that come after the page being written.
@@ -78,13 +104,20 @@ struct Flow<'a> {
 
 impl<'a> Flow<'a> {
     fn new(paper: &'a Paper) -> Flow<'a> {
+        let size = size_mm(paper.size);
         Flow {
+            size,
+            room_mm: room_mm(paper.size),
             paper,
             done: Vec::new(),
             waiting: Vec::new(),
-            page: Page::new(WIDTH_MM, HEIGHT_MM, ""),
+            page: Page::new(size.0, size.1, ""),
             y: TOP_MM,
         }
+    }
+
+    fn bottom(&self) -> f64 {
+        self.size.1 - FOOT_MM
     }
 
     fn put(&mut self, text: Text) {
@@ -96,7 +129,7 @@ impl<'a> Flow<'a> {
     }
 
     fn turn(&mut self) {
-        let page = std::mem::replace(&mut self.page, Page::new(WIDTH_MM, HEIGHT_MM, ""));
+        let page = std::mem::replace(&mut self.page, Page::new(self.size.0, self.size.1, ""));
         self.done.push(page);
         self.done.append(&mut self.waiting);
         self.y = TOP_MM;
@@ -104,13 +137,13 @@ impl<'a> Flow<'a> {
             &format!("{}: {}", self.paper.kind, self.paper.about),
             SMALL_MM,
             Weight::Regular,
-            ROOM_MM,
+            self.room_mm,
         );
         self.line(LEFT_MM, &said, SMALL_MM, Weight::Regular, Ink::SOFT);
         self.page.line(
             &[
                 at(LEFT_MM, TOP_MM + 1.6),
-                at(LEFT_MM + ROOM_MM, TOP_MM + 1.6),
+                at(LEFT_MM + self.room_mm, TOP_MM + 1.6),
             ],
             Stroke::whole(Ink::RULE, 0.2),
         );
@@ -119,16 +152,17 @@ impl<'a> Flow<'a> {
 
     /// Turns the page unless so much is left of it.
     fn need(&mut self, mm: f64) {
-        if self.y + mm > BOTTOM_MM {
+        if self.y + mm > self.bottom() {
             self.turn();
         }
     }
 
     fn head(&mut self) {
-        self.y = TOP_MM + 3.0;
+        self.letterhead();
+        self.y += 3.0;
         self.line(LEFT_MM, self.paper.kind, 6.2, Weight::Bold, Ink::TEXT);
         self.y += 6.0;
-        for said in face::wrap(&self.paper.about, 4.0, Weight::Regular, ROOM_MM) {
+        for said in face::wrap(&self.paper.about, 4.0, Weight::Regular, self.room_mm) {
             self.line(LEFT_MM, &said, 4.0, Weight::Regular, Ink::TEXT);
             self.y += 5.2;
         }
@@ -137,22 +171,61 @@ impl<'a> Flow<'a> {
                 &capital(&self.paper.date),
                 BODY_MM,
                 Weight::Regular,
-                ROOM_MM,
+                self.room_mm,
             );
             self.line(LEFT_MM, &said, BODY_MM, Weight::Regular, Ink::SOFT);
             self.y += 3.2;
         }
         self.page.line(
-            &[at(LEFT_MM, self.y), at(LEFT_MM + ROOM_MM, self.y)],
+            &[at(LEFT_MM, self.y), at(LEFT_MM + self.room_mm, self.y)],
             Stroke::whole(EDGE, 0.7),
         );
         self.y += 7.5;
     }
 
+    /// The logo at the left, the firm at the right.
+    fn letterhead(&mut self) {
+        let firm = &self.paper.firm;
+        let mut low = self.y;
+        if let Some(picture) = &firm.logo {
+            let (wide, tall) = (f64::from(picture.width), f64::from(picture.height));
+            let mm = (LOGO_MM.0 / wide).min(LOGO_MM.1 / tall);
+            let top = self.y - 4.0;
+            self.page.marks.push(Mark::Picture(Shown {
+                picture: picture.clone(),
+                at: at(LEFT_MM, top),
+                width_mm: mm * wide,
+                height_mm: mm * tall,
+            }));
+            low = top + mm * tall;
+        }
+        for (k, said) in firm.lines.iter().enumerate() {
+            let (weight, size) = match k {
+                0 => (Weight::Bold, BODY_MM),
+                _ => (Weight::Regular, SMALL_MM),
+            };
+            let said = face::fit(said, size, weight, self.room_mm - LOGO_MM.0 - 6.0);
+            self.put(Text {
+                anchor: Anchor::End,
+                ..text(
+                    at(LEFT_MM + self.room_mm, self.y),
+                    size,
+                    weight,
+                    Ink::TEXT,
+                    said,
+                )
+            });
+            self.y += if k == 0 { 4.4 } else { 3.6 };
+        }
+        if self.y > TOP_MM || low > TOP_MM {
+            self.y = self.y.max(low) + 4.0;
+        }
+    }
+
     fn heading(&mut self, said: &str, with_mm: f64) {
         self.y += 3.2;
         self.need(7.0 + with_mm);
-        for said in face::wrap(said, 4.2, Weight::Bold, ROOM_MM) {
+        for said in face::wrap(said, 4.2, Weight::Bold, self.room_mm) {
             self.line(LEFT_MM, &said, 4.2, Weight::Bold, EDGE);
             self.y += 5.4;
         }
@@ -161,7 +234,7 @@ impl<'a> Flow<'a> {
 
     /// Lines at this indent; the first may stand beside something.
     fn lines(&mut self, said: &str, indent: f64, weight: Weight, ink: Ink) {
-        for said in face::wrap(said, BODY_MM, weight, ROOM_MM - indent) {
+        for said in face::wrap(said, BODY_MM, weight, self.room_mm - indent) {
             self.need(0.0);
             self.line(LEFT_MM + indent, &said, BODY_MM, weight, ink);
             self.y += STEP_MM;
@@ -174,7 +247,7 @@ impl<'a> Flow<'a> {
             Block::Lead(number, about) => {
                 self.need(30.0);
                 self.y += 4.5;
-                let said = face::fit(number, 9.5, Weight::Bold, ROOM_MM);
+                let said = face::fit(number, 9.5, Weight::Bold, self.room_mm);
                 self.line(LEFT_MM, &said, 9.5, Weight::Bold, EDGE);
                 self.y += 7.5;
                 for said in about {
@@ -203,8 +276,16 @@ impl<'a> Flow<'a> {
             }
             Block::Table(table) => self.table(table),
             Block::Bars(bars) => self.bars(bars),
+            Block::Figure(page) => {
+                self.need(page.height_mm);
+                let by = at(LEFT_MM, self.y - 2.0);
+                let marks = page.marks.iter().cloned().map(|mark| mark.moved(by));
+                self.page.marks.extend(marks);
+                self.y += page.height_mm + 2.0;
+            }
             Block::Plan(page) => self.waiting.push((**page).clone()),
             Block::Write(lines) => {
+                self.need(written_mm(lines));
                 for said in lines {
                     self.need(9.0);
                     self.y += 3.6;
@@ -213,7 +294,7 @@ impl<'a> Flow<'a> {
                     self.page.line(
                         &[
                             at(LEFT_MM + 64.0, self.y + 0.8),
-                            at(LEFT_MM + ROOM_MM, self.y + 0.8),
+                            at(LEFT_MM + self.room_mm, self.y + 0.8),
                         ],
                         Stroke::whole(Ink::SOFT, 0.2),
                     );
@@ -228,12 +309,12 @@ impl<'a> Flow<'a> {
         self.need(4.0 * STEP_MM);
         self.y += 2.0;
         let mut lines: Vec<(String, Weight, Ink)> =
-            face::wrap(head, BODY_MM, Weight::Bold, ROOM_MM - 7.0)
+            face::wrap(head, BODY_MM, Weight::Bold, self.room_mm - 7.0)
                 .into_iter()
                 .map(|said| (said, Weight::Bold, WARN))
                 .collect();
         for point in points {
-            let wrapped = face::wrap(point, BODY_MM, Weight::Regular, ROOM_MM - 7.0);
+            let wrapped = face::wrap(point, BODY_MM, Weight::Regular, self.room_mm - 7.0);
             lines.extend(
                 wrapped
                     .into_iter()
@@ -258,7 +339,7 @@ impl<'a> Flow<'a> {
     fn pair(&mut self, name: &str, value: &str) {
         self.need(0.0);
         let names = face::wrap(name, BODY_MM, Weight::Bold, NAMES_MM - 2.0);
-        let values = face::wrap(value, BODY_MM, Weight::Regular, ROOM_MM - NAMES_MM);
+        let values = face::wrap(value, BODY_MM, Weight::Regular, self.room_mm - NAMES_MM);
         for k in 0..names.len().max(values.len()) {
             self.need(0.0);
             if let Some(said) = names.get(k) {
@@ -280,7 +361,7 @@ impl<'a> Flow<'a> {
 
     fn bars(&mut self, bars: &[Bar]) {
         let (name_mm, value_mm) = (62.0, 40.0);
-        let track_mm = ROOM_MM - name_mm - value_mm - 4.0;
+        let track_mm = self.room_mm - name_mm - value_mm - 4.0;
         for bar in bars {
             let names = face::wrap(&bar.name, BODY_MM, Weight::Regular, name_mm - 2.0);
             self.need(STEP_MM * names.len() as f64);
@@ -323,83 +404,6 @@ impl<'a> Flow<'a> {
         self.y += 1.0;
     }
 
-    fn table(&mut self, table: &Table) {
-        let columns = table
-            .rows
-            .iter()
-            .map(Vec::len)
-            .chain([table.head.len()])
-            .max()
-            .unwrap_or(0);
-        if columns == 0 {
-            return;
-        }
-        let widths = widths(table, columns);
-        let size = BODY_MM * 0.94;
-        let head: Vec<Vec<String>> = (0..columns)
-            .map(|k| {
-                let said = table.head.get(k).map_or("", String::as_str);
-                face::wrap(said, SMALL_MM, Weight::Bold, widths[k])
-            })
-            .collect();
-        let headed = table.head.iter().any(|cell| !cell.is_empty());
-        self.y += 0.5;
-        self.need(3.0 * STEP_MM);
-        if headed {
-            self.cells(&head, &widths, table, SMALL_MM, Weight::Bold, Ink::SOFT);
-        }
-        for row in &table.rows {
-            let cells: Vec<Vec<String>> = (0..columns)
-                .map(|k| {
-                    let said = row.get(k).map_or("", String::as_str);
-                    face::wrap(said, size, Weight::Regular, widths[k])
-                })
-                .collect();
-            let tall = cells.iter().map(Vec::len).max().unwrap_or(1) as f64 * STEP_MM;
-            if self.y + tall > BOTTOM_MM {
-                self.turn();
-                if headed {
-                    self.cells(&head, &widths, table, SMALL_MM, Weight::Bold, Ink::SOFT);
-                }
-            }
-            self.cells(&cells, &widths, table, size, Weight::Regular, Ink::TEXT);
-        }
-        self.y += 1.6;
-    }
-
-    fn cells(
-        &mut self,
-        cells: &[Vec<String>],
-        widths: &[f64],
-        table: &Table,
-        size: f64,
-        weight: Weight,
-        ink: Ink,
-    ) {
-        let tall = cells.iter().map(Vec::len).max().unwrap_or(1);
-        let mut x = LEFT_MM;
-        for (k, (cell, width)) in cells.iter().zip(widths).enumerate() {
-            let right = table.right.get(k).copied().unwrap_or(false);
-            for (line, said) in cell.iter().enumerate() {
-                let y = self.y + STEP_MM * line as f64;
-                let mut text = text(at(x, y), size, weight, ink, said.as_str());
-                if right {
-                    text.at.x = x + width;
-                    text.anchor = Anchor::End;
-                }
-                self.put(text);
-            }
-            x += width + GAP_MM;
-        }
-        let across: f64 = widths.iter().sum::<f64>() + GAP_MM * (widths.len().max(1) - 1) as f64;
-        self.y += STEP_MM * (tall as f64 - 1.0) + 1.3;
-        self.page.line(
-            &[at(LEFT_MM, self.y), at(LEFT_MM + across, self.y)],
-            Stroke::whole(Ink::RULE, 0.15),
-        );
-        self.y += STEP_MM - 0.8;
-    }
-
     fn finish(mut self) -> Vec<Page> {
         self.done.push(self.page);
         self.done.append(&mut self.waiting);
@@ -411,11 +415,7 @@ impl<'a> Flow<'a> {
                 env!("CARGO_PKG_VERSION")
             );
             let number = format!("{} of {count}", k + 1);
-            let margin = if page.width_mm == WIDTH_MM && page.title.is_empty() {
-                LEFT_MM
-            } else {
-                10.0
-            };
+            let margin = if page.title.is_empty() { LEFT_MM } else { 10.0 };
             page.marks.push(Mark::Text(text(
                 at(margin, y),
                 SMALL_MM * 0.9,
@@ -438,36 +438,9 @@ impl<'a> Flow<'a> {
     }
 }
 
-/// As wide as each column would be, the widest cut down until all fit.
-fn widths(table: &Table, columns: usize) -> Vec<f64> {
-    let size = BODY_MM * 0.94;
-    let natural: Vec<f64> = (0..columns)
-        .map(|k| {
-            let cells = table.rows.iter().filter_map(|row| row.get(k));
-            let widest = cells
-                .map(|cell| face::width_mm(&face::clean(cell), size, Weight::Regular))
-                .fold(0.0, f64::max);
-            let head = table.head.get(k).map_or(0.0, |head| {
-                face::width_mm(&face::clean(head), SMALL_MM, Weight::Bold)
-            });
-            f64::max(widest, head) + 0.2
-        })
-        .collect();
-    let room = ROOM_MM - GAP_MM * (columns - 1) as f64;
-    let (mut low, mut high) = (4.0, ROOM_MM);
-    for _ in 0..40 {
-        let middle = 0.5 * (low + high);
-        if natural.iter().map(|w| w.min(middle)).sum::<f64>() > room {
-            high = middle;
-        } else {
-            low = middle;
-        }
-    }
-    natural.iter().map(|w| w.min(low)).collect()
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::super::block::Table;
     use super::*;
 
     #[test]
@@ -480,6 +453,8 @@ mod tests {
             kind: "Crew sheet",
             about: "A site with a very long name ".repeat(12),
             date: "walked".into(),
+            size: PaperSize::A4,
+            firm: Default::default(),
             blocks: vec![
                 Block::Lead("207.2 ± 2.3 m²".into(), vec![long.clone()]),
                 Block::Alert("Look".into(), vec![long.clone()]),
@@ -502,10 +477,10 @@ mod tests {
                 if let Mark::Text(text) = mark {
                     let start = text.start();
                     assert!(
-                        start.x >= 10.0 && start.x + text.width_mm() <= WIDTH_MM - 10.0,
+                        start.x >= 10.0 && start.x + text.width_mm() <= 200.0,
                         "{text:?}"
                     );
-                    assert!(text.at.y > 10.0 && text.at.y < HEIGHT_MM - 4.0, "{text:?}");
+                    assert!(text.at.y > 10.0 && text.at.y < 293.0, "{text:?}");
                     words += text.text.matches("another").count();
                 }
             }

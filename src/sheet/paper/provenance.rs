@@ -4,9 +4,8 @@ use super::super::block::{Block, Table};
 use super::super::text;
 use super::said;
 use crate::survey::Measured;
-use crate::units::Units;
 
-pub fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
+pub fn provenance(measured: &Measured) -> Vec<Block> {
     let mut blocks = said(|out| text::source(measured, out));
     if measured.log.files.is_empty() {
         blocks.push(Block::Heading("Read from".to_owned()));
@@ -25,7 +24,6 @@ pub fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
             rows,
         )));
     }
-    blocks.extend(said(|out| text::checks(measured, units, out)));
     if let Some(plane) = &measured.plane {
         blocks.push(Block::Pair(
             "Plane".to_owned(),
@@ -64,11 +62,11 @@ pub fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
         .settings
         .iter()
         .map(|setting| {
-            vec![
-                setting.key.clone(),
-                setting.value.clone(),
-                setting.from.to_string(),
-            ]
+            let value = match firms_own(&setting.key) {
+                true => "with the firm".to_owned(),
+                false => setting.value.clone(),
+            };
+            vec![setting.key.clone(), value, setting.from.to_string()]
         })
         .collect();
     blocks.push(Block::Table(Table::new(
@@ -77,4 +75,9 @@ pub fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
         rows,
     )));
     blocks
+}
+
+/// What the firm pays and puts on: a record may go to a customer.
+fn firms_own(key: &str) -> bool {
+    key.starts_with("cost.") || key == "price.markup_percent"
 }

@@ -9,7 +9,9 @@ body{margin:0;background:#fff;color:var(--ink);font:16px/1.5 'Noto Sans','Segoe 
 .skip:focus{left:0}
 header,main,footer{max-width:54rem;margin:0 auto;padding:0 1rem}
 header{border-bottom:3px solid var(--edge);padding-top:1.2rem;padding-bottom:.6rem}
-h1{font-size:1.5rem;line-height:1.25;margin:0}
+.logo{float:left;max-width:13rem;max-height:5rem}
+address{font-style:normal;text-align:right;color:var(--soft);min-height:3rem;margin-bottom:1rem}
+h1{clear:both;font-size:1.5rem;line-height:1.25;margin:0}
 header p{margin:.2rem 0 0;color:var(--soft)}
 h2{font-size:1.2rem;margin:2.2rem 0 .5rem;padding-bottom:.2rem;border-bottom:1px solid var(--rule);break-after:avoid}
 p{margin:.5rem 0;max-width:44rem}
@@ -44,7 +46,6 @@ figcaption,.told{color:var(--soft);font-size:.92rem}
 .told{min-height:1.5em;color:var(--ink)}
 footer{border-top:1px solid var(--rule);margin-top:2.5rem;padding-top:.8rem;padding-bottom:2rem;color:var(--soft);font-size:.9rem}
 @media(max-width:640px){.bars li{grid-template-columns:1fr;gap:.1rem}dl{display:block}dt{margin-top:.5rem}.lead .number{font-size:2rem}th,td{padding-right:.7rem}}
-@page{size:A4;margin:14mm}
 @media print{body{font-size:10.5pt}header,main,footer{max-width:none;padding-left:0;padding-right:0}.skip,.told{display:none}
 .scroll{overflow:visible}figure svg{min-width:0;max-height:230mm}h2{margin-top:1.2rem}tr,li,.bars li{break-inside:avoid}.bars .track,.bars .bar,.alert{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 ";

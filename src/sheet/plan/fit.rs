@@ -1,6 +1,7 @@
 //! Which paper, which way round, and to what scale.
 
 use super::view::{View, bounds, middle};
+use crate::job::people::PaperSize;
 use geo::{ConvexHull, Coord, MultiPoint, Rect};
 
 /// Scales drawings are made to. ISO 5455 has the multiples of 1, 2 and 5; 1:25, 1:250 and 1:2500 are on every scale rule.
@@ -15,40 +16,35 @@ pub const MARGIN_MM: f64 = 10.0;
 pub const STRIP_MM: f64 = 36.0;
 /// Between the frame and the drawing, for labels.
 const LABELS_MM: f64 = 17.0;
-/// An A4 drawing smaller than this goes on A3 if that gives a larger scale.
-const SMALL: u32 = 200;
+/// The same within a figure, and its strip below.
+const FIGURE_LABELS_MM: f64 = 11.0;
+pub const FIGURE_STRIP_MM: f64 = 11.0;
 /// North stays up unless turning makes the drawing so many times larger.
 const TURN_GAIN: f64 = 1.9;
-
-/// ISO 216, millimetres.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Paper {
-    A4,
-    A3,
-}
 
 /// A drawing's place on its paper.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fit {
-    pub paper: Paper,
+    pub paper: PaperSize,
     pub width_mm: f64,
     pub height_mm: f64,
-    /// 1 to so many.
+    /// 1 to so many; 0 for one that goes by its scale bar alone.
     pub scale: u32,
     pub view: View,
+    room: Rect<f64>,
 }
 
 impl Fit {
     /// Where the drawing and its labels may go.
     pub fn room(&self) -> Rect<f64> {
-        room(self.width_mm, self.height_mm)
+        self.room
     }
 
     /// "A4 landscape".
     pub fn paper_name(&self) -> String {
         let paper = match self.paper {
-            Paper::A4 => "A4",
-            Paper::A3 => "A3",
+            PaperSize::A4 => "A4",
+            PaperSize::Letter => "Letter",
         };
         let way = if self.width_mm > self.height_mm {
             "landscape"
@@ -59,29 +55,54 @@ impl Fit {
     }
 }
 
-fn room(width_mm: f64, height_mm: f64) -> Rect<f64> {
-    Rect::new(
-        (MARGIN_MM, MARGIN_MM),
-        (width_mm - MARGIN_MM, height_mm - MARGIN_MM - STRIP_MM),
-    )
+/// Width and height of a paper held upright, millimetres.
+pub fn size_mm(paper: PaperSize) -> (f64, f64) {
+    match paper {
+        PaperSize::A4 => (210.0, 297.0),
+        PaperSize::Letter => (215.9, 279.4),
+    }
 }
 
 /// Chooses for everything that is drawn; `None` without a place, or where nothing fits.
-pub fn choose(places: &[Coord<f64>]) -> Option<Fit> {
+pub fn choose(places: &[Coord<f64>], paper: PaperSize) -> Option<Fit> {
     let turns: Vec<f64> = std::iter::once(0.0).chain(lying(places)).collect();
-    let up = best(Paper::A4, places, &turns[..1]);
-    let turned = best(Paper::A4, places, &turns[1..]);
-    let mut fit = larger(up, turned)?;
-    if fit.scale > SMALL {
-        let up = best(Paper::A3, places, &turns[..1]);
-        let turned = best(Paper::A3, places, &turns[1..]);
-        if let Some(on_a3) = larger(up, turned)
-            && on_a3.scale < fit.scale
-        {
-            fit = on_a3;
+    let up = best(paper, places, &turns[..1]);
+    let turned = best(paper, places, &turns[1..]);
+    larger(up, turned)
+}
+
+/// For a figure among text: as large as there is room for, above a strip for its scale bar and north.
+pub fn inside(places: &[Coord<f64>], width_mm: f64, height_mm: f64) -> Option<Fit> {
+    let room = Rect::new((0.0, 0.0), (width_mm, height_mm - FIGURE_STRIP_MM));
+    let fit = |turn_rad: f64| {
+        let bounds = bounds(places, turn_rad)?;
+        let part = |room_mm: f64, extent_m: f64| {
+            (room_mm - 2.0 * FIGURE_LABELS_MM).max(1.0) / extent_m.max(1e-3)
+        };
+        Some(Fit {
+            paper: PaperSize::A4,
+            width_mm,
+            height_mm,
+            scale: 0,
+            view: View {
+                middle_m: middle(bounds, turn_rad),
+                middle_mm: room.center(),
+                mm_per_m: part(room.width(), bounds.width())
+                    .min(part(room.height(), bounds.height())),
+                turn_rad,
+            },
+            room,
+        })
+    };
+    let up = fit(0.0);
+    let turned = lying(places).into_iter().filter_map(fit);
+    let turned = turned.max_by(|a, b| a.view.mm_per_m.total_cmp(&b.view.mm_per_m));
+    match (up, turned) {
+        (Some(up), Some(turned)) if turned.view.mm_per_m >= TURN_GAIN * up.view.mm_per_m => {
+            Some(turned)
         }
+        (up, turned) => up.or(turned),
     }
-    Some(fit)
 }
 
 /// North up, unless turned is much larger.
@@ -112,18 +133,18 @@ fn lying(places: &[Coord<f64>]) -> Vec<f64> {
     })
 }
 
-fn best(paper: Paper, places: &[Coord<f64>], turns: &[f64]) -> Option<Fit> {
-    let (short, long) = match paper {
-        Paper::A4 => (210.0, 297.0),
-        Paper::A3 => (297.0, 420.0),
-    };
+fn best(paper: PaperSize, places: &[Coord<f64>], turns: &[f64]) -> Option<Fit> {
+    let (short, long) = size_mm(paper);
     let mut found: Option<Fit> = None;
     for (width_mm, height_mm) in [(short, long), (long, short)] {
         for &turn_rad in turns {
             let Some(bounds) = bounds(places, turn_rad) else {
                 continue;
             };
-            let room = room(width_mm, height_mm);
+            let room = Rect::new(
+                (MARGIN_MM, MARGIN_MM),
+                (width_mm - MARGIN_MM, height_mm - MARGIN_MM - STRIP_MM),
+            );
             let fits = |scale: u32| {
                 let mm_per_m = 1000.0 / f64::from(scale);
                 bounds.width() * mm_per_m <= room.width() - 2.0 * LABELS_MM
@@ -144,6 +165,7 @@ fn best(paper: Paper, places: &[Coord<f64>], turns: &[f64]) -> Option<Fit> {
                         mm_per_m: 1000.0 / f64::from(scale),
                         turn_rad,
                     },
+                    room,
                 });
             }
         }
@@ -165,8 +187,8 @@ mod tests {
             .to_vec()
     }
 
-    fn fit(width: f64, height: f64, turn: f64) -> (Paper, u32, bool, f64) {
-        let fit = choose(&rectangle(width, height, turn)).expect("a fit");
+    fn fit(width: f64, height: f64, turn: f64) -> (PaperSize, u32, bool, f64) {
+        let fit = choose(&rectangle(width, height, turn), PaperSize::A4).expect("a fit");
         (
             fit.paper,
             fit.scale,
@@ -177,23 +199,21 @@ mod tests {
 
     #[test]
     fn the_largest_scale_that_leaves_room_for_labels() {
-        // A4 upright leaves 156 by 207 mm, lying 243 by 120 mm, A3 upright 243 by 330, lying 366 by 207.
-        assert_eq!(fit(4.0, 5.0, 0.0), (Paper::A4, 50, false, 0.0));
-        assert_eq!(fit(24.0, 11.9, 0.0), (Paper::A4, 100, true, 0.0));
-        assert_eq!(fit(15.6, 20.7, 0.0), (Paper::A4, 100, false, 0.0));
-        assert_eq!(fit(48.0, 24.0, 0.0), (Paper::A4, 200, true, 0.0));
-        // 1:250 on A4, 1:200 on A3.
-        assert_eq!(fit(48.0, 30.0, 0.0), (Paper::A3, 200, false, 0.0));
-        // Two hectares: A3 would have to be 1:1000 too.
-        assert_eq!(fit(141.0, 142.0, 0.0), (Paper::A4, 1000, false, 0.0));
-        assert!(choose(&[]).is_none());
+        // A4 upright leaves 156 by 207 mm, lying 243 by 120 mm.
+        assert_eq!(fit(4.0, 5.0, 0.0), (PaperSize::A4, 50, false, 0.0));
+        assert_eq!(fit(24.0, 11.9, 0.0), (PaperSize::A4, 100, true, 0.0));
+        assert_eq!(fit(15.6, 20.7, 0.0), (PaperSize::A4, 100, false, 0.0));
+        assert_eq!(fit(48.0, 24.0, 0.0), (PaperSize::A4, 200, true, 0.0));
+        assert_eq!(fit(48.0, 30.0, 0.0), (PaperSize::A4, 250, true, 0.0));
+        assert_eq!(fit(141.0, 142.0, 0.0), (PaperSize::A4, 1000, false, 0.0));
+        assert!(choose(&[], PaperSize::A4).is_none());
     }
 
     #[test]
     fn a_strip_askew_is_laid_along_the_paper_if_that_makes_it_twice_as_large() {
         // At 45° 24 by 1 m is 17.7 m each way: 1:200 north up, 1:100 along the paper.
         let (paper, scale, _, turn) = fit(24.0, 1.0, std::f64::consts::FRAC_PI_4);
-        assert_eq!((paper, scale), (Paper::A4, 100));
+        assert_eq!((paper, scale), (PaperSize::A4, 100));
         approx::assert_abs_diff_eq!(turn.abs(), std::f64::consts::FRAC_PI_4, epsilon = 1e-9);
         // A little askew gains nothing: north stays up.
         assert_eq!(fit(20.0, 5.0, 0.1).3, 0.0);

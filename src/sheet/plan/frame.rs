@@ -1,12 +1,12 @@
 //! What stands round a drawing: the frame, and the strip below that says what it is, to what scale, and which way is north.
 
-use super::fit::{Fit, MARGIN_MM, STRIP_MM};
+use super::fit::{Fit, MARGIN_MM, STRIP_MM, size_mm};
 use super::place::{Block, Placer};
 use crate::sheet::board::{
     Anchor, Circle, Ink, Mark, Page, Path, Stroke, Text, Weight, at, face, text,
 };
 use crate::sheet::text::words;
-use crate::sheet::whose;
+use crate::sheet::{paper_size, whose};
 use crate::survey::Measured;
 use crate::units::{FOOT_M, Units};
 use geo::Coord;
@@ -264,7 +264,7 @@ fn scale(fit: &Fit, (x, room): (f64, f64), top: f64, bottom: f64, units: Units, 
 }
 
 /// Which way is grid north: a needle, half of it open, so that it reads in black and white.
-fn north(middle: Coord<f64>, turn_rad: f64, page: &mut Page) {
+pub(super) fn north(middle: Coord<f64>, turn_rad: f64, page: &mut Page) {
     let (sin, cos) = turn_rad.sin_cos();
     // Up on the page, turned clockwise.
     let place = |right: f64, up: f64| {
@@ -313,7 +313,7 @@ const BARS: [f64; 16] = [
     20_000.0, 50_000.0,
 ];
 
-fn bar(fit: &Fit, place: Coord<f64>, room: f64, units: Units, page: &mut Page) {
+pub(super) fn bar(fit: &Fit, place: Coord<f64>, room: f64, units: Units, page: &mut Page) {
     let unit_m = match units {
         Units::Metric => 1.0,
         Units::Imperial => FOOT_M,
@@ -366,9 +366,10 @@ fn bar(fit: &Fit, place: Coord<f64>, room: f64, units: Units, page: &mut Page) {
 }
 
 /// A page for what cannot be drawn: it says why.
-pub fn empty(measured: &Measured, kind: &str, why: &str) -> Page {
+pub fn empty(measured: &Measured, kind: &str, why: &str, units: Units) -> Page {
     let title = format!("{kind}: {}", whose(measured));
-    let mut page = Page::new(210.0, 297.0, &face::clean(&title));
+    let (width_mm, height_mm) = size_mm(paper_size(measured, units));
+    let mut page = Page::new(width_mm, height_mm, &face::clean(&title));
     push(
         &mut page,
         text(at(20.0, 30.0), 5.0, Weight::Bold, Ink::TEXT, kind),

@@ -1,18 +1,19 @@
 //! The first plan: the lawn with its edges, what is taken off, and its band.
 
-use super::fit::{self, Fit};
+use super::fit::{self, FIGURE_STRIP_MM, Fit};
 use super::frame::{self, Key, Sample, Strip};
 use super::ground::{self, Taken};
 use super::labels::{self, Words};
 use super::place::Placer;
 use super::view::View;
 use crate::lawn::Kind;
-use crate::sheet::board::{Mark, Page, Stroke, at};
+use crate::sheet::board::{Mark, Page, Stroke, Weight, at};
+use crate::sheet::paper_size;
 use crate::sheet::text::{edge, words};
 use crate::survey::Measured;
 use crate::survey::measured::{DeductionFacts, Point};
 use crate::units::{Units, fixed};
-use geo::Coord;
+use geo::{Coord, InteriorPoint};
 
 /// Said where there is nothing to draw.
 pub const NOTHING: &str = "There is no drawing of this lawn: either no area could be given, or it was measured by tape alone, figure \
@@ -28,13 +29,14 @@ pub struct Left {
 
 /// The plan; where there is nothing to draw, a page that says so.
 pub fn lawn(measured: &Measured, units: Units) -> Page {
-    let Some(fit) = fit::choose(&ground::places(measured)) else {
-        return frame::empty(measured, "PLAN", NOTHING);
+    let paper = paper_size(measured, units);
+    let Some(fit) = fit::choose(&ground::places(measured), paper) else {
+        return frame::empty(measured, "PLAN", NOTHING, units);
     };
     let mut page = frame::page(measured, &fit, &strip(measured, units), units);
     page.about = about(measured, units);
     let mut placer = Placer::new(fit.room());
-    let left = draw(measured, &fit, units, &mut placer, &mut page.marks);
+    let left = draw(measured, &fit, units, true, &mut placer, &mut page.marks);
     if left != Left::default() {
         frame::note(
             "Some labels did not fit on this plan: the tables of corners and edges have them all.",
@@ -46,25 +48,53 @@ pub fn lawn(measured: &Measured, units: Units) -> Page {
     page
 }
 
+/// The plan among text, for whoever wants no more than the lawn and its lengths; `None` where there is nothing to draw.
+pub fn figure(measured: &Measured, units: Units, width_mm: f64, height_mm: f64) -> Option<Page> {
+    let fit = fit::inside(&ground::places(measured), width_mm, height_mm)?;
+    let mut page = Page::new(width_mm, height_mm, "Plan of the lawn");
+    page.about = about(measured, units);
+    let mut placer = Placer::new(fit.room());
+    let left = draw(measured, &fit, units, false, &mut placer, &mut page.marks);
+    if left != Left::default() {
+        frame::note(
+            "Not every label has room here: plan.svg has more.",
+            &fit,
+            &mut placer,
+            &mut page,
+        );
+    }
+    let foot_mm = height_mm - 0.5 * FIGURE_STRIP_MM;
+    frame::north(at(width_mm - 9.0, foot_mm), fit.view.turn_rad, &mut page);
+    frame::bar(&fit, at(2.0, foot_mm), 80.0, units, &mut page);
+    Some(page)
+}
+
+/// `whole`: with the walk and the band.
 fn draw(
     measured: &Measured,
     fit: &Fit,
     units: Units,
+    whole: bool,
     placer: &mut Placer,
     marks: &mut Vec<Mark>,
 ) -> Left {
     let (drawing, view) = (&measured.drawing, &fit.view);
     let mut under = Vec::new();
     ground::lawns(drawing, view, &mut under);
-    ground::walks(drawing, view, placer, &mut under);
+    if whole {
+        ground::walks(drawing, view, placer, &mut under);
+    }
     let taken = ground::taken(drawing, view, placer);
     let mut over = Vec::new();
-    ground::band(drawing, view, placer, &mut over);
+    if whole {
+        ground::band(drawing, view, placer, &mut over);
+    }
     ground::outlines(drawing, view, placer, &mut over);
     let mut left = Left::default();
     let mut said = Vec::new();
     left.corners = corners(measured, view, units, placer, &mut said);
     left.taken = names(measured, &taken, view, units, placer, &mut said);
+    left.taken += lawn_names(measured, view, units, placer, &mut said);
     left.edges = lengths(measured, view, units, placer, &mut said);
     marks.append(&mut under);
     for taken in &taken {
@@ -133,12 +163,8 @@ fn next_edge(measured: &Measured, point: &Point, units: Units) -> String {
 
 /// What is written beside a deduction.
 fn name(facts: &DeductionFacts, units: Units) -> Words {
-    let label = crate::sheet::board::face::fit(
-        &facts.label,
-        labels::NAME_MM,
-        crate::sheet::board::Weight::Regular,
-        42.0,
-    );
+    let label =
+        crate::sheet::board::face::fit(&facts.label, labels::NAME_MM, Weight::Regular, 42.0);
     let second = match facts.radius_m {
         Some(m) => format!("r {}", units.plain_length(m)),
         None => units.plain_area(facts.deducted_m2),
@@ -194,6 +220,39 @@ fn names(
     }
     without
 }
+
+/// Which lawn is which, where there are several.
+fn lawn_names(
+    measured: &Measured,
+    view: &View,
+    units: Units,
+    placer: &mut Placer,
+    marks: &mut Vec<Mark>,
+) -> usize {
+    let lawns = &measured.drawing.lawns;
+    let facts = measured.lawns.iter().filter(|_| lawns.len() > 1);
+    let mut without = 0;
+    for (facts, lawn) in facts.zip(lawns) {
+        let label = crate::sheet::board::face::fit(&facts.label, NAME_MM, Weight::Bold, 50.0);
+        let area = units.plain_area(facts.net_m2);
+        let words = Words {
+            weight: Weight::Bold,
+            ..Words::new(&[&label, &area], NAME_MM, ground::EDGE)
+        };
+        let Some(middle) = lawn.net.interior_point() else {
+            continue;
+        };
+        let tip = (facts.label.clone(), format!("{area} net"));
+        let rings = view.rings(&lawn.net);
+        if !labels::taken(&words, &rings, view.at(middle.into()), tip, placer, marks) {
+            without += 1;
+        }
+    }
+    without
+}
+
+/// Type of lawns' names.
+const NAME_MM: f64 = 3.2;
 
 fn lengths(
     measured: &Measured,

@@ -15,7 +15,8 @@ mod setout;
 mod thumb;
 mod view;
 
-pub use lawn::{lawn, lettered};
+pub use fit::size_mm;
+pub use lawn::{figure, lawn, lettered};
 pub use rows::{laid_out, rows};
 pub use setout::{from_baseline, set_out};
 pub use thumb::thumbnail;

@@ -9,7 +9,7 @@ use super::place::{Block, Placer, Spot};
 use crate::order::rows::{Row, Rows};
 use crate::order::turf::Turf;
 use crate::sheet::board::{Group, Ink, Mark, Page, Path, Stroke, at};
-use crate::sheet::quantity;
+use crate::sheet::{paper_size, quantity};
 use crate::survey::Measured;
 use crate::units::{Units, fixed};
 use geo::Coord;
@@ -34,7 +34,7 @@ const NO_ROWS: &str =
 
 /// The plan; where no rows were laid out, a page that says so.
 pub fn rows(measured: &Measured, units: Units) -> Page {
-    laid_out(measured, units).unwrap_or_else(|| frame::empty(measured, "TURF ROWS", NO_ROWS))
+    laid_out(measured, units).unwrap_or_else(|| frame::empty(measured, "TURF ROWS", NO_ROWS, units))
 }
 
 /// The plan, where rows were laid out.
@@ -47,8 +47,8 @@ pub fn laid_out(measured: &Measured, units: Units) -> Option<Page> {
         let strip = rows.on_plan(row, turf.piece_width_m, 0.0, end);
         places.extend(geo::CoordsIter::coords_iter(&strip));
     }
-    let Some(fit) = fit::choose(&places) else {
-        return Some(frame::empty(measured, "TURF ROWS", NOTHING));
+    let Some(fit) = fit::choose(&places, paper_size(measured, units)) else {
+        return Some(frame::empty(measured, "TURF ROWS", NOTHING, units));
     };
     let mut page = frame::page(measured, &fit, &strip(turf, rows, &fit, units), units);
     page.about = format!(

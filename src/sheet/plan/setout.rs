@@ -8,6 +8,7 @@ use super::lawn::{NOTHING, corners};
 use super::place::{Placer, Spot};
 use crate::order::slope::{Slope, Stretch};
 use crate::sheet::board::{Circle, Ink, Mark, Page, Stroke, Weight, at, line};
+use crate::sheet::paper_size;
 use crate::survey::Measured;
 use crate::tape::setout::{Baseline, Row, SetOut, What};
 use crate::units::{Units, fixed};
@@ -41,32 +42,41 @@ const NO_BASELINE: &str = "There are no two corners to lay a baseline between.";
 /// The plan; where there is no baseline, a page that says so.
 pub fn set_out(measured: &Measured, units: Units) -> Page {
     from_baseline(measured, units)
-        .unwrap_or_else(|| frame::empty(measured, "SETTING OUT", NO_BASELINE))
+        .unwrap_or_else(|| frame::empty(measured, "SETTING OUT", NO_BASELINE, units))
 }
 
 /// The plan, where there is a baseline to set out from.
 pub fn from_baseline(measured: &Measured, units: Units) -> Option<Page> {
-    let table = measured.taped.set_out.as_ref()?;
+    let lawns = measured.lawn_sheets();
+    let tables: Vec<&SetOut> = lawns
+        .iter()
+        .filter_map(|lawn| lawn.set_out.as_ref())
+        .collect();
+    let first = tables.first()?;
     let mut places = ground::places(measured);
-    let tape = Tape::of(measured, &table.baseline);
-    places.extend([0.0, table.baseline.length_m].map(|chainage_m| tape.at(chainage_m, 0.0)));
-    places.extend(table.rows.iter().map(|row| tape.foot(row)));
-    let Some(fit) = fit::choose(&places) else {
-        return Some(frame::empty(measured, "SETTING OUT", NOTHING));
+    for table in &tables {
+        let tape = Tape::of(measured, &table.baseline);
+        places.extend([0.0, table.baseline.length_m].map(|chainage_m| tape.at(chainage_m, 0.0)));
+        places.extend(table.rows.iter().map(|row| tape.foot(row)));
+    }
+    let Some(fit) = fit::choose(&places, paper_size(measured, units)) else {
+        return Some(frame::empty(measured, "SETTING OUT", NOTHING, units));
     };
-    let mut page = frame::page(measured, &fit, &strip(table, units), units);
+    let mut page = frame::page(measured, &fit, &strip(&tables, units), units);
+    let baselines: Vec<String> = tables
+        .iter()
+        .map(|table| baseline_said(&table.baseline, units))
+        .collect();
     page.about = format!(
-        "Baseline from {} to {}, {}. Chainages and offsets are in the table{}.",
-        table.baseline.from,
-        table.baseline.to,
-        units.plain_length(table.baseline.length_m),
-        match tape.stretch {
+        "{}. Chainages and offsets are in the table{}.",
+        baselines.join("; "),
+        match Tape::of(measured, &first.baseline).stretch {
             Some(_) => ", along the slope",
             None => "",
         }
     );
     let mut placer = Placer::new(fit.room());
-    let left = draw(measured, table, &fit, units, &mut placer, &mut page.marks);
+    let left = draw(measured, &tables, &fit, units, &mut placer, &mut page.marks);
     if left > 0 {
         frame::note(
             "Some figures did not fit on this plan: the set-out table has them all.",
@@ -76,6 +86,15 @@ pub fn from_baseline(measured: &Measured, units: Units) -> Option<Page> {
         );
     }
     Some(page)
+}
+
+fn baseline_said(baseline: &Baseline, units: Units) -> String {
+    format!(
+        "Baseline from {} to {}, {}",
+        baseline.from,
+        baseline.to,
+        units.plain_length(baseline.length_m)
+    )
 }
 
 /// The tape along the baseline, on the plan: on a slope chainages and offsets are along the ground.
@@ -122,19 +141,43 @@ impl Tape<'_> {
 
 fn draw(
     measured: &Measured,
-    table: &SetOut,
+    tables: &[&SetOut],
     fit: &Fit,
     units: Units,
     placer: &mut Placer,
     marks: &mut Vec<Mark>,
 ) -> usize {
     let (drawing, view) = (&measured.drawing, &fit.view);
-    let baseline = &table.baseline;
     ground::lawns(drawing, view, marks);
     let taken = ground::taken(drawing, view, placer);
     let mut over = Vec::new();
     ground::outlines(drawing, view, placer, &mut over);
-    // The tape, a little over both ends, and over what lies beyond them.
+    for table in tables {
+        lines_of(measured, table, fit, placer, &mut over);
+    }
+    let mut said = Vec::new();
+    corners(measured, view, units, placer, &mut said);
+    let mut left = 0;
+    for table in tables {
+        left += figures_of(measured, table, fit, units, placer, &mut said);
+    }
+    for taken in &taken {
+        taken.draw(&placer.gaps(), marks);
+    }
+    marks.append(&mut over);
+    marks.append(&mut said);
+    left
+}
+
+/// The tape, a little over both ends and over what lies beyond them, and every offset from it.
+fn lines_of(
+    measured: &Measured,
+    table: &SetOut,
+    fit: &Fit,
+    placer: &mut Placer,
+    over: &mut Vec<Mark>,
+) {
+    let (view, baseline) = (&fit.view, &table.baseline);
     let chainages = table.rows.iter().map(|row| row.chainage_m);
     let (low, high) = chainages.fold((0.0, baseline.length_m), |(low, high), c| {
         (f64::min(low, c), f64::max(high, c))
@@ -166,17 +209,23 @@ fn draw(
             }));
         }
     }
-    let curve_lines: Vec<_> = table
-        .rows
-        .iter()
-        .filter(|row| row.what == What::Curve && row.side.is_some())
-        .map(|row| [view.at(tape.foot(row)), view.at(tape.place(row))])
-        .collect();
-    for ends in curve_lines {
-        placer.line(&ends);
+    let curve = |row: &&Row| row.what == What::Curve && row.side.is_some();
+    for row in table.rows.iter().filter(curve) {
+        placer.line(&[view.at(tape.foot(row)), view.at(tape.place(row))]);
     }
-    let mut said = Vec::new();
-    corners(measured, view, units, placer, &mut said);
+}
+
+/// Chainages and offsets of one baseline; how many found no room.
+fn figures_of(
+    measured: &Measured,
+    table: &SetOut,
+    fit: &Fit,
+    units: Units,
+    placer: &mut Placer,
+    said: &mut Vec<Mark>,
+) -> usize {
+    let view = &fit.view;
+    let tape = Tape::of(measured, &table.baseline);
     let mut left = 0;
     let curve = |row: &&Row| row.what == What::Curve;
     let in_turn = table
@@ -197,13 +246,8 @@ fn draw(
         let known = (near(&feet, foot), near(&places, place));
         feet.push(foot);
         places.push(place);
-        left += figures(row, &tape, fit, known, units, placer, &mut said);
+        left += figures(row, &tape, fit, known, units, placer, said);
     }
-    for taken in &taken {
-        taken.draw(&placer.gaps(), marks);
-    }
-    marks.append(&mut over);
-    marks.append(&mut said);
     left
 }
 
@@ -306,26 +350,37 @@ fn figures(
     left
 }
 
-fn strip(table: &SetOut, units: Units) -> Strip {
-    let count = |what: &[What]| table.rows.iter().filter(|r| what.contains(&r.what)).count();
-    let mut figures = vec![
-        (
-            format!("Baseline {} to {}", table.baseline.from, table.baseline.to),
-            units.plain_length(table.baseline.length_m),
-        ),
-        ("Zero at".to_owned(), table.baseline.from.clone()),
-        ("Corners".to_owned(), count(&[What::Corner]).to_string()),
-        (
-            "Beds and marks".to_owned(),
-            count(&[What::BedCentre, What::Mark]).to_string(),
-        ),
-    ];
+fn strip(tables: &[&SetOut], units: Units) -> Strip {
+    let count = |what: &[What]| {
+        let rows = tables.iter().flat_map(|table| &table.rows);
+        rows.filter(|r| what.contains(&r.what)).count()
+    };
+    // The strip has room for so many lines.
+    let mut figures: Vec<(String, String)> = Vec::new();
+    for table in tables.iter().take(3) {
+        let baseline = &table.baseline;
+        figures.push((
+            format!(
+                "Baseline {} to {}, zero at {}",
+                baseline.from, baseline.to, baseline.from
+            ),
+            units.plain_length(baseline.length_m),
+        ));
+    }
+    figures.push(("Corners".to_owned(), count(&[What::Corner]).to_string()));
+    figures.push((
+        "Beds, marks, what is taken off".to_owned(),
+        count(&[What::BedCentre, What::Mark, What::Deduction]).to_string(),
+    ));
     let curve = count(&[What::Curve]);
     if curve > 0 {
-        figures.push(("On the curve".to_owned(), curve.to_string()));
+        let spacing_m = tables
+            .iter()
+            .map(|table| table.spacing_m)
+            .fold(0.0, f64::max);
         figures.push((
-            "Curve every".to_owned(),
-            units.plain_length(table.spacing_m),
+            format!("On the curve, every {}", units.plain_length(spacing_m)),
+            curve.to_string(),
         ));
     }
     Strip {

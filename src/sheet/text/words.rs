@@ -106,13 +106,7 @@ pub fn receiver(band: &Band, measured: &Measured, units: Units) -> String {
             units.small_length(band.sigma_m)
         );
     }
-    let kind = match band.receiver {
-        Receiver::Autonomous => "a receiver on its own, without corrections (phone grade)",
-        Receiver::Differential => "a receiver with satellite or differential corrections",
-        Receiver::RtkFloat => "an RTK receiver that had not settled (float)",
-        Receiver::RtkFixed => "an RTK receiver with a fixed solution",
-        Receiver::Unknown => "a receiver the log says nothing about",
-    };
+    let kind = kind(band.receiver);
     let from = match band.sigma_source {
         SigmaSource::Gst => "by what the receiver itself states in the log",
         SigmaSource::Hdop => "usual for its kind and the satellites it saw",
@@ -134,6 +128,17 @@ pub fn receiver(band: &Band, measured: &Measured, units: Units) -> String {
         text.push_str(" The band rests on this receiver erring as others of its kind do.");
     }
     text
+}
+
+/// What kind of receiver, in words.
+pub fn kind(receiver: Receiver) -> &'static str {
+    match receiver {
+        Receiver::Autonomous => "a receiver on its own, without corrections (phone grade)",
+        Receiver::Differential => "a receiver with satellite or differential corrections",
+        Receiver::RtkFloat => "an RTK receiver that had not settled (float)",
+        Receiver::RtkFixed => "an RTK receiver with a fixed solution",
+        Receiver::Unknown => "a receiver the log says nothing about",
+    }
 }
 
 /// A term of the band in plain words.

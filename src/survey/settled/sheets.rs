@@ -1,17 +1,19 @@
-//! What to tape next, and the set-out table.
+//! What to tape next, and the set-out tables: of every lawn, with what lies in it.
 
 use super::edge::sides;
 use super::points::{Named, named};
 use super::readings::TAPE_SIGMA_M;
 use super::{Adjusted, Points};
 use crate::job::{Job, Tape};
+use crate::lawn::{Deduction, Kind, Lawn};
 use crate::order::Slope;
 use crate::survey::Survey;
+use crate::survey::measured::LawnSheets;
 use crate::tape::chance::two_sided;
 use crate::tape::lines;
 use crate::tape::matrix::Matrix;
 use crate::tape::setout::{self, Place, What};
-use geo::Coord;
+use geo::{Area, Coord, Distance, Euclidean, LineString, Simplify};
 
 /// Points of the curve on the set-out table, metres apart.
 const SETOUT_SPACING_M: f64 = 1.0;
@@ -19,37 +21,56 @@ const SETOUT_SPACING_M: f64 = 1.0;
 /// With more named points than this a sheet of lines to tape is slow to make and no help.
 const MOST_POINTS: usize = 60;
 
+/// The check sheets, the set-out tables, and what would be if the first check sheet's lines were all taped and fitted.
+#[derive(Default)]
+pub struct Sheets {
+    pub check_sheet: Option<lines::CheckSheet>,
+    pub set_out: Option<setout::SetOut>,
+    pub other_lawns: Vec<LawnSheets>,
+    pub if_taped: Option<Adjusted>,
+}
+
 /// Chooses what to tape and sets out, on the edges as they now are.
 pub fn sheets(survey: &Survey, confidence: f64) -> Sheets {
     let (points, rings) = named(survey);
-    let Some(ring) = rings.first() else {
-        return (None, None, None);
+    if rings.iter().all(|ring| ring.len() < 2) || points.len() > MOST_POINTS {
+        return Sheets::default();
+    }
+    let all = |points: &[Named], rings: &[Vec<(usize, usize)>], covariance: &Matrix| {
+        let mut each = (0..rings.len()).map(|k| of_lawn(survey, k, points, rings, covariance));
+        let (check_sheet, set_out) = each.next().unwrap_or_default();
+        let labels = survey
+            .laid
+            .lawns
+            .iter()
+            .skip(1)
+            .map(|lawn| lawn.label.clone());
+        Sheets {
+            check_sheet,
+            set_out,
+            other_lawns: labels
+                .zip(each)
+                .map(|(label, (check_sheet, set_out))| LawnSheets {
+                    label,
+                    check_sheet,
+                    set_out,
+                })
+                .collect(),
+            if_taped: None,
+        }
     };
-    if ring.len() < 2 || points.len() > MOST_POINTS {
-        return (None, None, None);
-    }
     if let Some(adjusted) = &survey.settled.adjusted {
-        let (check_sheet, set_out) = first_lawn(survey, &points, ring, &adjusted.covariance);
-        return (check_sheet, set_out, None);
+        return all(&points, &rings, &adjusted.covariance);
     }
-    let ring = ring.clone();
     let points = Points::new(survey, points, rings);
-    let (mut check_sheet, set_out) = first_lawn(survey, &points.named, &ring, &points.covariance);
-    let mut if_taped = None;
-    if let Some(sheet) = &mut check_sheet {
-        if_taped = if_all_fit(survey, &points, sheet);
-        let sigma_m2 = if_taped.as_ref().map(|taped| taped.sigma_m2);
+    let mut sheets = all(&points.named, &points.rings, &points.covariance);
+    if let Some(sheet) = &mut sheets.check_sheet {
+        sheets.if_taped = if_all_fit(survey, &points, sheet);
+        let sigma_m2 = sheets.if_taped.as_ref().map(|taped| taped.sigma_m2);
         sheet.band_m2 = sigma_m2.map(|sigma_m2| two_sided(confidence) * sigma_m2);
     }
-    (check_sheet, set_out, if_taped)
+    sheets
 }
-
-/// The check sheet, the set-out table, and what would be if the check sheet's lines were all taped and fitted.
-pub type Sheets = (
-    Option<lines::CheckSheet>,
-    Option<setout::SetOut>,
-    Option<Adjusted>,
-);
 
 /// What would be of the lawns if every line of a check sheet were taped and fitted.
 fn if_all_fit(survey: &Survey, points: &Points, sheet: &lines::CheckSheet) -> Option<Adjusted> {
@@ -73,16 +94,20 @@ fn if_all_fit(survey: &Survey, points: &Points, sheet: &lines::CheckSheet) -> Op
     Some(points.adjusted(survey, &lawns, &parts, outcome.adjusted?))
 }
 
-/// The check sheet and the set-out table of the first lawn.
-fn first_lawn(
+/// The check sheet and the set-out table of one lawn; none where it has no two corners.
+fn of_lawn(
     survey: &Survey,
+    lawn: usize,
     points: &[Named],
-    ring: &[(usize, usize)],
+    rings: &[Vec<(usize, usize)>],
     covariance: &Matrix,
 ) -> (Option<lines::CheckSheet>, Option<setout::SetOut>) {
-    let Some(walked) = survey.lawns.first() else {
+    let (Some(walked), Some(ring)) = (survey.lawns.get(lawn), rings.get(lawn)) else {
         return (None, None);
     };
+    if ring.len() < 2 {
+        return (None, None);
+    }
     let names: Vec<String> = points.iter().map(|p| p.name.clone()).collect();
     // A tape lies along the ground: on a slope what it should read is that of the ground laid flat.
     let stretch = survey.slope.as_ref().and_then(Slope::stretch);
@@ -105,7 +130,8 @@ fn first_lawn(
             *point = on_ground(*point);
         }
     }
-    if let Some(first) = sides.iter().position(|s| s.from == 0) {
+    let lettered_first = ring.iter().map(|&(_, point)| point).min();
+    if let Some(first) = (sides.iter()).position(|s| Some(s.from) == lettered_first) {
         sides.rotate_left(first);
     }
     let check_sheet = Some(lines::check_sheet(&lines::Measured {
@@ -116,16 +142,75 @@ fn first_lawn(
         area_gradient: &gradient,
         tape_sigma_m: TAPE_SIGMA_M,
     }));
-    let places: Vec<Place> = survey
+    let mut places = Vec::new();
+    for bed in survey
         .beds
         .iter()
-        .map(|bed| Place {
+        .filter(|bed| nearest(survey, bed.centre) == lawn)
+    {
+        places.push(Place {
             name: bed.label.clone(),
             what: What::BedCentre,
             at: on_ground(bed.centre),
             radius_m: Some(bed.radius_m),
-        })
-        .collect();
+        });
+    }
+    for deduction in &survey.laid.deductions {
+        if deduction.kind != Kind::Bed && nearest(survey, deduction.centre) == lawn {
+            places.extend(outline(deduction).into_iter().map(|place| Place {
+                at: on_ground(place.at),
+                ..place
+            }));
+        }
+    }
     let set_out = setout::set_out(&names, &at, &sides, &places, SETOUT_SPACING_M);
     (check_sheet, set_out)
+}
+
+/// Which lawn a place lies in, or is nearest to.
+fn nearest(survey: &Survey, place: Coord<f64>) -> usize {
+    let place = geo::Point(place);
+    let away = |lawn: &Lawn| Euclidean.distance(&place, &lawn.outer);
+    let lawns = survey.laid.lawns.iter().enumerate();
+    let nearest = lawns.min_by(|a, b| away(a.1).total_cmp(&away(b.1)));
+    nearest.map_or(0, |(k, _)| k)
+}
+
+/// So many places are set out of one thing at most, and bends smaller than this, metres, are none.
+const MOST_PLACES: usize = 16;
+const BEND_M: f64 = 0.08;
+
+/// The corners of what was walked round, or of a path's two sides, numbered as they follow each other.
+fn outline(deduction: &Deduction) -> Vec<Place> {
+    let largest = deduction
+        .outline
+        .iter()
+        .max_by(|a, b| a.unsigned_area().total_cmp(&b.unsigned_area()));
+    let Some(largest) = largest else {
+        return Vec::new();
+    };
+    // A place in the middle of a side would stay if the ring began there; the farthest is a corner.
+    let mut whole = largest.exterior().0.clone();
+    whole.pop();
+    let away = |at: &Coord<f64>| (at.x - deduction.centre.x).hypot(at.y - deduction.centre.y);
+    let farthest = (whole.iter().enumerate()).max_by(|a, b| away(a.1).total_cmp(&away(b.1)));
+    let farthest = farthest.map_or(0, |(at, _)| at);
+    whole.rotate_left(farthest);
+    whole.extend(whole.first().copied());
+    let whole = LineString(whole);
+    let mut bend_m = BEND_M;
+    let mut ring = whole.simplify(bend_m);
+    while ring.0.len() > MOST_PLACES + 1 && bend_m < 1e6 {
+        bend_m *= 1.5;
+        ring = whole.simplify(bend_m);
+    }
+    let corners = ring.0.len().saturating_sub(1);
+    let each = ring.0.iter().take(corners).enumerate();
+    each.map(|(k, at)| Place {
+        name: format!("{} {}", deduction.label, k + 1),
+        what: What::Deduction,
+        at: *at,
+        radius_m: None,
+    })
+    .collect()
 }

@@ -1,9 +1,10 @@
-//! The site sheet: the number, how sure it is, what follows from it, and what it rests on.
+//! The record: the number, what its band is made of, what was left out and why, and what all of it rests on.
 
 use super::super::block::{Bar, Block, Paper, Table};
 use super::super::text::words;
 use super::super::{order, plan, tape, text};
-use super::{beds, cautions, edges, paper, provenance, said};
+use super::customer::lead;
+use super::{alert, beds, customer_pair, edges, pair, paper, provenance, said};
 use crate::notice::Weight;
 use crate::survey::Measured;
 use crate::survey::measured::{Area, Band, Status};
@@ -12,30 +13,18 @@ use crate::units::{Rounded, Units, two_figures};
 /// Below this part of the band's variance a cause changes no figure that is shown.
 const SHOWN: f64 = 0.002;
 
-pub fn site(measured: &Measured, units: Units) -> Paper {
-    let mut blocks = Vec::new();
-    let doubts: Vec<String> = measured
-        .warnings
-        .iter()
-        .filter(|w| w.weight() == Weight::Doubt)
-        .map(|w| w.to_string())
-        .collect();
-    match &measured.area {
-        Some(area) => blocks.push(lead(area, measured, units)),
-        None => blocks.push(Block::Lead(
-            "No area is given".to_owned(),
-            vec!["The log was read, but no honest number can be had from it.".to_owned()],
-        )),
-    }
-    if measured.status != Status::Ok && !doubts.is_empty() {
-        let head = match measured.status {
-            Status::Withheld => "Why no area is given",
-            _ => "Look at this before anyone orders",
-        };
-        blocks.push(Block::Alert(head.to_owned(), doubts));
-    }
+pub fn record(measured: &Measured, units: Units) -> Paper {
+    let mut blocks = vec![lead(measured, units)];
+    let head = match measured.status {
+        Status::Withheld => "Why no area is given",
+        _ => "Look at this before anyone orders",
+    };
+    blocks.extend(alert(measured, head));
+    blocks.extend(customer_pair(measured));
+    let surveyor = measured.paperwork.firm.as_ref();
+    let surveyor = surveyor.and_then(|firm| firm.surveyor.clone());
+    blocks.extend(pair("Measured by", surveyor));
     if !measured.drawing.lawns.is_empty() {
-        blocks.push(Block::Heading("Plan".to_owned()));
         blocks.push(Block::Plan(Box::new(plan::lawn(measured, units))));
     }
     if let Some(area) = &measured.area {
@@ -51,60 +40,34 @@ pub fn site(measured: &Measured, units: Units) -> Paper {
             blocks.extend(budget(area, band, measured, units));
         }
         blocks.extend(said(|out| tape::agreement(measured, units, out)));
+        blocks.extend(said(|out| text::checks(measured, units, out)));
         blocks.extend(said(|out| text::remedies(area, measured, units, out)));
     }
-    let notes: Vec<Block> = measured
+    let notes = measured
         .warnings
         .iter()
-        .filter(|w| w.weight() == Weight::Note)
-        .map(|w| Block::Point(w.to_string()))
-        .collect();
+        .filter(|w| w.weight() == Weight::Note);
+    let notes: Vec<Block> = notes.map(|w| Block::Point(w.to_string())).collect();
     if !notes.is_empty() {
         blocks.push(Block::Heading("Notes".to_owned()));
         blocks.extend(notes);
     }
     if let Some(ordered) = &measured.order {
-        blocks.extend(said(|out| order::section(ordered, units, out)));
-    }
-    if let Some(rows) = plan::laid_out(measured, units) {
-        blocks.push(Block::Heading("Turf rows".to_owned()));
-        blocks.push(Block::Plan(Box::new(rows)));
-    }
-    if let Some(set_out) = plan::from_baseline(measured, units) {
-        blocks.push(Block::Heading("Setting out".to_owned()));
-        blocks.push(Block::Plan(Box::new(set_out)));
+        blocks.push(Block::Heading("Why so much is ordered".to_owned()));
+        blocks.extend(said(|out| order::covers(ordered, units, out)));
+        if let Some(turf) = &ordered.turf {
+            blocks.extend(said(|out| order::turf_lines(turf, units, out)));
+        }
+        blocks.extend(said(|out| order::materials(ordered, units, out)));
+        if let Some(turf) = &ordered.turf {
+            blocks.extend(said(|out| order::compared(turf, out)));
+        }
     }
     blocks.extend(edges(measured, units));
     blocks.extend(corners(measured, units));
     blocks.extend(beds(measured, units));
-    blocks.extend(cautions(measured));
-    blocks.extend(provenance::provenance(measured, units));
-    paper(measured, "Lawn area", blocks)
-}
-
-fn lead(area: &Area, measured: &Measured, units: Units) -> Block {
-    let shown = units.rounded_area(area.net_m2, area.band_m2);
-    let unit = units.area_unit();
-    let percent = two_figures(100.0 * area.band_m2 / area.net_m2.max(f64::MIN_POSITIVE));
-    let mut about = vec![format!(
-        "Net area, ± {percent} %: between {} and {} {unit}, {}.",
-        shown.low,
-        shown.high,
-        words::chance(area.confidence)
-    )];
-    for block in said(|out| text::net(area, measured, units, out)) {
-        // The report's own second and further lines: slope, edge.
-        if let Block::Pair(name, value) = block
-            && !name.is_empty()
-            && name != "Net area"
-        {
-            about.push(format!("{name}: {value}."));
-        }
-    }
-    Block::Lead(
-        format!("{} ± {} {unit}", shown.value, shown.uncertainty),
-        about,
-    )
+    blocks.extend(provenance::provenance(measured));
+    paper(measured, units, "Record", blocks)
 }
 
 /// What the band is made of, a bar for each cause.

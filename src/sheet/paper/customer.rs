@@ -1,0 +1,316 @@
+//! The customer's sheet: its first page is the whole answer, the plan as large as the page has room for.
+
+use super::super::block::{Block, Paper, Table};
+use super::super::plan;
+use super::super::quantity::{count, depth, priced, size, tonnes, volume, weight};
+use super::super::text::{self, checked, words};
+use super::print::{capital, left_mm, room_mm};
+use super::{alert, cautions, customer_pair, edges, pair, paper, said};
+use crate::order::Ordered;
+use crate::order::price::PriceLine;
+use crate::survey::Measured;
+use crate::survey::measured::Status;
+use crate::units::{Units, two_figures};
+
+/// Heights of the plan, millimetres: below the least its labels do not fit, above the most a small lawn looks lost.
+const PLAN_MM: (f64, f64) = (60.0, 150.0);
+/// Left free on the page, so that no heading goes to the next for want of a line.
+const SPARE_MM: f64 = 10.0;
+/// Things named one by one in a line.
+const MOST_NAMED: usize = 8;
+/// Rows of a table that a customer is shown; the record has all.
+const MOST_ROWS: usize = 12;
+
+/// At most three pages: the answer, what it is made of, and what to mind.
+pub fn customer(measured: &Measured, units: Units) -> Paper {
+    let kind = match measured
+        .order
+        .as_ref()
+        .and_then(|order| order.price.as_ref())
+    {
+        Some(price) if price.document == "quotation" => "Quotation",
+        Some(_) => "Estimate",
+        None => "Lawn area",
+    };
+    let above = above(measured, units);
+    let below = below(measured, units);
+    let answer = paper(
+        measured,
+        units,
+        kind,
+        [above.clone(), below.clone()].concat(),
+    );
+    let mut blocks = above;
+    if !measured.drawing.lawns.is_empty() {
+        let tall_mm = (left_mm(&answer) - SPARE_MM).clamp(PLAN_MM.0, PLAN_MM.1);
+        let drawn = plan::figure(measured, units, room_mm(answer.size), tall_mm);
+        blocks.extend(drawn.map(|page| Block::Figure(Box::new(page))));
+    }
+    blocks.extend(below);
+    if let Some(area) = &measured.area {
+        let parts = cut_short(said(|out| text::breakdown(area, measured, units, out)));
+        if !parts.is_empty() {
+            blocks.push(Block::Heading("What the area is made of".to_owned()));
+            blocks.extend(parts);
+        }
+    }
+    if !measured.drawing.sides.is_empty() && measured.drawing.sides.len() <= 2 * MOST_ROWS {
+        blocks.extend(edges(measured, units));
+    }
+    blocks.extend(cautions(measured));
+    paper(measured, units, kind, blocks)
+}
+
+/// Whose, and how much.
+fn above(measured: &Measured, units: Units) -> Vec<Block> {
+    let mut blocks = vec![lead(measured, units)];
+    let head = match measured.status {
+        Status::Withheld => "Why no area is given",
+        _ => "Look at this before anyone orders",
+    };
+    blocks.extend(alert(measured, head));
+    blocks.extend(customer_pair(measured));
+    let price = measured
+        .order
+        .as_ref()
+        .and_then(|order| order.price.as_ref());
+    let until = price.and_then(|price| price.valid_until.as_deref());
+    blocks.extend(pair("Valid until", until.map(words::date)));
+    blocks
+}
+
+/// What is taken off, what is supplied, what it costs, how sure it is, who agrees.
+fn below(measured: &Measured, units: Units) -> Vec<Block> {
+    let mut blocks = Vec::new();
+    if measured.area.is_none() {
+        return blocks;
+    }
+    blocks.extend(made_of(measured, units));
+    let price = measured
+        .order
+        .as_ref()
+        .and_then(|order| order.price.as_ref());
+    if let Some(ordered) = &measured.order {
+        let head = match price {
+            Some(_) => "What is supplied, and its price",
+            None => "What is supplied",
+        };
+        blocks.push(Block::Heading(head.to_owned()));
+        blocks.push(offered(ordered, units));
+    }
+    blocks.push(Block::Heading("How sure is it".to_owned()));
+    blocks.push(Block::Say(sure(measured, units)));
+    if price.is_some() {
+        let firm = measured.paperwork.firm.as_ref();
+        let firm = firm.and_then(|firm| firm.party.name.as_deref());
+        blocks.push(Block::Write(vec![
+            "Agreed by the customer, date".to_owned(),
+            format!("For {}, date", firm.unwrap_or("the firm")),
+        ]));
+    }
+    blocks
+}
+
+/// The number of the sheet.
+pub(super) fn lead(measured: &Measured, units: Units) -> Block {
+    let Some(area) = &measured.area else {
+        return Block::Lead(
+            "No area is given".to_owned(),
+            vec!["The log was read, but no honest number can be had from it.".to_owned()],
+        );
+    };
+    let shown = units.rounded_area(area.net_m2, area.band_m2);
+    let unit = units.area_unit();
+    let percent = two_figures(100.0 * area.band_m2 / area.net_m2.max(f64::MIN_POSITIVE));
+    let mut about = vec![format!(
+        "Net area, ± {percent} %: between {} and {} {unit}, {}.",
+        shown.low,
+        shown.high,
+        words::chance(area.confidence)
+    )];
+    for block in said(|out| text::net(area, measured, units, out)) {
+        // The report's own second and further lines: slope, edge.
+        if let Block::Pair(name, value) = block
+            && !name.is_empty()
+            && name != "Net area"
+        {
+            about.push(format!("{name}: {value}."));
+        }
+    }
+    Block::Lead(
+        format!("{} ± {} {unit}", shown.value, shown.uncertainty),
+        about,
+    )
+}
+
+/// The parts of the net area in a line or two.
+fn made_of(measured: &Measured, units: Units) -> Vec<Block> {
+    let Some(area) = &measured.area else {
+        return Vec::new();
+    };
+    let list = |mut parts: Vec<String>| {
+        if parts.len() > MOST_NAMED {
+            let more = parts.split_off(MOST_NAMED).len();
+            parts.push(format!("{more} more"));
+        }
+        (!parts.is_empty()).then(|| parts.join(", "))
+    };
+    let taken = measured.deductions.iter();
+    let taken = taken.map(|d| format!("{} {}", d.label, units.plain_area(d.deducted_m2)));
+    let taken = list(taken.collect()).unwrap_or_else(|| "nothing".to_owned());
+    let lawns = measured.lawns.iter().filter(|_| measured.lawns.len() > 1);
+    let lawns = lawns.map(|lawn| format!("{} {}", lawn.label, units.plain_area(lawn.net_m2)));
+    let taken_off = format!(
+        "{taken}; inside the edge it is {}",
+        units.plain_area(area.gross_m2)
+    );
+    pair("Lawns", list(lawns.collect()))
+        .into_iter()
+        .chain(pair("Taken off", Some(taken_off)))
+        .collect()
+}
+
+/// Each thing that comes to the garden: what prices call it, its name, how much of it.
+fn supplied(ordered: &Ordered, units: Units) -> Vec<[String; 3]> {
+    let mut things: Vec<[String; 3]> = Vec::new();
+    let mut thing = |item: &str, name: &str, many: String| {
+        things.push([item.to_owned(), name.to_owned(), many]);
+    };
+    if let Some(turf) = &ordered.turf {
+        let kind = turf
+            .kind
+            .as_ref()
+            .map_or(String::new(), |kind| format!(", {kind}"));
+        let pieces = count(turf.ordered_pieces, &turf.noun);
+        let piece = size(turf.piece_width_m, turf.piece_length_m, units);
+        thing("turf", "Turf", format!("{pieces} of {piece}{kind}"));
+    }
+    if let Some(soil) = &ordered.soil {
+        let deep = depth(soil.depth_m, units);
+        let many = tonnes(soil.order_tonnes, units);
+        thing(
+            "topsoil",
+            "Topsoil",
+            format!("{many}, {deep} deep once settled"),
+        );
+    }
+    if let Some(edging) = &ordered.edging {
+        let pieces = count(edging.pieces, "piece");
+        let [piece, round] = [edging.piece_m, edging.length_m].map(|m| units.plain_length(m));
+        thing(
+            "edging",
+            "Edging",
+            format!("{pieces} of {piece}, for {round}"),
+        );
+    }
+    for (item, name, spread) in [
+        ("seed", "Seed", &ordered.seed),
+        ("fertiliser", "Fertiliser", &ordered.fertiliser),
+    ] {
+        if let Some(spread) = spread {
+            thing(item, name, weight(spread.order_kg, units));
+        }
+    }
+    if let Some(mulch) = &ordered.mulch {
+        thing(
+            "mulch",
+            "Mulch",
+            format!("{} loose", volume(mulch.m3, units)),
+        );
+    }
+    if let Some(old) = &ordered.old_turf {
+        let skips = count(old.skips, "skip");
+        thing("skips", "Old turf", format!("taken away in {skips}"));
+    }
+    things
+}
+
+/// What is supplied, and what each of it costs where there is a price.
+fn offered(ordered: &Ordered, units: Units) -> Block {
+    let things = supplied(ordered, units);
+    let Some(price) = &ordered.price else {
+        let rows = things.into_iter().map(|[_, name, many]| vec![name, many]);
+        return Block::Table(Table::new(&[], &[false; 2], rows.collect()));
+    };
+    let mut rows: Vec<Vec<String>> = Vec::new();
+    for [item, name, many] in &things {
+        let (rate, amount) = match price.lines.iter().find(|line| line.item == *item) {
+            Some(line) => (rate(line), line.amount.to_string()),
+            None => (String::new(), "not in this price".to_owned()),
+        };
+        rows.push(vec![name.clone(), many.clone(), rate, amount]);
+    }
+    for line in &price.lines {
+        if !things.iter().any(|[item, ..]| *item == line.item) {
+            let said = priced(line);
+            let many = said.rsplit_once(" at ").map_or("", |(many, _)| many);
+            let amount = line.amount.to_string();
+            rows.push(vec![
+                capital(&line.item),
+                many.to_owned(),
+                rate(line),
+                amount,
+            ]);
+        }
+    }
+    let mut sum = |name: String, amount: String| {
+        rows.push(vec![name, String::new(), String::new(), amount]);
+    };
+    sum("Before tax".to_owned(), price.net.to_string());
+    sum(
+        format!("Tax, {} %", price.tax_percent),
+        price.tax.to_string(),
+    );
+    sum("Total".to_owned(), price.total.to_string());
+    let head = ["What", "how much", "at", price.currency.as_str()];
+    Block::Table(Table::new(&head, &[false, false, true, true], rows))
+}
+
+/// "2.84 / piece".
+fn rate(line: &PriceLine) -> String {
+    let unit = line.unit.replace("m2", "m²").replace("m3", "m³");
+    match unit.as_str() {
+        "" => line.rate.to_string(),
+        unit => format!("{} / {unit}", line.rate),
+    }
+}
+
+/// In two sentences: what it was measured with, and what checks it.
+fn sure(measured: &Measured, units: Units) -> String {
+    let with = match (&measured.band, measured.is_drawn()) {
+        (Some(_), true) => "Taken from a drawing or a list of corners, not walked.".to_owned(),
+        (Some(band), false) => {
+            let laps = measured.ring.as_ref().map_or(1, |ring| ring.laps);
+            let laps = match laps {
+                1 => "once round".to_owned(),
+                laps => format!("{laps} times round"),
+            };
+            format!(
+                "Walked {laps} with {}; one position is out by about {}.",
+                words::kind(band.receiver),
+                units.small_length(band.sigma_m)
+            )
+        }
+        (None, _) => "Measured by tape.".to_owned(),
+    };
+    let checks = checked::sentences(&measured.checked, units);
+    format!("{with} {}", checks.first().map_or("", String::as_str))
+        .trim()
+        .to_owned()
+}
+
+/// Long tables with their last rows in one.
+fn cut_short(mut blocks: Vec<Block>) -> Vec<Block> {
+    for block in &mut blocks {
+        if let Block::Table(Table { rows, .. }) = block
+            && rows.len() > MOST_ROWS
+        {
+            let last = rows.pop();
+            let more = rows.len() - (MOST_ROWS - 2);
+            rows.truncate(MOST_ROWS - 2);
+            rows.push(vec![format!("and {more} more, all in the record")]);
+            rows.extend(last);
+        }
+    }
+    blocks
+}

@@ -1,0 +1,229 @@
+//! Tables on printed pages: as wide as their cells, broken between rows, long narrow ones beside themselves.
+
+use super::{BODY_MM, Flow, LEFT_MM, SMALL_MM, STEP_MM};
+use crate::sheet::block::Table;
+use crate::sheet::board::{Anchor, Ink, Stroke, Weight, at, face, text};
+
+/// Between columns.
+const GAP_MM: f64 = 4.0;
+/// A row of one line.
+const ROW_MM: f64 = 1.3 + STEP_MM - 0.8;
+/// Tables shorter than this are left as they are.
+const LONG: usize = 16;
+
+impl Flow<'_> {
+    /// Long and narrow, it stands in columns beside each other, each read down to its end.
+    pub(super) fn table(&mut self, table: &Table) {
+        let beside = beside(table, self.room_mm);
+        if beside < 2 {
+            return self.rows(table);
+        }
+        let mut rows = table.rows.as_slice();
+        while !rows.is_empty() {
+            let room_mm = self.bottom() - self.y - 2.0 * ROW_MM;
+            let tall =
+                ((room_mm / ROW_MM).floor().max(0.0) as usize).min(rows.len().div_ceil(beside));
+            if tall < 4.min(rows.len().div_ceil(beside)) {
+                self.turn();
+                continue;
+            }
+            let (these, left) = rows.split_at(rows.len().min(beside * tall));
+            self.rows(&folded(table, these, beside, tall));
+            rows = left;
+        }
+    }
+
+    fn rows(&mut self, table: &Table) {
+        let columns = table
+            .rows
+            .iter()
+            .map(Vec::len)
+            .chain([table.head.len()])
+            .max()
+            .unwrap_or(0);
+        if columns == 0 {
+            return;
+        }
+        let widths = widths(table, columns, self.room_mm);
+        let size = BODY_MM * 0.94;
+        let head: Vec<Vec<String>> = (0..columns)
+            .map(|k| {
+                let said = table.head.get(k).map_or("", String::as_str);
+                face::wrap(said, SMALL_MM, Weight::Bold, widths[k])
+            })
+            .collect();
+        let headed = table.head.iter().any(|cell| !cell.is_empty());
+        self.y += 0.5;
+        self.need(3.0 * STEP_MM);
+        if headed {
+            self.cells(&head, &widths, table, SMALL_MM, Weight::Bold, Ink::SOFT);
+        }
+        for row in &table.rows {
+            let cells: Vec<Vec<String>> = (0..columns)
+                .map(|k| {
+                    let said = row.get(k).map_or("", String::as_str);
+                    face::wrap(said, size, Weight::Regular, widths[k])
+                })
+                .collect();
+            let tall = cells.iter().map(Vec::len).max().unwrap_or(1) as f64 * STEP_MM;
+            if self.y + tall > self.bottom() {
+                self.turn();
+                if headed {
+                    self.cells(&head, &widths, table, SMALL_MM, Weight::Bold, Ink::SOFT);
+                }
+            }
+            self.cells(&cells, &widths, table, size, Weight::Regular, Ink::TEXT);
+        }
+        self.y += 1.6;
+    }
+
+    fn cells(
+        &mut self,
+        cells: &[Vec<String>],
+        widths: &[f64],
+        table: &Table,
+        size: f64,
+        weight: Weight,
+        ink: Ink,
+    ) {
+        let tall = cells.iter().map(Vec::len).max().unwrap_or(1);
+        let mut x = LEFT_MM;
+        for (k, (cell, width)) in cells.iter().zip(widths).enumerate() {
+            let right = table.right.get(k).copied().unwrap_or(false);
+            for (line, said) in cell.iter().enumerate() {
+                let y = self.y + STEP_MM * line as f64;
+                let mut text = text(at(x, y), size, weight, ink, said.as_str());
+                if right {
+                    text.at.x = x + width;
+                    text.anchor = Anchor::End;
+                }
+                self.put(text);
+            }
+            x += width + GAP_MM;
+        }
+        let across: f64 = widths.iter().sum::<f64>() + GAP_MM * (widths.len().max(1) - 1) as f64;
+        self.y += STEP_MM * (tall as f64 - 1.0) + 1.3;
+        self.page.line(
+            &[at(LEFT_MM, self.y), at(LEFT_MM + across, self.y)],
+            Stroke::whole(Ink::RULE, 0.15),
+        );
+        self.y += STEP_MM - 0.8;
+    }
+}
+
+/// How many times a long table finds room beside itself; 1 for what is short or wide.
+fn beside(table: &Table, room_mm: f64) -> usize {
+    let columns = table.head.len();
+    let whole = table.rows.iter().all(|row| row.len() == columns);
+    if table.rows.len() < LONG || columns == 0 || !whole {
+        return 1;
+    }
+    let wide = naturals(table, columns).iter().sum::<f64>() + GAP_MM * (columns + 1) as f64;
+    ((room_mm / wide).floor() as usize).clamp(1, 3)
+}
+
+/// These rows in so many columns of so many, with an empty one between.
+fn folded(table: &Table, rows: &[Vec<String>], beside: usize, tall: usize) -> Table {
+    let columns = table.head.len();
+    let beside = beside.min(rows.len().div_ceil(tall));
+    let each = |cells: &dyn Fn(usize) -> Vec<String>| {
+        let parts: Vec<Vec<String>> = (0..beside).map(cells).collect();
+        parts.join(&String::new())
+    };
+    let right: Vec<Vec<bool>> = (0..beside)
+        .map(|_| {
+            (0..columns)
+                .map(|k| table.right.get(k).copied().unwrap_or(false))
+                .collect()
+        })
+        .collect();
+    Table {
+        head: each(&|_| table.head.clone()),
+        right: right.join(&false),
+        rows: (0..tall)
+            .map(|at| {
+                each(&|k| {
+                    let row = rows.get(k * tall + at).cloned();
+                    row.unwrap_or_else(|| vec![String::new(); columns])
+                })
+            })
+            .collect(),
+    }
+}
+
+/// As wide as each column would be, the widest cut down until all fit.
+fn widths(table: &Table, columns: usize, room_mm: f64) -> Vec<f64> {
+    let natural = naturals(table, columns);
+    let room = room_mm - GAP_MM * (columns - 1) as f64;
+    let (mut low, mut high) = (4.0, room_mm);
+    for _ in 0..40 {
+        let middle = 0.5 * (low + high);
+        if natural.iter().map(|w| w.min(middle)).sum::<f64>() > room {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    natural.iter().map(|w| w.min(low)).collect()
+}
+
+/// As wide as each column would be.
+fn naturals(table: &Table, columns: usize) -> Vec<f64> {
+    let size = BODY_MM * 0.94;
+    (0..columns)
+        .map(|k| {
+            let cells = table.rows.iter().filter_map(|row| row.get(k));
+            let widest = cells
+                .map(|cell| face::width_mm(&face::clean(cell), size, Weight::Regular))
+                .fold(0.0, f64::max);
+            let head = table.head.get(k).map_or(0.0, |head| {
+                face::width_mm(&face::clean(head), SMALL_MM, Weight::Bold)
+            });
+            f64::max(widest, head) + 0.2
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::pages;
+    use super::*;
+    use crate::job::people::PaperSize;
+    use crate::sheet::block::{Block, Paper};
+    use crate::sheet::board::Mark;
+
+    /// Two hundred narrow rows take two pages where one below the other they would take four; each stands there once, and a column is
+    /// read down.
+    #[test]
+    fn long_narrow_tables_stand_beside_themselves() {
+        let rows = (0..200).map(|k| vec![format!("row {k}"), "1.00 m".into()]);
+        let table = Table::new(&["row", "length"], &[false, true], rows.collect());
+        let paper = Paper {
+            kind: "Crew sheet",
+            about: "a lawn".into(),
+            date: String::new(),
+            size: PaperSize::Letter,
+            firm: Default::default(),
+            blocks: vec![Block::Table(table)],
+        };
+        let pages = pages(&paper);
+        assert_eq!(pages.len(), 2);
+        let mut found: Vec<(usize, f64, f64, usize)> = Vec::new();
+        for (number, page) in pages.iter().enumerate() {
+            for (_, mark) in page.each() {
+                if let Mark::Text(text) = mark
+                    && let Some(k) = text.text.strip_prefix("row ").and_then(|k| k.parse().ok())
+                {
+                    found.push((number, text.at.x, text.at.y, k));
+                }
+            }
+        }
+        found.sort_by(|a, b| {
+            (a.0.cmp(&b.0))
+                .then(a.1.total_cmp(&b.1))
+                .then(a.2.total_cmp(&b.2))
+        });
+        let in_turn: Vec<usize> = found.iter().map(|row| row.3).collect();
+        assert_eq!(in_turn, (0..200).collect::<Vec<_>>());
+    }
+}
