@@ -63,10 +63,13 @@ fn measured(value: f64) -> Decimal {
         .normalize()
 }
 
+/// What one costs by its key.
+type RateOf<'a> = &'a dyn Fn(&str) -> Option<Decimal>;
+
 struct Bill<'a> {
     decimals: u32,
     /// By what one is charged for, the first that says so.
-    rates: &'a [&'a dyn Fn(&str) -> Option<Decimal>],
+    rates: &'a [RateOf<'a>],
     lines: Vec<PriceLine>,
     unpriced: Vec<String>,
 }

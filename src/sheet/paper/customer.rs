@@ -9,7 +9,6 @@ use super::{alert, cautions, customer_pair, edges, pair, paper, said};
 use crate::order::Ordered;
 use crate::order::price::PriceLine;
 use crate::survey::Measured;
-use crate::survey::measured::Status;
 use crate::units::{Units, two_figures};
 
 /// Heights of the plan, millimetres: below the least its labels do not fit, above the most a small lawn looks lost.
@@ -64,11 +63,7 @@ pub fn customer(measured: &Measured, units: Units) -> Paper {
 /// Whose, and how much.
 fn above(measured: &Measured, units: Units) -> Vec<Block> {
     let mut blocks = vec![lead(measured, units)];
-    let head = match measured.status {
-        Status::Withheld => "Why no area is given",
-        _ => "Look at this before anyone orders",
-    };
-    blocks.extend(alert(measured, head));
+    blocks.extend(alert(measured, 4));
     blocks.extend(customer_pair(measured));
     let price = measured
         .order
@@ -155,8 +150,11 @@ fn made_of(measured: &Measured, units: Units) -> Vec<Block> {
         }
         (!parts.is_empty()).then(|| parts.join(", "))
     };
-    let taken = measured.deductions.iter();
-    let taken = taken.map(|d| format!("{} {}", d.label, units.plain_area(d.deducted_m2)));
+    let walked = measured.deductions.iter();
+    let walked = walked.map(|d| (&d.label, d.deducted_m2));
+    let taped = measured.taped.shapes.iter().filter(|one| one.deducted);
+    let taken = walked.chain(taped.map(|one| (&one.label, one.area_m2)));
+    let taken = taken.map(|(label, m2)| format!("{label} {}", units.plain_area(m2)));
     let taken = list(taken.collect()).unwrap_or_else(|| "nothing".to_owned());
     let lawns = measured.lawns.iter().filter(|_| measured.lawns.len() > 1);
     let lawns = lawns.map(|lawn| format!("{} {}", lawn.label, units.plain_area(lawn.net_m2)));

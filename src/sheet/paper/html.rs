@@ -66,14 +66,11 @@ fn letterhead(firm: &Letterhead) -> String {
     let name = firm.lines.first().map_or("", String::as_str);
     if let Some(address) = firm.logo.as_ref().and_then(|logo| logo.address()) {
         let name = escape(name);
-        let _ = write!(
-            out,
-            "<img class=\"logo\" src=\"{address}\" alt=\"{name}\">\n"
-        );
+        let _ = writeln!(out, "<img class=\"logo\" src=\"{address}\" alt=\"{name}\">");
     }
     if !firm.lines.is_empty() {
         let lines: Vec<_> = firm.lines.iter().map(|line| escape(line)).collect();
-        let _ = write!(out, "<address>{}</address>\n", lines.join("<br>\n"));
+        let _ = writeln!(out, "<address>{}</address>", lines.join("<br>\n"));
     }
     out
 }

@@ -105,15 +105,20 @@ fn access(measured: &Measured, units: Units) -> Vec<Block> {
     .collect()
 }
 
-/// The doubts, above all else.
-fn alert(measured: &Measured, head: &str) -> Option<Block> {
-    let doubts = measured
-        .warnings
-        .iter()
-        .filter(|w| w.weight() == Weight::Doubt);
-    let doubts: Vec<String> = doubts.map(|w| w.to_string()).collect();
-    let told = measured.status != Status::Ok && !doubts.is_empty();
-    told.then(|| Block::Alert(head.to_owned(), doubts))
+/// The doubts, above all else, up to so many.
+fn alert(measured: &Measured, most: usize) -> Option<Block> {
+    let head = match measured.status {
+        Status::Ok => return None,
+        Status::Check => "Look at this before anyone orders",
+        Status::Withheld => "Why no area is given",
+    };
+    let doubts = (measured.warnings.iter()).filter(|w| w.weight() == Weight::Doubt);
+    let mut doubts: Vec<String> = doubts.map(|w| w.to_string()).collect();
+    if doubts.len() > most {
+        let more = doubts.split_off(most).len();
+        doubts.push(format!("And {more} more, all in the record."));
+    }
+    (!doubts.is_empty()).then(|| Block::Alert(head.to_owned(), doubts))
 }
 
 /// Edges from corner to corner.

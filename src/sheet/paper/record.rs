@@ -7,7 +7,7 @@ use super::customer::lead;
 use super::{alert, beds, customer_pair, edges, pair, paper, provenance, said};
 use crate::notice::Weight;
 use crate::survey::Measured;
-use crate::survey::measured::{Area, Band, Status};
+use crate::survey::measured::{Area, Band};
 use crate::units::{Rounded, Units, two_figures};
 
 /// Below this part of the band's variance a cause changes no figure that is shown.
@@ -15,11 +15,7 @@ const SHOWN: f64 = 0.002;
 
 pub fn record(measured: &Measured, units: Units) -> Paper {
     let mut blocks = vec![lead(measured, units)];
-    let head = match measured.status {
-        Status::Withheld => "Why no area is given",
-        _ => "Look at this before anyone orders",
-    };
-    blocks.extend(alert(measured, head));
+    blocks.extend(alert(measured, usize::MAX));
     blocks.extend(customer_pair(measured));
     let surveyor = measured.paperwork.firm.as_ref();
     let surveyor = surveyor.and_then(|firm| firm.surveyor.clone());
@@ -29,7 +25,7 @@ pub fn record(measured: &Measured, units: Units) -> Paper {
     }
     if let Some(area) = &measured.area {
         blocks.push(Block::Heading("Numbers".to_owned()));
-        if measured.deductions.is_empty() && measured.lawns.len() < 2 {
+        if area.deductions_m2 == 0.0 && measured.lawns.len() < 2 {
             blocks.push(Block::Say(
                 "Nothing was taken off: the net area is what lies inside the edge.".to_owned(),
             ));
