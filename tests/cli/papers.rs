@@ -179,6 +179,7 @@ fn the_customers_first_page_is_the_whole_answer() {
         "patio 12.",
         "hard-wearing, rye",
         &price.total.to_string(),
+        "B. Sample",
         "Agreed by the customer, date",
         "Walked 2 times round",
         "front",
@@ -197,6 +198,8 @@ fn the_customers_first_page_is_the_whole_answer() {
             .iter()
             .any(|(_, mark)| matches!(mark, Mark::Picture(_)))
     );
+    let html = paper::page(&paper::customer(&measured, Units::Metric));
+    assert!(html.contains("<img class=\"logo\" src=\"data:image/png;base64,iVBOR"));
     let all: String = pages.iter().map(said).collect::<Vec<_>>().join("\n");
     for never in [
         "their squares",

@@ -5,7 +5,7 @@ use super::super::plan;
 use super::super::quantity::{count, depth, priced, size, tonnes, volume, weight};
 use super::super::text::{self, checked, words};
 use super::print::{capital, left_mm, room_mm};
-use super::{alert, cautions, customer_pair, edges, pair, paper, said};
+use super::{alert, cautions, customer_pair, edges, pair, paper, said, surveyor_pair};
 use crate::order::Ordered;
 use crate::order::price::PriceLine;
 use crate::survey::Measured;
@@ -14,7 +14,7 @@ use crate::units::{Units, two_figures};
 /// Heights of the plan, millimetres: below the least its labels do not fit, above the most a small lawn looks lost.
 const PLAN_MM: (f64, f64) = (60.0, 150.0);
 /// Left free on the page, so that no heading goes to the next for want of a line.
-const SPARE_MM: f64 = 10.0;
+const SPARE_MM: f64 = 6.0;
 /// Things named one by one in a line.
 const MOST_NAMED: usize = 8;
 /// Rows of a table that a customer is shown; the record has all.
@@ -65,6 +65,7 @@ fn above(measured: &Measured, units: Units) -> Vec<Block> {
     let mut blocks = vec![lead(measured, units)];
     blocks.extend(alert(measured, 4));
     blocks.extend(customer_pair(measured));
+    blocks.extend(surveyor_pair(measured));
     let price = measured
         .order
         .as_ref()
@@ -254,11 +255,11 @@ fn offered(ordered: &Ordered, units: Units) -> Block {
     let mut sum = |name: String, amount: String| {
         rows.push(vec![name, String::new(), String::new(), amount]);
     };
-    sum("Before tax".to_owned(), price.net.to_string());
-    sum(
-        format!("Tax, {} %", price.tax_percent),
-        price.tax.to_string(),
-    );
+    if !price.tax_percent.is_zero() {
+        sum("Before tax".to_owned(), price.net.to_string());
+        let tax = format!("Tax, {} %", price.tax_percent);
+        sum(tax, price.tax.to_string());
+    }
     sum("Total".to_owned(), price.total.to_string());
     let head = ["What", "how much", "at", price.currency.as_str()];
     Block::Table(Table::new(&head, &[false, false, true, true], rows))

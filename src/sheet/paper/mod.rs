@@ -87,6 +87,12 @@ fn customer_pair(measured: &Measured) -> Option<Block> {
     )
 }
 
+/// Who measured.
+fn surveyor_pair(measured: &Measured) -> Option<Block> {
+    let firm = measured.paperwork.firm.as_ref();
+    pair("Measured by", firm.and_then(|firm| firm.surveyor.clone()))
+}
+
 /// How one gets there, for a lorry or a crew.
 fn access(measured: &Measured, units: Units) -> Vec<Block> {
     let Some(access) = &measured.paperwork.access else {

@@ -4,7 +4,7 @@ use super::super::block::{Bar, Block, Paper, Table};
 use super::super::text::words;
 use super::super::{order, plan, tape, text};
 use super::customer::lead;
-use super::{alert, beds, customer_pair, edges, pair, paper, provenance, said};
+use super::{alert, beds, customer_pair, edges, paper, provenance, said, surveyor_pair};
 use crate::notice::Weight;
 use crate::survey::Measured;
 use crate::survey::measured::{Area, Band};
@@ -17,9 +17,7 @@ pub fn record(measured: &Measured, units: Units) -> Paper {
     let mut blocks = vec![lead(measured, units)];
     blocks.extend(alert(measured, usize::MAX));
     blocks.extend(customer_pair(measured));
-    let surveyor = measured.paperwork.firm.as_ref();
-    let surveyor = surveyor.and_then(|firm| firm.surveyor.clone());
-    blocks.extend(pair("Measured by", surveyor));
+    blocks.extend(surveyor_pair(measured));
     if !measured.drawing.lawns.is_empty() {
         blocks.push(Block::Plan(Box::new(plan::lawn(measured, units))));
     }
