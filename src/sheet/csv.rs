@@ -4,7 +4,7 @@ mod points;
 
 pub use points::points;
 
-use super::{order, text};
+use super::{takeoff, text};
 use crate::fault::Fault;
 use crate::lawn::Kind;
 use crate::survey::Measured;
@@ -137,7 +137,7 @@ pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
         ]));
     }
     if let Some(ordered) = &measured.order {
-        for line in order::takeoff(ordered) {
+        for line in takeoff::takeoff(ordered) {
             rows.push(row([
                 &line.item,
                 &words(&line.label),
@@ -164,10 +164,10 @@ pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
 /// # Errors
 /// When the table cannot be written.
 pub fn cuts(measured: &Measured) -> Result<Vec<u8>, Fault> {
-    let mut rows = vec![row(order::CUTS)];
+    let mut rows = vec![row(takeoff::CUTS)];
     let turf = measured.order.as_ref().and_then(|o| o.turf.as_ref());
     if let Some(laid) = turf.and_then(|turf| turf.rows.as_ref()) {
-        for cut in order::cuts(laid) {
+        for cut in takeoff::cuts(laid) {
             rows.push(cut.iter().map(|cell| words(cell)).collect());
         }
     }

@@ -26,6 +26,7 @@ pub mod paper;
 pub mod plan;
 mod quantity;
 mod say;
+mod takeoff;
 pub mod tape;
 pub mod text;
 

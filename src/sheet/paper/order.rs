@@ -7,6 +7,7 @@ use super::super::{order as report, text::words};
 use super::{access, pair, paper};
 use crate::order::Ordered;
 use crate::order::price::{Cost, PriceLine};
+use crate::order::turf::Turf;
 use crate::survey::Measured;
 use crate::survey::measured::Status;
 use crate::units::Units;
@@ -79,67 +80,55 @@ pub fn order(measured: &Measured, units: Units) -> Paper {
     paper(measured, units, "Order", blocks)
 }
 
-/// What is bought, each thing once.
+/// What is bought, with what the buyer pays for it where that is given.
 fn bought(ordered: &Ordered, units: Units) -> Vec<Block> {
+    let rows = things(ordered, units);
+    let table = match &ordered.cost {
+        Some(cost) => with_cost(cost, rows),
+        None => {
+            let rows = rows.into_iter();
+            let rows = rows.map(|[_, what, many, about]| vec![what, many, about]);
+            Table::new(&["What", "how many", ""], &[false; 3], rows.collect())
+        }
+    };
+    vec![
+        Block::Heading("What is ordered".to_owned()),
+        Block::Table(table),
+    ]
+}
+
+/// Each thing once: what costs call it, what it is, how many in the unit it is bought in, and what else is known of it.
+fn things(ordered: &Ordered, units: Units) -> Vec<[String; 4]> {
     let mut rows: Vec<[String; 4]> = Vec::new();
+    rows.extend(ordered.turf.as_ref().map(|turf| turf_row(turf, units)));
     let mut row = |item: &str, what: &str, many: String, about: String| {
         rows.push([item.to_owned(), what.to_owned(), many, about]);
     };
-    if let Some(turf) = &ordered.turf {
-        let pieces = count(turf.ordered_pieces, &turf.noun);
-        let pallets = count(turf.pallets, "pallet");
-        let part = turf.ordered_pieces < turf.pallets * turf.pieces_per_pallet;
-        let (many, other) = match turf.part_pallets {
-            true if part => (pieces, format!("{pallets}, the last in part")),
-            true => (pieces, pallets),
-            false => (pallets, format!("{pieces}, full pallets only")),
-        };
-        let kind = turf
-            .kind
-            .as_ref()
-            .map_or(String::new(), |kind| format!(", {kind}"));
-        row(
-            "turf",
-            &format!(
-                "Turf{kind}: {} of {}",
-                many_of(&turf.noun),
-                size(turf.piece_width_m, turf.piece_length_m, units)
-            ),
-            many,
-            format!("{other}; about {}", weight(turf.kg, units)),
-        );
-    }
     if let Some(soil) = &ordered.soil {
         let by_bag = charged(ordered, "topsoil").is_some_and(|line| line.unit == "bag");
-        let bags = format!(
-            "{} of {} loose",
-            count(soil.bags, "bag"),
-            volume(soil.bag_m3, units)
-        );
         let loose = volume(soil.cover * soil.loose_m3, units);
-        match by_bag {
-            true => row(
+        if by_bag {
+            let bag = volume(soil.bag_m3, units);
+            let bags = format!("{} of {bag} loose", count(soil.bags, "bag"));
+            row(
                 "topsoil",
                 "Topsoil, in bulk bags",
                 bags,
                 format!("{loose} in all"),
-            ),
-            false => row(
+            );
+        } else {
+            let about = format!("{loose} loose, at {} t/m³", at_most(soil.density_t_m3, 3));
+            row(
                 "topsoil",
                 "Topsoil",
                 tonnes(soil.order_tonnes, units),
-                format!("{loose} loose, at {} t/m³", at_most(soil.density_t_m3, 3)),
-            ),
+                about,
+            );
         }
     }
     if let Some(edging) = &ordered.edging {
-        let piece = units.plain_length(edging.piece_m);
-        row(
-            "edging",
-            "Edging",
-            count(edging.pieces, "piece"),
-            format!("of {piece}"),
-        );
+        let piece = format!("of {}", units.plain_length(edging.piece_m));
+        row("edging", "Edging", count(edging.pieces, "piece"), piece);
     }
     for (name, spread) in [("Seed", &ordered.seed), ("Fertiliser", &ordered.fertiliser)] {
         if let Some(spread) = spread {
@@ -156,28 +145,31 @@ fn bought(ordered: &Ordered, units: Units) -> Vec<Block> {
         );
     }
     if let Some(old) = &ordered.old_turf {
-        let holds = format!(
-            "of {}, for {} of old turf",
-            volume(old.skip_m3, units),
-            tonnes(old.tonnes, units)
-        );
-        row("skips", "Skips", count(old.skips, "skip"), holds);
+        let (holds, turf) = (volume(old.skip_m3, units), tonnes(old.tonnes, units));
+        let about = format!("of {holds}, for {turf} of old turf");
+        row("skips", "Skips", count(old.skips, "skip"), about);
     }
-    let mut blocks = vec![Block::Heading("What is ordered".to_owned())];
-    blocks.push(match &ordered.cost {
-        None => {
-            let rows = rows
-                .into_iter()
-                .map(|[_, what, many, about]| vec![what, many, about]);
-            Block::Table(Table::new(
-                &["What", "how many", ""],
-                &[false; 3],
-                rows.collect(),
-            ))
-        }
-        Some(cost) => with_cost(cost, rows),
-    });
-    blocks
+    rows
+}
+
+fn turf_row(turf: &Turf, units: Units) -> [String; 4] {
+    let pieces = count(turf.ordered_pieces, &turf.noun);
+    let pallets = count(turf.pallets, "pallet");
+    let part = turf.ordered_pieces < turf.pallets * turf.pieces_per_pallet;
+    let (many, other) = match turf.part_pallets {
+        true if part => (pieces, format!("{pallets}, the last in part")),
+        true => (pieces, pallets),
+        false => (pallets, format!("{pieces}, full pallets only")),
+    };
+    let kind = turf.kind.as_ref();
+    let kind = kind.map_or(String::new(), |kind| format!(", {kind}"));
+    let piece = size(turf.piece_width_m, turf.piece_length_m, units);
+    [
+        "turf".to_owned(),
+        format!("Turf{kind}: {} of {piece}", many_of(&turf.noun)),
+        many,
+        format!("{other}; about {}", weight(turf.kg, units)),
+    ]
 }
 
 /// The line by which something is paid for: first what it costs the firm, which is how it is bought.
@@ -188,41 +180,35 @@ fn charged<'a>(ordered: &'a Ordered, item: &str) -> Option<&'a PriceLine> {
 }
 
 /// The same with what the buyer pays the merchant, before tax; what else costs the firm is no merchant's business.
-fn with_cost(cost: &Cost, rows: Vec<[String; 4]>) -> Block {
+fn with_cost(cost: &Cost, rows: Vec<[String; 4]>) -> Table {
     let of = |item: &str| cost.lines.iter().find(|line| line.item == item);
-    let items: Vec<String> = rows.iter().map(|[item, ..]| item.clone()).collect();
+    let mut all = Decimal::ZERO;
+    let mut amount = |item: &str| {
+        let line = of(item)?;
+        all = all.saturating_add(line.amount);
+        Some(line.amount.to_string())
+    };
     let mut table: Vec<Vec<String>> = Vec::new();
     for [item, what, many, about] in rows {
-        let amount = of(&item).map_or(String::new(), |line| line.amount.to_string());
+        let amount = amount(&item).unwrap_or_default();
         table.push(vec![what, many, about, amount]);
     }
     for also in ["pallet deposit", "delivery"] {
-        if let Some(line) = of(also) {
+        if let (Some(amount), Some(line)) = (amount(also), of(also)) {
             let many = format!("{} at {}", line.quantity, line.rate);
             table.push(vec![
                 super::print::capital(also),
                 many,
                 String::new(),
-                line.amount.to_string(),
+                amount,
             ]);
         }
     }
-    let shown = |item: &str| {
-        item == "pallet deposit" || item == "delivery" || items.contains(&item.to_owned())
-    };
-    let all: Decimal = (cost.lines.iter())
-        .filter(|line| shown(&line.item))
-        .map(|line| line.amount)
-        .sum();
-    table.push(vec![
-        "All of it".to_owned(),
-        String::new(),
-        String::new(),
-        all.to_string(),
-    ]);
+    let (name, sum) = ("All of it".to_owned(), all.to_string());
+    table.push(vec![name, String::new(), String::new(), sum]);
     let amount = format!("{}, before tax", cost.currency);
     let head = ["What", "how many", "", amount.as_str()];
-    Block::Table(Table::new(&head, &[false, false, false, true], table))
+    Table::new(&head, &[false, false, false, true], table)
 }
 
 /// Where it goes: the site, or where the customer lives.
