@@ -176,7 +176,7 @@ fn the_customers_first_page_is_the_whole_answer() {
         "Example Lawns",
         "30 June 2026",
         "Taken off",
-        "patio 12.",
+        "patio (12.",
         "hard-wearing, rye",
         &price.total.to_string(),
         "B. Sample",
