@@ -282,6 +282,7 @@ fn sure(measured: &Measured, units: Units) -> String {
             let laps = measured.ring.as_ref().map_or(1, |ring| ring.laps);
             let laps = match laps {
                 1 => "once round".to_owned(),
+                2 => "twice round".to_owned(),
                 laps => format!("{laps} times round"),
             };
             format!(
@@ -292,10 +293,7 @@ fn sure(measured: &Measured, units: Units) -> String {
         }
         (None, _) => "Measured by tape.".to_owned(),
     };
-    let checks = checked::sentences(&measured.checked, units);
-    format!("{with} {}", checks.first().map_or("", String::as_str))
-        .trim()
-        .to_owned()
+    format!("{with} {}", checked::in_short(&measured.checked))
 }
 
 /// Long tables with their last rows in one.

@@ -16,6 +16,27 @@ pub fn sentences(checked: &Checked, units: Units) -> Vec<String> {
     said
 }
 
+/// What checks the number, as a customer is told it.
+#[cfg(feature = "sheets")]
+pub fn in_short(checked: &Checked) -> String {
+    let each: Vec<String> = checked
+        .by
+        .iter()
+        .map(|check| match (check.check, check.count) {
+            (By::Laps, count) => format!("its {count} laps"),
+            (By::Closing, 1) => "where it closes".to_owned(),
+            (By::Closing, _) => "where the walks close".to_owned(),
+            (By::Tape, 1) => "a length taped on site".to_owned(),
+            (By::Tape, count) => format!("{count} lengths taped on site"),
+        })
+        .collect();
+    match each.as_slice() {
+        [] => "Nothing else checks it.".to_owned(),
+        [only] => format!("It was checked by {only}."),
+        [first @ .., last] => format!("It was checked by {} and {last}.", first.join(", ")),
+    }
+}
+
 fn by(checked: &Checked, units: Units) -> String {
     let each: Vec<String> = checked.by.iter().map(|check| one(check, units)).collect();
     let closes = |check: &Check| check.check == By::Closing;
