@@ -2,6 +2,7 @@
 //! text about. They are shown by their number instead: on a terminal, in a report, in a table.
 
 use std::borrow::Cow;
+use unicode_width::UnicodeWidthStr;
 
 /// Whether a character acts on the text about it rather than showing anything: the control codes C0, DEL and C1 (ISO/IEC 6429),
 /// line and paragraph separators, and the marks that set the direction of writing (Unicode Standard Annex 9, table 2.1 and
@@ -9,6 +10,17 @@ use std::borrow::Cow;
 pub fn is_hidden(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+/// Columns a text takes on a terminal: none for a combining accent, two for a wide letter of East Asia (Unicode Standard
+/// Annex 11).
+///
+/// ```
+/// use boundwalk::visible::columns;
+/// assert_eq!((columns("m²"), columns("庭"), columns("e\u{301}")), (2, 2, 1));
+/// ```
+pub fn columns(text: &str) -> usize {
+    text.width()
 }
 
 /// A text as one line in which every character can be seen: tabs and line ends as blanks, other hidden ones as `\u{1b}`.

@@ -23,6 +23,7 @@ mod cli {
     mod readme;
     mod records;
     mod safe;
+    mod screen;
     mod sheets;
     mod tape;
     mod usage;

@@ -129,6 +129,10 @@ fn next(dir: &Path) -> String {
     let dir = dir.display();
     let tries = [
         (
+            format!("boundwalk measure {dir} --detail"),
+            "the whole report: what it rests on, rows, prices",
+        ),
+        (
             format!("boundwalk measure {dir} --units imperial"),
             "the same in feet",
         ),

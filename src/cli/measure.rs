@@ -4,7 +4,7 @@ use super::ask::{self, FormatChoice, Options, UnitChoice};
 use super::{Stop, say, status_code, write};
 use boundwalk::records::Records;
 use boundwalk::records::entry::Entry;
-use boundwalk::sheet;
+use boundwalk::sheet::{self, Format};
 use boundwalk::survey::{self, Depth, Input, Measured, Request};
 use boundwalk::units::Units;
 use boundwalk::write::inputs::Inputs;
@@ -42,6 +42,10 @@ pub struct Output {
     /// What to print on standard output
     #[arg(long, value_enum, default_value_t = FormatChoice::Text)]
     format: FormatChoice,
+
+    /// The whole report, not only its first screen
+    #[arg(long)]
+    detail: bool,
 
     /// Also write every sheet into this folder. One that holds anything but sheets of ours stays as it is: they go into a
     /// folder of their own inside it
@@ -104,6 +108,7 @@ impl Output {
     pub fn report_and_sheets(folder: PathBuf) -> Output {
         Output {
             format: FormatChoice::Text,
+            detail: false,
             out: Some(folder),
             records: None,
             units: UnitChoice::Metric,
@@ -154,7 +159,11 @@ impl Output {
     ) -> Result<ExitCode, Stop> {
         let units = Units::from(self.units);
         // What cannot be printed is refused before anything is written.
-        let printed = sheet::one(measured, self.format.into(), units)?;
+        let format = match self.format {
+            FormatChoice::Text if self.detail => Format::Detail,
+            other => other.into(),
+        };
+        let printed = sheet::one(measured, format, units)?;
         let reads_warnings_anyway =
             self.format == FormatChoice::Text && std::io::stdout().is_terminal();
         if !self.quiet && !reads_warnings_anyway {

@@ -73,8 +73,10 @@ pub struct Sheet {
 /// What can be asked for on standard output.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Format {
-    /// A report of 80 columns.
+    /// The first screen of the report, 24 lines of 80 columns.
     Text,
+    /// The whole report, of 80 columns.
+    Detail,
     /// The result document `boundwalk/result/1`.
     Json,
     /// The lawn and what was taken off, RFC 7946.
@@ -89,7 +91,8 @@ pub enum Format {
 /// When a number that must be written is not finite.
 pub fn one(measured: &Measured, format: Format, units: Units) -> Result<Vec<u8>, Fault> {
     match format {
-        Format::Text => Ok(text::report(measured, units).into_bytes()),
+        Format::Text => Ok(text::screen(measured, units).into_bytes()),
+        Format::Detail => Ok(text::report(measured, units).into_bytes()),
         Format::Json => json::document(measured),
         Format::Geojson if measured.is_local() => Err(Fault::usage(
             "no-degrees",

@@ -76,20 +76,30 @@ pub(super) fn covers(order: &Ordered, units: Units, out: &mut Lines) {
     );
 }
 
+/// "5 pallets of 50, the last with 15"; "3 full pallets of 50, as this size is sold".
+pub(super) fn pallets(turf: &Turf) -> String {
+    let each = turf.pieces_per_pallet;
+    let last = turf.ordered_pieces % each.max(1);
+    let full = count(turf.pallets, "full pallet");
+    match (turf.part_pallets, last) {
+        (false, _) => format!("{full} of {each}, as this size is sold"),
+        (true, 0) => format!("{full} of {each}"),
+        (true, last) if turf.pallets == 1 => format!("1 pallet with {last} of {each}"),
+        (true, last) => format!(
+            "{} of {each}, the last with {last}",
+            count(turf.pallets, "pallet")
+        ),
+    }
+}
+
 pub(super) fn turf_lines(turf: &Turf, units: Units, out: &mut Lines) {
-    let pallets =
-        if turf.part_pallets && turf.ordered_pieces < turf.pallets * turf.pieces_per_pallet {
-            format!("{}, the last in part", count(turf.pallets, "pallet"))
-        } else {
-            count(turf.pallets, "full pallet")
-        };
     out.pair(
         "Turf",
         &format!(
-            "{} of {}, {} on a pallet: {pallets}; about {} a {}, {} in all",
+            "{} of {}: {}; about {} a {}, {} in all",
             count(turf.ordered_pieces, &turf.noun),
             size(turf.piece_width_m, turf.piece_length_m, units),
-            turf.pieces_per_pallet,
+            pallets(turf),
             weight(turf.kg_per_piece, units),
             turf.noun,
             weight(turf.kg, units)
@@ -98,14 +108,9 @@ pub(super) fn turf_lines(turf: &Turf, units: Units, out: &mut Lines) {
     out.pair(
         "",
         &format!(
-            "{} laid on the lawn as measured, {} with what its error and undersized pieces ask for{}",
+            "{} laid on the lawn as measured, {} with what its error and undersized pieces ask for",
             count(turf.laid_pieces, &turf.noun),
-            turf.pieces,
-            if turf.part_pallets {
-                ""
-            } else {
-                "; this size is sold by whole pallets"
-            }
+            turf.pieces
         ),
     );
     let waste = &turf.waste;

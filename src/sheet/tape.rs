@@ -1,6 +1,7 @@
 //! What the tape says, as text: taped figures, tape against walk, the check sheet and the set-out table.
 
 use super::text::lines::Lines;
+use super::text::small_amount;
 use super::whose;
 use crate::job::shape::Rule;
 use crate::survey::Measured;
@@ -15,6 +16,23 @@ use crate::units::{Units, fixed, two_figures};
 /// Said where a walk has fewer than two lettered corners, or no area.
 const NO_CORNERS: &str = "There are no two corners to run a tape between. Stand still for ten seconds at each corner when walking, or \
     mark places that can be found again.";
+
+/// What was taken off, each with its amount, whether it was walked, marked or taped.
+pub(super) fn taken_off(measured: &Measured, units: Units) -> Vec<String> {
+    let Some(area) = &measured.area else {
+        return Vec::new();
+    };
+    let shown = units.rounded_area(area.net_m2, area.band_m2);
+    let walked = measured
+        .deductions
+        .iter()
+        .map(|d| (&d.label, d.deducted_m2));
+    let taped = measured.taped.shapes.iter().filter(|s| s.deducted);
+    walked
+        .chain(taped.map(|s| (&s.label, s.area_m2)))
+        .map(|(label, m2)| format!("{label} {}", small_amount(units.area(m2), &shown)))
+        .collect()
+}
 
 /// The figures a lawn was taped in, for the report.
 pub(super) fn shapes(measured: &Measured, units: Units, out: &mut Lines) {

@@ -4,6 +4,7 @@
 //! needs a look, what it was read from.
 
 pub(crate) mod checked;
+mod first;
 pub(crate) mod lines;
 pub(in crate::sheet) mod words;
 
@@ -56,7 +57,14 @@ pub fn report(measured: &Measured, units: Units) -> String {
     out.text()
 }
 
+pub use first::screen;
+
 fn heading(measured: &Measured, out: &mut Lines) {
+    out.title("LAWN AREA", &about(measured));
+}
+
+/// Whose lawn it is, and of which day.
+fn about(measured: &Measured) -> String {
     let whose = super::whose(measured);
     let date = measured.survey.date.as_deref().map(words::date);
     let about: Vec<String> = std::iter::once(whose).chain(date).collect();
@@ -65,15 +73,33 @@ fn heading(measured: &Measured, out: &mut Lines) {
         .map(String::as_str)
         .filter(|a| !a.is_empty())
         .collect();
-    out.title("LAWN AREA", &about.join(", "));
+    about.join(", ")
 }
 
 /// The number first.
 pub(super) fn net(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
+    out.blank();
+    net_lines(area, measured, units, out);
+    if let Some(perimeter_m) = measured.perimeter_m {
+        out.pair(
+            "Edge",
+            &format!("{} all round", edge(perimeter_m, measured, units)),
+        );
+    }
+    if measured.status == Status::Check {
+        out.blank();
+        out.paragraph(
+            0,
+            "Something needs a look before anyone orders on this: see “Please check”.",
+        );
+    }
+}
+
+/// How much, how sure, and on what slope.
+fn net_lines(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
     let shown = units.rounded_area(area.net_m2, area.band_m2);
     let unit = units.area_unit();
     let percent = two_figures(100.0 * area.band_m2 / area.net_m2.max(f64::MIN_POSITIVE));
-    out.blank();
     out.pair(
         "Net area",
         &format!(
@@ -102,19 +128,6 @@ pub(super) fn net(area: &Area, measured: &Measured, units: Units, out: &mut Line
     }
     if let Some(slope) = measured.slope.filter(|s| s.percent > 0.0) {
         out.pair("", &words::slope(&slope));
-    }
-    if let Some(perimeter_m) = measured.perimeter_m {
-        out.pair(
-            "Edge",
-            &format!("{} all round", edge(perimeter_m, measured, units)),
-        );
-    }
-    if measured.status == Status::Check {
-        out.blank();
-        out.paragraph(
-            0,
-            "Something needs a look before anyone orders on this: see “Please check”.",
-        );
     }
 }
 
@@ -170,7 +183,7 @@ pub(super) fn breakdown(area: &Area, measured: &Measured, units: Units, out: &mu
 }
 
 /// A deduction's area: to the digits of the net area, or finer where that would leave nothing of it.
-fn small_amount(value: f64, shown: &Rounded) -> String {
+pub(super) fn small_amount(value: f64, shown: &Rounded) -> String {
     let digits = if value.abs() * 10f64.powi(shown.digits) < 10.0 {
         shown.digits + 1
     } else {

@@ -6,7 +6,7 @@ use std::fs;
 use std::path::Path;
 
 /// 12 x 8 m less a tree ring, taped; every part of an order, and rates from a file of their own.
-const SHEET: &str = r#"
+pub const SHEET: &str = r#"
 [job]
 number = "J-0417"
 
@@ -53,7 +53,7 @@ unit = "day"
 rate = 75
 "#;
 
-const RATES: &str = "turf_per_piece = 3.2\nsoil_per_tonne = 38.5\nedging_per_piece = 99\nfertiliser_per_kg = 2.1\n\
+pub const RATES: &str = "turf_per_piece = 3.2\nsoil_per_tonne = 38.5\nedging_per_piece = 99\nfertiliser_per_kg = 2.1\n\
                      mulch_per_m3 = 62\nskip_each = 260\ndelivery_each = 45\n";
 
 /// A folder with the sheet and the rates; what the call gives.
@@ -74,7 +74,7 @@ fn document(sheet: &str) -> Value {
 
 #[test]
 fn an_order_as_a_person_reads_it() {
-    let (out, err, code) = run(SHEET, &["--quiet"]);
+    let (out, err, code) = run(SHEET, &["--quiet", "--detail"]);
     assert_eq!(code, 0, "{err}");
     let from = out.find("The order").expect("an order");
     let to = out.find("Read from").expect("a source");
@@ -141,12 +141,13 @@ fn the_same_order_as_tables_and_on_a_map() {
 fn a_wide_allowance_leads_the_sheet() {
     // 0.4 m a length: some 4.6 m² a sigma, 8 % of the net area at 95 %.
     let vague = SHEET.replace("sigma_m = 0.01", "sigma_m = 0.4");
-    let (out, err, code) = run(&vague, &["--quiet"]);
+    let (out, err, code) = run(&vague, &["--quiet", "--detail"]);
     assert_eq!(code, 3, "{err}");
-    assert!(
-        out.starts_with("Tape every length a second time before ordering"),
-        "{out}"
-    );
+    let told = "Tape every length a second time before ordering";
+    assert!(out.starts_with(told), "{out}");
+    let (screen, _, _) = run(&vague, &["--quiet"]);
+    assert!(screen.contains(told), "{screen}");
+    assert!(screen.contains("do not order on it yet"), "{screen}");
     let document = document(&vague);
     assert_eq!(document["status"], "check");
     assert_eq!(document["warnings"][0]["code"], "allowance");

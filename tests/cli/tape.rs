@@ -140,7 +140,7 @@ fn a_wavy_edge_says_which_rule_was_used_where() {
                 5.6, 6.1, 6.3, 6.2, 5.8, 5.3, 4.9, 4.7, 4.8, 5.2, 5.7, 6.0, 6.1]\n";
     // Own reference case: 80.85 by the stated rule.
     near(&json(text)["area"]["net_m2"], 80.85, 5e-3);
-    let (out, err, code) = run(text, &[]);
+    let (out, err, code) = run(text, &["--detail"]);
     assert_eq!((code, err.as_str()), (0, ""), "{out}");
     assert!(
         out.contains("Simpson's rule on 14 spaces from 0.00 m to 14.00 m"),
@@ -156,7 +156,7 @@ fn a_wavy_edge_says_which_rule_was_used_where() {
 #[test]
 fn the_mean_radius_stands_beside_the_area_from_radii() {
     let text = "[[shape]]\nkind = \"radii\"\nradii_m = [7.1, 8.9, 9.7, 10.9, 12.4, 11.7, 11.8, 9.9, 6.8, 8.2, 9.7, 10.4, 12.0, 11.4, 8.9, 8.0]\n";
-    let (out, ..) = run(text, &[]);
+    let (out, ..) = run(text, &["--detail"]);
     let out = out.split_whitespace().collect::<Vec<_>>().join(" ");
     // Course hand-out, 16 radii: pi x mean² is 305.6 against 314.8 by the sectors, 2.9 % low.
     assert!(

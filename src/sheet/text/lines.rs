@@ -1,12 +1,12 @@
 //! Lines of plain text, never wider than a terminal's 80 columns; and what was said, for sheets that lay it out themselves.
 
 use crate::sheet::block::{Block, Table};
-use crate::visible::visible;
+use crate::visible::{columns as wide, visible};
 
 /// The width every line keeps to.
 pub const WIDTH: usize = 80;
 /// Where the values of [`Lines::pair`] start.
-const VALUES: usize = 16;
+pub const VALUES: usize = 16;
 
 /// A text being laid out.
 #[derive(Debug, Default)]
@@ -211,6 +211,22 @@ impl Lines {
         self.push(line.to_owned());
     }
 
+    /// Lines so far.
+    pub fn count(&self) -> usize {
+        self.0.len()
+    }
+
+    /// Drops what goes beyond so many lines.
+    pub fn keep(&mut self, most: usize) {
+        self.0.truncate(most);
+    }
+
+    /// Puts another text below.
+    pub fn append(&mut self, mut other: Lines) {
+        self.0.append(&mut other.0);
+        self.1.append(&mut other.1);
+    }
+
     pub fn text(&self) -> String {
         let mut text = self.0.join("\n");
         text.push('\n');
@@ -223,31 +239,29 @@ impl Lines {
     }
 }
 
-/// Columns a text takes: its characters.
-fn wide(text: &str) -> usize {
-    text.chars().count()
-}
-
 /// Breaks at blanks; a word longer than the room is broken inside. Never empty.
 fn wrap(text: &str, room: usize) -> Vec<String> {
     let room = room.max(1);
     let mut lines: Vec<String> = vec![String::new()];
     for word in text.split_whitespace() {
         // What a log's name or a label brings along must not move the cursor.
-        let mut letters: Vec<char> = visible(word).chars().collect();
-        while !letters.is_empty() {
+        let shown = visible(word);
+        let mut left = shown.as_ref();
+        while !left.is_empty() {
             let Some(line) = lines.last_mut() else { break };
             let used = wide(line);
-            let needed = letters.len() + usize::from(used > 0);
-            if used + needed <= room {
+            if used + usize::from(used > 0) + wide(left) <= room {
                 if used > 0 {
                     line.push(' ');
                 }
-                line.extend(letters.drain(..));
+                line.push_str(left);
+                left = "";
             } else if used > 0 {
                 lines.push(String::new());
             } else {
-                line.extend(letters.drain(..room));
+                let (part, rest) = left.split_at(within(left, room));
+                line.push_str(part);
+                left = rest;
                 lines.push(String::new());
             }
         }
@@ -256,6 +270,25 @@ fn wrap(text: &str, room: usize) -> Vec<String> {
         lines.pop();
     }
     lines
+}
+
+/// How many bytes of a text take no more columns than this; at least a character.
+fn within(text: &str, room: usize) -> usize {
+    let ends = text.char_indices().map(|(at, c)| at + c.len_utf8());
+    let fit = ends.take_while(|end| text.get(..*end).is_some_and(|part| wide(part) <= room));
+    let first = text.chars().next().map_or(0, char::len_utf8);
+    fit.last().unwrap_or(first)
+}
+
+/// A text in so few columns, its end cut off for "…" where it is wider.
+pub fn cut(text: &str, room: usize) -> String {
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let text = visible(&text);
+    if wide(&text) <= room {
+        return text.into_owned();
+    }
+    let end = within(&text, room.saturating_sub(1));
+    format!("{}…", text.get(..end).unwrap_or("").trim_end())
 }
 
 #[cfg(test)]

@@ -141,6 +141,23 @@ pub fn kind(receiver: Receiver) -> &'static str {
     }
 }
 
+/// By what it was measured, in a few words.
+pub fn by_what(measured: &Measured) -> &'static str {
+    let Some(band) = &measured.band else {
+        return "taped";
+    };
+    if measured.is_drawn() {
+        return "drawn or listed";
+    }
+    match band.receiver {
+        Receiver::Autonomous => "walked, phone grade",
+        Receiver::Differential => "walked, with satellite corrections",
+        Receiver::RtkFloat => "walked, RTK float",
+        Receiver::RtkFixed => "walked, RTK fixed",
+        Receiver::Unknown => "walked, receiver unknown",
+    }
+}
+
 /// A term of the band in plain words.
 pub fn cause(term: &str, drawn: bool) -> String {
     match term {
