@@ -43,6 +43,8 @@ pub struct Line {
     pub area: Option<Figures>,
     /// Pieces of turf ordered, where an order was asked for.
     pub pieces: Option<u64>,
+    /// Pallets that they come on.
+    pub pallets: Option<u64>,
     /// How many pieces the lawn as measured takes.
     pub laid_pieces: Option<u64>,
     /// Independent tests that the area passed or failed; `None` where it is withheld.
@@ -72,6 +74,7 @@ impl Line {
                 high_m2: area.high_m2,
             }),
             pieces: turf.map(|turf| turf.ordered_pieces),
+            pallets: turf.map(|turf| turf.pallets),
             laid_pieces: turf.map(|turf| turf.laid_pieces),
             checks: measured.area.as_ref().map(|_| measured.checked.count()),
             reason: measured.reason(),
@@ -112,6 +115,7 @@ impl Line {
             date: text("/survey/date"),
             area,
             pieces: count("/order/turf/ordered_pieces"),
+            pallets: count("/order/turf/pallets"),
             laid_pieces: count("/order/turf/laid_pieces"),
             checks: area
                 .and_then(|_| Checked::deserialize(document.get("checked")?).ok())

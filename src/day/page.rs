@@ -50,13 +50,14 @@ pub fn head(units: Units) -> String {
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width\">\n<title>The day's surveys</title>\n\
          <style>{STYLE}</style>\n</head>\n<body>\n<main>\n<h1>The day's surveys</h1>\n<div class=\"wide\">\n<table>\n<thead><tr>\
-         <th scope=\"col\">Plan</th>{}{}{}{}{}{}{}{}</tr></thead>\n<tbody>\n",
+         <th scope=\"col\">Plan</th>{}{}{}{}{}{}{}{}{}</tr></thead>\n<tbody>\n",
         column("Survey", "t"),
         column(&format!("Net {unit}"), "n"),
         column(&format!("Band {unit}"), "n"),
         column("%", "n"),
         column("Status", "t"),
-        column("Ordered", "n"),
+        column("Pieces", "n"),
+        column("Pallets", "n"),
         column("Checks", "n"),
         column("Date", "t"),
     )
@@ -93,7 +94,7 @@ pub fn row(line: &Line, drawn: bool, link: &str, units: Units) -> String {
     let shown = area.map(|a| units.rounded_area(a.net_m2, a.band_m2));
     let status = line.status.word();
     format!(
-        "<tr><td>{picture}</td><td data-v=\"{}\">{name}</td>{}{}{}<td class=\"{status}\" data-v=\"{status}\">{status}</td>{}{}\
+        "<tr><td>{picture}</td><td data-v=\"{}\">{name}</td>{}{}{}<td class=\"{status}\" data-v=\"{status}\">{status}</td>{}{}{}\
          <td data-v=\"{date}\">{date}</td></tr>\n",
         text(&line.name),
         number(
@@ -113,6 +114,10 @@ pub fn row(line: &Line, drawn: bool, link: &str, units: Units) -> String {
         number(
             line.pieces.map(|n| n as f64),
             &line.pieces.map_or_else(String::new, |n| n.to_string())
+        ),
+        number(
+            line.pallets.map(|n| n as f64),
+            &line.pallets.map_or_else(String::new, |n| n.to_string())
         ),
         number(
             line.checks.map(f64::from),
@@ -162,6 +167,7 @@ mod tests {
             area: None,
             pieces: None,
             laid_pieces: None,
+            pallets: None,
             checks: None,
             reason: Some("R & D".into()),
         };

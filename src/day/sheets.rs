@@ -13,7 +13,7 @@ use crate::write::stage::Stage;
 use serde_json::{Value, json};
 
 /// `day.csv`'s columns.
-const COLUMNS: [&str; 14] = [
+const COLUMNS: [&str; 15] = [
     "survey",
     "status",
     "net_m2",
@@ -28,6 +28,7 @@ const COLUMNS: [&str; 14] = [
     "reason",
     "checks",
     "laid_pieces",
+    "pallets",
 ];
 
 /// The first row of the table.
@@ -61,6 +62,7 @@ pub fn csv_row(line: &Line) -> Vec<u8> {
         text(&line.reason),
         line.checks.map(|n| n.to_string()).unwrap_or_default(),
         line.laid_pieces.map(|n| n.to_string()).unwrap_or_default(),
+        line.pallets.map(|n| n.to_string()).unwrap_or_default(),
     ])
 }
 
@@ -94,6 +96,7 @@ pub fn feature(line: &Line, geometry: Option<&Value>) -> String {
             "high_m2": line.area.map(|a| a.high_m2),
             "pieces": line.pieces,
             "laid_pieces": line.laid_pieces,
+            "pallets": line.pallets,
             "job": line.job,
             "site": line.site,
             "date": line.date,
@@ -210,6 +213,7 @@ mod tests {
             area: None,
             pieces: None,
             laid_pieces: None,
+            pallets: None,
             checks: Some(1),
             reason: Some("two\nlines".into()),
         };
@@ -221,6 +225,6 @@ mod tests {
             (&row[0], &row[9], &row[11]),
             ("'=1+1,2", "'@x", "two lines")
         );
-        assert_eq!(row.len(), 14);
+        assert_eq!(row.len(), 15);
     }
 }

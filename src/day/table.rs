@@ -3,10 +3,10 @@
 use super::line::Line;
 use crate::sheet::text::lines::Lines;
 use crate::units::{Units, two_figures};
-use crate::visible::visible;
+use crate::visible::{columns, visible};
 
 /// The widest column of names; longer ones have a line of their own.
-const NAMES: usize = 27;
+const NAMES: usize = 22;
 
 /// How wide the columns are.
 #[derive(Debug, Clone, Copy)]
@@ -18,10 +18,7 @@ pub struct Table {
 impl Table {
     /// For these names. All are known before the first is measured.
     pub fn new<'a>(names: impl Iterator<Item = &'a str>, units: Units) -> Table {
-        let widest = names
-            .map(|name| visible(name).chars().count())
-            .max()
-            .unwrap_or(0);
+        let widest = names.map(|name| columns(&visible(name))).max().unwrap_or(0);
         Table {
             names: widest.clamp("survey".len(), NAMES),
             units,
@@ -45,9 +42,9 @@ impl Table {
             &format!("band {unit}"),
             "%",
             "status",
-            ["order", "checks"],
+            ["pieces", "pallets", "checks"],
         );
-        format!("{head}{}\n", "-".repeat(head.trim_end().chars().count()))
+        format!("{head}{}\n", "-".repeat(columns(head.trim_end())))
     }
 
     /// A survey's row, and why it is not `ok`.
@@ -63,13 +60,13 @@ impl Table {
             }
             None => ("-".into(), "-".into(), "-".into()),
         };
-        let pieces = line.pieces.map_or("-".to_owned(), |n| n.to_string());
-        let checks = line.checks.map_or("-".to_owned(), |n| n.to_string());
-        let last = [pieces.as_str(), checks.as_str()];
+        let last = [line.pieces, line.pallets, line.checks.map(u64::from)]
+            .map(|count| count.map_or("-".to_owned(), |n| n.to_string()));
+        let last = last.each_ref().map(String::as_str);
         let name = visible(&line.name);
         let mut text = String::new();
         let status = line.status.word();
-        if name.chars().count() > self.names {
+        if columns(&name) > self.names {
             text.push_str(&name);
             text.push('\n');
             text.push_str(&self.row("", &net, &band, &percent, status, last));
@@ -91,11 +88,11 @@ impl Table {
         band: &str,
         percent: &str,
         status: &str,
-        [pieces, checks]: [&str; 2],
+        [pieces, pallets, checks]: [&str; 3],
     ) -> String {
         let row = format!(
-            "{name:<names$} {net:>10} {band:>10} {percent:>5}  {status:<8} {pieces:>6} {checks:>6}",
-            names = self.names
+            "{name}{} {net:>10} {band:>8} {percent:>5}  {status:<8} {pieces:>6} {pallets:>7} {checks:>6}",
+            " ".repeat(self.names.saturating_sub(columns(name)))
         );
         format!("{}\n", row.trim_end())
     }
@@ -121,6 +118,7 @@ mod tests {
                 high_m2: 209.4575,
             }),
             pieces: (status == Status::Ok).then_some(250),
+            pallets: (status == Status::Ok).then_some(5),
             laid_pieces: (status == Status::Ok).then_some(212),
             checks: (status != Status::Withheld).then_some(3),
             reason: (status != Status::Ok).then(|| {
@@ -131,9 +129,18 @@ mod tests {
 
     #[test]
     fn eighty_columns_whatever_the_name() {
+        // As large as any estate in square feet.
+        let mut large = line("a name as wide as can.", Status::Withheld);
+        large.area = line("", Status::Ok).area.map(|area| Figures {
+            net_m2: 1e3 * area.net_m2,
+            band_m2: 1e3 * area.band_m2,
+            ..area
+        });
         let lines = [
             line("monday/J-0417", Status::Ok),
             line(&"long/".repeat(20), Status::Check),
+            line("北の庭", Status::Ok),
+            large,
             line("tab\tend\u{1b}[2J.nmea", Status::Withheld),
         ];
         let table = Table::new(lines.iter().map(|l| l.name.as_str()), Units::Metric);
@@ -143,7 +150,7 @@ mod tests {
         }
         insta::assert_snapshot!(text);
         for row in text.lines().filter(|row| !row.starts_with("long/")) {
-            assert!(row.chars().count() <= 80, "{row}");
+            assert!(columns(row) <= 80, "{row}");
             assert!(!row.contains(char::is_control));
         }
     }
