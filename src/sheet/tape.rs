@@ -30,6 +30,7 @@ pub(super) fn taken_off(measured: &Measured, units: Units) -> Vec<String> {
     let taped = measured.taped.shapes.iter().filter(|s| s.deducted);
     walked
         .chain(taped.map(|s| (&s.label, s.area_m2)))
+        .filter(|(_, m2)| *m2 > 0.0)
         .map(|(label, m2)| format!("{label} {}", small_amount(units.area(m2), &shown)))
         .collect()
 }

@@ -3,7 +3,7 @@
 
 use super::lines::{Lines, WIDTH, cut};
 use super::words;
-use crate::fault::{Warning, Weight};
+use crate::notice::{Notice, Weight};
 use crate::order::Ordered;
 use crate::sheet::quantity::{at_most, count, depth, litres, size, tonnes, volume, weight};
 use crate::sheet::{order, tape};
@@ -16,6 +16,9 @@ use crate::units::{Units, two_figures};
 pub const HEIGHT: usize = 24;
 /// Of a name's value, beside the name.
 const ROOM: usize = WIDTH - super::lines::VALUES;
+
+/// Lines that doubts have at the least, with their heading.
+const LEAST: usize = 4;
 
 /// Part of a screen.
 struct Part {
@@ -46,29 +49,15 @@ pub fn screen(measured: &Measured, units: Units) -> String {
             out.paragraph(0, "NO AREA IS GIVEN. This speaks against any number:");
         })),
     }
-    let next = part(None, false, |out| next(measured, units, out));
-    let foot = part(None, true, |out| foot(measured, out));
-    let before = parts.len() + usize::from(measured.area.is_some());
-    if measured.area.is_some() {
-        parts.extend([next, foot]);
-    } else {
-        parts.extend([foot]);
-    }
-    let all: Vec<&Warning> = order_of_kinds(&measured.warnings);
+    parts.push(part(None, false, |out| next(measured, units, out)));
+    parts.push(part(None, true, |out| foot(measured, out)));
+    let all: Vec<&Notice> = order_of_kinds(&measured.warnings);
     let titled = !all.is_empty() && measured.area.is_some();
-    let needs = said(&all, false).count() + usize::from(titled);
-    // What matters least makes room for what is wrong.
-    while taken(&parts) + needs > HEIGHT {
-        let least = parts.iter().filter_map(|p| p.spare).max();
-        let Some(at) = parts
-            .iter()
-            .rposition(|p| p.spare.is_some() && p.spare == least)
-        else {
-            break;
-        };
-        parts.remove(at);
-    }
-    let before = before.min(parts.len() - 1);
+    let needs = |short: bool| said(&all, short).count() + usize::from(titled);
+    // What matters least makes room for what is wrong; how sure it is only where nothing of that would be left.
+    make_room(&mut parts, needs(false), 3);
+    make_room(&mut parts, needs(true), 2);
+    make_room(&mut parts, needs(true).min(LEAST), 1);
     let room = HEIGHT.saturating_sub(taken(&parts));
     let doubts = part(None, titled, |out| {
         if titled {
@@ -77,9 +66,20 @@ pub fn screen(measured: &Measured, units: Units) -> String {
         out.append(fitting(&all, room - usize::from(titled)));
     });
     if !all.is_empty() {
-        parts.insert(before, doubts);
+        parts.insert(parts.len() - 1, doubts);
     }
     laid_out(parts)
+}
+
+/// Leaves out parts, the most spare first, until so many lines are free, but none that is less spare than this.
+fn make_room(parts: &mut Vec<Part>, lines: usize, least: u8) {
+    while taken(parts) + lines > HEIGHT {
+        let spare = parts.iter().filter_map(|p| p.spare).max();
+        let Some(most) = spare.filter(|most| *most >= least) else {
+            return;
+        };
+        parts.retain(|p| p.spare != Some(most));
+    }
 }
 
 fn part(spare: Option<u8>, apart: bool, fill: impl FnOnce(&mut Lines)) -> Part {
@@ -313,7 +313,7 @@ fn foot(measured: &Measured, out: &mut Lines) {
     let notes = measured
         .warnings
         .iter()
-        .filter(|w| w.weight == Weight::Note)
+        .filter(|w| w.weight() == Weight::Note)
         .count();
     let notes = match notes {
         0 => String::new(),
@@ -327,25 +327,25 @@ fn foot(measured: &Measured, out: &mut Lines) {
 }
 
 /// Doubts, the first of each kind before a second of any.
-fn order_of_kinds(warnings: &[Warning]) -> Vec<&Warning> {
-    let doubts = warnings.iter().filter(|w| w.weight == Weight::Doubt);
-    let mut all: Vec<(usize, &Warning)> = Vec::new();
+fn order_of_kinds(warnings: &[Notice]) -> Vec<&Notice> {
+    let doubts = warnings.iter().filter(|w| w.weight() == Weight::Doubt);
+    let mut all: Vec<(usize, &Notice)> = Vec::new();
     for doubt in doubts {
-        let same = all.iter().filter(|(_, other)| other.code == doubt.code);
+        let same = all.iter().filter(|(_, other)| other.code() == doubt.code());
         all.push((same.count(), doubt));
     }
     all.sort_by_key(|(of_kind, _)| *of_kind);
     all.into_iter().map(|(_, doubt)| doubt).collect()
 }
 
-fn said(doubts: &[&Warning], short: bool) -> Lines {
+fn said(doubts: &[&Notice], short: bool) -> Lines {
     let mut out = Lines::default();
     for doubt in doubts {
-        let message = doubt.message.as_str();
+        let message = doubt.to_string();
         let shown = if short {
-            first_sentence(message)
+            first_sentence(&message)
         } else {
-            message
+            &message
         };
         out.bullet("!", shown);
     }
@@ -361,7 +361,7 @@ fn first_sentence(text: &str) -> &str {
 }
 
 /// All doubts whole; or what each is, without what to do; or so many as there is room for.
-fn fitting(doubts: &[&Warning], room: usize) -> Lines {
+fn fitting(doubts: &[&Notice], room: usize) -> Lines {
     for short in [false, true] {
         let all = said(doubts, short);
         if all.count() <= room {
@@ -385,6 +385,7 @@ fn fitting(doubts: &[&Warning], room: usize) -> Lines {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fault::Fault;
     use crate::sheet::sample;
     use crate::visible::columns;
 
@@ -405,12 +406,6 @@ mod tests {
     /// Whatever there is to say, each doubt is on the screen or counted on it.
     #[test]
     fn no_doubt_is_dropped() {
-        const CODES: [&str; 4] = [
-            "closing-gap",
-            "two-streams",
-            "spikes-removed",
-            "bed-outside",
-        ];
         for measured in [sample::garden(), sample::phone(), sample::withheld()] {
             for doubts in 0..30 {
                 for length in [1, 20, 90] {
@@ -418,9 +413,9 @@ mod tests {
                     many.survey.site = Some("庭の北側 ".repeat(20));
                     many.warnings = (0..doubts)
                         .map(|k| {
-                            let text =
-                                format!("Doubt{k} is{}. Do something.", " long".repeat(length));
-                            Warning::doubt(CODES[k % CODES.len()], text)
+                            let what = format!("Doubt{k} is{}.", " long".repeat(length));
+                            let code = ["one", "another"][k % 2];
+                            Notice::Refused(Fault::withheld(code, what, "Do something."))
                         })
                         .collect();
                     for units in [Units::Metric, Units::Imperial] {
