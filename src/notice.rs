@@ -241,8 +241,12 @@ notices! {
     TrackInside note "track-inside" { area_m2: f64 }
     /// A track beside the first was counted as another lawn.
     TrackBeside doubt "track-beside" { area_m2: f64 }
-    /// A deduction outside of the lawn, or within another, takes nothing off. Check its place.
-    DeductsNothing doubt "deducts-nothing" { label: String }
+    /// A deduction that lies outside of the lawn takes nothing off. Check its place.
+    DeductsNothing doubt "deducts-nothing" { label: String, away_m: f64 }
+    /// A deduction that lies within another takes nothing off. Check both.
+    DeductedTwice doubt "deducts-nothing" { label: String, within: String }
+    /// A deduction is larger than the lawn that it is taken off. Check its size, or whether two logs are exchanged.
+    DeductionLarger doubt "deduction-larger-than-lawn" { label: String, area_m2: f64, lawn_m2: f64 }
     /// Two lawns share ground, which is counted twice. Check the walks.
     LawnsOverlap doubt "lawns-overlap" { shared_m2: f64 }
     /// A mark has no size, so nothing was taken off for it.
@@ -283,6 +287,8 @@ notices! {
     LapLengthsDiffer doubt "laps-differ" { walk: Course, least_m: f64, most_m: f64 }
     /// The end is further from the start than the receiver's error explains. Walk past the start next time.
     ClosingGap doubt "closing-gap" { walk: Course, gap_m: f64 }
+    /// The walk ends with its start straight ahead. Walk on to the start and a few steps past it.
+    StoppedShort doubt "closing-gap" { walk: Course, gap_m: f64 }
     /// The path may be closed at two places that hold different areas. Look at the plan whether the edge drawn is the lawn's.
     MayCloseElsewhere doubt "may-close-elsewhere" { walk: Course, more_m2: f64 }
     /// An edge was driven, not walked; the band allows for that. Look at the plan whether it is the lawn's edge.

@@ -9,9 +9,11 @@ mod ground;
 pub mod measured;
 pub mod next;
 mod on_grid;
+mod refused;
 pub mod reliability;
 pub mod report;
 pub mod settled;
+mod taken;
 pub mod taped;
 pub mod walked;
 
@@ -188,13 +190,7 @@ fn survey(request: &Request, collected: &mut Collected, plane: Plane) -> Result<
         },
     }));
     let laid = lawn::lay(&outers, &takings).map_err(|f| (f, warnings.clone()))?;
-    for deduction in &laid.deductions {
-        if deduction.deducted_m2 <= 0.0 {
-            warnings.push(Notice::DeductsNothing {
-                label: deduction.label.clone(),
-            });
-        }
-    }
+    warnings.extend(taken::doubts(&laid));
     if laid.overlap_m2 > 0.01 * laid.lawns.iter().map(|l| l.gross_m2).sum::<f64>() {
         warnings.push(Notice::LawnsOverlap {
             shared_m2: laid.overlap_m2,

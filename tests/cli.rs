@@ -7,6 +7,7 @@ mod seeded;
 
 mod cli {
     mod asked;
+    mod causes;
     mod corpus;
     mod day;
     mod endless;

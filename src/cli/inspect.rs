@@ -26,6 +26,10 @@ pub struct Args {
     /// Stop after so many fixes of each log
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u64).range(1..))]
     max_fixes: Option<u64>,
+
+    /// Nothing on standard error of a log that cannot be read beside others that can
+    #[arg(long, short)]
+    quiet: bool,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -60,7 +64,9 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         return Err(Stop::Faults(inspection.faults));
     }
     // One log that can't be read doesn't take the others with it.
-    say::faults(&inspection.faults);
+    if !args.quiet {
+        say::faults(&inspection.faults);
+    }
     let bytes = match args.format {
         FormatChoice::Text => sheet::inspect::text(&inspection).into_bytes(),
         FormatChoice::Json => sheet::inspect::json(&inspection)?,

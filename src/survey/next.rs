@@ -2,6 +2,7 @@
 
 use super::Survey;
 use super::measured::Remedy;
+use super::refused::stopped_short;
 use crate::band::budget::{Causes, assess};
 use crate::band::model::{Process, Receiver, SigmaSource};
 use crate::band::propagate::Pull;
@@ -31,18 +32,31 @@ pub fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
         paused.others.retain(|t| t.term != "sampling");
         offer("pausing at every corner", band(&paused, &survey.process));
     }
+    if survey
+        .lawns
+        .iter()
+        .any(|lawn| stopped_short(&lawn.warnings))
+    {
+        offer(
+            "walking it again, to its start",
+            band(&survey.causes, &survey.prior),
+        );
+    }
     let mut fixed = survey.causes.clone();
     for pull in Arc::make_mut(&mut fixed.pulls) {
         pull.pull_m2 = pull.pull_m2.map(|w| w * rtk_share(survey));
     }
     fixed.coarse.clear();
-    offer(
-        "an RTK receiver with a fixed solution",
-        band(
-            &fixed,
-            &Process::prior(Receiver::RtkFixed, SigmaSource::Gst, None),
-        ),
-    );
+    // Who has it is not told to get it.
+    let with_rtk = match survey.lawns[0].receiver {
+        Receiver::RtkFixed => None,
+        Receiver::RtkFloat => Some("waiting for a fixed solution"),
+        _ => Some("an RTK receiver with a fixed solution"),
+    };
+    if let Some(remedy) = with_rtk {
+        let process = Process::prior(Receiver::RtkFixed, SigmaSource::Gst, None);
+        offer(remedy, band(&fixed, &process));
+    }
     let check_sheet = survey.settled.facts.check_sheet.as_ref();
     if let Some(band_m2) = check_sheet.and_then(|sheet| sheet.band_m2) {
         offer("taping the lines of the check sheet", band_m2);

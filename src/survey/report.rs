@@ -135,18 +135,7 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
     let mut warnings = survey.warnings.clone();
     doubts(survey, band.band_m2, walked_band_m2, &mut warnings);
     let rings: Vec<&Walked> = survey.lawns.iter().chain(&survey.deducts).collect();
-    if net_m2 <= 0.0 || band.band_m2 >= net_m2 {
-        let fault = Fault::withheld(
-            "band-exceeds-area",
-            {
-                let shown = crate::units::Rounded::new(net_m2, band.band_m2);
-                format!(
-                    "The area comes out as {} m² with an error band of ± {} m²: the receiver's error is as large as the lawn.",
-                    shown.value, shown.uncertainty
-                )
-            },
-            "Tape this lawn, or walk it with an RTK receiver.",
-        );
+    if let Some(fault) = super::refused::fault(survey, net_m2, &band) {
         let mut refused = withheld(request, collected, Some(&survey.plane), &fault, warnings);
         refused.log = log_facts(collected, &rings);
         return refused;
@@ -481,7 +470,10 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
         }
     }
     let scale = survey.process.scale();
-    if survey.process.beyond_usual() > ERRS_MORE {
+    // One lap that stopped short differs from itself by what was not walked.
+    let by_its_gap =
+        |lawn: &Walked| lawn.laps == 1 && super::refused::stopped_short(&lawn.warnings);
+    if survey.process.beyond_usual() > ERRS_MORE && !survey.lawns.iter().all(by_its_gap) {
         warnings.push(Notice::ReceiverErrsMore { times: scale });
     }
 }

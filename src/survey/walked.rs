@@ -41,7 +41,8 @@ use beside::{gaps_on_edge, jumps_that_matter, lost_beside_s, suspects};
 use carried::carry_edge;
 pub use doubts::told_apart_m;
 use doubts::{
-    may_gape_m, stood_apart_m, stray_m, tell_apart, tell_cleaning, tell_closing, tell_left_out,
+    Closing, may_gape_m, stood_apart_m, stops_short, stray_m, tell_apart, tell_cleaning,
+    tell_closing, tell_left_out,
 };
 use geo::Coord;
 use passes::Compare;
@@ -454,15 +455,13 @@ fn ring(
     } else {
         stood_apart_m(spots, laps, cleaned.pace_m_s, cleaned.step_s)
     };
-    tell_closing(
-        laps.widest_gap_m(),
+    let closing = Closing {
+        gap_m: laps.widest_gap_m(),
         stray_m,
         stood_apart_m,
-        edge.perimeter_m,
-        sigma_m,
-        what,
-        &mut warnings,
-    )?;
+        stops_short: stops_short(spots, laps),
+    };
+    tell_closing(&closing, edge.perimeter_m, sigma_m, what, &mut warnings)?;
     let mut removed = std::mem::take(&mut cleaned.removed);
     let first = laps.legs[0].bounds[0];
     removed.extend(spots[..first].iter().map(|s| (s.fix, Removal::LeadIn)));

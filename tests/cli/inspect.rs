@@ -107,6 +107,57 @@ fn csv_is_every_fix_as_read() {
     );
 }
 
+/// Standing is to get nowhere: slow passes and a way round a bed are walking, though ten seconds on one is hardly further.
+#[test]
+fn slow_walking_is_not_standing() {
+    let folder = folder();
+    let standing = |place: &dyn Fn(f64) -> (f64, f64)| {
+        let mut text = String::new();
+        for i in 0..120u32 {
+            let (east_m, north_m) = place(f64::from(i));
+            let time = format!("10{:02}{:02}.00", i / 60, i % 60);
+            // A minute of longitude on the equator is 1855 m.
+            let (north, east) = (30.0 + north_m / 1852.0, 7.5 + east_m / 1855.0);
+            text += &sealed(&format!(
+                "GNGGA,{time},00{north:010.7},N,000{east:010.7},W,4,14,0.8,30.0,M,45.9,M,,"
+            ));
+        }
+        let log = file(&folder, "x.nmea", &text);
+        let (out, _, _) = call(&["inspect", "--format", "json", &log]);
+        let document: Value = serde_json::from_str(&out).unwrap_or_else(|e| panic!("{e}: {out}"));
+        document["files"][0]["standing"]
+            .as_array()
+            .map_or(0, Vec::len)
+    };
+    for pace_m_s in [0.21, 0.24, 0.5] {
+        assert_eq!(standing(&|s| (0.0, pace_m_s * s)), 0, "{pace_m_s}");
+        // To and fro, a pass of 6 m each.
+        let to_and_fro = |s: f64| {
+            (
+                0.4 * (pace_m_s * s / 6.0).floor(),
+                (pace_m_s * s % 12.0 - 6.0).abs(),
+            )
+        };
+        assert_eq!(standing(&to_and_fro), 0, "{pace_m_s}");
+    }
+    let round = |s: f64| (1.5 * (s / 3.0).cos(), 1.5 * (s / 3.0).sin());
+    assert_eq!(standing(&round), 0);
+    // Half a minute at one place, and on.
+    let stop = |s: f64| (0.0, s.min(20.0) + (s - 50.0).max(0.0));
+    assert_eq!(standing(&stop), 1);
+}
+
+#[test]
+fn quiet_says_nothing_of_a_log_that_cannot_be_read() {
+    let folder = folder();
+    let log = file(&folder, "lawn.nmea", &walk(4));
+    let empty = file(&folder, "empty.nmea", "");
+    let (out, err, code) = call(&["inspect", "--quiet", &log, &empty]);
+    assert_eq!((err.as_str(), code), ("", 1));
+    assert_eq!(out, call(&["inspect", &log]).0);
+    assert_ne!(call(&["inspect", &log, &empty]).1, "");
+}
+
 #[test]
 fn text_fits_the_terminal_and_says_the_verdict() {
     let folder = folder();

@@ -22,9 +22,11 @@ pub struct Standing {
     pub claimed_m: Option<f64>,
 }
 
-/// Over this time (seconds) a surveyor who walks goes further than [`STILL_M`] metres.
-const LOOK_S: f64 = 10.0;
-const STILL_M: f64 = 2.5;
+/// Standing is to get nowhere: in each of so many parts of this time (seconds) the mean position stays within [`STILL_M`] metres of
+/// that in the others. Who goes round something, or slower than a tenth of a metre a second, gets further.
+const LOOK_S: f64 = 20.0;
+const PARTS: usize = 4;
+const STILL_M: f64 = 1.0;
 /// Shorter stretches are pauses at corners (seconds).
 const LEAST_S: f64 = 20.0;
 const LEAST_FIXES: usize = 10;
@@ -51,33 +53,66 @@ pub(super) fn apart_m(a: &Fix, b: &Fix) -> f64 {
     east.hypot(north)
 }
 
+/// Mean positions of stretches, from sums up to each fix.
+struct Sums(Vec<(f64, f64)>);
+
+impl Sums {
+    fn of(fixes: &[Fix]) -> Sums {
+        let mut sums = vec![(0.0, 0.0)];
+        let (mut east, mut north) = (0.0, 0.0);
+        for fix in fixes {
+            let at = fixes.first().map_or((0.0, 0.0), |first| flat(fix, first));
+            east += at.0;
+            north += at.1;
+            sums.push((east, north));
+        }
+        Sums(sums)
+    }
+
+    /// `None` of no fixes.
+    fn mean(&self, from: usize, to: usize) -> Option<(f64, f64)> {
+        let (a, b) = (self.0.get(from)?, self.0.get(to)?);
+        let count = (to > from).then(|| (to - from) as f64)?;
+        Some(((b.0 - a.0) / count, (b.1 - a.1) / count))
+    }
+
+    /// Whether no part of a stretch is far from another. Slow loggers leave some parts without fixes.
+    fn still(&self, bounds: &[usize; PARTS + 1]) -> bool {
+        let parts = bounds.windows(2);
+        let means: Vec<_> = parts.filter_map(|p| self.mean(p[0], p[1])).collect();
+        let near = |a: &(f64, f64), b: &(f64, f64)| (a.0 - b.0).hypot(a.1 - b.1) < STILL_M;
+        means.len() > 1 && means.iter().all(|a| means.iter().all(|b| near(a, b)))
+    }
+}
+
 /// All stretches of at least twenty seconds.
 pub(super) fn find(fixes: &[Fix]) -> Vec<Standing> {
+    let sums = Sums::of(fixes);
     let mut found = Vec::new();
     let mut start: Option<usize> = None;
-    let mut ahead = 0;
     let mut end = 0;
+    let mut bounds = [0; PARTS + 1];
     for (i, fix) in fixes.iter().enumerate() {
         let Some(now) = fix.clock_s else {
             start = None;
             continue;
         };
-        while fixes
-            .get(ahead)
-            .is_some_and(|f| ahead <= i || f.clock_s.is_some_and(|t| t < now + LOOK_S))
-        {
-            ahead += 1;
+        bounds[0] = i;
+        for (part, bound) in bounds.iter_mut().enumerate().skip(1) {
+            let until = now + LOOK_S * part as f64 / PARTS as f64;
+            *bound = (*bound).max(i);
+            while fixes
+                .get(*bound)
+                .is_some_and(|f| f.clock_s.is_some_and(|t| t <= until))
+            {
+                *bound += 1;
+            }
         }
-        let later = fixes.get(ahead);
-        let still = later.is_some_and(|later| {
-            let soon = later.clock_s.is_some_and(|t| t <= now + 2.0 * LOOK_S);
-            soon && apart_m(fix, later) < STILL_M
-        });
-        match (still, start) {
-            (true, None) => (start, end) = (Some(i), ahead),
-            (true, Some(_)) => end = ahead,
-            // The stretch lasts to the fix that was looked ahead to.
-            (false, Some(from)) if i > end || later.is_none() => {
+        let last = bounds[PARTS].saturating_sub(1);
+        match (sums.still(&bounds), start) {
+            (true, None) => (start, end) = (Some(i), last),
+            (true, Some(_)) => end = end.max(last),
+            (false, Some(from)) if i > end => {
                 found.extend(fixes.get(from..=end).and_then(measure));
                 start = None;
             }

@@ -157,9 +157,19 @@ impl Display for Notice {
                 f,
                 "A track of {area_m2:.1} m² lies beside the first and was counted as another lawn."
             ),
-            Notice::DeductsNothing { label } => write!(
+            Notice::DeductsNothing { label, away_m } => write!(
                 f,
-                "“{label}” lies outside the lawn or within another deduction, so nothing was taken off for it. Check its place."
+                "“{label}” lies {} from the lawn, so nothing was taken off for it. Check its place.",
+                distance(*away_m)
+            ),
+            Notice::DeductedTwice { label, within } => write!(
+                f,
+                "“{label}” lies within “{within}”, so nothing more was taken off for it. Check the places and sizes of both."
+            ),
+            Notice::DeductionLarger { label, area_m2, lawn_m2 } => write!(
+                f,
+                "“{label}” is {area_m2:.0} m², larger than the lawn it is taken off ({lawn_m2:.0} m²). Check its size, or whether \
+                 two logs are exchanged."
             ),
             Notice::LawnsOverlap { shared_m2 } => write!(
                 f,
@@ -251,6 +261,11 @@ impl Display for Notice {
                 f,
                 "The end of {walk} is {gap_m:.1} m from its start, more than this receiver's error explains; a straight \
                  line was drawn across. Look whether the position jumped on the way; walk past the start next time."
+            ),
+            Notice::StoppedShort { walk, gap_m } => write!(
+                f,
+                "The log of {walk} stops {gap_m:.1} m short of its start, which lies straight ahead; a straight line was drawn across. \
+                 Walk it again, to the start and a few steps past it: until then the band allows for a jump of so much."
             ),
             Notice::MayCloseElsewhere { walk, more_m2 } => write!(
                 f,
@@ -535,7 +550,7 @@ impl Display for Notice {
                 if *taped {
                     "Tape every length a second time"
                 } else {
-                    "Tape the lawn or use a better receiver"
+                    "Tape the lawn, or walk it again and better,"
                 },
                 100.0 * over_m2 / lawn_m2
             ),
@@ -652,6 +667,15 @@ fn stood(stood_s: &[f64]) -> String {
         " The walk stands still on the edge at {}.",
         times.join(", ")
     )
+}
+
+/// How far something is off.
+fn distance(m: f64) -> String {
+    match m {
+        m if m < 10.0 => format!("{m:.1} m"),
+        m if m < 1000.0 => format!("{m:.0} m"),
+        m => format!("{:.1} km", m / 1000.0),
+    }
 }
 
 /// A time of day.

@@ -284,7 +284,8 @@ fn next(measured: &Measured, units: Units, out: &mut Lines) {
         [] => Vec::new(),
         // Little effort first, and what helps most.
         [only] => vec![help(only, units)],
-        [first, .., last] => vec![help(first, units), help(last, units)],
+        [first, .., better, best] => [first, better, best].map(|r| help(r, units)).into(),
+        [first, best] => [first, best].map(|r| help(r, units)).into(),
     };
     let said = match (measured.status, &measured.order) {
         (Status::Ok, Some(_)) => "order it: nothing needs a look",

@@ -176,6 +176,31 @@ pub(super) fn stray_m(spots: &[Spot], laps: &Laps, sigma_m: f64) -> f64 {
         .fold(0.0, f64::max)
 }
 
+/// Whether the log ends with the walk's start straight ahead of it: whoever stops recording early leaves that, and a position that
+/// jumped rarely does.
+pub(super) fn stops_short(spots: &[Spot], laps: &Laps) -> bool {
+    // Of the way there, to either side.
+    const ASIDE: f64 = 0.25;
+    let Some((first, last)) = laps.each().last() else {
+        return false;
+    };
+    // Someone who goes on elsewhere did not stop.
+    const GOES_ON: usize = 2;
+    if last + GOES_ON < spots.len() {
+        return false;
+    }
+    let (start, end) = (spots[first].at, spots[last].at);
+    let gap_m = distance_m(start, end);
+    let back = spots[first..last].iter().rev();
+    let mut back = back.filter(|spot| distance_m(spot.at, end) >= gap_m.max(1.0));
+    back.next().is_some_and(|from| {
+        let way = (end - from.at) / distance_m(end, from.at);
+        let ahead = start - end;
+        let aside_m = cross(way, ahead).abs();
+        way.x * ahead.x + way.y * ahead.y > 0.0 && aside_m < ASIDE * gap_m
+    })
+}
+
 /// How far the surveyor stood at the end of the laps from where he stood at their start, metres; `None` where he did not
 /// stand at both. Standing, he was at the place that he closes at: no step between two fixes explains a distance.
 pub(super) fn stood_apart_m(
@@ -213,15 +238,22 @@ pub(super) fn may_gape_m(sigma_m: f64) -> f64 {
     noise_m(sigma_m) + 1.2
 }
 
+/// How the laps of a walk end, metres.
+pub(super) struct Closing {
+    pub gap_m: f64,
+    pub stray_m: f64,
+    pub stood_apart_m: Option<f64>,
+    pub stops_short: bool,
+}
+
 pub(super) fn tell_closing(
-    gap_m: f64,
-    stray_m: f64,
-    stood_apart_m: Option<f64>,
+    closing: &Closing,
     perimeter_m: f64,
     sigma_m: f64,
     what: &Course,
     warnings: &mut Vec<Notice>,
 ) -> Result<(), Fault> {
+    let gap_m = closing.gap_m;
     if gap_m > 0.25 * perimeter_m {
         return Err(Fault::withheld(
             "too-open",
@@ -233,11 +265,13 @@ pub(super) fn tell_closing(
     }
     let noise_m = noise_m(sigma_m);
     let beyond_m = noise_m + 0.4;
-    let stood_apart = gap_m > beyond_m && stood_apart_m.is_some_and(|apart_m| apart_m > beyond_m);
-    if gap_m > may_gape_m(sigma_m) || stray_m > beyond_m || stood_apart {
-        warnings.push(Notice::ClosingGap {
-            walk: what.clone(),
-            gap_m,
+    let mut stood_apart_m = closing.stood_apart_m.into_iter();
+    let stood_apart = gap_m > beyond_m && stood_apart_m.any(|apart_m| apart_m > beyond_m);
+    if gap_m > may_gape_m(sigma_m) || closing.stray_m > beyond_m || stood_apart {
+        let walk = what.clone();
+        warnings.push(match closing.stops_short {
+            true => Notice::StoppedShort { walk, gap_m },
+            false => Notice::ClosingGap { walk, gap_m },
         });
     }
     Ok(())
@@ -293,16 +327,13 @@ mod tests {
             assert!((stood_m - apart_m).abs() < 1e-9, "{stood_m}");
             let mut warnings = Vec::new();
             let gap_m = laps.widest_gap_m();
-            tell_closing(
+            let closing = Closing {
                 gap_m,
-                0.0,
-                Some(stood_m),
-                36.0,
-                0.02,
-                &Course::default(),
-                &mut warnings,
-            )
-            .unwrap();
+                stray_m: 0.0,
+                stood_apart_m: Some(stood_m),
+                stops_short: false,
+            };
+            tell_closing(&closing, 36.0, 0.02, &Course::default(), &mut warnings).unwrap();
             assert_eq!(warnings.len(), usize::from(apart_m > 0.0), "{gap_m}");
         }
     }

@@ -1,0 +1,42 @@
+//! What is odd about the things taken off a lawn, whatever the walk is like.
+
+use crate::lawn::{Deduction, Laid};
+use crate::notice::Notice;
+use geo::{Contains, Distance, Euclidean, Point};
+
+/// A deduction that takes nothing off, with where it lies instead; one that is larger than all lawns together.
+pub(super) fn doubts(laid: &Laid) -> Vec<Notice> {
+    let lawn_m2: f64 = laid.lawns.iter().map(|lawn| lawn.gross_m2).sum();
+    let mut told = Vec::new();
+    for deduction in &laid.deductions {
+        if deduction.area_m2 > lawn_m2 {
+            told.push(Notice::DeductionLarger {
+                label: deduction.label.clone(),
+                area_m2: deduction.area_m2,
+                lawn_m2,
+            });
+        }
+        if deduction.deducted_m2 <= 0.0 {
+            told.push(takes_nothing(deduction, laid));
+        }
+    }
+    told
+}
+
+fn takes_nothing(deduction: &Deduction, laid: &Laid) -> Notice {
+    let label = deduction.label.clone();
+    let away_m = laid
+        .lawns
+        .iter()
+        .map(|lawn| Euclidean.distance(&lawn.outer, &deduction.outline))
+        .fold(f64::INFINITY, f64::min);
+    let centre = Point(deduction.centre);
+    let over = |other: &&Deduction| other.deducted_m2 > 0.0 && other.outline.contains(&centre);
+    match laid.deductions.iter().find(over) {
+        Some(other) => Notice::DeductedTwice {
+            label,
+            within: other.label.clone(),
+        },
+        None => Notice::DeductsNothing { label, away_m },
+    }
+}
