@@ -27,6 +27,8 @@ pub enum Kind {
     Walked,
     /// A path walked along its middle, with a width.
     Path,
+    /// A figure that was taped.
+    Taped,
 }
 
 /// The outer edge of one lawn: a closed ring in plane metres, either way round, first point not repeated.

@@ -86,7 +86,7 @@ fn wanted(settings: &Settings, label: &str, kind: &str) -> bool {
 
 fn kind(deduction: &Deduction) -> &'static str {
     match deduction.kind {
-        Kind::Bed | Kind::Walked => "beds",
+        Kind::Bed | Kind::Walked | Kind::Taped => "beds",
         Kind::Path => "paths",
     }
 }
@@ -134,6 +134,12 @@ fn flat(take: &Take<'_>, settings: &Settings, enough: f64) -> Edging {
             let found = outside(polygon.exterior(), take.deductions).into_iter();
             lengths.extend(found.map(|m| (lawn.label.as_str(), m * scale, m * scale * part)));
         }
+    }
+    // Taped without a plan: the length round it is known for all that.
+    if let (true, Some(round_m)) = (take.lawns.is_empty(), take.perimeter_m)
+        && wanted(settings, "", "lawn")
+    {
+        lengths.push(("lawn", round_m, take.perimeter_sigma_m));
     }
     for (at, deduction) in take.deductions.iter().enumerate() {
         if !wanted(settings, &deduction.label, kind(deduction)) {

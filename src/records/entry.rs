@@ -121,6 +121,7 @@ impl Entry {
                     Kind::Bed => "bed",
                     Kind::Walked => "walked",
                     Kind::Path => "path",
+                    Kind::Taped => "taped",
                 },
                 area_m2: deduction.area_m2,
                 other_m2: deduction.deducted_m2,

@@ -61,6 +61,7 @@ pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
                 (Kind::Bed, None) => "circle".to_owned(),
                 (Kind::Walked, _) => "walked round".to_owned(),
                 (Kind::Path, _) => "walked along the middle".to_owned(),
+                (Kind::Taped, _) => "taped".to_owned(),
             };
             rows.push(m2(
                 "deduction",

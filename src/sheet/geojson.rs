@@ -130,6 +130,7 @@ fn draw(measured: &Measured, plane: &Plane, features: &mut Vec<Feature>) -> Resu
             Kind::Bed => "bed",
             Kind::Walked => "walked",
             Kind::Path => "path",
+            Kind::Taped => "taped",
         };
         let radius = match deduction.radius_m {
             Some(m) => number(m)?,

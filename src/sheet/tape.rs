@@ -23,16 +23,12 @@ pub(super) fn taken_off(measured: &Measured, units: Units) -> Vec<String> {
         return Vec::new();
     };
     let shown = units.rounded_area(area.net_m2, area.band_m2);
-    let walked = measured
-        .deductions
-        .iter()
-        .map(|d| (&d.label, d.deducted_m2));
-    let taped = measured.taped.shapes.iter().filter(|s| s.deducted);
-    walked
-        .chain(taped.map(|s| (&s.label, s.area_m2)))
-        .filter(|(_, m2)| *m2 > 0.0)
-        .map(|(label, m2)| format!("{label} {}", small_amount(units.area(m2), &shown)))
-        .collect()
+    let off = measured.deductions.iter().filter(|d| d.deducted_m2 > 0.0);
+    off.map(|d| {
+        let amount = small_amount(units.area(d.deducted_m2), &shown);
+        format!("{} {amount}", d.label)
+    })
+    .collect()
 }
 
 /// The figures a lawn was taped in, for the report.

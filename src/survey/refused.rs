@@ -9,7 +9,7 @@ use crate::units::Rounded;
 
 /// Nothing that could be ordered on is left, or nothing at all.
 pub(super) fn fault(survey: &Survey, net_m2: f64, band: &Assessment) -> Option<Fault> {
-    if net_m2 > 0.0 && band.band_m2 < net_m2 {
+    if !(net_m2 <= 0.0 || band.band_m2 >= net_m2) {
         return None;
     }
     // The lawn before anything was taken off is known well enough.

@@ -2,7 +2,8 @@
 
 use super::checked::{self, Checked, ErrorKind, Unseen};
 use super::measured::{
-    Area as Areas, Drawing, Identity, LawnArea, LogFacts, Measured, Remedy, Status, TapeFacts,
+    Area as Areas, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, Remedy, Status,
+    TapeFacts,
 };
 use crate::fault::Fault;
 use crate::job::Job;
@@ -112,7 +113,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
         next: remedies(&taped, factor, net_m2, band_m2),
         points: Vec::new(),
         ring: None,
-        deductions: Vec::new(),
+        deductions: taken_off(&job.shapes, &taped, plan.as_ref()),
         order: None,
         checked: checked(&taped),
         log: LogFacts {
@@ -210,6 +211,8 @@ struct Plan {
     gross_m2: f64,
     /// Of each deducted shape, in order: what it takes off.
     deducted_m2: Vec<f64>,
+    /// How many of the drawing's deductions are shapes of the sheet; holes between the lawn's parts follow.
+    owned: usize,
     perimeter_m: f64,
 }
 
@@ -321,23 +324,24 @@ fn plan(
             ..Drawing::default()
         },
         deducted_m2,
+        owned: own,
     }))
 }
 
 fn takings_of(shape: &Shape, one: &Taped, outline: &MultiPolygon<f64>) -> Vec<Taking> {
     let place = shape.place.unwrap_or(AT_ORIGIN);
-    match shape.figure {
-        Figure::Circle { sector_deg, .. } if sector_deg >= 360.0 => vec![Taking {
+    match is_round(shape) {
+        true => vec![Taking {
             label: shape.label.clone(),
             shape: lawn::Shape::Bed {
                 centre: Coord {
                     x: place.east_m,
                     y: place.north_m,
                 },
-                radius_m: (one.area_m2 / std::f64::consts::PI).sqrt(),
+                radius_m: radius_m(one),
             },
         }],
-        _ => outline
+        false => outline
             .iter()
             .map(|polygon| Taking {
                 label: shape.label.clone(),
@@ -345,6 +349,44 @@ fn takings_of(shape: &Shape, one: &Taped, outline: &MultiPolygon<f64>) -> Vec<Ta
             })
             .collect(),
     }
+}
+
+/// What is taken off: as it is drawn, in the same order, else as it was taped.
+fn taken_off(shapes: &[Shape], taped: &[Taped], plan: Option<&Plan>) -> Vec<DeductionFacts> {
+    let fact =
+        |label: &str, radius_m: Option<f64>, area_m2: f64, deducted_m2: f64| DeductionFacts {
+            label: label.to_owned(),
+            kind: match radius_m {
+                Some(_) => lawn::Kind::Bed,
+                None => lawn::Kind::Taped,
+            },
+            lat: None,
+            lon: None,
+            radius_m,
+            area_m2,
+            deducted_m2,
+        };
+    let figures = shapes.iter().zip(taped).filter(|(shape, _)| shape.deduct);
+    let Some(plan) = plan else {
+        return figures
+            .map(|(shape, one)| {
+                let radius_m = is_round(shape).then(|| radius_m(one));
+                fact(&one.label, radius_m, one.area_m2, one.area_m2)
+            })
+            .collect();
+    };
+    let drawn = plan.drawing.deductions.iter().take(plan.owned);
+    drawn
+        .map(|d| fact(&d.label, d.radius_m, d.area_m2, d.deducted_m2))
+        .collect()
+}
+
+fn is_round(shape: &Shape) -> bool {
+    matches!(shape.figure, Figure::Circle { sector_deg, .. } if sector_deg >= 360.0)
+}
+
+fn radius_m(one: &Taped) -> f64 {
+    (one.area_m2 / std::f64::consts::PI).sqrt()
 }
 
 /// A ring without its first point repeated.

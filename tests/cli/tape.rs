@@ -506,3 +506,31 @@ fn the_sheets_to_tape_and_set_out_from_are_written() {
     let set_out = fs::read_to_string(out.join("setout.txt")).unwrap_or_else(|e| panic!("{e}"));
     assert!(set_out.contains("Lay the tape from"), "{set_out}");
 }
+
+/// Without places there is no plan: what is taken off is told for all that, and the edge is known.
+#[test]
+fn a_taped_lawn_without_a_plan_is_whole() {
+    let text = "[[shape]]\nlabel = \"lawn\"\nkind = \"rectangle\"\nlength_m = 12\nwidth_m = 8\n\n[[shape]]\nlabel = \"tree\"\n\
+                kind = \"circle\"\ndiameter_m = 2\ndeduct = true\n\n[[shape]]\nlabel = \"shed\"\nkind = \"rectangle\"\nlength_m = 3\n\
+                width_m = 2\ndeduct = true\n\n[order]\n[order.edging]\npiece_m = 2.5\naround = [\"lawn\"]\n";
+    let document = json(text);
+    let off = &document["deductions"];
+    assert_eq!(
+        (&off[0]["label"], &off[0]["kind"]),
+        (&"tree".into(), &"bed".into())
+    );
+    assert_eq!(
+        (&off[1]["label"], &off[1]["kind"]),
+        (&"shed".into(), &"taped".into())
+    );
+    near(&off[0]["deducted_m2"], std::f64::consts::PI, 1e-9);
+    near(&off[1]["deducted_m2"], 6.0, 1e-9);
+    // 40 m round the lawn take 16 pieces of 2.5 m.
+    assert_eq!(document["order"]["edging"]["pieces"], 16);
+    let (screen, ..) = run(text, &[]);
+    assert!(screen.contains("tree 3.14, shed 6.00 m²"), "{screen}");
+    let (report, ..) = run(text, &["--detail"]);
+    for line in ["less tree", "less shed"] {
+        assert!(report.contains(line), "{report}");
+    }
+}

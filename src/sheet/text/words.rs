@@ -32,6 +32,7 @@ pub fn taken_off(deduction: &DeductionFacts, units: Units) -> String {
         (Kind::Bed, None) => "circle".to_owned(),
         (Kind::Walked, _) => "walked round".to_owned(),
         (Kind::Path, _) => "walked along its middle".to_owned(),
+        (Kind::Taped, _) => "taped".to_owned(),
     };
     let outside = deduction.area_m2 - deduction.deducted_m2;
     if outside > 0.005 * deduction.area_m2.max(0.01) {
