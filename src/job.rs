@@ -224,6 +224,12 @@ impl SheetFile {
 }
 
 impl Job {
+    /// Whether the lawn was taped, and no log of a walk is named.
+    pub fn is_taped(&self) -> bool {
+        let walked = self.walks.iter().any(|walk| !walk.files.is_empty());
+        !walked && self.shapes.iter().any(|shape| !shape.deduct)
+    }
+
     /// Every file the sheet names: logs in its order, then the rates file and the logo.
     pub fn files(&self) -> impl Iterator<Item = &std::path::Path> {
         let walks = self.walks.iter().flat_map(|walk| &walk.files);

@@ -89,6 +89,12 @@ pub fn measure(request: &Request) -> Result<Measured, Fault> {
         .filter(|_| !grid::is_local(code))
         .map(Grid::new)
         .transpose()?;
+    if request.logs.is_empty() && request.job.is_taped() {
+        return taped::alone(request).map_err(|faults| {
+            let sheet = request.job.sheet.as_ref();
+            faults.first(&sheet.map_or(String::new(), |s| s.path.display().to_string()))
+        });
+    }
     let mut measured = on_the_ground(request)?;
     if let Some(grid) = grid {
         on_grid::put(&mut measured, &grid)?;

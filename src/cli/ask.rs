@@ -232,7 +232,8 @@ pub fn sort(
     }
     if let Some(sheet) = &sheet {
         asked.name = sheet_name(sheet, &asked.job);
-        if asked.logs.is_empty() && asked.job.walks.iter().all(|walk| walk.files.is_empty()) {
+        let walked = asked.job.walks.iter().any(|walk| !walk.files.is_empty());
+        if asked.logs.is_empty() && !walked && !asked.job.is_taped() {
             return Err(Fault::usage(
                 "no-logs",
                 "the sheet names no log that was walked.",

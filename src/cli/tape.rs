@@ -4,14 +4,13 @@ use super::Stop;
 use super::ask::{confidence, inputs};
 use super::measure::Output;
 use boundwalk::job::Job;
-use boundwalk::read::{LogFile, LogKind};
 use boundwalk::survey::{Request, taped};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// A sheet with a [[shape]] table for each part of the lawn; "boundwalk job" prints one to start from
+    /// A sheet (or the folder of a job.toml) with a [[shape]] table for each part of the lawn; "boundwalk job" prints one to start from
     #[arg(value_name = "FILE")]
     file: PathBuf,
 
@@ -24,30 +23,18 @@ pub struct Args {
 }
 
 pub fn run(args: &Args) -> Result<ExitCode, Stop> {
-    let job = Job::from_file(&args.file)?;
-    let sheet = job.sheet.as_ref();
-    let stem = args.file.file_stem().unwrap_or_default().to_string_lossy();
-    let file = LogFile {
-        name: args
-            .file
-            .file_name()
-            .unwrap_or_default()
-            .to_string_lossy()
-            .into_owned(),
-        sha256: sheet.map(|s| s.sha256.clone()).unwrap_or_default(),
-        kind: LogKind::Tape,
-        lines: sheet.map_or(0, |s| s.lines),
-        fixes: 0,
-        damaged: 0,
-        first_time: String::new(),
-        last_time: String::new(),
+    // A folder is its job sheet, called after the folder.
+    let (path, name) = match args.file.is_dir() {
+        true => (args.file.join("job.toml"), args.file.file_name()),
+        false => (args.file.clone(), args.file.file_stem()),
     };
     let request = Request {
-        job,
+        name: name.unwrap_or_default().to_string_lossy().into_owned(),
+        job: Job::from_file(&path)?,
         confidence: Some(args.confidence),
         ..Request::default()
     };
-    let ready = args.output.ready(inputs(&request), &stem)?;
-    let measured = taped::measure(&request.job, &stem, file, args.confidence)?;
+    let ready = args.output.ready(inputs(&request), &request.name)?;
+    let measured = taped::alone(&request)?;
     args.output.write(&measured, &request, ready)
 }

@@ -4,7 +4,6 @@ use super::find::{Site, Source};
 pub use crate::asked::Fingerprint;
 use crate::fault::{Fault, Kind};
 use crate::job::Job;
-use crate::job::keys::Faults;
 use crate::read::Input;
 use crate::survey::collect::Collected;
 use crate::survey::{self, Depth, Measured, Request, report};
@@ -48,33 +47,19 @@ pub fn load(site: &Site, template: &Request) -> Result<Loaded, Fault> {
         }
         Source::Sheet(path) => {
             let shown = path.display().to_string();
-            request.job = Job::from_file(path).map_err(|faults| first_of(faults, &shown))?;
-            if request.job.walks.iter().all(|walk| walk.files.is_empty()) {
+            request.job = Job::from_file(path).map_err(|faults| faults.first(&shown))?;
+            let walked = request.job.walks.iter().any(|walk| !walk.files.is_empty());
+            if !walked && !request.job.is_taped() {
                 return Err(Fault::usage(
                     "no-logs",
                     "the sheet names no log that was walked.",
-                    "Add files = [\"lawn.nmea\"] to [walk].",
+                    "Add files = [\"lawn.nmea\"] to [walk], or [[shape]] tables of what was taped.",
                 )
                 .in_file(shown));
             }
         }
     }
     Ok(Loaded { request })
-}
-
-/// The first fault of a sheet, and how many more there are.
-fn first_of(faults: Faults, shown: &str) -> Fault {
-    let more = faults.0.len().saturating_sub(1);
-    match faults.0.into_iter().next() {
-        Some(first) if more > 0 => Fault::new(
-            first.kind(),
-            first.code(),
-            format!("{first} ({more} more in this sheet.)"),
-            format!("`boundwalk job {shown}` shows them all."),
-        ),
-        Some(first) => first,
-        None => Fault::usage("job-sheet", "the job sheet has faults.", "").in_file(shown),
-    }
 }
 
 impl Loaded {

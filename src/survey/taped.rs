@@ -1,5 +1,6 @@
 //! A lawn measured by tape alone: taped figures to a result.
 
+use super::Request;
 use super::checked::{self, Checked, ErrorKind, Unseen};
 use super::measured::{
     Area as Areas, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, Remedy, Status,
@@ -11,7 +12,7 @@ use crate::job::keys::Faults;
 use crate::job::shape::{Figure, Shape};
 use crate::lawn::{self, Outer, Taking};
 use crate::notice::{Notice, Weight};
-use crate::read::LogFile;
+use crate::read::{LogFile, LogKind};
 use crate::ring::perimeter_m;
 use crate::tape::chance::two_sided;
 use crate::tape::outline::{AT_ORIGIN, draw};
@@ -20,6 +21,27 @@ use geo::{Area as _, BooleanOps, Coord, LineString, MultiPolygon};
 
 /// Lawn parts that overlap by more than this share of the smaller are more than a rounded coordinate.
 const OVERLAP_SHARE: f64 = 0.005;
+
+/// A survey whose job sheet has no walk, only what was taped.
+///
+/// # Errors
+/// As [`measure`].
+pub fn alone(request: &Request) -> Result<Measured, Faults> {
+    let sheet = request.job.sheet.as_ref();
+    let name = sheet.and_then(|s| s.path.file_name()).unwrap_or_default();
+    let file = LogFile {
+        name: name.to_string_lossy().into_owned(),
+        sha256: sheet.map(|s| s.sha256.clone()).unwrap_or_default(),
+        kind: LogKind::Tape,
+        lines: sheet.map_or(0, |s| s.lines),
+        fixes: 0,
+        damaged: 0,
+        first_time: String::new(),
+        last_time: String::new(),
+    };
+    let confidence = request.confidence.unwrap_or(super::report::CONFIDENCE);
+    measure(&request.job, &request.name, file, confidence)
+}
 
 /// Measures the `[[shape]]` tables of a sheet. `name` is what sheets call the survey, `file` the sheet as read.
 ///
@@ -483,7 +505,6 @@ fn perimeter(taped: &[Taped], plan: Option<&Plan>) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::read::LogKind;
     use approx::assert_abs_diff_eq;
     use std::path::Path;
 

@@ -534,3 +534,41 @@ fn a_taped_lawn_without_a_plan_is_whole() {
         assert!(report.contains(line), "{report}");
     }
 }
+
+/// A folder whose job sheet was taped is a survey like any other: measured alone, with the day's others, and recorded.
+#[test]
+fn a_taped_folder_goes_where_a_walked_one_does() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("J-7");
+    fs::create_dir(&job).unwrap();
+    fs::write(job.join("job.toml"), LOT).unwrap();
+    let records = folder.path().join("lawns.gpkg");
+    let day = folder.path().to_owned();
+    let [job, day, records] = [&job, &day, &records].map(|path| path.to_str().unwrap());
+    let area = |args: &[&str]| {
+        let (out, err, code) = call(args);
+        assert_eq!(code, 0, "{out}{err}");
+        let document: Value = serde_json::from_str(&out).unwrap_or_else(|e| panic!("{e}: {out}"));
+        document["area"].clone()
+    };
+    let taped = area(&["tape", job, "--format", "json", "--quiet"]);
+    assert_eq!(
+        taped,
+        area(&["measure", job, "--format", "json", "--quiet"])
+    );
+    assert_eq!(
+        taped,
+        area(&[
+            "day",
+            day,
+            "--format",
+            "json",
+            "--quiet",
+            "--records",
+            records
+        ])
+    );
+    let (listed, _, code) = call(&["records", "list", records]);
+    assert_eq!(code, 0);
+    assert!(listed.contains("J-7"), "{listed}");
+}

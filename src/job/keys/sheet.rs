@@ -12,6 +12,23 @@ use toml::de::{DeTable, DeValue};
 #[derive(Debug, Clone)]
 pub struct Faults(pub Vec<Fault>);
 
+impl Faults {
+    /// The first of them, and how many more there are in the sheet of this name.
+    pub fn first(self, shown: &str) -> Fault {
+        let more = self.0.len().saturating_sub(1);
+        match self.0.into_iter().next() {
+            Some(first) if more > 0 => Fault::new(
+                first.kind(),
+                first.code(),
+                format!("{first} ({more} more in this sheet.)"),
+                format!("`boundwalk job {shown}` shows them all."),
+            ),
+            Some(first) => first,
+            None => Fault::usage("job-sheet", "the job sheet has faults.", "").in_file(shown),
+        }
+    }
+}
+
 impl fmt::Display for Faults {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         for (at, fault) in self.0.iter().enumerate() {
