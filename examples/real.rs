@@ -31,6 +31,9 @@ struct Args {
     /// So many laps and no other
     #[arg(long)]
     laps: Option<usize>,
+    /// A round bed near the edge, placed by standing in its middle
+    #[arg(long)]
+    bed: bool,
     /// One line a walk as well
     #[arg(long)]
     each: bool,
@@ -75,6 +78,7 @@ fn main() -> ExitCode {
         taped: args.taped,
         stood_s: args.stood,
         laps: args.laps,
+        bed: args.bed,
     };
     let walked = walks(&all, args.walks, args.first, care);
     if args.each {
@@ -132,11 +136,16 @@ fn each(walked: &Walked) {
             band_m2,
             flagged,
             codes,
+            perimeter_m,
+            perimeter_sigma_m,
             ..
         } => {
+            let longer_m = perimeter_m.map_or(f64::NAN, |m| m - walked.perimeter_m);
             println!(
-                "{:.3}\t{band_m2:.3}\t{flagged}\t{codes}",
-                area_m2 - walked.area_m2
+                "{:.3}\t{band_m2:.3}\t{flagged}\t{codes}\t{:.2}\t{longer_m:.3}\t{:.3}",
+                area_m2 - walked.area_m2,
+                walked.perimeter_m,
+                1.96 * perimeter_sigma_m.unwrap_or(f64::NAN)
             );
         }
         Outcome::Withheld { codes } => println!("\t\twithheld\t{codes}"),

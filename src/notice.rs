@@ -10,6 +10,7 @@
 //! ```
 
 use crate::fault::Fault;
+use crate::process::Accuracy;
 use jiff::civil::Date;
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -61,6 +62,9 @@ pub struct UnreadSize {
 pub struct ColumnRead {
     pub taken_for: &'static str,
     pub title: String,
+    /// Which kind of figure, where it is an accuracy.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub accuracy: Option<Accuracy>,
 }
 
 /// A side taped as straight that the walk has as bent.
@@ -189,6 +193,8 @@ notices! {
     GpxBroken doubt "gpx-broken" { line: u32, why: String }
     /// There is no track, and the route was used, which was drawn by hand or thinned.
     RouteUsed note "route-used" {}
+    /// The file states horizontal accuracies, and what kind of figure they were taken for.
+    AccuracyStated note "accuracy-stated" { accuracy: Accuracy }
     /// Reading stopped after as many fixes as were asked for.
     StoppedAsAsked note "stopped" { fixes: u64 }
     /// Reading stopped at the most fixes that are read.

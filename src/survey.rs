@@ -22,6 +22,7 @@ pub use crate::read::Input;
 pub use measured::Measured;
 
 use crate::band::budget::{Assessment, Causes, Claimed, Term, variance_m4};
+use crate::band::evidence::Difference;
 use crate::band::model::{Process, Receiver, SigmaSource};
 use crate::band::propagate::Pull;
 use crate::fault::{Fault, Kind as FaultKind};
@@ -212,16 +213,16 @@ fn survey(request: &Request, collected: &mut Collected, plane: Plane) -> Result<
     let correlation_s = collected.lawns.first().and_then(|l| l.correlation_s);
     let prior = Process::of(claim, correlation_s);
     let mut process = prior.clone();
-    let mut seen: Vec<_> = Vec::new();
-    for ring in &lawns {
-        seen.extend(ring.differences.iter().chain(&ring.stood).copied());
-    }
     // What differences say together costs their cube: of very many lawns some are asked, spread through all.
     const MOST_SEEN: usize = 96;
-    let every = seen.len().div_ceil(MOST_SEEN).max(1);
-    let seen: Vec<_> = seen.into_iter().step_by(every).collect();
+    let asked = |of: fn(&Walked) -> &[Difference]| {
+        let seen: Vec<Difference> = lawns.iter().flat_map(|l| of(l).iter().copied()).collect();
+        let every = seen.len().div_ceil(MOST_SEEN).max(1);
+        seen.into_iter().step_by(every).collect::<Vec<_>>()
+    };
     let rough: Vec<_> = lawns.iter().filter_map(|lawn| lawn.rough).collect();
-    process.learn(&seen, &rough);
+    let (seen, stood) = (asked(|l| &l.differences), asked(|l| &l.stood));
+    process.learn(&seen, &stood, &rough);
     let causes = causes(collected, &lawns, &deducts, &laid, &beds);
     let mut survey = Survey {
         plane,
@@ -513,6 +514,7 @@ fn causes(
     let mut causes = Causes::default();
     let mut pulls: Vec<Pull> = Vec::new();
     let (mut edge, mut sampling, mut closing, mut gaps) = (0.0f64, 0.0f64, 0.0f64, 0.0f64);
+    let mut bulges = 0.0;
     let (mut smoothing, mut carried) = (0.0, 0.0);
     let live_lawn: Vec<&[f64]> = laid.lawns.iter().map(|l| l.live_sides.as_slice()).collect();
     let live_deduct: Vec<&[f64]> = laid
@@ -554,6 +556,7 @@ fn causes(
         sampling += ring.sampling_sigma_m2.powi(2);
         closing += ring.closing_sigma_m2.powi(2);
         gaps += ring.gaps_m4();
+        bulges += sign * ring.bulges_m2;
         smoothing += sign * ring.smoothing_m2;
         carried += sign * ring.carried_m2;
     }
@@ -573,7 +576,7 @@ fn causes(
     term("edge", edge, carried);
     term("sampling", sampling, smoothing);
     term("closing", closing, 0.0);
-    term("gaps", gaps, 0.0);
+    term("gaps", gaps, bulges);
     let rest = &laid.deductions[deducts.len().min(laid.deductions.len())..];
     let (paths, discs) = rest.split_at(collected.paths.len().min(rest.len()));
     let path_m4: f64 = paths

@@ -2,6 +2,7 @@
 //! /GPX/1/1); the accuracy elements of vendors' extensions as loggers write them.
 
 use boundwalk::fix::{Quality, Source};
+use boundwalk::notice::Notice;
 use boundwalk::read::{Input, Log, read};
 
 const HEAD: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"made\" \
@@ -85,6 +86,8 @@ fn accuracies_in_metres_are_radii_of_68_percent_whatever_they_are_called() {
             assert!((1.50959 * east_m - 0.03).abs() < 1e-6, "{inside}");
             assert_eq!(east_m, north_m);
         }
+        let said = |w: &Notice| w.code() == "accuracy-stated" && w.to_string().contains("68 %");
+        assert!(log.warnings.iter().any(said), "{:?}", log.warnings);
     }
     // Not a length, or an accuracy of something else.
     for inside in [

@@ -4,6 +4,7 @@ use approx::assert_abs_diff_eq;
 use boundwalk::fault::Fault;
 use boundwalk::fix::{Quality, Source};
 use boundwalk::read::{Input, Log, LogKind, read};
+use std::f64::consts::SQRT_2;
 
 fn try_log(text: impl AsRef<[u8]>) -> Result<Log, Fault> {
     read(&[Input::Bytes {
@@ -81,6 +82,43 @@ fn no_header_is_a_guess_that_says_so() {
     let l = log("151.20000,-33.90000\n151.20010,-33.90000\n");
     assert_eq!(l.fixes[0].lat_deg, -33.9);
     assert!(!codes(&l).contains(&"columns-guessed"));
+}
+
+/// Every kind of accuracy comes to one sigma of each axis, and what it was taken for is said. CEP and 2DRMS of a normal alike in all directions:
+/// National Research Council, "The Global Positioning System: A Shared National Asset", 1995, has 2 drms = 2.4 CEP, to two digits.
+#[test]
+fn accuracies_of_every_kind() {
+    let sigma_m = |title: &str| {
+        let l = log(format!(
+            "lat,lon,{title}\n52.1,-1.2,0.014\n52.1001,-1.2,0.028\n"
+        ));
+        let said = l.warnings.iter().find(|w| w.code() == "columns").unwrap();
+        let fixes: Vec<f32> = l.fixes.iter().map(|f| f.sigma_east_m.unwrap()).collect();
+        assert!((fixes[1] - 2.0 * fixes[0]).abs() < 1e-6);
+        (f64::from(fixes[0]), said.to_string())
+    };
+    for (title, sigmas, taken_for) in [
+        ("sigma", 1.0, "one sigma of each axis"),
+        ("horizontal_accuracy", 1.509_59, "68 %"),
+        ("hrms", SQRT_2, "root mean square"),
+        ("CQ 2D", SQRT_2, "root mean square"),
+        ("Horizontal accuracy (95 %)", 2.447_75, "95 %"),
+        ("2DRMS", 2.828_43, "2DRMS"),
+        ("CEP", 1.177_41, "CEP"),
+    ] {
+        let (found_m, said) = sigma_m(title);
+        assert_abs_diff_eq!(sigmas * found_m, 0.014, epsilon = 1e-6);
+        assert!(said.contains(taken_for) && said.contains(title), "{said}");
+    }
+    assert_abs_diff_eq!(sigma_m("CEP").0 / sigma_m("2DRMS").0, 2.4, epsilon = 0.05);
+    // Of several the one that leaves least to be believed, wherever it stands.
+    let l = log("lat,lon,accuracy,sde,sdn,hrms\n52.1,-1.2,3,0.01,0.02,0.5\n");
+    assert_eq!(
+        (l.fixes[0].sigma_east_m, l.fixes[0].sigma_north_m),
+        (Some(0.01), Some(0.02))
+    );
+    let l = log("lat,lon,accuracy,hrms\n52.1,-1.2,3,0.5\n");
+    assert_abs_diff_eq!(l.fixes[0].sigma_east_m.unwrap(), 0.353_55, epsilon = 1e-4);
 }
 
 #[test]

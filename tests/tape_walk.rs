@@ -369,7 +369,7 @@ fn a_side_called_straight_is_straight() {
         )
     };
     // The first walk that a poor receiver has bent.
-    let (walked, unsaid) = (1271..1371)
+    let (walked, unsaid) = (1271..3271)
         .map(|seed| walked(Class::Differential, seed, None))
         .map(|walked| {
             let unsaid = with(&walked, None);

@@ -5,8 +5,10 @@ use super::moments::Moments;
 use super::propagate::abreast;
 use super::rough::Rough;
 use super::tridiagonal::Tridiagonal;
+use crate::process::STANDING_SHOWS;
 use crate::ring::{distance_m, dot, foot, size_m};
 use crate::walk::Spot;
+use crate::walk::clean::longest_step_s;
 use crate::walk::laps::Laps;
 use crate::walk::pauses::Pause;
 use geo::Coord;
@@ -44,7 +46,7 @@ const MOST: usize = 24;
 
 /// Compares each lap with the one before it at places spread along it, away from corners; for a single lap, its end
 /// with its start.
-pub fn differences(spots: &[Spot], laps: &Laps) -> Vec<Difference> {
+pub fn differences(spots: &[Spot], laps: &Laps, step_s: f64) -> Vec<Difference> {
     let turns: Vec<f64> = laps
         .legs
         .iter()
@@ -66,6 +68,7 @@ pub fn differences(spots: &[Spot], laps: &Laps) -> Vec<Difference> {
     let per_pair = (MOST / pairs.len()).clamp(1, 12);
     // Many laps: pairs spread through the walk.
     let stride = pairs.len().div_ceil(MOST / per_pair).max(1);
+    let longest_step_s = longest_step_s(step_s);
     let mut found = Vec::new();
     for pair in pairs.iter().step_by(stride) {
         let (one, other) = (&spots[pair[0].0..=pair[0].1], &spots[pair[1].0..=pair[1].1]);
@@ -77,7 +80,13 @@ pub fn differences(spots: &[Spot], laps: &Laps) -> Vec<Difference> {
                 continue;
             }
             next_m += way_m / per_pair as f64;
-            found.extend(difference(one, k, other, pair[0].2 * pair[1].2));
+            found.extend(difference(
+                one,
+                k,
+                other,
+                pair[0].2 * pair[1].2,
+                longest_step_s,
+            ));
         }
     }
     found.truncate(MOST);
@@ -85,7 +94,7 @@ pub fn differences(spots: &[Spot], laps: &Laps) -> Vec<Difference> {
 }
 
 /// What standing still shows: how far the position wanders at one place, from one rest of some seconds to the next, east and north.
-/// A receiver that holds its position to the last digit while it stands shows nothing by that.
+/// A receiver that holds its position for most of the time that it stands shows nothing by that.
 pub fn standing(spots: &[Spot], pauses: &[Pause]) -> Vec<Difference> {
     // Seconds from one to the next, and over how many each is averaged. Real receivers smooth over ten seconds and more, so that rests nearer to
     // each other would make them look better than they are. The pole sways, and is held upright only so well.
@@ -96,7 +105,7 @@ pub fn standing(spots: &[Spot], pauses: &[Pause]) -> Vec<Difference> {
     let mut found = Vec::new();
     for pause in pauses.iter().filter(|p| p.lasted_s > APART_S + OVER_S) {
         let stood = &spots[pause.first..=pause.last];
-        if stood.iter().all(|s| s.at == stood[0].at) {
+        if 2.0 * held_s(stood) > pause.lasted_s {
             continue;
         }
         let rests = rests(stood, APART_S, OVER_S);
@@ -118,6 +127,21 @@ pub fn standing(spots: &[Spot], pauses: &[Pause]) -> Vec<Difference> {
     }
     found.truncate(2 * MOST);
     found
+}
+
+/// For how long of a standstill the position is held, seconds: in runs longer than a receiver that is alive stays as near.
+fn held_s(stood: &[Spot]) -> f64 {
+    const AT_LEAST_S: f64 = 8.0;
+    let (mut held_s, mut from) = (0.0, 0);
+    for (k, spot) in stood.iter().enumerate() {
+        let on = stood.get(k + 1).is_some_and(|next| stood[from].holds(next));
+        if !on {
+            let run_s = spot.t_s - stood[from].t_s;
+            held_s += if run_s > AT_LEAST_S { run_s } else { 0.0 };
+            from = k + 1;
+        }
+    }
+    held_s
 }
 
 /// The mean time and place of the first seconds of each stretch.
@@ -160,7 +184,13 @@ fn heading(walk: &[Spot], k: usize) -> Option<Coord<f64>> {
     (cos > 0.9 && size > 0.0).then(|| whole / size)
 }
 
-fn difference(one: &[Spot], k: usize, other: &[Spot], way: f64) -> Option<Difference> {
+fn difference(
+    one: &[Spot],
+    k: usize,
+    other: &[Spot],
+    way: f64,
+    longest_step_s: f64,
+) -> Option<Difference> {
     let along = heading(one, k)?;
     let here = &one[k];
     let mut nearest: Option<(f64, Coord<f64>, f64, usize)> = None;
@@ -180,6 +210,10 @@ fn difference(one: &[Spot], k: usize, other: &[Spot], way: f64) -> Option<Differ
         }
     }
     let (_, at, t_s, i) = nearest?;
+    // Nobody knows where the other pass went in a gap.
+    if other[i + 1].t_s - other[i].t_s > longest_step_s {
+        return None;
+    }
     // A corner cut by the other pass is no offset; among noise it can't be told.
     let cuts = || heading(other, i).is_none_or(|on| way * dot(on, along) < 0.9);
     if size_m(Coord {
@@ -232,26 +266,21 @@ impl Process {
     ///
     /// Differences are jointly normal with covariance
     /// `sigma² (n_i·n_j) [rho(a_i−a_j) + rho(b_i−b_j) − rho(a_i−b_j) − rho(b_i−a_j)]` plus white parts and the hand.
-    pub fn learn(&mut self, seen: &[Difference], rough: &[Rough]) {
-        if seen.is_empty() && rough.is_empty() {
+    pub fn learn(&mut self, seen: &[Difference], stood: &[Difference], rough: &[Rough]) {
+        if seen.is_empty() && stood.is_empty() && rough.is_empty() {
             return;
         }
-        let readings: Vec<f64> = seen.iter().map(|d| d.offset_m / d.hand_m).collect();
         let honest = self.beliefs.len();
         self.admit_liars();
-        let by_time = if seen.is_empty() {
-            Vec::new()
-        } else {
-            turned(&self.correlation_s, seen, &readings)
-        };
+        let passes = by_time(&self.correlation_s, seen);
+        let stood = by_time(&self.correlation_s, stood);
         let times = self.correlation_s.clone();
         self.weigh(honest, |k, scale| {
-            let passes = by_time
-                .get(k)
-                .map_or(0.0, |own| own.log_density(scale * scale));
+            let passes = (passes.get(k)).map_or(0.0, |own| own.log_density(scale * scale));
+            let stood = stood.get(k).map_or(0.0, |own| shown(own, scale));
             // Of several rings each shows the same receiver.
             let each = |r: &Rough| r.log_likelihood(scale, times[k]) / rough.len() as f64;
-            TEMPER * passes + rough.iter().map(each).sum::<f64>()
+            TEMPER * (passes + stood) + rough.iter().map(each).sum::<f64>()
         });
     }
 
@@ -314,6 +343,23 @@ impl Process {
                 correlation_s,
             }));
         }
+    }
+}
+
+/// Logarithm of how likely what standing showed is of a receiver that errs `scale` times what it claims, of which it shows some part.
+fn shown(stood: &Tridiagonal, scale: f64) -> f64 {
+    let logs = STANDING_SHOWS.map(|part| stood.log_density((part * scale).powi(2)));
+    let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let sum: f64 = logs.iter().map(|log| (log - top).exp()).sum();
+    top + (sum / logs.len() as f64).ln()
+}
+
+/// The differences' own readings, [`turned`]; nothing where there is none.
+fn by_time(correlation_s: &[f64], seen: &[Difference]) -> Vec<Tridiagonal> {
+    let readings: Vec<f64> = seen.iter().map(|d| d.offset_m / d.hand_m).collect();
+    match seen {
+        [] => Vec::new(),
+        seen => turned(correlation_s, seen, &readings),
     }
 }
 
@@ -384,7 +430,7 @@ mod tests {
     #[test]
     fn laps_that_agree_leave_the_claim_alone() {
         let mut process = Process::prior(Receiver::RtkFixed, SigmaSource::Gst, None);
-        process.learn(&seen(0.03), &[]);
+        process.learn(&seen(0.03), &[], &[]);
         assert!(
             (process.beyond_usual() - 1.0).abs() < 0.15,
             "{}",
@@ -395,7 +441,38 @@ mod tests {
     #[test]
     fn laps_a_metre_apart_unmask_a_false_fix() {
         let mut process = Process::prior(Receiver::RtkFixed, SigmaSource::Gst, None);
-        process.learn(&seen(1.0), &[]);
+        process.learn(&seen(1.0), &[], &[]);
         assert!(process.scale() * 0.02 > 0.4, "{}", process.scale());
+    }
+
+    /// A minute at one place by a phone; what it says does not narrow the band where it is held, to the last digit or to the millimetre.
+    #[test]
+    fn a_receiver_that_holds_its_position_shows_nothing_by_standing() {
+        let stood = |off_m: fn(usize) -> f64| {
+            let spots: Vec<Spot> = (0..70)
+                .map(|i| Spot {
+                    at: Coord {
+                        x: off_m(i),
+                        y: 0.0,
+                    },
+                    t_s: i as f64,
+                    sigma_m: [2.0; 2],
+                    fix: i,
+                })
+                .collect();
+            let pause = Pause {
+                first: 0,
+                last: 69,
+                at: Coord { x: 0.0, y: 0.0 },
+                lasted_s: 69.0,
+                scatter_m: 0.0,
+            };
+            standing(&spots, &[pause])
+        };
+        assert_eq!(stood(|_| 0.0), []);
+        assert_eq!(stood(|i| 0.002 * (i % 3) as f64), []);
+        // Held, a step, and held again.
+        assert_eq!(stood(|i| if i < 30 { 0.0 } else { 0.4 }), []);
+        assert!(!stood(|i| 0.3 * (i as f64 / 7.0).sin()).is_empty());
     }
 }

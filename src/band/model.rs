@@ -17,11 +17,12 @@ pub fn fix_sigma_m(fix: &Fix, given_m: Option<f64>) -> ([f64; 2], SigmaSource) {
         && east > 0.0
         && north > 0.0
     {
-        let floor = class.floor_m();
-        return (
-            [f64::from(east).max(floor), f64::from(north).max(floor)],
-            SigmaSource::Gst,
-        );
+        let (east, north) = (f64::from(east), f64::from(north));
+        let floor = match class {
+            Receiver::Unknown => Receiver::stating(east.max(north)).floor_m(),
+            known => known.floor_m(),
+        };
+        return ([east.max(floor), north.max(floor)], SigmaSource::Gst);
     }
     // HDOP below one happens under a good sky; the class figures are for about one. Over 20 it is no dilution but a fault.
     let hdop = fix.hdop.map_or(1.0, |h| f64::from(h).clamp(1.0, 20.0));
@@ -133,6 +134,45 @@ impl Process {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fix::{Quality, Source};
+
+    /// A table that names no quality and states millimetres is believed to the centimetre that RTK is; a phone's metres, and a claim
+    /// that goes with a named kind, as before.
+    #[test]
+    fn a_stated_accuracy_is_honoured_as_far_as_its_kind_can_reach() {
+        for (quality, stated_m, sigma_m) in [
+            (Quality::Unknown, 0.0093, 0.01),
+            (Quality::Unknown, 0.03, 0.03),
+            (Quality::Unknown, 0.2, 0.2),
+            (Quality::Unknown, 3.2, 3.2),
+            (Quality::Autonomous, 0.0093, 0.8),
+            (Quality::RtkFixed, 0.0093, 0.01),
+        ] {
+            let fix = Fix {
+                lat_deg: 0.0,
+                lon_deg: 0.0,
+                height_m: None,
+                clock_s: None,
+                date: None,
+                quality,
+                satellites: None,
+                hdop: None,
+                sigma_east_m: Some(stated_m),
+                sigma_north_m: Some(stated_m),
+                source: Source::Point,
+                file: 0,
+                line: 1,
+                track: 0,
+                segment: 0,
+            };
+            let ([east_m, _], source) = fix_sigma_m(&fix, None);
+            assert!(
+                (east_m - sigma_m).abs() < 1e-6,
+                "{quality:?} {stated_m} {east_m}"
+            );
+            assert_eq!(source, SigmaSource::Gst);
+        }
+    }
 
     #[test]
     fn prior_weights_sum_to_one_and_have_the_stated_spread() {

@@ -2,7 +2,7 @@
 //! second to second, and that shows where the path goes evenly.
 
 use super::model::Receiver;
-use crate::process::{ROUGH_HAND_M, ROUGH_LAG_S};
+use crate::process::{ROUGH_HAND_M, ROUGH_LAG_S, WHITE_SHARE};
 use crate::ring::{dot, size_m};
 use crate::walk::Spot;
 use crate::walk::pace::median;
@@ -66,6 +66,15 @@ fn third(spots: &[Spot], apart: usize, step_s: f64, pace_m_s: f64) -> Option<f64
 }
 
 impl Rough {
+    /// Part of the roughness of a receiver that errs as it claims, evenly and without smoothing, that this walk shows, at most all.
+    pub fn of_claimed(&self) -> f64 {
+        // Third differences of a Gauss-Markov error of a minute over a second, as those of white noise (the sum of its steps' variances,
+        // 6 by 20), and the white part itself.
+        const STEPS: f64 = 0.3 * 2.0 / 60.0;
+        let claimed_m = self.sigma_m * (WHITE_SHARE + (1.0 - WHITE_SHARE) * STEPS).sqrt();
+        (self.size_m / claimed_m).min(1.0)
+    }
+
     /// Logarithm of how likely this roughness is, up to a constant, of a receiver of its kind that errs `scale` times what it claims,
     /// with this correlation time. What the path itself has is in it too, so that a walk smoother than that tells no more than one as smooth.
     pub fn log_likelihood(&self, scale: f64, correlation_s: f64) -> f64 {
@@ -154,7 +163,7 @@ mod tests {
                 sigma_m: 0.8,
                 receiver: Receiver::Differential,
             };
-            process.learn(&[], &[rough]);
+            process.learn(&[], &[], &[rough]);
             process.beyond_usual()
         };
         assert!(after(0.005) < 0.92 && after(0.2) > 1.05);

@@ -174,7 +174,7 @@ mod tests {
             let from_m = telling.told_from_m([1.0, 0.0], 0.0);
             let told = |times: f64| {
                 let mut process = prior.clone();
-                process.learn(&seen(sigma_m, times * from_m, noise_m), &[]);
+                process.learn(&seen(sigma_m, times * from_m, noise_m), &[], &[]);
                 process.beyond_usual() > LIMIT
             };
             assert!(told(2.0) && !told(0.5), "{sigma_m}: {from_m}");

@@ -3,10 +3,11 @@
 use crate::fix::{Fix, Quality};
 use crate::mark::Mark;
 use crate::notice::Notice;
+use crate::process::Accuracy;
 use crate::read::Outline;
 use crate::read::sky::Sky;
 use crate::read::tally::Tally;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 
 /// Bounds on one file.
@@ -47,6 +48,8 @@ pub(crate) struct Batch {
     /// right as it stands.
     pub swapped: u64,
     pub warnings: Vec<Notice>,
+    /// Kinds of the accuracies that the form or its names state, where no list of columns says so.
+    pub accuracies: BTreeSet<Accuracy>,
     /// What is said of its tracks, by track.
     pub outlines: BTreeMap<u16, Outline>,
     /// Positions are metres of a plan, not degrees.

@@ -12,6 +12,7 @@ use crate::mark::Mark;
 use crate::notice::Notice;
 use crate::process::Accuracy;
 use crate::read::Outline;
+use crate::read::accuracy;
 use crate::read::batch::{Batch, Limits};
 use crate::read::lines::Lines;
 use crate::read::marks::radius_m;
@@ -51,7 +52,7 @@ enum Field {
     Hdop,
     Satellites,
     Fix,
-    Accuracy,
+    Accuracy(Accuracy),
     Name,
     Comment,
     Description,
@@ -72,8 +73,8 @@ struct Point {
     hdop: Option<f32>,
     satellites: Option<u8>,
     quality: Quality,
-    /// One sigma of each axis.
-    accuracy_m: Option<f32>,
+    /// One sigma of each axis, metres, and what it was made of.
+    accuracy: Option<(Accuracy, f32)>,
     texts: [String; 3],
 }
 
@@ -90,7 +91,7 @@ impl Point {
             hdop: None,
             satellites: None,
             quality: Quality::Unknown,
-            accuracy_m: None,
+            accuracy: None,
             texts: Default::default(),
         }
     }
@@ -108,10 +109,10 @@ impl Point {
             }
             Field::Satellites => self.satellites = text.parse().ok(),
             Field::Fix => self.quality = quality(text),
-            Field::Accuracy => {
+            Field::Accuracy(kind) => {
                 let metres = number(text).map(|v| v as f32);
-                let radius_m = metres.filter(|v| *v > 0.0 && *v < 1.0e6);
-                self.accuracy_m = radius_m.map(|m| Accuracy::Radius68.axis_m(m));
+                let figure_m = metres.filter(|v| *v > 0.0 && *v < 1.0e6);
+                self.accuracy = figure_m.map(|m| (kind, kind.axis_m(m)));
             }
             Field::Time => {
                 if !text.is_empty() {
@@ -469,6 +470,8 @@ impl Walk {
             }
             (self.new_track, self.new_segment) = (false, false);
         }
+        self.batch.accuracies.extend(point.accuracy.map(|a| a.0));
+        let sigma_m = point.accuracy.map(|a| a.1);
         let fix = Fix {
             lat_deg: lat,
             lon_deg: lon,
@@ -480,8 +483,8 @@ impl Walk {
             quality: point.quality,
             satellites: point.satellites,
             hdop: point.hdop,
-            sigma_east_m: point.accuracy_m,
-            sigma_north_m: point.accuracy_m,
+            sigma_east_m: sigma_m,
+            sigma_north_m: sigma_m,
             source: match point.sort {
                 // What we wrote was drawn, whatever it was drawn from.
                 Sort::Track if self.own.is_some() => Source::Point,
@@ -553,8 +556,13 @@ impl Walk {
 
 /// The child elements that matter.
 fn field(name: &[u8], in_extensions: bool) -> Option<Field> {
+    let accuracy = || {
+        Some(Field::Accuracy(accuracy::kind(
+            std::str::from_utf8(name).ok()?,
+        )?))
+    };
     if in_extensions {
-        return is_accuracy(name).then_some(Field::Accuracy);
+        return accuracy();
     }
     Some(match name {
         b"LatitudeDegrees" => Field::Latitude,
@@ -569,25 +577,8 @@ fn field(name: &[u8], in_extensions: bool) -> Option<Field> {
         b"cmt" => Field::Comment,
         b"desc" => Field::Description,
         // Some write it beside the standard's elements rather than among the extensions.
-        _ if is_accuracy(name) => Field::Accuracy,
-        _ => return None,
+        _ => return accuracy(),
     })
-}
-
-/// The names under which loggers write a horizontal accuracy in metres. Taken for the radius that holds 68 % of positions, which is
-/// what phones give.
-fn is_accuracy(name: &[u8]) -> bool {
-    const NAMES: [&[u8]; 8] = [
-        b"hacc",
-        b"acch",
-        b"accuracy",
-        b"horizontalaccuracy",
-        b"horizontal_accuracy",
-        b"haccuracy",
-        b"h_acc",
-        b"estimatedhorizontalaccuracy",
-    ];
-    NAMES.iter().any(|known| name.eq_ignore_ascii_case(known))
 }
 
 /// `lat` and `lon` out of a tag's attributes, in any order and with either quote.

@@ -278,6 +278,9 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
         let left_out = clock::leave_out_untimed(fixes, streams, tally);
         batch.warnings.extend(left_out);
     }
+    let stated = std::mem::take(&mut batch.accuracies).into_iter();
+    let stated = stated.map(|accuracy| Notice::AccuracyStated { accuracy });
+    batch.warnings.extend(stated);
     engines::choose(&mut batch, options.keep_all);
     if batch.stopped {
         batch.warnings.push(match options.max_fixes {

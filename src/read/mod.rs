@@ -1,5 +1,6 @@
 //! Bytes of any log to fixes in time order, marks, and a tally of what was read, skipped and damaged.
 
+mod accuracy;
 pub(crate) mod archive;
 pub(crate) mod batch;
 mod clock;

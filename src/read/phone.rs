@@ -87,9 +87,9 @@ fn record(text: &str, columns: &[String], number: u32) -> Option<(String, Record
         number,
     );
     record.height_m = figure("AltitudeMeters");
-    record.sigma_m = cell("AccuracyMeters")
-        .and_then(|cell| cell.parse().ok())
-        .map(|radius_m| [Accuracy::Radius68.axis_m(radius_m); 2]);
+    if let Some(radius_m) = cell("AccuracyMeters").and_then(|cell| cell.parse().ok()) {
+        record.state(Accuracy::Radius68, [radius_m; 2]);
+    }
     record.stamp = cell("UnixTimeMillis")
         .or_else(|| cell("TimeInMs"))
         .and_then(|cell| Stamp::parse(cell.as_bytes()));

@@ -166,12 +166,12 @@ impl Header {
         let mut sigma = || cells.next()?.parse::<f32>().ok();
         // To the north and to the east; to the east and to the north of a level baseline. Those of geocentric axes are left.
         if let (Some(first), Some(second)) = (sigma(), sigma()) {
-            let axis = |figure_m| Accuracy::Axis.axis_m(figure_m);
-            record.sigma_m = match self.place {
-                Place::Degrees | Place::MinutesSeconds => Some([axis(second), axis(first)]),
-                Place::Baseline { level: true } => Some([axis(first), axis(second)]),
-                _ => Some([axis(first.max(second)); 2]),
+            let figures_m = match self.place {
+                Place::Degrees | Place::MinutesSeconds => [second, first],
+                Place::Baseline { level: true } => [first, second],
+                _ => [first.max(second); 2],
             };
+            record.state(Accuracy::Axis, figures_m);
         }
         Some(record)
     }

@@ -1,6 +1,7 @@
 //! One position of a log that gives each as a record of its own, whatever the log's form, into the batch of its file.
 
 use crate::fix::{Fix, Quality, Source};
+use crate::process::Accuracy;
 use crate::read::batch::{Batch, Limits};
 use crate::read::stamp::Stamp;
 use crate::read::tally::Reason;
@@ -17,7 +18,9 @@ pub(crate) struct Record {
     pub satellites: Option<u8>,
     pub hdop: Option<f32>,
     /// One sigma to the east and to the north, metres.
-    pub sigma_m: Option<[f32; 2]>,
+    sigma_m: Option<[f32; 2]>,
+    /// What that was made of.
+    accuracy: Option<Accuracy>,
     pub source: Source,
     /// Of a binary log, which of its positions.
     pub line: u32,
@@ -36,11 +39,18 @@ impl Record {
             satellites: None,
             hdop: None,
             sigma_m: None,
+            accuracy: None,
             source,
             line,
             track: 0,
             segment: 0,
         }
+    }
+
+    /// States an accuracy to the east and to the north, metres.
+    pub fn state(&mut self, accuracy: Accuracy, figures_m: [f32; 2]) {
+        self.sigma_m = Some(figures_m.map(|m| accuracy.axis_m(m)));
+        self.accuracy = Some(accuracy);
     }
 }
 
@@ -73,6 +83,7 @@ impl Batch {
         if matches!(record.quality, Quality::Manual | Quality::Simulator) {
             self.made_up.get_or_insert((record.line, record.quality));
         }
+        self.accuracies.extend(record.accuracy);
         let positive = |m: f32| (m > 0.0 && m < 1.0e6).then_some(m);
         self.fixes.push(Fix {
             lat_deg,

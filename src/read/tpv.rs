@@ -89,10 +89,10 @@ fn record(report: &Report, number: u32) -> Record {
         (_, Some(8)) => Quality::Simulator,
         _ => Quality::Autonomous,
     };
-    record.sigma_m = match (report.epx, report.epy, report.eph) {
-        (Some(east), Some(north), _) => Some([east, north].map(|m| Accuracy::Axis95.axis_m(m))),
-        (_, _, Some(radius)) => Some([Accuracy::Radius95.axis_m(radius); 2]),
-        _ => None,
-    };
+    match (report.epx, report.epy, report.eph) {
+        (Some(east), Some(north), _) => record.state(Accuracy::Axis95, [east, north]),
+        (_, _, Some(radius)) => record.state(Accuracy::Radius95, [radius; 2]),
+        _ => {}
+    }
     record
 }

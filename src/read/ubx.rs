@@ -135,7 +135,7 @@ struct Epochs<'a> {
 #[derive(Default)]
 struct Epoch {
     record: Option<Record>,
-    /// Latitude, longitude, one sigma of each axis, metres.
+    /// Latitude, longitude, `hAcc`, metres.
     fine: Option<(f64, f64, f32)>,
     hdop: Option<f32>,
 }
@@ -200,9 +200,9 @@ impl Epochs<'_> {
         let Some(mut record) = epoch.record else {
             return;
         };
-        if let Some((lat_deg, lon_deg, sigma_m)) = epoch.fine {
+        if let Some((lat_deg, lon_deg, radius_m)) = epoch.fine {
             (record.lat_deg, record.lon_deg) = (lat_deg, lon_deg);
-            record.sigma_m = Some([sigma_m; 2]);
+            record.state(H_ACC, [radius_m; 2]);
         }
         record.hdop = epoch.hdop;
         self.batch.take(record, self.file, self.limits);
@@ -215,7 +215,9 @@ fn pvt(content: &[u8], number: u32) -> Option<Record> {
     let mut record = Record::new(degrees(28)?, degrees(24)?, Source::Ubx, number);
     record.height_m = i32_at(content, 32).map(|mm| f64::from(mm) / 1000.0);
     record.satellites = content.get(23).copied();
-    record.sigma_m = u32_at(content, 40).map(|mm| [axis_m(mm as f32 / 1000.0); 2]);
+    if let Some(radius_mm) = u32_at(content, 40) {
+        record.state(H_ACC, [radius_mm as f32 / 1000.0; 2]);
+    }
     let (fix, flags) = (*content.get(20)?, *content.get(21)?);
     record.quality = match (fix, flags & 1, flags >> 6, flags & 2) {
         (1, ..) => Quality::DeadReckoning,
@@ -255,13 +257,11 @@ fn fine(content: &[u8]) -> Option<(f64, f64, f32)> {
         Some(f64::from(i32_at(content, coarse)?) * 1e-7 + rest * 1e-9)
     };
     let radius_m = u32_at(content, 28)? as f32 / 10_000.0;
-    Some((degrees(12, 25)?, degrees(8, 24)?, axis_m(radius_m)))
+    Some((degrees(12, 25)?, degrees(8, 24)?, radius_m))
 }
 
 /// `hAcc` is one figure for both axes.
-fn axis_m(figure_m: f32) -> f32 {
-    Accuracy::Radius68.axis_m(figure_m)
-}
+const H_ACC: Accuracy = Accuracy::Radius68;
 
 fn u16_at(content: &[u8], at: usize) -> Option<u16> {
     Some(u16::from_le_bytes(*content.get(at..)?.first_chunk()?))

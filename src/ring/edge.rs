@@ -69,7 +69,15 @@ struct Node {
 /// Fits one edge through the laps of a walk: each from its start to its end, and whether it goes round clockwise.
 ///
 /// `straight` takes the spots as corners joined by straight lines (a point list).
-pub fn fit(laps: &[(&[Spot], bool)], pace_m_s: f64, step_s: f64, straight: bool) -> Edge {
+/// `unsteady` is the part of the noise that the receiver claims which shows from fix to fix: one that smooths what it gives adds
+/// less to the length of what is drawn.
+pub fn fit(
+    laps: &[(&[Spot], bool)],
+    pace_m_s: f64,
+    step_s: f64,
+    unsteady: f64,
+    straight: bool,
+) -> Edge {
     let Some(&(first, _)) = laps.first() else {
         return Edge::default();
     };
@@ -97,8 +105,9 @@ pub fn fit(laps: &[(&[Spot], bool)], pace_m_s: f64, step_s: f64, straight: bool)
         }
         nodes
     };
-    let length =
-        |lap: &[Node], shape: &[Vertex]| length::length(lap, shape, pace_m_s, step_s, spacing_m);
+    let length = |lap: &[Node], shape: &[Vertex]| {
+        length::length(lap, shape, pace_m_s, step_s, spacing_m, unsteady)
+    };
     let nodes = once_round(0);
     let own = draw::ring(&nodes, false);
     // The mean of laps that lie apart cuts their corners: the length is that of each by itself.
@@ -352,7 +361,13 @@ mod tests {
     #[test]
     fn corners_paused_at_and_walked_through() {
         for (pause, offset) in [(5, 0.3), (0, 0.3), (0, 0.5), (0, 0.0)] {
-            let edge = fit(&[(&lap(&L, 1.0, pause, offset), false)], 1.0, 1.0, false);
+            let edge = fit(
+                &[(&lap(&L, 1.0, pause, offset), false)],
+                1.0,
+                1.0,
+                1.0,
+                false,
+            );
             let corners = edge.vertices.iter().filter(|v| v.corner).count();
             assert_eq!(
                 corners, 6,
@@ -383,7 +398,7 @@ mod tests {
                 }
             })
             .collect();
-        let edge = fit(&[(&circle, false)], 1.0, 1.0, false);
+        let edge = fit(&[(&circle, false)], 1.0, 1.0, 1.0, false);
         assert_eq!(edge.vertices.iter().filter(|v| v.corner).count(), 0);
         assert!(
             (edge.perimeter_m / (5.64 * std::f64::consts::TAU) - 1.0).abs() < 0.005,
@@ -402,6 +417,7 @@ mod tests {
             &[(&lap(&L, 1.0, 4, 0.2), false), (&second, false)],
             1.0,
             1.0,
+            1.0,
             false,
         );
         let low = edge
@@ -414,7 +430,7 @@ mod tests {
 
     #[test]
     fn filling_reaches_the_area() {
-        let mut edge = fit(&[(&lap(&L, 1.0, 4, 0.2), false)], 1.0, 1.0, false);
+        let mut edge = fit(&[(&lap(&L, 1.0, 4, 0.2), false)], 1.0, 1.0, 1.0, false);
         edge.fill(210.0);
         assert!((signed_area_m2(&edge.ring()) - 210.0).abs() < 1e-6);
     }

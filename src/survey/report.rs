@@ -28,7 +28,7 @@ pub const SCHEMA: &str = "boundwalk/result/1";
 /// The revision of the method that results come from. Raised with every change to the program that moves an area, a band, a
 /// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
 /// although its inputs are the same. `tests/method.rs` sees to it.
-pub const METHOD: u32 = 13;
+pub const METHOD: u32 = 14;
 pub const CONFIDENCE: f64 = 0.95;
 
 /// Laps of one edge differ in length by less than this part of the longest, or than so many sigmas of the receiver, which turns a
@@ -540,7 +540,9 @@ fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
     // The hand moves the edge out by e: the length grows by 2 pi e.
     let hand = std::f64::consts::TAU * ring.carry_sigma_m;
     let noise = OF_NOISE * process.scale().powi(2) * ring.edge.noise_m;
-    (receiver + hand * hand + noise * noise + ring.edge.drawing_sigma_m.powi(2)).sqrt()
+    let gaps = |gap: &Gap| (gap.may_lengthen_m / 3f64.sqrt() / laps).powi(2);
+    let gaps: f64 = ring.gaps.iter().map(gaps).sum();
+    (receiver + hand * hand + noise * noise + gaps + ring.edge.drawing_sigma_m.powi(2)).sqrt()
 }
 
 /// A lettered corner: its name, place and sigma.

@@ -11,6 +11,7 @@ mod passes;
 mod placed;
 mod round;
 mod settling;
+mod unseen;
 
 pub use beside::{Suspect, held_at_end_s, lost_at_end};
 pub use drift::{Drift, ToldBy};
@@ -42,7 +43,7 @@ use carried::carry_edge;
 pub use doubts::told_apart_m;
 use doubts::{
     Closing, may_gape_m, stood_apart_m, stops_short, stray_m, tell_apart, tell_cleaning,
-    tell_closing, tell_left_out,
+    tell_closing, tell_left_out, unexplained_m,
 };
 use geo::Coord;
 use passes::Compare;
@@ -116,6 +117,8 @@ pub struct Walked {
     /// Corners the job sheet names; where there are any, they are the only ones.
     pub fixed: Vec<Fixed>,
     pub gaps: Vec<Gap>,
+    /// What was added for ways that gaps hide, m².
+    pub bulges_m2: f64,
     /// Part of the way that is not in the laps.
     pub left_out: f64,
     /// Longest stretch without a fix beside the laps found that is long enough to hide a part of one, seconds.
@@ -405,6 +408,13 @@ fn ring(
         }
     }
     drop(places);
+    let passes = passes::passes(laps);
+    let mut gaps = gaps_on_edge(&cleaned.gaps, laps);
+    unseen::shown_by_laps(&mut gaps, spots, &passes, cleaned.pace_m_s, cleaned.step_s);
+    let bulges_m2: f64 = (gaps.iter())
+        .filter_map(|gap| Some(gap.bulge_m2 * laps.leg_at(gap.after)?.turn))
+        .sum();
+    area_m2 += bulges_m2 / count;
     if !area_m2.is_finite() || area_m2 <= 0.0 {
         return Err(Fault::withheld(
             "holds-no-area",
@@ -422,7 +432,20 @@ fn ring(
         .flat_map(|leg| leg.bounds.windows(2).map(move |w| (w, leg.turn < 0.0)))
         .map(|(w, clockwise)| (&spots[w[0]..=w[1]], clockwise))
         .collect();
-    let mut edge = edge::fit(&rings, cleaned.pace_m_s, cleaned.step_s, corner_list);
+    let walks = laps
+        .legs
+        .iter()
+        .map(|leg| &spots[leg.bounds[0]..=leg.bounds[leg.bounds.len() - 1]]);
+    let rough = roughness_m(walks, cleaned.step_s, cleaned.pace_m_s)
+        .filter(|_| timed && !corner_list)
+        .map(|size_m| Rough {
+            size_m,
+            sigma_m,
+            receiver: placed.receiver,
+        });
+    let unsteady = rough.map_or(1.0, |rough| rough.of_claimed());
+    let (pace_m_s, step_s) = (cleaned.pace_m_s, cleaned.step_s);
+    let mut edge = edge::fit(&rings, pace_m_s, step_s, unsteady, corner_list);
     edge.fill(area_m2);
     // Laps that err by as much as the lawn is wide may average to next to nothing.
     const LEAST_DRAWN: f64 = 0.5;
@@ -457,6 +480,7 @@ fn ring(
     };
     let closing = Closing {
         gap_m: laps.widest_gap_m(),
+        unexplained_m: unexplained_m(&cleaned, laps, area_m2),
         stray_m,
         stood_apart_m,
         stops_short: stops_short(spots, laps),
@@ -475,13 +499,12 @@ fn ring(
         );
     }
 
-    let smoothing_m2 = area_m2 - chords_m2;
+    let smoothing_m2 = area_m2 - bulges_m2 / count - chords_m2;
     let carried_m2 = carry_edge(&mut edge, asked.carry, what)?;
     let sigma_source = match asked.assumed {
         true => SigmaSource::Assumed,
         false => placed.sigma_source,
     };
-    let passes = passes::passes(laps);
     let compare = Compare {
         spots,
         passes: &passes,
@@ -495,19 +518,8 @@ fn ring(
     } else {
         let pauses = pauses::find(spots, cleaned.pace_m_s);
         stood = evidence::standing(spots, &pauses);
-        evidence::differences(spots, laps)
+        evidence::differences(spots, laps, cleaned.step_s)
     };
-    let walks = laps
-        .legs
-        .iter()
-        .map(|leg| &spots[leg.bounds[0]..=leg.bounds[leg.bounds.len() - 1]]);
-    let rough = roughness_m(walks, cleaned.step_s, cleaned.pace_m_s)
-        .filter(|_| timed && !corner_list)
-        .map(|size_m| Rough {
-            size_m,
-            sigma_m,
-            receiver: placed.receiver,
-        });
     let drift = if corner_list {
         None
     } else {
@@ -544,9 +556,10 @@ fn ring(
         may_gape_m: (!corner_list && laps.count() == 1).then(|| may_gape_m(sigma_m)),
         closing_sigma_m2,
         elsewhere_m2: laps.elsewhere_m2(),
-        gaps: gaps_on_edge(&cleaned.gaps, laps),
+        gaps,
+        bulges_m2: bulges_m2 / count,
         left_out: laps.left_out,
-        lost_beside_s: lost_beside_s(&cleaned, laps),
+        lost_beside_s: lost_beside_s(&cleaned, laps, area_m2),
         jumps: jumps_that_matter(&cleaned, laps, &compare),
         suspects: suspects(&cleaned, &passes),
         passes,
@@ -645,23 +658,32 @@ fn find_laps(cleaned: &Cleaned, sigma_m: f64, what: &Course) -> Result<Laps, Fau
     })
 }
 
-/// Whether the walker got anywhere: often enough further than wandering takes a receiver that stands, at a stroll within seconds or,
-/// however slowly, within half a minute.
+/// Whether the walker got anywhere, by net progress: at a stroll within seconds or, however slowly, within half a minute or a minute
+/// further than wandering takes a receiver that stands.
 fn moves(spots: &[Spot], sigma_m: f64) -> bool {
     const STROLL_M_S: f64 = 0.25;
     // Wanderings, and the least a slow walker gets on in half a minute, metres.
     const WANDERINGS: f64 = 2.0;
     const GETS_ON_M: f64 = 3.0;
+    // Parts of the windows in which one who walks gets on. A receiver that stands and errs as it claims wanders so far in one of seven.
+    const OF_SHORT: f64 = 0.2;
+    const OF_LONG: f64 = 0.5;
     let slowly_m = |lasted_s| (WANDERINGS * wander_m(sigma_m, lasted_s)).max(GETS_ON_M);
     match gets_on(spots, 10.0, |lasted_s| STROLL_M_S * lasted_s) {
-        Some(false) => gets_on(spots, 30.0, slowly_m) == Some(true),
+        Some(share) if share < OF_SHORT => {
+            [(30.0, OF_SHORT), (60.0, OF_LONG)]
+                .into_iter()
+                .any(|(window_s, least)| {
+                    gets_on(spots, window_s, slowly_m).is_some_and(|share| share >= least)
+                })
+        }
         _ => true,
     }
 }
 
-/// Whether in a fifth of the windows of so many seconds the way from end to end is longer than `least_m`; `None` where there are too few
+/// In which part of the windows of so many seconds the way from end to end is longer than `least_m`; `None` where there are too few
 /// to say.
-fn gets_on(spots: &[Spot], window_s: f64, least_m: impl Fn(f64) -> f64) -> Option<bool> {
+fn gets_on(spots: &[Spot], window_s: f64, least_m: impl Fn(f64) -> f64) -> Option<f64> {
     let (mut windows, mut moving) = (0u32, 0u32);
     let mut from = 0;
     for (i, spot) in spots.iter().enumerate() {
@@ -672,7 +694,7 @@ fn gets_on(spots: &[Spot], window_s: f64, least_m: impl Fn(f64) -> f64) -> Optio
             from = i;
         }
     }
-    (windows >= 3).then_some(moving * 5 >= windows)
+    (windows >= 3).then(|| f64::from(moving) / f64::from(windows))
 }
 
 /// The ring of the second-order error: at most some eighty places over all laps.

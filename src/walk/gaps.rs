@@ -12,13 +12,23 @@ pub struct Gap {
     pub lasted_s: f64,
     /// Straight distance across it, metres.
     pub across_m: f64,
-    /// The most area that may lie behind the straight line, m².
+    /// How much area most likely lies between the straight line and the way that was walked, to the right of the line, m².
+    pub bulge_m2: f64,
+    /// By how much more or less that may be at the most, m².
     pub may_hide_m2: f64,
+    /// By how much at the most that way may be longer or shorter than what is drawn there, metres: a drawing goes on round a corner that lies
+    /// between straight stretches.
+    pub may_lengthen_m: f64,
+}
+
+/// Longer without a fix is a gap, seconds.
+pub fn longest_step_s(step_s: f64) -> f64 {
+    (2.5 * step_s).max(step_s + 0.5)
 }
 
 /// The gaps of a cleaned walk. `rough_m` is how unsteady its single steps are, metres.
 pub(super) fn find(spots: &[Spot], step_s: f64, pace_m_s: f64, rough_m: f64) -> Vec<Gap> {
-    let longest_step_s = (2.5 * step_s).max(step_s + 0.5);
+    let longest_step_s = longest_step_s(step_s);
     let gapes = |after: &usize| spots[after + 1].t_s - spots[*after].t_s > longest_step_s;
     (0..spots.len().saturating_sub(1))
         .filter(gapes)
@@ -26,23 +36,33 @@ pub(super) fn find(spots: &[Spot], step_s: f64, pace_m_s: f64, rough_m: f64) -> 
             let lasted_s = spots[after + 1].t_s - spots[after].t_s;
             let across = spots[after + 1].at - spots[after].at;
             let across_m = size_m(across);
-            let detour_m2 = detour_m2(across_m, pace_m_s * lasted_s);
-            let one_turn_m2 = one_turn_m2(spots, after, across, rough_m);
+            let walked_m = walked_m(pace_m_s * lasted_s);
+            let most_m2 = detour_m2(across_m, walked_m);
+            let most_m = (walked_m - across_m).max(0.0);
+            let turn = one_turn(spots, after, across, rough_m);
+            let (bulge_m2, may_hide_m2) = turn.map_or((0.0, most_m2), |turn| turn.at_most(most_m2));
+            let may_lengthen_m = turn.map_or(most_m, |turn| turn.lengthens_at_most_m(most_m));
             Gap {
                 after,
                 lasted_s,
                 across_m,
-                may_hide_m2: one_turn_m2.map_or(detour_m2, |m2| m2.min(detour_m2)),
+                bulge_m2,
+                may_hide_m2,
+                may_lengthen_m,
             }
         })
         .collect()
 }
 
-/// The most area that a detour of usual pace could hide behind the straight line, m²: `c/4 sqrt(l² - c²)` for a path of length
+/// How far one gets at the most where so much would be walked at the usual pace, metres: that is the straight-line one; on a curve, or in a
+/// hurry, somewhat more was walked.
+pub fn walked_m(paced_m: f64) -> f64 {
+    1.15 * paced_m + 0.3
+}
+
+/// The most area that a detour could hide behind the straight line, m²: `c/4 sqrt(l² - c²)` for a path of length
 /// `l` between points `c` apart (the isosceles triangle).
-fn detour_m2(across_m: f64, paced_m: f64) -> f64 {
-    // The pace is the straight-line one; on a curve, or in a hurry, somewhat more was walked.
-    let walked_m = 1.15 * paced_m + 0.3;
+pub fn detour_m2(across_m: f64, walked_m: f64) -> f64 {
     if walked_m > across_m {
         across_m / 4.0 * (walked_m * walked_m - across_m * across_m).sqrt()
     } else {
@@ -50,25 +70,89 @@ fn detour_m2(across_m: f64, paced_m: f64) -> f64 {
     }
 }
 
-/// The area behind the straight line of one who went on as he was heading, turned once, and came on as he headed after, m²: the
-/// triangle over the gap whose base angles are those of his headings, each as much larger as it is unsure. `None` where he was not
+/// What lies behind the straight line of one who went on as he was heading, turned once, and came on as he headed after, m².
+#[derive(Debug, Clone, Copy)]
+struct OneTurn {
+    /// Most likely, to the right of the line; and the least and the most of it, of either sign.
+    bulge_m2: f64,
+    least_m2: f64,
+    most_m2: f64,
+    /// How much longer than the line the triangle's sides are, with the turn that was seen and with the largest that it may have been, metres.
+    longer_m: f64,
+    most_m: f64,
+}
+
+/// Who turns evenly leaves two thirds of the triangle behind the line (a parabola's part of the triangle of its tangents, Archimedes), who
+/// turns at once all of it.
+const EVENLY: f64 = 2.0 / 3.0;
+
+impl OneTurn {
+    /// The bulge and how much more or less it may be, where no more than so much can have been gone round.
+    fn at_most(self, reached_m2: f64) -> (f64, f64) {
+        let size_m2 = self.bulge_m2.abs().min(reached_m2);
+        let most_m2 = self.most_m2.min(reached_m2);
+        let may_hide_m2 = (most_m2 - size_m2).max(size_m2 - self.least_m2);
+        (size_m2.copysign(self.bulge_m2), may_hide_m2)
+    }
+
+    /// How much longer or shorter than drawn the way may be, metres. Who turns evenly goes a third of the way round that the triangle's sides
+    /// are, who turns at once all of it.
+    fn lengthens_at_most_m(self, reached_m: f64) -> f64 {
+        const NOT_EVENLY: f64 = 2.0 / 3.0;
+        let beyond_m = self.most_m.min(reached_m) - self.longer_m.min(reached_m);
+        beyond_m.max(NOT_EVENLY * self.longer_m)
+    }
+}
+
+/// By the triangle over the gap whose base angles are those of his headings, each as unsure as the walk is rough. `None` where he was not
 /// heading anywhere, or turned so far that no triangle bounds it.
-fn one_turn_m2(spots: &[Spot], after: usize, across: Coord<f64>, rough_m: f64) -> Option<f64> {
+fn one_turn(spots: &[Spot], after: usize, across: Coord<f64>, rough_m: f64) -> Option<OneTurn> {
     // How far nobody sees himself turn, radians (5 degrees); and from which sum on the triangle's sides hardly meet (150).
     const UNSEEN_RAD: f64 = 0.09;
     const HARDLY_RAD: f64 = 2.6;
     let unsure_rad = UNSEEN_RAD + (2.0 * rough_m / HEADED_M).atan();
-    let base_rad = |headed: Coord<f64>| {
-        let off_rad = cross(headed, across).atan2(dot(headed, across)).abs();
-        off_rad + unsure_rad
-    };
-    let before = base_rad(headed(spots[..=after].iter().rev())? * -1.0);
-    let then = base_rad(headed(spots[after + 1..].iter())?);
-    if before.max(then) > std::f64::consts::FRAC_PI_2 || before + then > HARDLY_RAD {
+    // Positive to the left of the line.
+    let off_rad = |headed: Coord<f64>| cross(across, headed).atan2(dot(across, headed));
+    let before_rad = off_rad(headed(spots[..=after].iter().rev())? * -1.0);
+    let then_rad = off_rad(headed(spots[after + 1..].iter())?);
+    let most = [before_rad, then_rad].map(|rad| rad.abs() + unsure_rad);
+    if most[0].max(most[1]) > std::f64::consts::FRAC_PI_2 || most[0] + most[1] > HARDLY_RAD {
         return None;
     }
-    let (a, b) = (before.tan(), then.tan());
-    Some(0.5 * dot(across, across) * a * b / (a + b))
+    let triangle_m2 = |[one, other]: [f64; 2]| {
+        let (a, b) = (one.tan(), other.tan());
+        0.5 * dot(across, across) * a * b / (a + b).max(1e-12)
+    };
+    // Sides of the triangle by the law of sines, less the line.
+    let longer_m = |[one, other]: [f64; 2]| {
+        let sides = (one.sin() + other.sin()) / (one + other).sin().max(1e-12);
+        size_m(across) * (sides - 1.0).max(0.0)
+    };
+    let surely = [before_rad, then_rad].map(|rad| (rad.abs() - unsure_rad).max(0.0));
+    // Straight on, or first to one side and then to the other: no turn to go by.
+    if before_rad * then_rad >= 0.0 || surely.contains(&0.0) {
+        return Some(OneTurn {
+            bulge_m2: 0.0,
+            least_m2: 0.0,
+            most_m2: triangle_m2(most),
+            longer_m: 0.0,
+            most_m: longer_m(most),
+        });
+    }
+    let turned = [before_rad, then_rad].map(f64::abs);
+    let turned_m2 = triangle_m2(turned);
+    // On an even bend a heading is that of a place half its length before the gap, where less was turned.
+    let across_m = size_m(across);
+    let evenly = across_m / (across_m + HEADED_M);
+    let evenly_m2 = |rad: [f64; 2]| EVENLY * triangle_m2(rad.map(|rad| evenly * rad));
+    Some(OneTurn {
+        // Who turns to the left went to the right of the line.
+        bulge_m2: 0.5 * (turned_m2 + evenly_m2(turned)) * then_rad.signum(),
+        least_m2: evenly_m2(surely),
+        most_m2: triangle_m2(most),
+        longer_m: longer_m(turned),
+        most_m: longer_m(most),
+    })
 }
 
 /// A heading is taken over so many metres, gone in no more than so many seconds.
@@ -112,7 +196,8 @@ mod tests {
         assert_eq!((straight[0].after, straight[0].lasted_s), (19, 9.0));
         // A detour at this pace could hide 16 m²; who goes straight on before and after hides less than 2.
         assert!(straight[0].may_hide_m2 < 2.5, "{straight:?}");
-        // Legs of 5 m each: the triangle cut off is 12.5 m².
-        assert!((12.5..18.0).contains(&corner[0].may_hide_m2), "{corner:?}");
+        // Legs of 5 m each: the triangle cut off is 12.5 m², to the right of one who turns to the left; two thirds of it and less if he turned evenly.
+        assert!((8.0..11.0).contains(&corner[0].bulge_m2), "{corner:?}");
+        assert!((2.0..6.5).contains(&corner[0].may_hide_m2), "{corner:?}");
     }
 }

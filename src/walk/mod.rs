@@ -11,6 +11,8 @@ pub mod pauses;
 mod streams;
 pub mod turning;
 
+use crate::process::HELD_SIGMAS;
+use crate::ring::distance_m;
 use geo::Coord;
 use serde::Serialize;
 
@@ -80,5 +82,10 @@ impl Spot {
     /// Mean sigma of the two axes, metres.
     pub fn sigma(&self) -> f64 {
         ((self.sigma_m[0] * self.sigma_m[0] + self.sigma_m[1] * self.sigma_m[1]) / 2.0).sqrt()
+    }
+
+    /// Whether the other position is this one, held.
+    pub fn holds(&self, other: &Spot) -> bool {
+        distance_m(self.at, other.at) <= HELD_SIGMAS * self.sigma()
     }
 }

@@ -181,7 +181,7 @@ fn the_customers_first_page_is_the_whole_answer() {
         &price.total.to_string(),
         "B. Sample",
         "Agreed by the customer, date",
-        "Walked 2 times round",
+        "Walked twice round",
         "front",
         // Of the plan.
         "A",

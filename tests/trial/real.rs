@@ -16,7 +16,7 @@ use boundwalk::fix::Quality;
 use boundwalk::job::Job;
 use boundwalk::job::{Corner, Place as At, Tape};
 use boundwalk::survey::{Depth, Input, Request, measure};
-use geo::Coord;
+use geo::{Area, BooleanOps, Coord, LineString, Polygon};
 use jiff::civil::date;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -113,6 +113,8 @@ pub struct Care {
     pub stood_s: f64,
     /// This many laps and no other.
     pub laps: Option<usize>,
+    /// A round bed on the edge or near it, placed by standing in its middle after the last lap.
+    pub bed: bool,
 }
 
 /// One walk and what came of it.
@@ -121,7 +123,9 @@ pub struct Walked {
     pub receiver: String,
     pub class: &'static str,
     pub laps: usize,
+    /// Less the bed, where there is one.
     pub area_m2: f64,
+    pub perimeter_m: f64,
     pub outcome: Outcome,
 }
 
@@ -140,9 +144,10 @@ pub fn walks(all: &[Series], walks: u64, first: u64, care: Care) -> Vec<Walked> 
 
 fn one(series: &Series, number: u64, care: Care) -> Option<Walked> {
     let mut chance = Chance::stream(number, &series.name);
-    let (outline, habits, moments) = (0..DRAWN).find_map(|_| {
-        let lawn = drawn(care, &mut chance);
-        (lawn.2.last()?.time_s < series.lasted_s()).then_some(lawn)
+    let (outline, habits, moments, bed) = (0..DRAWN).find_map(|_| {
+        let (outline, habits, mut moments) = drawn(care, &mut chance);
+        let bed = (care.bed).then(|| Bed::stood_at(&outline, &mut moments, &mut chance));
+        (moments.last()?.time_s < series.lasted_s()).then_some((outline, habits, moments, bed))
     })?;
     let spare_s = series.lasted_s() - moments.last()?.time_s;
     // On a whole second of the series: what is a tick of its clock stays one.
@@ -152,11 +157,12 @@ fn one(series: &Series, number: u64, care: Care) -> Option<Walked> {
         return None;
     }
     let log = nmea(&epochs, date(2026, 5, 14).at(9, 0, 0, 0));
-    let job = if care.taped {
+    let mut job = if care.taped {
         taped(&outline, &moments, &mut chance)
     } else {
         Job::default()
     };
+    job.beds.extend(bed.map(|bed| bed.asked()));
     let request = Request {
         name: "real".into(),
         logs: vec![Input::Bytes {
@@ -171,7 +177,8 @@ fn one(series: &Series, number: u64, care: Care) -> Option<Walked> {
         receiver: series.name.clone(),
         class: class(&epochs),
         laps: habits.laps.len(),
-        area_m2: outline.area_m2,
+        area_m2: outline.area_m2 - bed.map_or(0.0, |bed| bed.takes_m2(&outline)),
+        perimeter_m: outline.perimeter_m,
         outcome: measured_outcome(&measure(&request)),
     })
 }
@@ -217,6 +224,95 @@ fn stand(moments: &mut Vec<Moment>, stood_s: f64) {
     for (tick, moment) in moments.iter_mut().enumerate() {
         moment.time_s = tick as f64 / GRID_HZ;
     }
+}
+
+/// A round bed.
+#[derive(Debug, Clone, Copy)]
+struct Bed {
+    centre: Coord<f64>,
+    radius_m: f64,
+    /// When its middle was stood at.
+    stood_s: f64,
+}
+
+impl Bed {
+    /// Of 0.5 m to an eighth of the lawn's width, its middle up to two radii within the edge; walked to at a metre a second from where the edge
+    /// is left, and stood at for twenty seconds, which ends the log.
+    fn stood_at(outline: &Outline, moments: &mut Vec<Moment>, chance: &mut Chance) -> Bed {
+        const STANDS_S: f64 = 20.0;
+        let widest_m = (outline.area_m2.sqrt() / 8.0).max(0.6);
+        let radius_m = chance.log_between(0.5, widest_m);
+        let along_m = chance.between(0.0, outline.perimeter_m);
+        let (here, on) = (outline.point(along_m), outline.point(along_m + 0.1));
+        let inward = Coord {
+            x: here.y - on.y,
+            y: on.x - here.x,
+        } / (on - here).x.hypot((on - here).y);
+        let centre = here + inward * chance.between(0.0, 2.0 * radius_m);
+        let walked = moments.iter().rposition(|m| m.along_m.is_some());
+        moments.truncate(walked.map_or(0, |last| last + 1));
+        let from = moments.last().map_or(centre, |m| m.at);
+        let way_m = (centre - from).x.hypot((centre - from).y);
+        let fixes = |seconds: f64| (seconds * GRID_HZ).ceil() as usize;
+        let (walked, stood) = (fixes(way_m), fixes(STANDS_S));
+        let begun = moments.len();
+        for k in 1..=walked + stood {
+            let share = (k as f64 / walked.max(1) as f64).min(1.0);
+            moments.push(Moment {
+                time_s: (begun + k - 1) as f64 / GRID_HZ,
+                at: from + (centre - from) * share,
+                lap: None,
+                standing: k > walked,
+                along_m: None,
+            });
+        }
+        Bed {
+            centre,
+            radius_m,
+            stood_s: (begun + walked + stood / 2) as f64 / GRID_HZ,
+        }
+    }
+
+    fn asked(&self) -> boundwalk::job::Bed {
+        boundwalk::job::Bed {
+            label: "bed".into(),
+            radius_m: self.radius_m,
+            radius_sigma_m: None,
+            place: At::Time {
+                tod_s: BEGINS_S + self.stood_s,
+            },
+        }
+    }
+
+    /// How much of the lawn it takes, by polygons of a thousand sides.
+    fn takes_m2(&self, outline: &Outline) -> f64 {
+        const SIDES: usize = 1000;
+        let ring = |at: &dyn Fn(f64) -> Coord<f64>| {
+            let places = (0..SIDES).map(|k| at(k as f64 / SIDES as f64));
+            Polygon::new(LineString::from_iter(places), Vec::new())
+        };
+        let disc = ring(&|share| {
+            let (sin, cos) = (share * std::f64::consts::TAU).sin_cos();
+            self.centre + Coord { x: cos, y: sin } * self.radius_m
+        });
+        let lawn = ring(&|share| outline.point(share * outline.perimeter_m));
+        disc.intersection(&lawn).unsigned_area()
+    }
+}
+
+/// What the receiver logged where it stood, from so many seconds on and for so many.
+pub fn standing_log(series: &Series, from_s: f64, lasted_s: f64) -> Vec<u8> {
+    let fixes = (lasted_s * GRID_HZ) as usize;
+    let still = (0..fixes).map(|tick| Moment {
+        time_s: tick as f64 / GRID_HZ,
+        at: Coord { x: 0.0, y: 0.0 },
+        lap: None,
+        standing: true,
+        along_m: None,
+    });
+    let begins_s = series.samples.first().map_or(0.0, |s| s.t_s);
+    let epochs = under(&still.collect::<Vec<_>>(), series, begins_s + from_s);
+    nmea(&epochs, date(2026, 5, 14).at(9, 0, 0, 0))
 }
 
 /// What the receiver would have logged on that walk.
@@ -328,6 +424,11 @@ pub struct Score {
     pub silent: usize,
     /// Median of the band as a part of the true area.
     pub band: f64,
+    /// The edge's true length lies within 1.96 of its sigmas, of those given; what these would have to be multiplied by to hold
+    /// 95 %, and their median as a part of the length.
+    pub edge: f64,
+    pub edge_times: f64,
+    pub edge_band: f64,
 }
 
 impl Score {
@@ -348,6 +449,28 @@ impl Score {
                 _ => None,
             })
             .collect();
+        let mut edges: Vec<(f64, f64)> = walks
+            .iter()
+            .filter_map(|walked| match walked.outcome {
+                Outcome::Measured {
+                    perimeter_m: Some(length_m),
+                    perimeter_sigma_m: Some(sigma_m),
+                    ..
+                } => Some((
+                    (length_m - walked.perimeter_m).abs() / (1.96 * sigma_m),
+                    1.96 * sigma_m / walked.perimeter_m,
+                )),
+                _ => None,
+            })
+            .collect();
+        let held = edges.iter().filter(|one| one.0 <= 1.0).count() as f64;
+        let edge = held / edges.len().max(1) as f64;
+        let mut of_edges = |value: fn(&(f64, f64)) -> f64, at: f64| {
+            edges.sort_by(|a, b| value(a).total_cmp(&value(b)));
+            let place = (at * edges.len() as f64).ceil() as usize;
+            edges.get(place.max(1) - 1).map_or(f64::NAN, value)
+        };
+        let (edge_times, edge_band) = (of_edges(|one| one.0, 0.95), of_edges(|one| one.1, 0.5));
         let n = given.len();
         let share = |test: &dyn Fn(&(f64, f64, bool)) -> bool| {
             given.iter().filter(|one| test(one)).count() as f64 / n.max(1) as f64
@@ -366,6 +489,9 @@ impl Score {
             flagged: share(&|one| one.2),
             silent: given.iter().filter(|one| one.0 > 3.0 && !one.2).count(),
             band: sorted(|one| one.1, 0.5),
+            edge,
+            edge_times,
+            edge_band,
         }
     }
 }
@@ -385,20 +511,23 @@ pub fn scores(walks: &[Walked], name: impl Fn(&Walked) -> String) -> Vec<(String
 /// One Markdown table by what `name` says of a walk.
 pub fn table(walks: &[Walked], head: &str, name: impl Fn(&Walked) -> String) -> String {
     let mut out = format!(
-        "| {head} | walks | given | covered | band × | flagged | silent | band / area |\n|---|---|---|---|---|---|---|---|\n"
+        "| {head} | walks | given | covered | band × | flagged | silent | band / area | length covered | band × | band / length |\n|---|---|---|---|---|---|---|---|---|---|---|\n"
     );
     for (name, score) in scores(walks, name) {
         // Writing to a String cannot fail.
         let _ = writeln!(
             out,
-            "| {name} | {} | {} | {:.1} % | {:.2} | {:.0} % | {} | {:.1} % |",
+            "| {name} | {} | {} | {:.1} % | {:.2} | {:.0} % | {} | {:.1} % | {:.1} % | {:.2} | {:.1} % |",
             score.walks,
             score.given,
             100.0 * score.covered,
             score.times,
             100.0 * score.flagged,
             score.silent,
-            100.0 * score.band
+            100.0 * score.band,
+            100.0 * score.edge,
+            score.edge_times,
+            100.0 * score.edge_band
         );
     }
     out

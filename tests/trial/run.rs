@@ -152,6 +152,7 @@ pub enum Outcome {
         flagged: bool,
         laps: u32,
         perimeter_m: Option<f64>,
+        perimeter_sigma_m: Option<f64>,
         /// Codes of its warnings, joined.
         codes: String,
     },
@@ -214,6 +215,7 @@ pub fn measured_outcome(result: &Result<Measured, boundwalk::fault::Fault>) -> O
             flagged: measured.status == Status::Check,
             laps: measured.ring.as_ref().map_or(0, |ring| ring.laps),
             perimeter_m: measured.perimeter_m,
+            perimeter_sigma_m: measured.perimeter_sigma_m,
             codes,
         },
         _ => Outcome::Withheld { codes },

@@ -244,6 +244,7 @@ mod tests {
             flagged,
             laps: 1,
             perimeter_m: Some(41.0),
+            perimeter_sigma_m: Some(0.5),
             codes: String::new(),
         }
     }

@@ -1,6 +1,8 @@
 //! Which column of a table is which: by its name, or by its numbers where there is no header.
 
 use super::numbers::{angle_deg, number};
+use crate::process::Accuracy;
+use crate::read::accuracy;
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -15,9 +17,8 @@ pub(super) enum Role {
     Y,
     Height,
     Separation,
-    Sigma,
-    /// An accuracy as phones give it: the radius that holds 68 % of positions.
-    Radius68,
+    /// A horizontal accuracy, and of which kind.
+    Accuracy(Accuracy),
     SigmaEast,
     SigmaNorth,
     Quality,
@@ -87,7 +88,8 @@ fn role(title: &str) -> Option<Role> {
     .find_map(|unit| key.strip_suffix(unit))
     .filter(|rest| rest.len() > 1 || matches!(*rest, "e" | "n" | "z" | "h" | "x" | "y"))
     .filter(|_| !matches!(key.as_str(), "sum" | "num" | "rtkm"));
-    exact(&key).or_else(|| short.and_then(exact))
+    let named = exact(&key).or_else(|| short.and_then(exact));
+    named.or_else(|| accuracy::kind(title).map(Role::Accuracy))
 }
 
 fn exact(key: &str) -> Option<Role> {
@@ -105,21 +107,6 @@ fn exact(key: &str) -> Option<Role> {
         "undulation" | "geoidheight" | "geoidseparation" | "separation" | "geoid" => {
             Role::Separation
         }
-        "accuracy" | "hacc" | "horizontalaccuracy" => Role::Radius68,
-        "sigma"
-        | "hrms"
-        | "hprec"
-        | "hsdv"
-        | "hsd"
-        | "rms"
-        | "stddev"
-        | "sd"
-        | "cq"
-        | "cq2d"
-        | "precision"
-        | "horizontalprecision"
-        | "hprecision"
-        | "horizontalrms" => Role::Sigma,
         "sigmaeast" | "sigmae" | "sde" | "sdeast" | "eaststddev" | "eastingrms" => Role::SigmaEast,
         "sigmanorth" | "sigman" | "sdn" | "sdnorth" | "northstddev" | "northingrms" => {
             Role::SigmaNorth

@@ -5,6 +5,7 @@ use crate::fault::Fault;
 use crate::fix::Source;
 use crate::process::Accuracy;
 use crate::read::Outline;
+use crate::read::accuracy;
 use crate::read::batch::{Batch, Limits};
 use crate::read::record::Record;
 use crate::read::stamp::Stamp;
@@ -163,7 +164,9 @@ impl Shapes {
                     return true;
                 };
                 let mut record = timed(vertex, Some(stamp));
-                record.sigma_m = accuracy_m(said).map(|m| [m; 2]);
+                if let Some((kind, figure_m)) = stated_m(said) {
+                    record.state(kind, [figure_m; 2]);
+                }
                 self.timed_points.push((vertex, texts.to_vec()));
                 self.timed.push(record);
                 return true;
@@ -346,17 +349,12 @@ fn stamp(value: &Value) -> Option<Stamp> {
     }
 }
 
-/// One sigma of each axis, metres; the figure is the radius that holds 68 of 100, as phones mean it.
-fn accuracy_m(said: &JsonObject) -> Option<f32> {
-    let keys = [
-        "accuracy",
-        "accuracy_m",
-        "hacc",
-        "horizontal_accuracy",
-        "horizontalAccuracy",
-    ];
-    let figure = keys.iter().find_map(|key| said.get(*key)?.as_f64())?;
-    Some(Accuracy::Radius68.axis_m(figure as f32))
+/// An accuracy among the properties, metres, and of which kind it is; of several the one that leaves least to be believed.
+fn stated_m(said: &JsonObject) -> Option<(Accuracy, f32)> {
+    let stated =
+        |(key, value): (&String, &Value)| Some((accuracy::kind(key)?, value.as_f64()? as f32));
+    let least = |a: &(Accuracy, f32), b: &(Accuracy, f32)| a.0.cmp(&b.0);
+    said.iter().filter_map(stated).min_by(least)
 }
 
 fn timed(vertex: Vertex, stamp: Option<Stamp>) -> Record {

@@ -283,6 +283,13 @@ impl Layout {
         self.columns.iter().find(|c| c.role == role)
     }
 
+    fn accuracies(&self) -> impl Iterator<Item = Accuracy> {
+        self.columns.iter().filter_map(|c| match c.role {
+            Role::Accuracy(kind) => Some(kind),
+            _ => None,
+        })
+    }
+
     /// The guess, for the reader to check.
     fn report(&self, separator: u8) -> Notice {
         let columns: Vec<ColumnRead> = self
@@ -298,7 +305,8 @@ impl Layout {
                     Role::X => "x",
                     Role::Y => "y",
                     Role::Height => "height",
-                    Role::Sigma | Role::Radius68 | Role::SigmaEast | Role::SigmaNorth => "sigma",
+                    Role::Accuracy(_) | Role::SigmaEast | Role::SigmaNorth => "sigma",
+                    Role::Hdop => "HDOP",
                     Role::Quality | Role::PostQuality => "fix",
                     Role::Time => "time",
                     Role::Radius => "radius",
@@ -308,6 +316,10 @@ impl Layout {
                 Some(ColumnRead {
                     taken_for,
                     title: c.title.to_string(),
+                    accuracy: match c.role {
+                        Role::Accuracy(kind) => Some(kind),
+                        _ => None,
+                    },
                 })
             })
             .collect();
@@ -519,8 +531,11 @@ impl Row<'_> {
         let stamp = self.stamp();
         fix.clock_s = stamp.map(|s| s.tod_s);
         fix.date = stamp.and_then(|s| s.date);
-        let phones = || Some(Accuracy::Radius68.axis_m(self.sigma(Role::Radius68)?));
-        let both = self.sigma(Role::Sigma).or_else(phones);
+        // Of several columns the one that leaves least to be believed.
+        let mut kinds: Vec<Accuracy> = self.layout.accuracies().collect();
+        kinds.sort_unstable();
+        let stated = |kind: Accuracy| Some(kind.axis_m(self.sigma(Role::Accuracy(kind))?));
+        let both = kinds.into_iter().find_map(stated);
         fix.sigma_east_m = self.sigma(Role::SigmaEast).or(both);
         fix.sigma_north_m = self.sigma(Role::SigmaNorth).or(both);
         fix.satellites = self.cell(Role::Satellites).parse().ok();

@@ -9,7 +9,7 @@ use geo::Coord;
 /// fixes, the closing. Chosen on simulated walks of ten kinds (`tests/edge_length.rs`, other seeds), so that their lengths lie within
 /// their bands in 95 % of them; docs/accuracy.md has others.
 const OF_DRAWING: f64 = 1.4;
-const LEAST_DRAWING_M: f64 = 0.06;
+const LEAST_DRAWING_M: f64 = 0.12;
 
 /// What one lap says of the edge's length.
 pub(super) struct Length {
@@ -38,6 +38,7 @@ pub(super) fn length(
     pace_m_s: f64,
     step_s: f64,
     spacing_m: f64,
+    unsteady: f64,
 ) -> Length {
     // Long enough to be seen as a standstill.
     const PAUSE_S: f64 = 12.0;
@@ -49,7 +50,7 @@ pub(super) fn length(
     let mut again = gather(&again, pace_m_s, spacing_m);
     close(&mut again, CLOSE * spacing_m);
     let drawn_m = super::drawn_m(shape);
-    let noise_m = inflation_m(lap, step_s);
+    let noise_m = unsteady * inflation_m(lap, step_s);
     Length {
         drawn_m,
         noise_m,

@@ -1,6 +1,7 @@
 //! What a person reads of each notice.
 
 use crate::notice::{BentSide, ColumnRead, Course, Damage, NoSlope, Notice, Trueness, UnreadSize};
+use crate::process::Accuracy;
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use std::fmt::{self, Display, Formatter};
 
@@ -57,6 +58,9 @@ impl Display for Notice {
                 "The GPX file has no track; its route was used. A route is drawn by hand or thinned: its corners are \
                  only as good as whoever placed them.",
             ),
+            Notice::AccuracyStated { accuracy } => {
+                write!(f, "The horizontal accuracy that the file states was {}.", taken_for(*accuracy))
+            }
             Notice::StoppedAsAsked { fixes } => {
                 write!(f, "Reading stopped after {fixes} fixes, as asked.")
             }
@@ -627,10 +631,34 @@ fn unread(sizes: &[UnreadSize], more: usize) -> String {
     all
 }
 
+/// What a stated accuracy was taken for, and what was made of it.
+fn taken_for(accuracy: Accuracy) -> String {
+    let kind = match accuracy {
+        Accuracy::Axis => return "taken for one sigma of each axis".to_string(),
+        Accuracy::Axis95 => "figure of each axis that holds 95 % of positions",
+        Accuracy::Rms => "root mean square of the position",
+        Accuracy::TwiceRms => "twice the root mean square of the position (2DRMS)",
+        Accuracy::Radius68 => "radius that holds 68 % of positions",
+        Accuracy::Radius95 => "radius that holds 95 % of positions",
+        Accuracy::Radius50 => "radius that holds half of the positions (CEP)",
+    };
+    format!(
+        "taken for the {kind}: one sigma of each axis is that by {:.2}",
+        accuracy.sigmas()
+    )
+}
+
 fn titles(columns: &[ColumnRead]) -> String {
-    let each = columns
-        .iter()
-        .map(|column| format!("{} from \"{}\"", column.taken_for, column.title));
+    let each = columns.iter().map(
+        |ColumnRead {
+             taken_for,
+             title,
+             accuracy,
+         }| {
+            let kind = accuracy.map(|kind| format!(", {}", self::taken_for(kind)));
+            format!("{taken_for} from \"{title}\"{}", kind.unwrap_or_default())
+        },
+    );
     each.collect::<Vec<String>>().join(", ")
 }
 

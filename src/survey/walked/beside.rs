@@ -5,7 +5,7 @@ use super::passes::{Compare, Pass, lap_of};
 use crate::notice::Notice;
 use crate::ring::{cross, size_m};
 use crate::walk::Spot;
-use crate::walk::clean::{Cleaned, Gap};
+use crate::walk::clean::{Cleaned, Gap, detour_m2, walked_m};
 use crate::walk::jumps::{Jump, OddStep};
 use crate::walk::laps::{Laps, Leg};
 use geo::Coord;
@@ -44,24 +44,40 @@ pub fn held_at_end_s(ring: &Walked) -> f64 {
     held.last().map_or(0.0, |first| last.t_s - first.t_s)
 }
 
-/// The longest stretch without a fix outside of all legs. Between two of them a walk was broken off and taken up again, if
-/// hardly anything was walked beside them.
-pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps) -> Option<f64> {
+/// The longest stretch without a fix outside of all legs that may have taken a part of the edge: where much was walked beside the laps, one
+/// that is long for a lap, else one in which so much could have been gone round that it matters. Between two legs a walk was broken
+/// off and taken up again, if hardly anything was walked beside them.
+pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> Option<f64> {
+    // Growers advise 5 % of spare turf on simple shapes.
+    const OF_AREA: f64 = 0.05;
+    // A round part of that area has an edge so long for the lawn's.
+    const GOES_ROUND: f64 = 0.22;
     let (first, last) = (laps.legs.first()?.ends().0, laps.legs.last()?.ends().1);
     let lap_s: f64 = (laps.legs.iter().map(Leg::ends))
         .map(|(a, b)| cleaned.spots[b].t_s - cleaned.spots[a].t_s)
         .sum::<f64>()
         / laps.count() as f64;
+    let much_beside = laps.left_out > WALKED_BESIDE;
+    let goes_round_s = GOES_ROUND * lap_s;
+    // On the way from one end to the other, or round a circle on it.
+    let goes_round_m2 = |gap: &Gap| {
+        let walked_m = walked_m(cleaned.pace_m_s * gap.lasted_s);
+        let spare_m = (walked_m - gap.across_m).max(0.0);
+        detour_m2(gap.across_m, walked_m).max(spare_m * spare_m / (4.0 * std::f64::consts::PI))
+    };
     cleaned
         .gaps
         .iter()
         .filter(|gap| {
             let between = (first..last).contains(&gap.after);
             let on_edge = laps.leg_at(gap.after).is_some();
-            !on_edge && (!between || laps.left_out > WALKED_BESIDE)
+            !on_edge && (!between || much_beside)
+        })
+        .filter(|gap| gap.lasted_s > LONG_LOST * lap_s)
+        .filter(|gap| {
+            much_beside || gap.lasted_s > goes_round_s && goes_round_m2(gap) > OF_AREA * area_m2
         })
         .map(|gap| gap.lasted_s)
-        .filter(|&lasted_s| lasted_s > LONG_LOST * lap_s)
         .reduce(f64::max)
 }
 

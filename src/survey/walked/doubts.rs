@@ -233,6 +233,32 @@ pub(super) fn stood_apart_m(
     apart_m.max_by(f64::total_cmp)
 }
 
+/// The distance between a lap's ends, of the lap that closes worst, that no stretch without a fix beside them explains, metres. What may hide
+/// across one is the band's to bear, unless it is much of the lawn.
+pub(super) fn unexplained_m(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> f64 {
+    // Growers advise 5 % of spare turf on simple shapes; a closing chord can cut a quarter of its square off a corner.
+    const OF_AREA: f64 = 0.05;
+    let unseen_m = |spot: usize| {
+        let before = spot.saturating_sub(1);
+        let from = cleaned.gaps.partition_point(|gap| gap.after < before);
+        let beside = cleaned.gaps[from..]
+            .iter()
+            .take_while(|gap| gap.after <= spot);
+        beside.map(|gap| gap.across_m).sum::<f64>()
+    };
+    let gaps_m = laps.legs.iter().flat_map(|leg| &leg.gaps_m);
+    let left_m = |((first, last), &gap_m): ((usize, usize), &f64)| {
+        let much = 0.25 * gap_m * gap_m > OF_AREA * area_m2 * laps.count() as f64;
+        let explained_m = if much {
+            0.0
+        } else {
+            unseen_m(first) + unseen_m(last)
+        };
+        gap_m - explained_m
+    };
+    laps.each().zip(gaps_m).map(left_m).fold(0.0, f64::max)
+}
+
 /// From how many metres between a lap's ends on the gap is told, whichever way it lies.
 pub(super) fn may_gape_m(sigma_m: f64) -> f64 {
     noise_m(sigma_m) + 1.2
@@ -241,6 +267,8 @@ pub(super) fn may_gape_m(sigma_m: f64) -> f64 {
 /// How the laps of a walk end, metres.
 pub(super) struct Closing {
     pub gap_m: f64,
+    /// See the function of this name.
+    pub unexplained_m: f64,
     pub stray_m: f64,
     pub stood_apart_m: Option<f64>,
     pub stops_short: bool,
@@ -265,9 +293,11 @@ pub(super) fn tell_closing(
     }
     let noise_m = noise_m(sigma_m);
     let beyond_m = noise_m + 0.4;
+    let unexplained_m = closing.unexplained_m;
     let mut stood_apart_m = closing.stood_apart_m.into_iter();
-    let stood_apart = gap_m > beyond_m && stood_apart_m.any(|apart_m| apart_m > beyond_m);
-    if gap_m > may_gape_m(sigma_m) || closing.stray_m > beyond_m || stood_apart {
+    let stood_apart = unexplained_m > beyond_m && stood_apart_m.any(|apart_m| apart_m > beyond_m);
+    let stray_m = closing.stray_m.min(unexplained_m);
+    if unexplained_m > may_gape_m(sigma_m) || stray_m > beyond_m || stood_apart {
         let walk = what.clone();
         warnings.push(match closing.stops_short {
             true => Notice::StoppedShort { walk, gap_m },
@@ -329,6 +359,7 @@ mod tests {
             let gap_m = laps.widest_gap_m();
             let closing = Closing {
                 gap_m,
+                unexplained_m: gap_m,
                 stray_m: 0.0,
                 stood_apart_m: Some(stood_m),
                 stops_short: false,

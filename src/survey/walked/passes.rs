@@ -4,6 +4,7 @@
 use super::Walked;
 use crate::ring::{distance_m, distance2_m2, dot, foot, signed_area_m2, size_m};
 use crate::walk::Spot;
+use crate::walk::clean::Gap;
 use crate::walk::jumps::OddStep;
 use crate::walk::laps::Laps;
 use geo::Coord;
@@ -67,7 +68,14 @@ impl Walked {
                 .iter()
                 .map(|spot| spot.at)
                 .collect();
-            pass.turn * signed_area_m2(&lap)
+            let within = |gap: &&Gap| (pass.first..pass.last).contains(&gap.after);
+            let bulges_m2: f64 = self
+                .gaps
+                .iter()
+                .filter(within)
+                .map(|gap| gap.bulge_m2)
+                .sum();
+            pass.turn * (signed_area_m2(&lap) + bulges_m2)
         };
         self.passes
             .iter()
