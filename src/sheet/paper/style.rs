@@ -45,7 +45,7 @@ g[tabindex]{cursor:pointer}
 figcaption,.told{color:var(--soft);font-size:.92rem}
 .told{min-height:1.5em;color:var(--ink)}
 footer{border-top:1px solid var(--rule);margin-top:2.5rem;padding-top:.8rem;padding-bottom:2rem;color:var(--soft);font-size:.9rem}
-@media(max-width:640px){.bars li{grid-template-columns:1fr;gap:.1rem}dl{display:block}dt{margin-top:.5rem}.lead .number{font-size:2rem}th,td{padding-right:.7rem}}
+@media(max-width:640px){figure svg{min-width:0}.bars li{grid-template-columns:1fr;gap:.1rem}dl{display:block}dt{margin-top:.5rem}.lead .number{font-size:2rem}th,td{padding-right:.7rem}}
 @media print{body{font-size:10.5pt}header,main,footer{max-width:none;padding-left:0;padding-right:0}.skip,.told{display:none}
 .scroll{overflow:visible}figure svg{min-width:0;max-height:230mm}h2{margin-top:1.2rem}tr,li,.bars li{break-inside:avoid}.bars .track,.bars .bar,.alert{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 ";
