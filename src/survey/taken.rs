@@ -23,7 +23,8 @@ pub(super) fn doubts(laid: &Laid) -> Vec<Notice> {
     told
 }
 
-fn takes_nothing(deduction: &Deduction, laid: &Laid) -> Notice {
+/// Where something lies that takes nothing off.
+pub(super) fn takes_nothing(deduction: &Deduction, laid: &Laid) -> Notice {
     let label = deduction.label.clone();
     let away_m = laid
         .lawns

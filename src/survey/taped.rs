@@ -1,11 +1,11 @@
 //! A lawn measured by tape alone: taped figures to a result.
 
-use super::Request;
 use super::checked::{self, Checked, ErrorKind, Unseen};
 use super::measured::{
     Area as Areas, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, Remedy, Status,
     TapeFacts,
 };
+use super::{Request, taken};
 use crate::fault::Fault;
 use crate::job::Job;
 use crate::job::keys::Faults;
@@ -320,8 +320,13 @@ fn plan(
         }
     }
     let takers = shapes.iter().zip(taped).filter(|(s, _)| s.deduct);
-    for ((_, one), off) in takers.zip(&deducted_m2) {
-        if *off < one.area_m2 * (1.0 - OVERLAP_SHARE) {
+    for (number, ((_, one), off)) in takers.zip(&deducted_m2).enumerate() {
+        let own = owners.iter().position(|owner| *owner == number);
+        if *off <= 0.0
+            && let Some(deduction) = own.and_then(|own| laid.deductions.get(own))
+        {
+            warnings.push(taken::takes_nothing(deduction, &laid));
+        } else if *off < one.area_m2 * (1.0 - OVERLAP_SHARE) {
             warnings.push(Notice::DeductionOutside {
                 label: one.label.clone(),
                 outside_m2: one.area_m2 - off,
@@ -560,6 +565,16 @@ mod tests {
         let sides = 12.0 + 16.0 + 2.0 * 6.0_f64.hypot(3.0);
         assert_abs_diff_eq!(m.perimeter_m.expect("drawn"), sides, epsilon = 1e-6);
         assert!(m.warnings.is_empty(), "{:?}", m.warnings);
+    }
+
+    #[test]
+    fn what_lies_beside_the_lawn_is_doubtful() {
+        let m = net(
+            "[[shape]]\nkind = \"rectangle\"\nlength_m = 10\nwidth_m = 10\nat_m = [0, 0]\n[[shape]]\nlabel = \"tree\"\n\
+             kind = \"circle\"\nradius_m = 2\ndeduct = true\nat_m = [30, 30]\n",
+        );
+        let codes: Vec<&str> = m.warnings.iter().map(|w| w.code()).collect();
+        assert_eq!((m.status, codes), (Status::Check, vec!["deducts-nothing"]));
     }
 
     #[test]
