@@ -533,6 +533,12 @@ fn a_taped_lawn_without_a_plan_is_whole() {
     for line in ["less tree", "less shed"] {
         assert!(report.contains(line), "{report}");
     }
+    // The customer reads of each once.
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("sheets");
+    run(text, &["--out", out.to_str().unwrap()]);
+    let page = fs::read_to_string(out.join("sheet.html")).unwrap();
+    assert_eq!(page.matches("tree (3.14").count(), 1, "{page}");
 }
 
 /// A folder whose job sheet was taped is a survey like any other: measured alone, with the day's others, and recorded.

@@ -151,11 +151,8 @@ fn made_of(measured: &Measured, units: Units) -> Vec<Block> {
         }
         (!parts.is_empty()).then(|| parts.join(", "))
     };
-    let walked = measured.deductions.iter();
-    let walked = walked.map(|d| (&d.label, d.deducted_m2));
-    let taped = measured.taped.shapes.iter().filter(|one| one.deducted);
-    let taken = walked.chain(taped.map(|one| (&one.label, one.area_m2)));
-    let taken = taken.map(|(label, m2)| format!("{label} ({})", units.plain_area(m2)));
+    let taken = measured.deductions.iter();
+    let taken = taken.map(|d| format!("{} ({})", d.label, units.plain_area(d.deducted_m2)));
     let taken = list(taken.collect()).unwrap_or_else(|| "nothing".to_owned());
     let lawns = measured.lawns.iter().filter(|_| measured.lawns.len() > 1);
     let lawns = lawns.map(|lawn| format!("{} ({})", lawn.label, units.plain_area(lawn.net_m2)));
