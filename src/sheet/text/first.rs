@@ -29,7 +29,7 @@ struct Part {
     apart: bool,
 }
 
-/// At most [`HEIGHT`] lines of 80 columns.
+/// At most `HEIGHT` lines of 80 columns.
 pub fn screen(measured: &Measured, units: Units) -> String {
     let mut parts = vec![part(None, false, |out| head(measured, out))];
     match &measured.area {
