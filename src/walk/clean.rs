@@ -34,6 +34,8 @@ pub struct Cleaned {
 const STREAM_SHARE: f64 = 0.2;
 /// A position held for longer than this is stuck, wherever it goes on, seconds.
 const STUCK_S: f64 = 15.0;
+/// Who goes on from no further than this part of the way he would have walked meanwhile has stood.
+const STOOD: f64 = 0.25;
 /// An excursion longer than this is doubtful rather than a spike, seconds.
 const SPIKE_S: f64 = 4.0;
 
@@ -82,15 +84,18 @@ fn drop_frozen<'a>(
         let frozen_s = spots[end - 1].t_s - here.t_s;
         // Noise alone moves the last digits of a receiver that is alive.
         let stuck = frozen_s > STUCK_S && end - i > 5;
-        let caught_up = end < spots.len() && end - i >= 2 && {
-            let next = spots[end];
+        let next = spots.get(end).filter(|_| end - i >= 2).map(|next| {
             let (by_m, step_s) = (distance_m(here.at, next.at), next.t_s - spots[end - 1].t_s);
             let held = end - i >= HELD && reach.rough_m > ALIVE_M;
             let hurried_m = HURRY * cleaned.pace_m_s * step_s + HURRY_SIGMAS * reach.rough_m;
-            (by_m > reach.between_m(&spots[end - 1], &next) || held && by_m > hurried_m)
-                && by_m < 2.0 * cleaned.pace_m_s * (frozen_s + step_s)
-        };
-        if caught_up || stuck {
+            let leaps = by_m > reach.between_m(&spots[end - 1], next) || held && by_m > hurried_m;
+            let walked_m = cleaned.pace_m_s * (frozen_s + step_s);
+            let caught_up = leaps && by_m < 2.0 * walked_m;
+            // Held for a minute, who walks is fifty metres on; a receiver that lets go of its place corrects its drift.
+            (caught_up, stuck && by_m < STOOD * walked_m)
+        });
+        let (caught_up, stood) = next.unwrap_or_default();
+        if (caught_up || stuck) && !stood {
             // Where it goes on at a walk, it may only have stood: the walk goes on from when it began to move.
             let live = if caught_up { end } else { end - 1 };
             cleaned
@@ -408,6 +413,7 @@ mod tests {
         assert_eq!(cleaned.spots.len(), 300);
     }
 
+    /// Twenty seconds on the spot, and on from half of the way that was walked meanwhile.
     #[test]
     fn a_position_repeated_for_long_is_stuck_wherever_it_goes_on() {
         let mut walk = straight(80);
@@ -416,13 +422,31 @@ mod tests {
             spot.at = held;
         }
         for spot in &mut walk[46..] {
-            spot.at.x -= 20.0;
+            spot.at.x -= 10.0;
         }
         let cleaned = clean(&walk);
-        // The last of them is when it went on.
-        assert_eq!(cleaned.removed.len(), 19);
-        assert!(cleaned.spots.contains(&walk[45]));
-        assert_eq!(cleaned.gaps.len(), 1);
+        assert_eq!((cleaned.removed.len(), cleaned.gaps.len()), (20, 1));
+    }
+
+    /// A minute on the spot to the last digit, as receivers that hold a still position give it, then on from 3 m beside.
+    #[test]
+    fn a_position_held_while_standing_is_not_frozen() {
+        let mut walk = straight(80);
+        for spot in &mut walk[26..] {
+            spot.t_s += 60.0;
+            spot.at.y += 3.0;
+        }
+        let mut standing: Vec<Spot> = (1..=60)
+            .map(|s| Spot {
+                t_s: walk[25].t_s + f64::from(s),
+                ..walk[25]
+            })
+            .collect();
+        let mut all = walk[..=25].to_vec();
+        all.append(&mut standing);
+        all.extend_from_slice(&walk[26..]);
+        let cleaned = clean(&all);
+        assert_eq!((cleaned.removed.len(), cleaned.gaps.len()), (0, 0));
     }
 
     #[test]
