@@ -33,7 +33,9 @@ pub fn check(code: &str) -> Result<(), Fault> {
 
 #[cfg(feature = "proj")]
 mod by_proj;
+// With PROJ only the test that holds it against that.
 #[cfg(any(test, not(feature = "proj")))]
+#[cfg_attr(feature = "proj", allow(dead_code))]
 mod plain;
 
 #[cfg(feature = "proj")]
