@@ -190,7 +190,7 @@ macro_rules! notices {
 notices! {
     // Reading a log.
     /// An XML file ends or breaks before its end; what came before was kept. Export it again.
-    GpxBroken doubt "gpx-broken" { line: u32, why: String }
+    XmlBroken doubt "xml-broken" { line: u32, why: String }
     /// There is no track, and the route was used, which was drawn by hand or thinned.
     RouteUsed note "route-used" {}
     /// The file states horizontal accuracies, and what kind of figure they were taken for.

@@ -75,12 +75,17 @@ fn every_reason_to_give_no_area_is_listed() {
 #[test]
 fn keys_of_the_data_say_their_unit() {
     let document = boundwalk::measure(&boundwalk::Request::of([boundwalk::Input::File(
-        "fixtures/garden/lawn.nmea".into(),
+        "fixtures/forms/lawn.kml".into(),
     )]))
     .unwrap();
     let json: serde_json::Value =
         serde_json::from_slice(&boundwalk::sheet::json::document(&document).unwrap()).unwrap();
-    for notice in json["warnings"].as_array().unwrap() {
+    let told = json["warnings"].as_array().unwrap();
+    assert!(
+        told.iter().any(|notice| notice["data"]["label"] == "tap"),
+        "{told:?}"
+    );
+    for notice in told {
         assert!(notice["data"].is_object(), "{notice}");
     }
     let units = [

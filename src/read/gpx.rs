@@ -206,7 +206,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     }
     walk.batch.lines = xml.get_mut().lines();
     if let Some((line, why)) = broken_at {
-        walk.batch.warnings.push(Notice::GpxBroken { line, why });
+        walk.batch.warnings.push(Notice::XmlBroken { line, why });
     }
     walk.done()
 }

@@ -75,7 +75,7 @@ pub(crate) fn read(
     }
     document.batch.lines = xml.get_mut().lines();
     if let Some((line, why)) = broken {
-        let what = crate::notice::Notice::GpxBroken { line, why };
+        let what = crate::notice::Notice::XmlBroken { line, why };
         document.batch.warnings.push(what);
     }
     document.done(sheet)

@@ -50,9 +50,9 @@ impl Display for Notice {
                 "{notice} Its sheets are still those of when it was last measured."
             ),
 
-            Notice::GpxBroken { line, why } => write!(
+            Notice::XmlBroken { line, why } => write!(
                 f,
-                "The GPX file is broken at line {line} ({why}); what came before was kept. Export it again."
+                "The file is broken at line {line} ({why}); what came before was kept. Export it again."
             ),
             Notice::RouteUsed {} => f.write_str(
                 "The GPX file has no track; its route was used. A route is drawn by hand or thinned: its corners are \
