@@ -119,7 +119,7 @@ pub fn made(survey: &Survey, walked_band_m2: f64) -> Vec<Check> {
         Check {
             check: By::Laps,
             count: ring.laps,
-            apart_s: ring.timed.then(|| laps_apart_s(ring)),
+            apart_s: ring.track.timed.then(|| laps_apart_s(ring)),
             differ: Some(most_m2 - least_m2),
             allowed: Some(ring.laps_may_differ_m2(walked_band_m2)),
             unit: Unit::M2,
@@ -129,9 +129,9 @@ pub fn made(survey: &Survey, walked_band_m2: f64) -> Vec<Check> {
         Some(Check {
             check: By::Closing,
             count: 1,
-            apart_s: ring.timed.then(|| ring.lasted_s()),
-            differ: Some(ring.closing_gap_m),
-            allowed: Some(ring.may_gape_m?),
+            apart_s: ring.track.timed.then(|| ring.lasted_s()),
+            differ: Some(ring.closed.gap_m),
+            allowed: Some(ring.closed.may_gape_m?),
             unit: Unit::M,
         })
     });
@@ -218,7 +218,7 @@ pub fn unseen(survey: &Survey, walked_band_m2: f64) -> Vec<Unseen> {
         // What nothing bounds is larger than all.
         let size = |worst: &Worst| worst.map_or(f64::INFINITY, |(m2, _)| m2);
         // No receiver went round what was drawn or listed: nothing drifted or shifted there.
-        let may_err = |ring: &&Ring| error == ErrorKind::Corner || !ring.walked.drawn;
+        let may_err = |ring: &&Ring| error == ErrorKind::Corner || !ring.walked.track.drawn;
         let each = rings.iter().filter(may_err).map(|r| (r, ring_of(r)));
         let (ring, worst) = each.max_by(|a, b| size(&a.1).total_cmp(&size(&b.1)))?;
         let label = ring.walked.label.clone();
@@ -253,7 +253,7 @@ pub fn would(survey: &Survey, unseen: &[Unseen], walked_band_m2: f64) -> Vec<Wou
     let ([walked], None) = (survey.lawns.as_slice(), &survey.settled.adjusted) else {
         return Vec::new();
     };
-    if walked.may_gape_m.is_none() {
+    if walked.closed.may_gape_m.is_none() {
         return Vec::new();
     }
     let now_m2 = unseen.iter().find(|u| u.error == ErrorKind::Drift);
@@ -296,7 +296,7 @@ fn once_more(survey: &Survey, walked: &Walked) -> Worst {
 /// The differences that a second lap just like the first would give, at places spread along it.
 fn second_lap(walked: &Walked) -> Vec<Difference> {
     const PLACES: usize = 12;
-    let lasted_s = walked.lasted_s() + walked.step_s;
+    let lasted_s = walked.lasted_s() + walked.track.step_s;
     let line = &walked.line();
     let apart = (line.len() / PLACES).max(1);
     line.windows(2)
@@ -328,11 +328,11 @@ fn told_by_laps_m(telling: &Telling, along: [f64; 2]) -> f64 {
 fn drift_answer_m(walked: &Walked) -> Option<[f64; 2]> {
     let (line, from_s) = (walked.line(), walked.times_s().0);
     let lasted_s = walked.lasted_s();
-    if walked.pulls.len() != line.len() || lasted_s <= 0.0 {
+    if walked.inside.pulls.len() != line.len() || lasted_s <= 0.0 {
         return None;
     }
     let mut sum = [0.0; 2];
-    for (pull, spot) in walked.pulls.iter().zip(line.iter()) {
+    for (pull, spot) in walked.inside.pulls.iter().zip(line.iter()) {
         let share = (spot.t_s - from_s) / lasted_s;
         let parts = pull.pull_m2.iter().zip(spot.sigma_m);
         for (sum, (pull_m2, sigma_m)) in sum.iter_mut().zip(parts) {
@@ -374,7 +374,7 @@ impl<'a> Ring<'a> {
             telling: several
                 .then(|| {
                     let share = |d: &Difference| (d.t_s[1] - d.t_s[0]) / lasted_s;
-                    Telling::new(&survey.prior, &walked.differences, share, ERRS_MORE)
+                    Telling::new(&survey.prior, &walked.witness.differences, share, ERRS_MORE)
                 })
                 .flatten(),
         }
@@ -386,8 +386,12 @@ impl<'a> Ring<'a> {
         let share = |t_s: f64| ((t_s - from_s) / lasted_s).clamp(0.0, 1.0);
         let laps = f64::from(self.walked.laps.max(1));
         let apart_m = (self.walked.passes.len() > 1).then(|| {
-            let limit_m = told_apart_m(self.walked.edge.perimeter_m, self.walked.sigma_m);
-            told_from(limit_m, std::f64::consts::SQRT_2 * self.walked.sigma_m) * laps / (laps - 1.0)
+            let limit_m = told_apart_m(self.walked.edge.perimeter_m, self.walked.track.sigma_m);
+            told_from(
+                limit_m,
+                std::f64::consts::SQRT_2 * self.walked.track.sigma_m,
+            ) * laps
+                / (laps - 1.0)
         });
         largest_unseen(
             |along| {

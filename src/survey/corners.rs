@@ -157,7 +157,7 @@ fn place(
                 .min_by(|&a, &b| away_m(&lawns[a]).total_cmp(&away_m(&lawns[b])))
                 .ok_or("there is no edge.")?;
             let far_m = away_m(&lawns[lawn]);
-            if far_m > FAR_M + 3.0 * lawns[lawn].sigma_m {
+            if far_m > FAR_M + 3.0 * lawns[lawn].track.sigma_m {
                 return Err(format!("it lies {far_m:.0} m from the nearest edge."));
             }
             Ok((lawn, at, None))
@@ -176,7 +176,7 @@ fn place(
             let mut found: Vec<(f64, usize, Coord<f64>)> = Vec::new();
             for (k, walked) in lawns.iter().enumerate() {
                 let line = walked.line();
-                for pause in pauses::find(&line, walked.pace_m_s) {
+                for pause in pauses::find(&line, walked.track.pace_m_s) {
                     let t_s = 0.5 * (line[pause.first].t_s + line[pause.last].t_s);
                     found.push((t_s, k, pause.at));
                 }

@@ -22,7 +22,7 @@ pub fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
     };
     let band = |causes: &Causes, process: &Process| assess(process, causes, confidence).band_m2;
     // What was drawn is not walked once more.
-    if !survey.lawns.iter().all(|lawn| lawn.drawn) {
+    if !survey.lawns.iter().all(|lawn| lawn.track.drawn) {
         offer("one more lap", band(&more_laps(survey, 1), &survey.process));
         offer(
             "two more laps",
@@ -48,7 +48,7 @@ pub fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
     }
     fixed.coarse.clear();
     // Who has it is not told to get it.
-    let with_rtk = match survey.lawns[0].receiver {
+    let with_rtk = match survey.lawns[0].track.receiver {
         Receiver::RtkFixed => None,
         Receiver::RtkFloat => Some("waiting for a fixed solution"),
         _ => Some("an RTK receiver with a fixed solution"),
@@ -67,7 +67,7 @@ pub fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
 
 /// RTK sigma as a share of the present one.
 fn rtk_share(survey: &Survey) -> f64 {
-    let now_m = survey.lawns[0].sigma_m.max(1e-6);
+    let now_m = survey.lawns[0].track.sigma_m.max(1e-6);
     (Receiver::RtkFixed.sigma_m() / now_m).min(1.0)
 }
 

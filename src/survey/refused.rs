@@ -25,7 +25,7 @@ pub(super) fn fault(survey: &Survey, net_m2: f64, band: &Assessment) -> Option<F
         .lawns
         .iter()
         .any(|lawn| stopped_short(&lawn.warnings));
-    let receiver = survey.lawns.first().map(|lawn| lawn.receiver);
+    let receiver = survey.lawns.first().map(|lawn| lawn.track.receiver);
     let (error, advice) = match most.map_or("", |term| term.term) {
         "position" if stopped => (
             "the log stops short of its start, and what may lie behind that is as large as the lawn",

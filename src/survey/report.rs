@@ -118,7 +118,12 @@ pub fn withheld(
 }
 
 /// The whole result of a survey.
-pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Measured {
+pub fn report(
+    request: &Request,
+    collected: &Collected,
+    survey: &Survey,
+    mut warnings: Vec<Notice>,
+) -> Measured {
     let confidence = request.confidence.unwrap_or(CONFIDENCE);
     let mut band = survey.assess(confidence);
     let walked_sigma_m2 = band.sigma_m2;
@@ -132,7 +137,6 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
         band = by_tape(band, adjusted.sigma_m2, confidence);
     }
     let net_m2 = survey.gross_m2 - survey.deductions_m2;
-    let mut warnings = survey.warnings.clone();
     doubts(survey, band.band_m2, walked_band_m2, &mut warnings);
     let rings: Vec<&Walked> = survey.lawns.iter().chain(&survey.deducts).collect();
     if let Some(fault) = super::refused::fault(survey, net_m2, &band) {
@@ -181,8 +185,8 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
                 .sqrt(),
         ),
         band: Some(Band {
-            receiver: first.receiver,
-            sigma_m: first.sigma_m * survey.process.scale(),
+            receiver: first.track.receiver,
+            sigma_m: first.track.sigma_m * survey.process.scale(),
             sigma_source: sigma_source(survey),
             correlation_s: collected.lawns.first().and_then(|l| l.correlation_s),
             worst_case_m2: band.worst_case_m2,
@@ -200,10 +204,10 @@ pub fn report(request: &Request, collected: &Collected, survey: &Survey) -> Meas
             closing_gap_m: survey
                 .lawns
                 .iter()
-                .map(|l| l.closing_gap_m)
+                .map(|l| l.closed.gap_m)
                 .fold(0.0, f64::max),
             corners: letters.len() as u32,
-            drawn: survey.lawns.iter().all(|l| l.drawn),
+            drawn: survey.lawns.iter().all(|l| l.track.drawn),
         }),
         deductions: survey
             .laid
@@ -349,7 +353,7 @@ fn by_tape(mut band: Assessment, sigma_m2: f64, confidence: f64) -> Assessment {
 }
 
 fn sigma_source(survey: &Survey) -> SigmaSource {
-    let prior = survey.lawns[0].sigma_source;
+    let prior = survey.lawns[0].track.sigma_source;
     // Believed to be off by more than is usual of its kind: the walk has spoken.
     let process = &survey.process;
     if process.beyond_usual().ln() > process.claim.width {
@@ -392,7 +396,7 @@ fn gap_matters(ring: &Walked, gap: &Gap, band_m2: f64) -> bool {
     let hides_m2 = gap.may_hide_m2 / f64::from(ring.laps);
     let widens = ring.gaps_m4() > BETTER_PART * sigma_m2 * sigma_m2;
     widens && hides_m2 > (OF_BAND * band_m2).max(OF_AREA * ring.area_m2)
-        || ring.pace_m_s * gap.lasted_s > OF_LAP * ring.edge.perimeter_m
+        || ring.track.pace_m_s * gap.lasted_s > OF_LAP * ring.edge.perimeter_m
 }
 
 /// What in the walk makes the area doubtful, weighed against its band; noise against the 95 % band before any tape.
@@ -409,7 +413,7 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
                 });
             }
         }
-        if let Some(lost_s) = ring.lost_beside_s {
+        if let Some(lost_s) = ring.odd.lost_beside_s {
             warnings.push(Notice::FixesLostBeside {
                 walk: walk.clone(),
                 lost_s,
@@ -424,7 +428,7 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
             });
         }
         let (least_m, most_m) = ring.edge.laps_m;
-        if most_m - least_m > (SHORTER_LAP * most_m).max(SHORTER_SIGMAS * ring.sigma_m) {
+        if most_m - least_m > (SHORTER_LAP * most_m).max(SHORTER_SIGMAS * ring.track.sigma_m) {
             warnings.push(Notice::LapLengthsDiffer {
                 walk: walk.clone(),
                 least_m,
@@ -448,10 +452,10 @@ fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec
         if let Some(drift) = ring.drifts_past(walked_band_m2) {
             warnings.push(tell_drift(drift, walk.clone()));
         }
-        if ring.elsewhere_m2.abs() > walked_band_m2 {
+        if ring.closed.elsewhere_m2.abs() > walked_band_m2 {
             warnings.push(Notice::MayCloseElsewhere {
                 walk: walk.clone(),
-                more_m2: ring.elsewhere_m2,
+                more_m2: ring.closed.elsewhere_m2,
             });
         }
         let signed_m2 = ring.area_m2 - ring.carried_m2;
@@ -590,7 +594,7 @@ fn points(survey: &Survey, letters: &[Lettered]) -> Vec<Point> {
             sigma_m,
         }
     };
-    let sigma_m = survey.lawns[0].sigma_m * survey.process.scale();
+    let sigma_m = survey.lawns[0].track.sigma_m * survey.process.scale();
     letters
         .iter()
         .map(|l| point(l.name.clone(), l.at, l.sigma_m))

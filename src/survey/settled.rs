@@ -8,7 +8,7 @@ mod readings;
 mod sheets;
 
 pub use edge::drawn_sides;
-pub use sheets::sheets;
+pub use sheets::{Sheets, sheets};
 
 use super::Survey;
 use super::measured::TapeFacts;
@@ -19,10 +19,7 @@ use crate::tape::checks::{Check, Verdict};
 use crate::tape::matrix::Matrix;
 use crate::tape::reading::{Line, Reading};
 use crate::tape::settle::{self, Lawn};
-use doubts::{
-    bent_doubt, left_out_of_the_round, letters_unsure, nothing_to_tape, straight_note,
-    too_much_to_tape,
-};
+use doubts::{bent_doubt, left_out_of_the_round, letters_unsure, straight_note};
 use edge::{Drawn, lawn, moved};
 use geo::Coord;
 use points::{Named, covariance, named};
@@ -36,7 +33,16 @@ pub struct Settled {
     pub adjusted: Option<Adjusted>,
     /// Where nothing was taped: what would be if all lines of the check sheet were, and fitted.
     pub if_taped: Option<Adjusted>,
-    pub warnings: Vec<Notice>,
+}
+
+impl Settled {
+    /// Takes what was worked out for the sheets.
+    pub fn take(&mut self, sheets: Sheets) {
+        self.if_taped = sheets.if_taped;
+        self.facts.check_sheet = sheets.check_sheet;
+        self.facts.set_out = sheets.set_out;
+        self.facts.other_lawns = sheets.other_lawns;
+    }
 }
 
 /// What an accepted adjustment makes of the lawns.
@@ -96,29 +102,30 @@ pub struct Moved {
 const MOST_PASSES: usize = 1200;
 
 /// Sets the job sheet's readings against the walk and adjusts.
-pub fn settle(survey: &Survey, job: &Job) -> Settled {
+pub fn settle(survey: &Survey, job: &Job, told: &mut Vec<Notice>) -> Settled {
     let (points, rings) = named(survey);
     let corners = rings.iter().map(Vec::len).sum::<usize>();
     if corners < 2 {
-        return nothing_to_tape(job);
+        told.push(Notice::NoCornersToTape {});
+        return Settled::default();
     }
     if points.iter().map(|p| p.t_s.len()).sum::<usize>() > MOST_PASSES {
-        return too_much_to_tape(points.len());
+        told.push(Notice::TooManyCornersToTape {
+            points: points.len(),
+        });
+        return Settled::default();
     }
     let points = Points::new(survey, points, rings);
     let mut settled = Settled::default();
-    let mut readings = points.readings(job, &mut settled.warnings);
+    let mut readings = points.readings(job, told);
     let longer = points.on_plan(survey.slope.as_ref(), &mut readings);
-    settled
-        .warnings
-        .extend(left_out_of_the_round(survey, &points.named, &readings));
+    told.extend(left_out_of_the_round(survey, &points.named, &readings));
     if readings.is_empty() {
         return settled;
     }
     let (lawns, parts, mut outcome) = points.settle(survey, job, &readings);
     // With a corner missing or out of its place, what was taped as a diagonal would pass for a side.
-    let lacking = settled.warnings.iter().chain(&survey.warnings);
-    if lacking.into_iter().any(|w| {
+    if told.iter().any(|w| {
         matches!(
             w,
             Notice::NoSuchPoint { .. }
@@ -142,18 +149,16 @@ pub fn settle(survey: &Survey, job: &Job) -> Settled {
             || report.variance_factor > report.factor_limits[1]
             || outcome.agreement.checks.iter().any(disagrees)
         {
-            settled.warnings.push(Notice::TapeAndWalkDisagree {
+            told.push(Notice::TapeAndWalkDisagree {
                 finding: report.message.clone(),
                 named: matches!(report.finding, "named" | "one-of"),
             });
         }
     }
-    settled
-        .warnings
-        .extend(letters_unsure(survey, &outcome.agreement));
+    told.extend(letters_unsure(survey, &outcome.agreement));
     if let Some(adjusted) = outcome.adjusted {
-        settled.warnings.extend(straight_note(&parts, &adjusted));
-        settled.warnings.extend(bent_doubt(&parts, &adjusted));
+        told.extend(straight_note(&parts, &adjusted));
+        told.extend(bent_doubt(&parts, &adjusted));
         settled.adjusted = Some(points.adjusted(survey, &lawns, &parts, adjusted));
     }
     // What was taped is shown as it was read.

@@ -1,10 +1,10 @@
-//! What is odd about the things taken off a lawn, whatever the walk is like.
+//! What is odd about lawns and the things taken off them as they lie, whatever the walk is like.
 
 use crate::lawn::{Deduction, Laid};
 use crate::notice::Notice;
 use geo::{Contains, Distance, Euclidean, Point};
 
-/// A deduction that takes nothing off, with where it lies instead; one that is larger than all lawns together.
+/// A deduction that takes nothing off, with where it lies instead; one that is larger than all lawns together; lawns that share ground.
 pub(super) fn doubts(laid: &Laid) -> Vec<Notice> {
     let lawn_m2: f64 = laid.lawns.iter().map(|lawn| lawn.gross_m2).sum();
     let mut told = Vec::new();
@@ -19,6 +19,13 @@ pub(super) fn doubts(laid: &Laid) -> Vec<Notice> {
         if deduction.deducted_m2 <= 0.0 {
             told.push(takes_nothing(deduction, laid));
         }
+    }
+    // A seam between two lawns walked one after the other is not worth a word.
+    const SEAM: f64 = 0.01;
+    if laid.overlap_m2 > SEAM * lawn_m2 {
+        told.push(Notice::LawnsOverlap {
+            shared_m2: laid.overlap_m2,
+        });
     }
     told
 }

@@ -1,31 +1,13 @@
 //! What is to be told of a walk and its tape that do not quite agree, or agree by chance.
 
-use super::Settled;
 use super::edge::Drawn;
 use super::points::Named;
-use crate::job::Job;
 use crate::notice::{BentSide, Notice};
 use crate::survey::Survey;
 use crate::tape::reading::{Line, Reading};
 use crate::tape::settle;
 use crate::walk::pauses;
 use std::collections::BTreeSet;
-
-pub(super) fn nothing_to_tape(job: &Job) -> Settled {
-    let mut settled = Settled::default();
-    if !(job.tapes.is_empty() && job.squares.is_empty() && job.offsets.is_empty()) {
-        settled.warnings.push(Notice::NoCornersToTape {});
-    }
-    settled
-}
-
-/// More corners than can be set against a tape.
-pub(super) fn too_much_to_tape(points: usize) -> Settled {
-    Settled {
-        warnings: vec![Notice::TooManyCornersToTape { points }],
-        ..Settled::default()
-    }
-}
 
 /// Says which sides were drawn straight, and how much of a bulge the walk would not have shown.
 pub(super) fn straight_note(parts: &[Drawn], adjusted: &settle::Adjusted) -> Option<Notice> {
@@ -63,7 +45,7 @@ pub(super) fn bent_doubt(parts: &[Drawn], adjusted: &settle::Adjusted) -> Option
 fn stood_s(survey: &Survey) -> Vec<f64> {
     let each = survey.lawns.iter().flat_map(|lawn| {
         let line = lawn.line();
-        let pauses = pauses::find(&line, lawn.pace_m_s).into_iter();
+        let pauses = pauses::find(&line, lawn.track.pace_m_s).into_iter();
         let middle_s = pauses.map(|pause| 0.5 * (line[pause.first].t_s + line[pause.last].t_s));
         middle_s.collect::<Vec<f64>>()
     });

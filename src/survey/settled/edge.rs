@@ -23,7 +23,7 @@ pub(super) fn sides(survey: &Survey, walked: &Walked, ring: &[(usize, usize)]) -
     let vertices = &walked.edge.vertices;
     let n = vertices.len();
     // A bulge within the receiver's own wander over a side is none.
-    let tolerance_m = STRAIGHT_M.max(3.0 * walked.sigma_m * survey.process.scale());
+    let tolerance_m = STRAIGHT_M.max(3.0 * walked.track.sigma_m * survey.process.scale());
     (0..ring.len())
         .map(|k| {
             let ((a, from), (b, to)) = (ring[k], ring[(k + 1) % ring.len()]);
@@ -62,7 +62,7 @@ pub(super) fn lawn(
 ) -> (Lawn, Drawn) {
     let hand_m2 = walked.hand_m2();
     let variance_m4 = survey.variance_inside_m4(walked);
-    let pulls = merge(&walked.pulls, 1.0);
+    let pulls = merge(&walked.inside.pulls, 1.0);
     let (moments, passes) = passes(points);
     let together_m2 = Drift::of(survey).with_pulls_m2(&pulls, &moments);
     let with_points_m3: Vec<f64> = points

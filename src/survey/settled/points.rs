@@ -69,7 +69,7 @@ pub(super) fn named(survey: &Survey) -> (Vec<Named>, Vec<Vec<(usize, usize)>>) {
         name: bed.label.clone(),
         at: bed.centre,
         t_s: vec![last_s],
-        sigma_m: survey.lawns[0].sigma_m,
+        sigma_m: survey.lawns[0].track.sigma_m,
         lawn: None,
         outward: Coord { x: 0.0, y: 0.0 },
     }));

@@ -1,6 +1,7 @@
 //! What happened beside the laps, or on them, that may have taken or moved a part of the edge: positions lost, jumps, gaps.
 
 use super::Walked;
+use super::lapped::Lapped;
 use super::passes::{Compare, Pass, lap_of};
 use crate::notice::Notice;
 use crate::ring::{cross, size_m};
@@ -24,7 +25,7 @@ const WALKED_BESIDE: f64 = 0.15;
 /// A receiver that lost its position for good, or repeated one to the end, may have lost a part of the edge, if much was
 /// walked beside the laps.
 pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Notice> {
-    let lap_s = ring.edge.perimeter_m / ring.pace_m_s.max(0.1);
+    let lap_s = ring.edge.perimeter_m / ring.track.pace_m_s.max(0.1);
     (ring.left_out > WALKED_BESIDE && lost_s > LONG_LOST * lap_s).then_some(
         Notice::FixesLostAtEnd {
             lost_s,
@@ -82,7 +83,13 @@ pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> Opt
 }
 
 /// Jumps on the edge or close to its ends: there they decide where it seems to close. A step that other laps make too is none.
-pub(super) fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps, compare: &Compare) -> Vec<Jump> {
+pub(super) fn jumps_that_matter(lapped: &Lapped) -> Vec<Jump> {
+    let Lapped { cleaned, laps, .. } = *lapped;
+    let compare = Compare {
+        spots: lapped.spots(),
+        passes: lapped.passes,
+        track: lapped.track,
+    };
     const CLOSE_S: f64 = 15.0;
     // Of a walk that jumps more often than this no more are looked into.
     const MANY: usize = 16;
@@ -198,9 +205,9 @@ impl Walked {
                 taken_along_m2(&self.spots, &self.passes, lap, jump.after, jump.by)
             })
         };
-        let moves_m2: f64 = self.jumps.iter().map(moves_m2).sum();
+        let moves_m2: f64 = self.odd.jumps.iter().map(moves_m2).sum();
         if moves_m2 > ENOUGH * band_m2 {
-            &self.jumps
+            &self.odd.jumps
         } else {
             &[]
         }
@@ -219,12 +226,10 @@ impl Walked {
         let compare = Compare {
             spots: &self.spots,
             passes: &self.passes,
-            sigma_m: self.sigma_m,
-            step_s: self.step_s,
-            pace_m_s: self.pace_m_s,
+            track: &self.track,
         };
         let laps_say = if self.passes.len() > 1 { LAPS_SAY } else { 0.0 };
-        let doubted = self.suspects.iter().filter_map(|suspect| {
+        let doubted = self.odd.suspects.iter().filter_map(|suspect| {
             let bands = suspect.moves_m2 / band_m2;
             let weight = bands.min(MOST_BANDS).powf(WEIGHED);
             let Suspect { step, lap, .. } = *suspect;
@@ -252,6 +257,7 @@ impl Walked {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::survey::walked::Track;
     use crate::survey::walked::passes::passes;
     use crate::walk::jumps::Astray;
 
@@ -340,15 +346,14 @@ mod tests {
                 by_m: 1.0,
                 beyond_reach: false,
             }];
-            let passes = passes(&laps);
-            let compare = Compare {
-                spots: &cleaned.spots,
-                passes: &passes,
-                sigma_m: 0.1,
-                step_s: 1.0,
-                pace_m_s: 1.0,
+            let lapped = Lapped {
+                cleaned: &cleaned,
+                laps: &laps,
+                passes: &passes(&laps),
+                track: &Track::of_test(0.1),
+                corner_list: false,
             };
-            jumps_that_matter(&cleaned, &laps, &compare).len()
+            jumps_that_matter(&lapped).len()
         };
         assert_eq!([counted(1, 14, false), counted(2, 14, false)], [1, 0]);
         assert_eq!([counted(1, 38, false), counted(1, 38, true)], [0, 1]);

@@ -1,7 +1,8 @@
 //! A walk that does not close, but stood at its corners: with every side taped from corner to corner the lawn is drawn
 //! from these.
 
-use super::{Asked, Placed, Seen, Walked, corner_ring, ring};
+use super::listed::corner_ring;
+use super::{Asked, Placed, Seen, Walked, ring};
 use crate::fault::Fault;
 use crate::job::{Corner, Job, Tape};
 use crate::notice::Notice;
@@ -58,6 +59,7 @@ pub fn measure(
     cleaned.odd_steps.clear();
     let mut walked = ring(&seen, asked, cleaned, &laps, true).ok()?;
     let mut pulled: Vec<_> = walked
+        .inside
         .pulls
         .iter()
         .copied()
@@ -65,7 +67,7 @@ pub fn measure(
         .collect();
     pulled.sort_by(|a, b| a.0.t_s.total_cmp(&b.0.t_s));
     let (pulls, at): (Vec<_>, Vec<_>) = pulled.into_iter().unzip();
-    (walked.pulls, walked.pull_at) = (Arc::new(pulls), Some(at));
+    (walked.inside.pulls, walked.pull_at) = (Arc::new(pulls), Some(at));
     walked.runs = vec![0..=walk.len() - 1];
     walked.spots = walk;
     walked.warnings.push(Notice::DrawnFromCorners {

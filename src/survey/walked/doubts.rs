@@ -1,5 +1,6 @@
 //! What is to be told of a walk's cleaning, its laps and its closing; a walk too open to close is refused.
 
+use super::lapped::Lapped;
 use crate::fault::Fault;
 use crate::notice::{Course, Notice};
 use crate::ring::{cross, distance_m};
@@ -9,41 +10,36 @@ use crate::walk::laps::{Laps, noise_m};
 use crate::walk::{Removal, Spot, pauses};
 use geo::{ConvexHull, Coord, MultiPoint};
 
-pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &Course, warnings: &mut Vec<Notice>) {
-    let count = |reason: Removal| cleaned.removed.iter().filter(|r| r.1 == reason).count();
-    let spikes = count(Removal::Spike);
-    if spikes > 0 {
-        warnings.push(Notice::SpikesRemoved {
-            walk: what.clone(),
-            fixes: spikes,
-        });
-    }
-    let frozen = count(Removal::Frozen);
-    if frozen > 0 {
-        warnings.push(Notice::PositionFroze {
-            walk: what.clone(),
-            fixes: frozen,
-        });
-    }
-    let off = count(Removal::OffTheWalk);
-    if off > 0 {
-        warnings.push(Notice::OffTheWalk {
-            walk: what.clone(),
-            fixes: off,
-        });
-    }
-    if let Some(apart_m) = cleaned.alternating_m {
-        warnings.push(Notice::StreamsAlternate {
-            walk: what.clone(),
+/// What cleaning took out.
+pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &Course) -> Vec<Notice> {
+    let walk = || what.clone();
+    let count = |reason: Removal| {
+        let fixes = cleaned.removed.iter().filter(|r| r.1 == reason).count();
+        (fixes > 0).then_some(fixes)
+    };
+    let told = [
+        count(Removal::Spike).map(|fixes| Notice::SpikesRemoved {
+            walk: walk(),
+            fixes,
+        }),
+        count(Removal::Frozen).map(|fixes| Notice::PositionFroze {
+            walk: walk(),
+            fixes,
+        }),
+        count(Removal::OffTheWalk).map(|fixes| Notice::OffTheWalk {
+            walk: walk(),
+            fixes,
+        }),
+        (cleaned.alternating_m).map(|apart_m| Notice::StreamsAlternate {
+            walk: walk(),
             apart_m,
-        });
-    }
-    if let Some(apart_m) = cleaned.streams_apart_m {
-        warnings.push(Notice::StreamsWoven {
-            walk: what.clone(),
+        }),
+        (cleaned.streams_apart_m).map(|apart_m| Notice::StreamsWoven {
+            walk: walk(),
             apart_m,
-        });
-    }
+        }),
+    ];
+    told.into_iter().flatten().collect()
 }
 
 /// What is left out before or after the laps found is suspiciously like another lap from here, in turns about the inside.
@@ -55,51 +51,40 @@ const MORE_THAN_A_LAP: f64 = 1.2;
 const MOST_LEFT_OUT: f64 = 0.55;
 
 /// Way that is not in the laps: another lap, or the lawn itself.
-pub(super) fn tell_left_out(laps: &Laps, what: &Course, warnings: &mut Vec<Notice>) {
-    if laps.left_out <= MOST_LEFT_OUT && laps.turns_left_out > TURNS_LEFT_OUT {
-        let (walk, count, turns) = (what.clone(), laps.count(), laps.turns_left_out);
-        // Two laps that agree are the lawn, whatever became of a third.
-        warnings.push(match count > 1 && turns < MORE_THAN_A_LAP {
-            true => Notice::PartLapUnused {
-                walk,
-                laps: count,
-                turns,
-            },
-            false => Notice::LapLeftOut {
-                walk,
-                laps: count,
-                turns,
-            },
-        });
-    }
+pub(super) fn tell_left_out(laps: &Laps, what: &Course) -> Option<Notice> {
+    let (walk, count, turns) = (what.clone(), laps.count(), laps.turns_left_out);
     if laps.left_out > MOST_LEFT_OUT {
-        warnings.push(Notice::MostLeftOut {
-            walk: what.clone(),
+        return Some(Notice::MostLeftOut {
+            walk,
             share: laps.left_out,
         });
     }
+    // Two laps that agree are the lawn, whatever became of a third.
+    let minor = count > 1 && turns < MORE_THAN_A_LAP;
+    (turns > TURNS_LEFT_OUT).then(|| match minor {
+        true => Notice::PartLapUnused {
+            walk,
+            laps: count,
+            turns,
+        },
+        false => Notice::LapLeftOut {
+            walk,
+            laps: count,
+            turns,
+        },
+    })
 }
 
 /// Laps of one lawn lie on top of each other. Halves of one, taken for two laps, do not, and their mean is half the lawn.
-pub(super) fn tell_apart(
-    spots: &[Spot],
-    laps: &Laps,
-    perimeter_m: f64,
-    sigma_m: f64,
-    what: &Course,
-    warnings: &mut Vec<Notice>,
-) {
-    let middles = laps
-        .each()
-        .map(|(first, last)| centre(&spots[first..=last]));
+pub(super) fn tell_apart(lapped: &Lapped, perimeter_m: f64, what: &Course) -> Option<Notice> {
+    let passes = lapped.passes.iter();
+    let middles = passes.map(|pass| centre(&lapped.spots()[pass.first..=pass.last]));
     let apart_m = widest_m(middles.collect());
-    if apart_m > told_apart_m(perimeter_m, sigma_m) {
-        warnings.push(Notice::LapsLieApart {
-            walk: what.clone(),
-            laps: laps.count(),
-            apart_m,
-        });
-    }
+    (apart_m > told_apart_m(perimeter_m, lapped.track.sigma_m)).then(|| Notice::LapsLieApart {
+        walk: what.clone(),
+        laps: lapped.laps.count(),
+        apart_m,
+    })
 }
 
 /// Distance between the two places that lie furthest apart, metres. They are corners of the line stretched round all, and opposite:
@@ -264,24 +249,22 @@ pub(super) fn may_gape_m(sigma_m: f64) -> f64 {
     noise_m(sigma_m) + 1.2
 }
 
-/// How the laps of a walk end, metres.
-pub(super) struct Closing {
-    pub gap_m: f64,
-    /// See the function of this name.
-    pub unexplained_m: f64,
-    pub stray_m: f64,
-    pub stood_apart_m: Option<f64>,
-    pub stops_short: bool,
-}
-
+/// A distance between the ends of the laps that is no error and no step.
+///
+/// # Errors
+/// It is too long to close.
 pub(super) fn tell_closing(
-    closing: &Closing,
+    lapped: &Lapped,
+    area_m2: f64,
     perimeter_m: f64,
-    sigma_m: f64,
     what: &Course,
-    warnings: &mut Vec<Notice>,
-) -> Result<(), Fault> {
-    let gap_m = closing.gap_m;
+) -> Result<Option<Notice>, Fault> {
+    if lapped.corner_list {
+        return Ok(None);
+    }
+    let Lapped { cleaned, laps, .. } = *lapped;
+    let (spots, sigma_m) = (lapped.spots(), lapped.track.sigma_m);
+    let gap_m = laps.widest_gap_m();
     if gap_m > 0.25 * perimeter_m {
         return Err(Fault::withheld(
             "too-open",
@@ -291,25 +274,28 @@ pub(super) fn tell_closing(
             "Walk the whole edge back to where you started, and a few steps past it.",
         ));
     }
-    let noise_m = noise_m(sigma_m);
-    let beyond_m = noise_m + 0.4;
-    let unexplained_m = closing.unexplained_m;
-    let mut stood_apart_m = closing.stood_apart_m.into_iter();
-    let stood_apart = unexplained_m > beyond_m && stood_apart_m.any(|apart_m| apart_m > beyond_m);
-    let stray_m = closing.stray_m.min(unexplained_m);
-    if unexplained_m > may_gape_m(sigma_m) || stray_m > beyond_m || stood_apart {
-        let walk = what.clone();
-        warnings.push(match closing.stops_short {
-            true => Notice::StoppedShort { walk, gap_m },
-            false => Notice::ClosingGap { walk, gap_m },
-        });
+    let beyond_m = noise_m(sigma_m) + 0.4;
+    let unexplained_m = unexplained_m(cleaned, laps, area_m2);
+    let stood_apart = || {
+        let apart_m = stood_apart_m(spots, laps, cleaned.pace_m_s, cleaned.step_s);
+        unexplained_m > beyond_m && apart_m.is_some_and(|apart_m| apart_m > beyond_m)
+    };
+    let strays_m = || stray_m(spots, laps, sigma_m).min(unexplained_m);
+    if unexplained_m <= may_gape_m(sigma_m) && strays_m() <= beyond_m && !stood_apart() {
+        return Ok(None);
     }
-    Ok(())
+    let walk = what.clone();
+    Ok(Some(match stops_short(spots, laps) {
+        true => Notice::StoppedShort { walk, gap_m },
+        false => Notice::ClosingGap { walk, gap_m },
+    }))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::survey::walked::Track;
+    use crate::survey::walked::passes::passes;
     use crate::walk::laps;
 
     /// Round 10 x 8 m at a metre and a fix a second, standing five seconds at each corner, and out to the gate; from fix `jump` on
@@ -348,6 +334,15 @@ mod tests {
             .collect()
     }
 
+    fn cleaned(spots: Vec<Spot>) -> Cleaned {
+        Cleaned {
+            spots,
+            step_s: 1.0,
+            pace_m_s: 1.0,
+            ..Cleaned::default()
+        }
+    }
+
     #[test]
     fn a_standstill_that_does_not_come_back_to_its_place_is_told() {
         for (jump, apart_m) in [(usize::MAX, 0.0), (24, 1.3)] {
@@ -355,35 +350,34 @@ mod tests {
             let laps = laps::find(&spots, 0.02).unwrap();
             let stood_m = stood_apart_m(&spots, &laps, 1.0, 1.0).unwrap();
             assert!((stood_m - apart_m).abs() < 1e-9, "{stood_m}");
-            let mut warnings = Vec::new();
-            let gap_m = laps.widest_gap_m();
-            let closing = Closing {
-                gap_m,
-                unexplained_m: gap_m,
-                stray_m: 0.0,
-                stood_apart_m: Some(stood_m),
-                stops_short: false,
+            let cleaned = cleaned(spots);
+            let lapped = Lapped {
+                cleaned: &cleaned,
+                laps: &laps,
+                passes: &passes(&laps),
+                track: &Track::of_test(0.02),
+                corner_list: false,
             };
-            tell_closing(&closing, 36.0, 0.02, &Course::default(), &mut warnings).unwrap();
-            assert_eq!(warnings.len(), usize::from(apart_m > 0.0), "{gap_m}");
+            let told = tell_closing(&lapped, 80.0, 36.0, &Course::default()).unwrap();
+            assert_eq!(told.is_some(), apart_m > 0.0);
         }
     }
 
     /// Two rounds beside each other, 12 m on, and two of one lawn.
     #[test]
     fn laps_that_do_not_lie_on_each_other_are_told() {
-        for (on_m, told) in [(12.0, 1), (0.3, 0)] {
+        for (on_m, told) in [(12.0, true), (0.3, false)] {
             let spots: Vec<Spot> = (0..=72)
                 .map(|i| {
-                    let angle = f64::from(i % 36) / 36.0 * std::f64::consts::TAU;
+                    let angle = (i % 36) as f64 / 36.0 * std::f64::consts::TAU;
                     Spot {
                         at: Coord {
                             x: 5.0 * angle.cos() + if i > 36 { on_m } else { 0.0 },
                             y: 5.0 * angle.sin(),
                         },
-                        t_s: f64::from(i),
+                        t_s: i as f64,
                         sigma_m: [1.0; 2],
-                        fix: i as usize,
+                        fix: i,
                     }
                 })
                 .collect();
@@ -398,9 +392,16 @@ mod tests {
                 left_out: 0.0,
                 turns_left_out: 0.0,
             };
-            let mut warnings = Vec::new();
-            tell_apart(&spots, &laps, 31.4, 1.0, &Course::default(), &mut warnings);
-            assert_eq!(warnings.len(), told, "{on_m}");
+            let cleaned = cleaned(spots);
+            let lapped = Lapped {
+                cleaned: &cleaned,
+                laps: &laps,
+                passes: &passes(&laps),
+                track: &Track::of_test(1.0),
+                corner_list: false,
+            };
+            let apart = tell_apart(&lapped, 31.4, &Course::default());
+            assert_eq!(apart.is_some(), told, "{on_m}");
         }
     }
 

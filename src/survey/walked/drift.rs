@@ -1,9 +1,9 @@
 //! Whether the position drifted away through a walk while the receiver claimed that it did not: what laps say of each other, and
 //! what the start and the end of a single lap say where its path closes without them.
 
-use super::Walked;
 use super::ends::{self, Ends};
 use super::passes::Pass;
+use super::{Track, Walked};
 use crate::band::evidence::Difference;
 use crate::ring::{signed_area_of_m2, size_m};
 use crate::tape::matrix::Matrix;
@@ -48,20 +48,18 @@ pub(super) fn find(
     spots: &[Spot],
     passes: &[Pass],
     differences: &[Difference],
-    sigma_m: f64,
-    pace_m_s: f64,
-    step_s: f64,
+    track: &Track,
 ) -> Option<Drift> {
-    let both_m = std::f64::consts::SQRT_2 * sigma_m;
+    let both_m = std::f64::consts::SQRT_2 * track.sigma_m;
     let (seen, explained_m) = match passes {
         [only] => {
             let explained_m =
-                SIGMAS_OF_ENDS * both_m + HAND_OF_ENDS_M + OF_STEP * pace_m_s * step_s;
+                SIGMAS_OF_ENDS * both_m + HAND_OF_ENDS_M + OF_STEP * track.pace_m_s * track.step_s;
             // Where that is as far as the ends are looked for each other, they tell nothing.
             if explained_m > 0.4 * ends::REACH_M {
                 return None;
             }
-            let ends = Ends::new(spots, only, sigma_m, pace_m_s, step_s)?;
+            let ends = Ends::new(spots, only, track)?;
             let turned = ends.turned_apart().into_iter();
             let turned = turned.map(|by| (by, ToldBy::Turned));
             let stood = ends.stood_apart().map(|by| (by, ToldBy::Stood));
@@ -90,7 +88,7 @@ impl Walked {
     pub fn drifts_past(&self, band_m2: f64) -> Option<&Drift> {
         // Bands. Half of one would not be seen in the area, but a drift need not have come evenly.
         const ENOUGH: f64 = 0.5;
-        let drift = self.drift.as_ref();
+        let drift = self.odd.drift.as_ref();
         drift.filter(|drift| drift.moves_m2 > ENOUGH * band_m2)
     }
 }
@@ -210,7 +208,7 @@ mod tests {
 
     fn found(spots: &[Spot], differences: &[Difference]) -> Option<(ToldBy, f64, f64)> {
         let laps = laps::find(spots, 0.02).unwrap();
-        let drift = find(spots, &passes(&laps), differences, 0.02, 1.0, 1.0)?;
+        let drift = find(spots, &passes(&laps), differences, &Track::of_test(0.02))?;
         Some((drift.told_by, size_m(drift.by), drift.moves_m2))
     }
 

@@ -1,6 +1,7 @@
 //! The start and the end of a single lap: where the surveyor came on to the edge and where he left it, by where he stood and turned, whatever place the
 //! path is closed at.
 
+use super::Track;
 use super::passes::Pass;
 use crate::ring::{cross, distance_m, dot, foot, size_m};
 use crate::walk::{Spot, pauses};
@@ -126,13 +127,8 @@ pub struct Ends {
 }
 
 impl Ends {
-    pub fn new(
-        spots: &[Spot],
-        pass: &Pass,
-        sigma_m: f64,
-        pace_m_s: f64,
-        step_s: f64,
-    ) -> Option<Ends> {
+    pub fn new(spots: &[Spot], pass: &Pass, track: &Track) -> Option<Ends> {
+        let (sigma_m, step_m) = (track.sigma_m, track.step_m());
         // Over so long positions are averaged on either side, seconds.
         const CALM_S: (f64, f64) = (0.75, 2.0);
         // Places that a way has at the least.
@@ -142,8 +138,8 @@ impl Ends {
             return None;
         }
         let (start_m, end_m) = (way.gone_m(pass.first), way.gone_m(pass.last));
-        let (lap_m, step_m) = (end_m - start_m, pace_m_s * step_s);
-        let stands = pauses::find(spots, pace_m_s).into_iter();
+        let lap_m = end_m - start_m;
+        let stands = pauses::find(spots, track.pace_m_s).into_iter();
         let stands = stands.map(|pause| Stand {
             from_m: way.gone_m(pause.first),
             to_m: way.gone_m(pause.last),

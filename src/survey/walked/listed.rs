@@ -8,8 +8,9 @@ use crate::fix::Source;
 use crate::notice::{Course, Notice, Trueness};
 use crate::read::Log;
 use crate::ring::{cross, distance_m, signed_area_m2};
-use crate::survey::walked::Walked;
-use crate::walk::Spot;
+use crate::survey::walked::{Placed, Walked};
+use crate::walk::laps::{Laps, Leg};
+use crate::walk::{Spot, turning};
 use geo::Coord;
 
 /// More than any lawn or field holds, square metres: five kilometres each way. A golf course has well under 1 km², and the largest
@@ -164,15 +165,65 @@ fn one_corner(ring: &[Coord<f64>], what: &Course) -> Option<Notice> {
     })
 }
 
+/// Whether the fixes are corners in order (a route, a point list without times) rather than a walk.
+pub(super) fn is_corner_list(placed: &Placed) -> bool {
+    // A point list with the times of a walk is a walk.
+    let spots = &placed.spots;
+    let lasted_s = spots.last().map_or(0.0, |l| l.t_s) - spots.first().map_or(0.0, |f| f.t_s);
+    placed.listed && (!placed.timed || lasted_s <= 0.0 || lasted_s / spots.len() as f64 > 4.0)
+}
+
+/// A list of corners has no laps to average: one that comes round twice would hold twice the area.
+pub(super) fn once_round(spots: &[Spot], what: &Course) -> Result<(), Fault> {
+    let mut ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
+    ring.dedup();
+    while ring.len() > 1 && ring.first() == ring.last() {
+        ring.pop();
+    }
+    let turns = turning::turns(&ring).abs();
+    if turns < 1.5 {
+        return Ok(());
+    }
+    Err(Fault::withheld(
+        "goes-round-twice",
+        format!(
+            "The corners of {what} go round {turns:.0} times, so its area would count {turns:.0} times."
+        ),
+        "List each corner once, in order. Several lists of one lawn are several surveys; of several lawns, give each a [[lawn]] in a \
+         job sheet.",
+    ))
+}
+
+/// A list of corners is one lap, as it stands.
+pub(super) fn corner_ring(spots: &[Spot]) -> Laps {
+    let ring: Vec<_> = spots.iter().map(|s| s.at).collect();
+    let turn = if signed_area_m2(&ring) < 0.0 {
+        -1.0
+    } else {
+        1.0
+    };
+    Laps {
+        legs: vec![Leg {
+            bounds: vec![0, spots.len() - 1],
+            turn,
+            gaps_m: vec![0.0],
+            elsewhere_m2: 0.0,
+        }],
+        inside: ring[0],
+        left_out: 0.0,
+        turns_left_out: 0.0,
+    }
+}
+
 /// Said where corners were listed: where they come from, and what is believed of them.
 pub fn drawn<'a>(rings: impl Iterator<Item = &'a Walked>) -> Option<Notice> {
-    let (drawn, walked): (Vec<&Walked>, Vec<&Walked>) = rings.partition(|ring| ring.drawn);
+    let (drawn, walked): (Vec<&Walked>, Vec<&Walked>) = rings.partition(|ring| ring.track.drawn);
     let first = drawn.first()?;
     let outlines = match walked.is_empty() {
         true => Vec::new(),
         false => drawn.iter().map(|ring| ring.label.clone()).collect(),
     };
-    let trueness = match first.sigma_source {
+    let trueness = match first.track.sigma_source {
         SigmaSource::Given => Trueness::Given,
         SigmaSource::Assumed => Trueness::Assumed,
         _ => Trueness::Listed,

@@ -1,7 +1,7 @@
 //! What laps say of each other: whether they hold the same area, and of an odd step whether the edge turns there or the position
 //! moved in one of them.
 
-use super::Walked;
+use super::{Track, Walked};
 use crate::ring::{distance_m, distance2_m2, dot, foot, signed_area_m2, size_m};
 use crate::walk::Spot;
 use crate::walk::clean::Gap;
@@ -90,9 +90,7 @@ impl Walked {
 pub(super) struct Compare<'a> {
     pub spots: &'a [Spot],
     pub passes: &'a [Pass],
-    pub sigma_m: f64,
-    pub step_s: f64,
-    pub pace_m_s: f64,
+    pub track: &'a Track,
 }
 
 impl Compare<'_> {
@@ -141,7 +139,7 @@ impl Compare<'_> {
         const OF_SIGMA: f64 = 0.6;
         const HAND_M: f64 = 0.05;
         const OF_STEP: f64 = 0.08;
-        let fixes = |lasted_s: f64| ((lasted_s / self.step_s).round() as usize).max(1);
+        let fixes = |lasted_s: f64| ((lasted_s / self.track.step_s).round() as usize).max(1);
         let (beside, way) = (fixes(BESIDE_S).max(2), fixes(WAY_S));
         let stride = beside.div_ceil(PLACES);
         let (own, other) = (&self.passes[own], &self.passes[other]);
@@ -162,8 +160,8 @@ impl Compare<'_> {
         if past.len() < 2 || next.len() < 2 {
             return None;
         }
-        let step_m = self.pace_m_s * self.step_s;
-        let noise_m = (OF_SIGMA * self.sigma_m)
+        let step_m = self.track.step_m();
+        let noise_m = (OF_SIGMA * self.track.sigma_m)
             .hypot(HAND_M)
             .hypot(OF_STEP * step_m);
         let mut sums = Sums::default();
@@ -309,9 +307,7 @@ mod tests {
         let compare = Compare {
             spots: &spots,
             passes: &passes,
-            sigma_m: 0.8,
-            step_s: 1.0,
-            pace_m_s: 1.0,
+            track: &Track::of_test(0.8),
         };
         let by = Coord { x: 1.5, y: 0.0 };
         let step = OddStep {

@@ -1,8 +1,10 @@
 //! What one lap passes over without a fix, another shows.
 
+use super::Track;
 use super::passes::{Pass, lap_of};
 use crate::ring::{distance_m, signed_area_m2};
 use crate::walk::clean::{Gap, longest_step_s, walked_m};
+use crate::walk::laps::Laps;
 use crate::walk::{Spot, wander_m};
 use geo::Coord;
 
@@ -17,13 +19,10 @@ const OF_WANDER: f64 = 0.5;
 
 /// Takes what hides in a gap from another lap that goes on there: how its way lies to the straight line between where it passes the
 /// gap's ends, so that laps may lie apart.
-pub(super) fn shown_by_laps(
-    gaps: &mut [Gap],
-    spots: &[Spot],
-    passes: &[Pass],
-    pace_m_s: f64,
-    step_s: f64,
-) {
+pub(super) fn shown_by_laps(gaps: &mut [Gap], spots: &[Spot], passes: &[Pass], track: &Track) {
+    let Track {
+        pace_m_s, step_s, ..
+    } = *track;
     for gap in gaps {
         let Some(own) = lap_of(passes, gap.after) else {
             continue;
@@ -57,6 +56,12 @@ pub(super) fn shown_by_laps(
         let drawn_or_not_m = 0.5 * (way_m - line_m);
         gap.may_lengthen_m = gap.may_lengthen_m.min(apart_m + drawn_or_not_m);
     }
+}
+
+/// What the ways that gaps hide add to the area, m².
+pub(super) fn bulges_m2(gaps: &[Gap], laps: &Laps) -> f64 {
+    let bulge_m2 = |gap: &Gap| Some(gap.bulge_m2 * laps.leg_at(gap.after)?.turn);
+    gaps.iter().filter_map(bulge_m2).sum::<f64>() / laps.count() as f64
 }
 
 /// The places of a lap from where it passes the gap's one end to where it passes the other, if it has fixes all the way.
@@ -116,7 +121,7 @@ mod tests {
             turn: 1.0,
         };
         let passes = [pass(0, 51), pass(51, 111)];
-        shown_by_laps(&mut gaps, &spots, &passes, 1.0, 1.0);
+        shown_by_laps(&mut gaps, &spots, &passes, &Track::of_test(0.02));
         // Legs of 5 m: half of 25 m².
         let [gap] = gaps[..] else { panic!("{gaps:?}") };
         assert!((gap.bulge_m2 - 12.5).abs() < 0.1, "{gap:?}");

@@ -1,0 +1,249 @@
+//! The logs' tracks told apart and each measured: which go round a lawn, and which round something inside one.
+
+use super::collect::Collected;
+use super::corners;
+use super::walked::{self, Asked, Placed, Walked};
+use crate::fault::Fault;
+use crate::fix::Fix;
+use crate::job::Job;
+use crate::lawn::region::Sides;
+use crate::notice::Notice;
+use crate::plane::Plane;
+use crate::read::Outline;
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+
+/// What was walked round, in one part's log or in all.
+#[derive(Default)]
+pub(super) struct Boundaries {
+    pub lawns: Vec<Walked>,
+    /// What is taken off them.
+    pub inside: Vec<Walked>,
+}
+
+impl Boundaries {
+    fn one(lawn: Walked) -> Boundaries {
+        Boundaries {
+            lawns: vec![lawn],
+            inside: Vec::new(),
+        }
+    }
+
+    fn all(&self) -> impl Iterator<Item = &Walked> {
+        self.lawns.iter().chain(&self.inside)
+    }
+
+    fn extend(&mut self, other: Boundaries) {
+        self.lawns.extend(other.lawns);
+        self.inside.extend(other.inside);
+    }
+}
+
+/// Measures all that was walked round, with the corners that the job sheet names.
+///
+/// # Errors
+/// Of kind `Withheld`: a track that holds no lawn.
+pub(super) fn find(
+    job: &Job,
+    collected: &mut Collected,
+    plane: &Plane,
+    told: &mut Vec<Notice>,
+) -> Result<Boundaries, Fault> {
+    for log in collected.logs() {
+        walked::listed::refuse_plan_metres(log)?;
+    }
+    let mut found = rings(job, collected, plane, told)?;
+    corners::fix(&job.corners, plane, &mut found.lawns, told);
+    if let [only] = found.lawns.as_mut_slice()
+        && !job.edges.is_empty()
+    {
+        let carry = collected.lawns.first().map(|lawn| lawn.carry);
+        corners::carry_sides(only, &job.edges, carry.unwrap_or_default())?;
+    }
+    for ring in found.all() {
+        told.extend(ring.warnings.iter().cloned());
+    }
+    told.extend(walked::listed::drawn(found.all()));
+    Ok(found)
+}
+
+/// Measures everything that was walked round. The logs' fixes are given away for it, unless the job sheet has places that are
+/// to be found among them afterwards.
+fn rings(
+    job: &Job,
+    collected: &mut Collected,
+    plane: &Plane,
+    told: &mut Vec<Notice>,
+) -> Result<Boundaries, Fault> {
+    let keep = !(job.beds.is_empty() && job.corners.is_empty());
+    let mut all = Boundaries::default();
+    for k in 0..collected.lawns.len() {
+        let given = match keep {
+            true => Vec::new(),
+            false => std::mem::take(&mut collected.lawns[k].log.fixes),
+        };
+        let part = &collected.lawns[k];
+        let fixes = match keep {
+            true => Cow::Borrowed(&part.log.fixes[..]),
+            false => Cow::Owned(given),
+        };
+        let asked = Asked::of(part);
+        let mut found = tracks(fixes, plane, &asked, told)
+            .or_else(|refused| between_corners(job, collected, plane, &asked, refused))?;
+        if let Some(lawn) = found.lawns.last_mut() {
+            let lost_s = part.log.lost_at_end_s + walked::held_at_end_s(lawn);
+            lawn.warnings.extend(walked::lost_at_end(lawn, lost_s));
+        }
+        all.extend(found);
+    }
+    for part in &mut collected.deducts {
+        let fixes = Cow::Owned(std::mem::take(&mut part.log.fixes));
+        let placed = Placed::new(fixes, plane, part.sigma_m);
+        all.inside.push(walked::measure(placed, &Asked::of(part))?);
+    }
+    Ok(all)
+}
+
+/// A walk that does not come round but stood at corners which are taped all round is a lawn for all that, if it is the only
+/// one of the job.
+fn between_corners(
+    job: &Job,
+    collected: &Collected,
+    plane: &Plane,
+    asked: &Asked,
+    refused: Fault,
+) -> Result<Boundaries, Fault> {
+    let [part] = collected.lawns.as_slice() else {
+        return Err(refused);
+    };
+    let placed = Placed::new(Cow::Borrowed(&part.log.fixes), plane, asked.sigma_m);
+    walked::cornered::measure(placed, plane, asked, job, &refused)
+        .map(Boundaries::one)
+        .ok_or(refused)
+}
+
+/// Measures a log's tracks. One track is one ring. Of several that each come round, those wholly inside another are
+/// taken off it; pieces that only come round together are one walk.
+fn tracks(
+    fixes: Cow<'_, [Fix]>,
+    plane: &Plane,
+    asked: &Asked,
+    told: &mut Vec<Notice>,
+) -> Result<Boundaries, Fault> {
+    let declared = |fix: &Fix| match asked.outlines.get(&fix.track) {
+        Some(Outline::Line) | None => false,
+        Some(_) => true,
+    };
+    let first = fixes.first().map(|fix| fix.track);
+    let plain = |fix: &Fix| Some(fix.track) == first && !declared(fix);
+    if fixes.iter().all(plain) {
+        let placed = Placed::new(fixes, plane, asked.sigma_m);
+        return walked::measure(placed, asked).map(Boundaries::one);
+    }
+    let (said, others): (Vec<_>, Vec<_>) = fixes.iter().partition(|fix| declared(fix));
+    let mut found = declared_rings(&said, plane, asked, told)?;
+    if !others.is_empty() {
+        found.extend(undeclared_rings(&others, plane, asked, told)?);
+    }
+    Ok(found)
+}
+
+/// Rings of which the list itself says what they are.
+fn declared_rings(
+    fixes: &[&Fix],
+    plane: &Plane,
+    asked: &Asked,
+    told: &mut Vec<Notice>,
+) -> Result<Boundaries, Fault> {
+    let mut found = Boundaries::default();
+    let measured = |ring: &[&Fix]| walked::measure(Placed::of(ring, plane, asked.sigma_m), asked);
+    for ring in fixes.chunk_by(|a, b| a.track == b.track) {
+        let outline = ring.first().and_then(|f| asked.outlines.get(&f.track));
+        let measured = measured(ring);
+        match outline {
+            Some(Outline::TakenOff(label)) => match measured {
+                Ok(mut hole) => {
+                    hole.label = match label.as_str() {
+                        "" => format!("ring {}", found.inside.len() + 1),
+                        label => label.to_owned(),
+                    };
+                    found.inside.push(hole);
+                }
+                Err(fault) => told.push(Notice::HoleLeftOut {
+                    why: fault.what().to_owned(),
+                }),
+            },
+            Some(Outline::Lawn(label)) if !label.is_empty() => {
+                let mut lawn = measured?;
+                lawn.label.clone_from(label);
+                found.lawns.push(lawn);
+            }
+            _ => found.lawns.push(measured?),
+        }
+    }
+    Ok(found)
+}
+
+/// Rings of which nothing is said.
+fn undeclared_rings(
+    all: &[&Fix],
+    plane: &Plane,
+    asked: &Asked,
+    told: &mut Vec<Notice>,
+) -> Result<Boundaries, Fault> {
+    let measured = |fixes: &[&Fix]| walked::measure(Placed::of(fixes, plane, asked.sigma_m), asked);
+    let mut names: BTreeMap<u16, Vec<&Fix>> = BTreeMap::new();
+    for &fix in all {
+        names.entry(fix.track).or_default().push(fix);
+    }
+    if names.len() == 1 {
+        return measured(all).map(Boundaries::one);
+    }
+    let own = names.values().filter_map(|own| measured(own).ok());
+    let mut rings: Vec<Walked> = own.collect();
+    if rings.len() < 2 && rings.len() < names.len() {
+        // Pieces of one walk, or one ring and strays.
+        return match (measured(all), rings.pop()) {
+            (Ok(whole), _) => {
+                told.push(Notice::TracksJoined {
+                    tracks: names.len(),
+                });
+                Ok(Boundaries::one(whole))
+            }
+            (Err(_), Some(one)) => {
+                told.push(Notice::TracksLeftOut {
+                    tracks: names.len(),
+                });
+                Ok(Boundaries::one(one))
+            }
+            (Err(fault), None) => Err(fault),
+        };
+    }
+    rings.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
+    let mut found = Boundaries::default();
+    let mut outlines: Vec<Sides> = Vec::new();
+    for mut ring in rings {
+        let within = outlines.iter().any(|outline| {
+            let mut vertices = ring.edge.vertices.iter();
+            vertices.all(|v| outline.contains(v.at))
+        });
+        if within {
+            if ring.label.is_empty() {
+                ring.label = format!("ring {}", found.inside.len() + 1);
+            }
+            told.push(Notice::TrackInside {
+                area_m2: ring.area_m2,
+            });
+            found.inside.push(ring);
+        } else {
+            if !found.lawns.is_empty() {
+                told.push(Notice::TrackBeside {
+                    area_m2: ring.area_m2,
+                });
+            }
+            outlines.push(Sides::of(&ring.edge.ring()));
+            found.lawns.push(ring);
+        }
+    }
+    Ok(found)
+}

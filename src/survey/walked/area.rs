@@ -1,0 +1,87 @@
+//! The area inside the laps: the whole closed walk of each leg, divided by the number of laps.
+
+use super::line;
+use crate::band::budget::Coarse;
+use crate::band::propagate::Pull;
+use crate::ring::area_gradients_m;
+use crate::ring::smooth::smooth_area;
+use crate::ring::steady::steadied;
+use crate::walk::Spot;
+use crate::walk::clean::Cleaned;
+use crate::walk::laps::Laps;
+use std::ops::RangeInclusive;
+use std::sync::Arc;
+
+/// The area inside the laps as walked, and how it answers to errors.
+#[derive(Debug, Clone)]
+pub struct LapArea {
+    /// Inside the smooth path through the fixes, m².
+    pub smooth_m2: f64,
+    /// Inside straight lines between them, m².
+    pub chords_m2: f64,
+    /// One sigma of what corners walked through between two fixes leave open, m².
+    pub sampling_sigma_m2: f64,
+    /// Area's answer to every fix, in the order of time, positive when the fix moves outwards.
+    pub pulls: Arc<Vec<Pull>>,
+    /// Sum of squared gradients, m².
+    pub gradient2_m2: f64,
+    /// For the part of the error that is quadratic in the fixes' errors.
+    pub coarse: Coarse,
+}
+
+impl LapArea {
+    /// Of the laps, which are these runs of the walk's spots; with `straight`, fixes are joined by straight lines.
+    pub(super) fn of(
+        cleaned: &Cleaned,
+        laps: &Laps,
+        runs: &[RangeInclusive<usize>],
+        straight: bool,
+        sigma_m: f64,
+    ) -> LapArea {
+        let spots = &cleaned.spots;
+        let count = laps.count() as f64;
+        let (mut smooth_m2, mut chords_m2, mut sampling_m4) = (0.0, 0.0, 0.0);
+        let mut pulls = Vec::with_capacity(spots.len());
+        let mut gradient2_m2 = 0.0;
+        let places = steadied(spots, cleaned.step_s, cleaned.pace_m_s, sigma_m);
+        for (leg, run) in laps.legs.iter().zip(runs) {
+            let (walk, places) = (&spots[run.clone()], &places[run.clone()]);
+            let whole = smooth_area(walk, places, cleaned.step_s, straight);
+            let share = leg.turn / count;
+            smooth_m2 += whole.smooth_m2 * share;
+            chords_m2 += whole.chords_m2 * share;
+            sampling_m4 += (whole.sampling_sigma_m2 * share).powi(2);
+            for (spot, gradient) in walk.iter().zip(area_gradients_m(places)) {
+                let [gx, gy] = [gradient[0] * share, gradient[1] * share];
+                pulls.push(Pull {
+                    t_s: spot.t_s,
+                    pull_m2: [gx * spot.sigma_m[0], gy * spot.sigma_m[1]],
+                });
+                gradient2_m2 += gx * gx + gy * gy;
+            }
+        }
+        LapArea {
+            smooth_m2,
+            chords_m2,
+            sampling_sigma_m2: sampling_m4.sqrt(),
+            pulls: Arc::new(pulls),
+            gradient2_m2,
+            coarse: coarse(&line(spots, runs), count),
+        }
+    }
+}
+
+/// The ring of the second-order error: at most some eighty places over all laps.
+fn coarse(line: &[Spot], laps: f64) -> Coarse {
+    const PLACES: usize = 40;
+    let stride = line.len().div_ceil(PLACES).max(1);
+    let mut coarse = Coarse {
+        laps,
+        ..Coarse::default()
+    };
+    for spot in line.iter().step_by(stride) {
+        coarse.t_s.push(spot.t_s);
+        coarse.sigma_m.push(spot.sigma());
+    }
+    coarse
+}

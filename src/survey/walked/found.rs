@@ -1,0 +1,78 @@
+//! The laps of a walk, or why it has none.
+
+use crate::fault::Fault;
+use crate::notice::Course;
+use crate::ring::distance_m;
+use crate::walk::clean::Cleaned;
+use crate::walk::laps::{self, Laps, NoLap};
+use crate::walk::{Spot, wander_m};
+
+/// The laps of a walk.
+///
+/// # Errors
+/// Of kind `Withheld`: it stands still, or does not come round.
+pub(super) fn find(cleaned: &Cleaned, sigma_m: f64, what: &Course) -> Result<Laps, Fault> {
+    let stands_still = || {
+        Fault::withheld(
+            "stands-still",
+            format!(
+                "The receiver hardly moved during {what}: its fixes only wander about one place."
+            ),
+            "Walk round the edge of the lawn with the logger running; a log of standing still holds no area.",
+        )
+    };
+    if !moves(&cleaned.spots, sigma_m) {
+        return Err(stands_still());
+    }
+    laps::find(&cleaned.spots, sigma_m).map_err(|why| match why {
+        NoLap::StandsStill => stands_still(),
+        NoLap::Open { turn, ends_apart_m } => Fault::withheld(
+            "open-walk",
+            format!(
+                "The path of {what} does not come round: it goes {:.0} % of the way about its inside, and its ends are \
+                 {ends_apart_m:.1} m apart.",
+                100.0 * turn.min(1.0)
+            ),
+            "Walk the whole edge back to where you started, and a few steps past it.",
+        ),
+    })
+}
+
+/// Whether the walker got anywhere, by net progress: at a stroll within seconds or, however slowly, within half a minute or a minute
+/// further than wandering takes a receiver that stands.
+fn moves(spots: &[Spot], sigma_m: f64) -> bool {
+    const STROLL_M_S: f64 = 0.25;
+    // Wanderings, and the least a slow walker gets on in half a minute, metres.
+    const WANDERINGS: f64 = 2.0;
+    const GETS_ON_M: f64 = 3.0;
+    // Parts of the windows in which one who walks gets on. A receiver that stands and errs as it claims wanders so far in one of seven.
+    const OF_SHORT: f64 = 0.2;
+    const OF_LONG: f64 = 0.5;
+    let slowly_m = |lasted_s| (WANDERINGS * wander_m(sigma_m, lasted_s)).max(GETS_ON_M);
+    match gets_on(spots, 10.0, |lasted_s| STROLL_M_S * lasted_s) {
+        Some(share) if share < OF_SHORT => {
+            [(30.0, OF_SHORT), (60.0, OF_LONG)]
+                .into_iter()
+                .any(|(window_s, least)| {
+                    gets_on(spots, window_s, slowly_m).is_some_and(|share| share >= least)
+                })
+        }
+        _ => true,
+    }
+}
+
+/// In which part of the windows of so many seconds the way from end to end is longer than `least_m`; `None` where there are too few
+/// to say.
+fn gets_on(spots: &[Spot], window_s: f64, least_m: impl Fn(f64) -> f64) -> Option<f64> {
+    let (mut windows, mut moving) = (0u32, 0u32);
+    let mut from = 0;
+    for (i, spot) in spots.iter().enumerate() {
+        let lasted_s = spot.t_s - spots[from].t_s;
+        if lasted_s >= window_s {
+            windows += 1;
+            moving += u32::from(distance_m(spots[from].at, spot.at) > least_m(lasted_s));
+            from = i;
+        }
+    }
+    (windows >= 3).then(|| f64::from(moving) / f64::from(windows))
+}
