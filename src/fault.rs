@@ -2,6 +2,7 @@
 
 pub mod document;
 
+use crate::refusal::Refusal;
 use std::fmt;
 
 /// How a fault ends the work; decides the exit code.
@@ -27,6 +28,15 @@ struct Inner {
     line: Option<u64>,
     what: String,
     advice: String,
+    refusal: Option<Refusal>,
+}
+
+impl From<Refusal> for Fault {
+    fn from(refusal: Refusal) -> Fault {
+        let mut fault = Fault::withheld(refusal.code(), refusal.seen(), refusal.advice());
+        fault.0.refusal = Some(refusal);
+        fault
+    }
 }
 
 impl Fault {
@@ -45,6 +55,7 @@ impl Fault {
             line: None,
             what: what.into(),
             advice: advice.into(),
+            refusal: None,
         }))
     }
     /// The call or the job sheet is wrong.
@@ -83,6 +94,10 @@ impl Fault {
     pub(crate) fn advising(mut self, advice: String) -> Fault {
         self.0.advice = advice;
         self
+    }
+    /// Why a survey that was read gives no area, where it is that.
+    pub fn refusal(&self) -> Option<&Refusal> {
+        self.0.refusal.as_ref()
     }
     /// How it ends the work.
     pub fn kind(&self) -> Kind {

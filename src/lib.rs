@@ -61,6 +61,7 @@ pub mod normal;
 pub mod notice;
 #[doc(hidden)]
 pub mod process;
+pub mod refusal;
 #[doc(hidden)]
 pub mod regular;
 #[doc(hidden)]

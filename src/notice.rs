@@ -11,6 +11,8 @@
 
 use crate::fault::Fault;
 use crate::process::Accuracy;
+pub use crate::refusal::Course;
+use crate::refusal::Refusal;
 use jiff::civil::Date;
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -22,21 +24,6 @@ pub enum Weight {
     Note,
     /// Something is doubtful: the result's status becomes `check`.
     Doubt,
-}
-
-/// A walk, or an outline that was drawn, by the label of its lawn or deduction; that is empty where there is only one.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Course {
-    /// Its label.
-    pub label: String,
-    /// Whether its corners were drawn or listed, not walked.
-    pub drawn: bool,
-}
-
-impl Serialize for Course {
-    fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-        to.serialize_str(&self.label)
-    }
 }
 
 /// Records of one file that could not be used, for one reason.
@@ -169,8 +156,9 @@ macro_rules! notices {
                 };
                 match self {
                     Notice::Refused(fault) => {
-                        put("file", serde_json::to_value(fault.file()));
-                        put("line", serde_json::to_value(fault.line()));
+                        data = fault.refusal().map(Refusal::data).unwrap_or_default();
+                        data.insert("file".to_owned(), fault.file().into());
+                        data.insert("line".to_owned(), fault.line().into());
                     }
                     Notice::InFile { file, notice } => {
                         data = notice.data();

@@ -7,10 +7,12 @@ pub mod checked;
 pub mod collect;
 pub mod corners;
 mod dates;
+mod doubts;
 mod ground;
 pub mod measured;
 pub mod next;
 mod on_grid;
+mod places;
 mod refused;
 pub mod reliability;
 pub mod report;
@@ -100,11 +102,13 @@ fn on_the_ground(request: &Request) -> Result<Measured, Fault> {
     let mut collected = match collect::collect(request) {
         Ok(collected) => collected,
         Err(fault) if fault.kind() == FaultKind::Withheld => {
+            let nothing = Collected::default();
             return Ok(report::withheld(
                 request,
-                &Collected::default(),
+                &nothing,
+                &[],
                 None,
-                &fault,
+                fault,
                 Vec::new(),
             ));
         }
@@ -118,8 +122,9 @@ fn on_the_ground(request: &Request) -> Result<Measured, Fault> {
         Err(fault) if fault.kind() == FaultKind::Withheld => Ok(report::withheld(
             request,
             &collected,
+            &[],
             Some(&plane),
-            &fault,
+            fault,
             told,
         )),
         Err(fault) => Err(fault),

@@ -95,7 +95,14 @@ impl Loaded {
 /// A survey that gave nothing: its line all the same, with the reason.
 pub fn failed(request: Request, fault: &Fault) -> Taken {
     Taken {
-        measured: report::withheld(&request, &Collected::default(), None, fault, Vec::new()),
+        measured: report::withheld(
+            &request,
+            &Collected::default(),
+            &[],
+            None,
+            fault.clone(),
+            Vec::new(),
+        ),
         request,
         fingerprint: None,
         read: fault.kind() == Kind::Withheld,

@@ -10,6 +10,7 @@ use crate::lawn::region::Sides;
 use crate::notice::Notice;
 use crate::plane::Plane;
 use crate::read::Outline;
+use crate::refusal::Refusal;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
@@ -42,7 +43,7 @@ impl Boundaries {
 /// Measures all that was walked round, with the corners that the job sheet names.
 ///
 /// # Errors
-/// Of kind `Withheld`: a track that holds no lawn.
+/// Of kind `Withheld`: a track that goes round no lawn.
 pub(super) fn find(
     job: &Job,
     collected: &mut Collected,
@@ -74,7 +75,7 @@ fn rings(
     collected: &mut Collected,
     plane: &Plane,
     told: &mut Vec<Notice>,
-) -> Result<Boundaries, Fault> {
+) -> Result<Boundaries, Refusal> {
     let keep = !(job.beds.is_empty() && job.corners.is_empty());
     let mut all = Boundaries::default();
     for k in 0..collected.lawns.len() {
@@ -111,8 +112,8 @@ fn between_corners(
     collected: &Collected,
     plane: &Plane,
     asked: &Asked,
-    refused: Fault,
-) -> Result<Boundaries, Fault> {
+    refused: Refusal,
+) -> Result<Boundaries, Refusal> {
     let [part] = collected.lawns.as_slice() else {
         return Err(refused);
     };
@@ -129,7 +130,7 @@ fn tracks(
     plane: &Plane,
     asked: &Asked,
     told: &mut Vec<Notice>,
-) -> Result<Boundaries, Fault> {
+) -> Result<Boundaries, Refusal> {
     let declared = |fix: &Fix| match asked.outlines.get(&fix.track) {
         Some(Outline::Line) | None => false,
         Some(_) => true,
@@ -154,7 +155,7 @@ fn declared_rings(
     plane: &Plane,
     asked: &Asked,
     told: &mut Vec<Notice>,
-) -> Result<Boundaries, Fault> {
+) -> Result<Boundaries, Refusal> {
     let mut found = Boundaries::default();
     let measured = |ring: &[&Fix]| walked::measure(Placed::of(ring, plane, asked.sigma_m), asked);
     for ring in fixes.chunk_by(|a, b| a.track == b.track) {
@@ -169,8 +170,8 @@ fn declared_rings(
                     };
                     found.inside.push(hole);
                 }
-                Err(fault) => told.push(Notice::HoleLeftOut {
-                    why: fault.what().to_owned(),
+                Err(refusal) => told.push(Notice::HoleLeftOut {
+                    why: refusal.seen(),
                 }),
             },
             Some(Outline::Lawn(label)) if !label.is_empty() => {
@@ -190,7 +191,7 @@ fn undeclared_rings(
     plane: &Plane,
     asked: &Asked,
     told: &mut Vec<Notice>,
-) -> Result<Boundaries, Fault> {
+) -> Result<Boundaries, Refusal> {
     let measured = |fixes: &[&Fix]| walked::measure(Placed::of(fixes, plane, asked.sigma_m), asked);
     let mut names: BTreeMap<u16, Vec<&Fix>> = BTreeMap::new();
     for &fix in all {
@@ -216,7 +217,7 @@ fn undeclared_rings(
                 });
                 Ok(Boundaries::one(one))
             }
-            (Err(fault), None) => Err(fault),
+            (Err(refusal), None) => Err(refusal),
         };
     }
     rings.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));

@@ -7,6 +7,7 @@ use crate::fault::Fault;
 use crate::job::{Carry, Corner, Edge as OneSide, Place, Side};
 use crate::notice::Notice;
 use crate::plane::Plane;
+use crate::refusal::Refusal;
 use crate::ring::distance_m;
 use crate::ring::edge::{Edge, Vertex};
 use crate::ring::foot;
@@ -431,11 +432,7 @@ pub fn carry_sides(ring: &mut Walked, sides: &[OneSide], whole: Carry) -> Result
     }
     let area_m2 = move_edge(&mut ring.edge, &outward_m);
     if area_m2 <= 0.0 {
-        return Err(Fault::withheld(
-            "carry-collapses",
-            "With the sides moved as [[edge]] says, nothing is left inside the edge.",
-            "Check the carry_m and carry_side of [[edge]].",
-        ));
+        return Err(Refusal::SidesCollapse {}.into());
     }
     let added_m2 = area_m2 - ring.area_m2;
     ring.carried_m2 += added_m2;

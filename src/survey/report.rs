@@ -1,40 +1,33 @@
 //! From a survey to the result document.
 
-use super::checked::{Checked, ERRS_MORE};
+use super::checked::Checked;
 use super::collect::{Collected, stem};
 use super::measured::{
-    Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, PlaneFacts, Point,
+    Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, PlaneFacts,
     RingFacts, Status, TapeFacts,
 };
-use super::walked::{Drift, ToldBy, Walked};
-use super::{Depth, Request, Survey, checked, corners, dates, next, settled, status};
+use super::walked::Walked;
+use super::{Depth, Request, Survey, checked, dates, doubts, next, places, settled, status};
 use crate::band::budget::Assessment;
 use crate::band::model::SigmaSource;
-use crate::band::propagate::{Pull, correlated_variances_m4, merge};
 use crate::fault::Fault;
 use crate::job::Job;
-use crate::lawn::drawn;
+use crate::lawn::{Deduction, drawn};
 use crate::normal;
-use crate::notice::{Course, Notice};
+use crate::notice::Notice;
 use crate::order::{Slope, Take};
 use crate::plane::Plane;
 use crate::read::Dropped;
-use crate::ring::size_m;
-use crate::walk::clean::Gap;
-use geo::Coord;
 
 /// Name of the result document and its version.
 pub const SCHEMA: &str = "boundwalk/result/1";
 /// The revision of the method that results come from. Raised with every change to the program that moves an area, a band, a
 /// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
 /// although its inputs are the same. `tests/method.rs` sees to it.
-pub const METHOD: u32 = 14;
+pub const METHOD: u32 = 15;
 pub const CONFIDENCE: f64 = 0.95;
-
-/// Laps of one edge differ in length by less than this part of the longest, or than so many sigmas of the receiver, which turns a
-/// small lawn's edge about. Tried on simulated walks (`tests/edge_length.rs`).
-const SHORTER_LAP: f64 = 0.25;
-const SHORTER_SIGMAS: f64 = 6.0;
+/// Part of the area from which a band is wide: what may narrow it is worked out then. Growers advise 5 % of spare turf on simple shapes.
+const WIDE: f64 = 0.05;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {
     let name = match (&request.name, collected.files.first()) {
@@ -80,15 +73,14 @@ fn log_facts(collected: &Collected, rings: &[&Walked]) -> LogFacts {
     }
 }
 
-/// A result without an area: what was read, and why no number is given.
-pub fn withheld(
+/// What every result has, whatever came of it.
+fn blank(
     request: &Request,
     collected: &Collected,
+    rings: &[&Walked],
     plane: Option<&Plane>,
-    fault: &Fault,
-    mut warnings: Vec<Notice>,
+    warnings: Vec<Notice>,
 ) -> Measured {
-    warnings.insert(0, Notice::Refused(fault.clone()));
     Measured {
         schema: SCHEMA,
         status: Status::Withheld,
@@ -105,7 +97,7 @@ pub fn withheld(
         deductions: Vec::new(),
         order: None,
         checked: Checked::default(),
-        log: log_facts(collected, &[]),
+        log: log_facts(collected, rings),
         plane: plane.map(plane_facts),
         grid: None,
         warnings,
@@ -117,6 +109,47 @@ pub fn withheld(
     }
 }
 
+/// A result without an area: what was read, and why no number is given.
+pub fn withheld(
+    request: &Request,
+    collected: &Collected,
+    rings: &[&Walked],
+    plane: Option<&Plane>,
+    fault: Fault,
+    mut warnings: Vec<Notice>,
+) -> Measured {
+    warnings.insert(0, Notice::Refused(fault));
+    blank(request, collected, rings, plane, warnings)
+}
+
+/// The bands of one survey.
+struct Bands {
+    confidence: f64,
+    /// At this confidence, with what the tape has settled.
+    band: Assessment,
+    /// Before any tape: the sigma, and the band at 95 %. What is odd about a walk is not odder because a narrower band was asked for.
+    walked_sigma_m2: f64,
+    walked_band_m2: f64,
+}
+
+impl Bands {
+    fn of(survey: &Survey, confidence: f64) -> Bands {
+        let walked = survey.assess(confidence);
+        Bands {
+            confidence,
+            walked_sigma_m2: walked.sigma_m2,
+            walked_band_m2: match confidence == CONFIDENCE {
+                true => walked.band_m2,
+                false => survey.assess(CONFIDENCE).band_m2,
+            },
+            band: match &survey.settled.adjusted {
+                Some(adjusted) => by_tape(walked, adjusted.sigma_m2, confidence),
+                None => walked,
+            },
+        }
+    }
+}
+
 /// The whole result of a survey.
 pub fn report(
     request: &Request,
@@ -124,130 +157,48 @@ pub fn report(
     survey: &Survey,
     mut warnings: Vec<Notice>,
 ) -> Measured {
-    let confidence = request.confidence.unwrap_or(CONFIDENCE);
-    let mut band = survey.assess(confidence);
-    let walked_sigma_m2 = band.sigma_m2;
-    // What is odd about a walk is not odder because a narrower band was asked for.
-    let walked_band_m2 = if confidence == CONFIDENCE {
-        band.band_m2
-    } else {
-        survey.assess(CONFIDENCE).band_m2
-    };
-    if let Some(adjusted) = &survey.settled.adjusted {
-        band = by_tape(band, adjusted.sigma_m2, confidence);
-    }
-    let net_m2 = survey.gross_m2 - survey.deductions_m2;
-    doubts(survey, band.band_m2, walked_band_m2, &mut warnings);
+    let bands = Bands::of(survey, request.confidence.unwrap_or(CONFIDENCE));
+    let band = &bands.band;
+    warnings.extend(doubts::of(survey, band.band_m2, bands.walked_band_m2));
     let rings: Vec<&Walked> = survey.lawns.iter().chain(&survey.deducts).collect();
-    if let Some(fault) = super::refused::fault(survey, net_m2, &band) {
-        let mut refused = withheld(request, collected, Some(&survey.plane), &fault, warnings);
-        refused.log = log_facts(collected, &rings);
-        return refused;
+    let area = area(survey, &bands);
+    let plane = Some(&survey.plane);
+    if let Some(refusal) = super::refused::refusal(survey, area.net_m2, band) {
+        return withheld(request, collected, &rings, plane, refusal.into(), warnings);
     }
-    let mut status = status(&warnings, request.strict);
-    let mut area = Area {
-        gross_m2: survey.gross_m2,
-        deductions_m2: survey.deductions_m2,
-        net_m2,
-        sigma_m2: band.sigma_m2,
-        confidence,
-        coverage_factor: band.band_m2 / band.sigma_m2,
-        band_m2: band.band_m2,
-        low_m2: (net_m2 - band.band_m2).max(0.0),
-        high_m2: net_m2 + band.band_m2,
-        slope_m2: None,
-        slope_sigma_m2: None,
-        slope_band_m2: None,
-    };
-    if !(area.net_m2.is_finite() && area.band_m2.is_finite()) {
-        status = Status::Withheld;
-    }
-    let slope = survey.slope;
-    if let Some(slope) = &slope {
-        area.lay_on(slope);
-    }
-    let first = &survey.lawns[0];
-    let perimeter_m: f64 = survey.lawns.iter().map(|l| l.edge.perimeter_m).sum();
-    let letters = letters(survey);
+    let letters = places::letters(survey);
+    let no_tape = survey.settled.adjusted.is_none();
     let mut measured = Measured {
-        schema: SCHEMA,
-        status,
-        survey: identity(request, collected),
-        lawns: lawn_areas(survey, walked_sigma_m2),
-        slope,
-        perimeter_m: Some(perimeter_m),
-        perimeter_sigma_m: Some(
-            survey
-                .lawns
-                .iter()
-                .map(|l| perimeter_sigma_m(survey, l).powi(2))
-                .sum::<f64>()
-                .sqrt(),
-        ),
-        band: Some(Band {
-            receiver: first.track.receiver,
-            sigma_m: first.track.sigma_m * survey.process.scale(),
-            sigma_source: sigma_source(survey),
-            correlation_s: collected.lawns.first().and_then(|l| l.correlation_s),
-            worst_case_m2: band.worst_case_m2,
-            terms: band.terms.clone(),
-        }),
-        next: if band.band_m2 > 0.05 * net_m2 && survey.settled.adjusted.is_none() {
-            next::remedies(survey, confidence)
-        } else {
-            Vec::new()
+        status: match area.net_m2.is_finite() && area.band_m2.is_finite() {
+            true => status(&warnings, request.strict),
+            false => Status::Withheld,
         },
-        points: points(survey, &letters),
-        ring: Some(RingFacts {
-            fixes: survey.lawns.iter().map(|l| l.line_len() as u64).sum(),
-            laps: survey.lawns.iter().map(|l| l.laps).min().unwrap_or(0),
-            closing_gap_m: survey
-                .lawns
-                .iter()
-                .map(|l| l.closed.gap_m)
-                .fold(0.0, f64::max),
-            corners: letters.len() as u32,
-            drawn: survey.lawns.iter().all(|l| l.track.drawn),
-        }),
-        deductions: survey
-            .laid
-            .deductions
-            .iter()
-            .map(|d| {
-                let (lat, lon) = degrees(&survey.plane, d.centre);
-                DeductionFacts {
-                    label: d.label.clone(),
-                    kind: d.kind,
-                    lat,
-                    lon,
-                    radius_m: d.radius_m,
-                    area_m2: d.area_m2,
-                    deducted_m2: d.deducted_m2,
-                }
-            })
-            .collect(),
-        order: None,
-        checked: checked(survey, walked_band_m2, request.depth),
-        log: log_facts(collected, &rings),
-        plane: Some(plane_facts(&survey.plane)),
-        grid: None,
-        settings: request.settings(),
-        paperwork: request.job.paperwork.clone(),
+        lawns: lawn_areas(survey, bands.walked_sigma_m2),
+        slope: survey.slope,
+        perimeter_m: Some(survey.lawns.iter().map(|l| l.edge.perimeter_m).sum()),
+        perimeter_sigma_m: Some(places::perimeters_sigma_m(survey)),
+        band: Some(band_facts(collected, survey, band)),
+        next: match no_tape && band.band_m2 > WIDE * area.net_m2 {
+            true => next::remedies(survey, bands.confidence),
+            false => Vec::new(),
+        },
+        points: places::points(survey, &letters),
+        ring: Some(ring_facts(survey, letters.len())),
+        deductions: deductions(survey),
+        checked: checked(survey, bands.walked_band_m2, request.depth),
         drawing: Drawing {
             lawns: survey.laid.lawns.clone(),
             deductions: survey.laid.deductions.clone(),
             ..Drawing::default()
         },
-        on: Some(survey.plane.clone()).filter(|plane| !plane.is_local()),
         area: Some(area),
-        warnings,
         taped: survey.settled.facts.clone(),
+        ..blank(request, collected, &rings, plane, warnings)
     };
-    if status != Status::Withheld {
+    if measured.status != Status::Withheld {
         order(&request.job, request.strict, &mut measured);
-        status = measured.status;
     }
-    if status == Status::Withheld {
+    if measured.status == Status::Withheld {
         measured.checked = Checked::default();
         measured.area = None;
         measured.order = None;
@@ -256,6 +207,69 @@ pub fn report(
         draw(survey, &rings, &mut measured);
     }
     measured
+}
+
+/// The net area with its band, on the plan and on the slope.
+fn area(survey: &Survey, bands: &Bands) -> Area {
+    let net_m2 = survey.gross_m2 - survey.deductions_m2;
+    let band = &bands.band;
+    let mut area = Area {
+        gross_m2: survey.gross_m2,
+        deductions_m2: survey.deductions_m2,
+        net_m2,
+        sigma_m2: band.sigma_m2,
+        confidence: bands.confidence,
+        coverage_factor: band.band_m2 / band.sigma_m2,
+        band_m2: band.band_m2,
+        low_m2: (net_m2 - band.band_m2).max(0.0),
+        high_m2: net_m2 + band.band_m2,
+        slope_m2: None,
+        slope_sigma_m2: None,
+        slope_band_m2: None,
+    };
+    if let Some(slope) = &survey.slope {
+        area.lay_on(slope);
+    }
+    area
+}
+
+fn band_facts(collected: &Collected, survey: &Survey, band: &Assessment) -> Band {
+    let first = &survey.lawns[0].track;
+    Band {
+        receiver: first.receiver,
+        sigma_m: first.sigma_m * survey.process.scale(),
+        sigma_source: sigma_source(survey),
+        correlation_s: collected.lawns.first().and_then(|l| l.correlation_s),
+        worst_case_m2: band.worst_case_m2,
+        terms: band.terms.clone(),
+    }
+}
+
+fn ring_facts(survey: &Survey, corners: usize) -> RingFacts {
+    let lawns = || survey.lawns.iter();
+    RingFacts {
+        fixes: lawns().map(|l| l.line_len() as u64).sum(),
+        laps: lawns().map(|l| l.laps).min().unwrap_or(0),
+        closing_gap_m: lawns().map(|l| l.closed.gap_m).fold(0.0, f64::max),
+        corners: corners as u32,
+        drawn: lawns().all(|l| l.track.drawn),
+    }
+}
+
+fn deductions(survey: &Survey) -> Vec<DeductionFacts> {
+    let facts = |deduction: &Deduction| {
+        let (lat, lon) = places::degrees(&survey.plane, deduction.centre);
+        DeductionFacts {
+            label: deduction.label.clone(),
+            kind: deduction.kind,
+            lat,
+            lon,
+            radius_m: deduction.radius_m,
+            area_m2: deduction.area_m2,
+            deducted_m2: deduction.deducted_m2,
+        }
+    };
+    survey.laid.deductions.iter().map(facts).collect()
 }
 
 /// What checks the number; what would stay unseen only where a document is made.
@@ -363,125 +377,6 @@ fn sigma_source(survey: &Survey) -> SigmaSource {
     }
 }
 
-fn tell_drift(drift: &Drift, walk: Course) -> Notice {
-    let (apart_m, moves_m2) = (size_m(drift.by), drift.moves_m2);
-    match drift.told_by {
-        ToldBy::Laps => Notice::LapsDrift {
-            walk,
-            apart_m,
-            moves_m2,
-        },
-        ToldBy::Stood => Notice::EndsStoodApart {
-            walk,
-            apart_m,
-            moves_m2,
-        },
-        ToldBy::Turned => Notice::EndsTurnedApart {
-            walk,
-            apart_m,
-            moves_m2,
-        },
-    }
-}
-
-/// Whether it is told that a stretch is missing. The band allows for what may hide there; that is told where it is the better part
-/// of the band and more than the spare that is ordered anyway, or where so much is missing that even how often the walk goes round is not sure.
-fn gap_matters(ring: &Walked, gap: &Gap, band_m2: f64) -> bool {
-    const OF_BAND: f64 = 0.3;
-    const BETTER_PART: f64 = 0.5;
-    const OF_LAP: f64 = 0.25;
-    // Growers advise 5 % of spare turf on simple shapes.
-    const OF_AREA: f64 = 0.05;
-    let sigma_m2 = band_m2 / normal::quantile(0.975);
-    let hides_m2 = gap.may_hide_m2 / f64::from(ring.laps);
-    let widens = ring.gaps_m4() > BETTER_PART * sigma_m2 * sigma_m2;
-    widens && hides_m2 > (OF_BAND * band_m2).max(OF_AREA * ring.area_m2)
-        || ring.track.pace_m_s * gap.lasted_s > OF_LAP * ring.edge.perimeter_m
-}
-
-/// What in the walk makes the area doubtful, weighed against its band; noise against the 95 % band before any tape.
-fn doubts(survey: &Survey, band_m2: f64, walked_band_m2: f64, warnings: &mut Vec<Notice>) {
-    for ring in survey.lawns.iter().chain(&survey.deducts) {
-        let walk = ring.course();
-        for gap in &ring.gaps {
-            if gap_matters(ring, gap, band_m2) {
-                warnings.push(Notice::GapMayHideACorner {
-                    walk: walk.clone(),
-                    lasted_s: gap.lasted_s,
-                    across_m: gap.across_m,
-                    hides_m2: gap.may_hide_m2,
-                });
-            }
-        }
-        if let Some(lost_s) = ring.odd.lost_beside_s {
-            warnings.push(Notice::FixesLostBeside {
-                walk: walk.clone(),
-                lost_s,
-                laps: ring.laps as usize,
-            });
-        }
-        if let Some((least_m2, most_m2)) = ring.laps_differ_m2(walked_band_m2) {
-            warnings.push(Notice::LapsDiffer {
-                walk: walk.clone(),
-                least_m2,
-                most_m2,
-            });
-        }
-        let (least_m, most_m) = ring.edge.laps_m;
-        if most_m - least_m > (SHORTER_LAP * most_m).max(SHORTER_SIGMAS * ring.track.sigma_m) {
-            warnings.push(Notice::LapLengthsDiffer {
-                walk: walk.clone(),
-                least_m,
-                most_m,
-            });
-        }
-        let jumps = ring.jumps_past(walked_band_m2);
-        if let Some(jump) = jumps.iter().max_by(|a, b| a.by_m.total_cmp(&b.by_m)) {
-            warnings.push(Notice::PositionJumps {
-                walk: walk.clone(),
-                times: jumps.len(),
-                by_m: jump.by_m,
-            });
-        } else if let Some(step) = ring.doubted(walked_band_m2) {
-            warnings.push(Notice::PositionMayJump {
-                walk: walk.clone(),
-                by_m: step.by_m(),
-                moves_m2: step.moves_m2,
-            });
-        }
-        if let Some(drift) = ring.drifts_past(walked_band_m2) {
-            warnings.push(tell_drift(drift, walk.clone()));
-        }
-        if ring.closed.elsewhere_m2.abs() > walked_band_m2 {
-            warnings.push(Notice::MayCloseElsewhere {
-                walk: walk.clone(),
-                more_m2: ring.closed.elsewhere_m2,
-            });
-        }
-        let signed_m2 = ring.area_m2 - ring.carried_m2;
-        let lawn = survey.laid.lawns.iter().find(|l| l.label == ring.label);
-        if let Some(lawn) = lawn.filter(|_| survey.lawns.len() == 1) {
-            let turned_m2 = 0.5 * (lawn.gross_m2 - ring.area_m2);
-            let twice_m2 = (-2.0 * turned_m2).max(ring.edge.loops_m2.abs());
-            if turned_m2 > (0.02 * signed_m2).max(0.25 * band_m2) {
-                warnings.push(Notice::CrossesBack {
-                    walk,
-                    back_m2: turned_m2,
-                });
-            } else if twice_m2 > (0.02 * signed_m2).max(0.16 * band_m2) {
-                warnings.push(Notice::CrossesTwice { walk, twice_m2 });
-            }
-        }
-    }
-    let scale = survey.process.scale();
-    // One lap that stopped short differs from itself by what was not walked.
-    let by_its_gap =
-        |lawn: &Walked| lawn.laps == 1 && super::refused::stopped_short(&lawn.warnings);
-    if survey.process.beyond_usual() > ERRS_MORE && !survey.lawns.iter().all(by_its_gap) {
-        warnings.push(Notice::ReceiverErrsMore { times: scale });
-    }
-}
-
 /// Each lawn by itself. `sigma_m2` is that of all of them together, before any tape.
 fn lawn_areas(survey: &Survey, sigma_m2: f64) -> Vec<LawnArea> {
     survey
@@ -511,98 +406,5 @@ fn lawn_areas(survey: &Survey, sigma_m2: f64) -> Vec<LawnArea> {
                 sigma_m2,
             }
         })
-        .collect()
-}
-
-/// One sigma of the fitted edge's length, metres.
-fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
-    // Over a few metres noise turns the drawn sides about; only what is slower than that lengthens the edge.
-    const SMOOTH_S: f64 = 5.0;
-    // One sigma of what noise adds to the length, as a part of what was taken off for it: chosen like those of `ring::edge`.
-    const OF_NOISE: f64 = 1.4;
-    let mut pulls: Vec<Pull> = ring
-        .edge
-        .vertices
-        .iter()
-        .zip(ring.edge.length_gradient())
-        .map(|(v, g)| Pull {
-            t_s: v.t_s,
-            pull_m2: g.map(|w| w * v.sigma_m),
-        })
-        .collect();
-    pulls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
-    let pulls = merge(&pulls, SMOOTH_S);
-    let laps = f64::from(ring.laps.max(1));
-    let process = &survey.process;
-    let receiver: f64 = process
-        .correlation_s
-        .iter()
-        .zip(correlated_variances_m4(&pulls, &process.correlation_s))
-        .map(|(&correlation_s, variance)| process.scale2_of(correlation_s) * variance)
-        .sum::<f64>()
-        / laps;
-    // The hand moves the edge out by e: the length grows by 2 pi e.
-    let hand = std::f64::consts::TAU * ring.carry_sigma_m;
-    let noise = OF_NOISE * process.scale().powi(2) * ring.edge.noise_m;
-    let gaps = |gap: &Gap| (gap.may_lengthen_m / 3f64.sqrt() / laps).powi(2);
-    let gaps: f64 = ring.gaps.iter().map(gaps).sum();
-    (receiver + hand * hand + noise * noise + gaps + ring.edge.drawing_sigma_m.powi(2)).sqrt()
-}
-
-/// A lettered corner: its name, place and sigma.
-struct Lettered {
-    name: String,
-    at: Coord<f64>,
-    sigma_m: f64,
-}
-
-/// Corners clockwise from the one nearest the start or named first, lawn after lawn.
-fn letters(survey: &Survey) -> Vec<Lettered> {
-    let scale = survey.process.scale();
-    survey
-        .lawns
-        .iter()
-        .zip(corners::named(&survey.lawns))
-        .flat_map(|(lawn, named)| {
-            named.into_iter().map(move |(vertex, name)| Lettered {
-                name,
-                at: lawn.edge.vertices[vertex].at,
-                sigma_m: lawn.edge.vertices[vertex].sigma_m * scale,
-            })
-        })
-        .collect()
-}
-
-/// Latitude and longitude, where a place has them.
-fn degrees(plane: &Plane, at: Coord<f64>) -> (Option<f64>, Option<f64>) {
-    if plane.is_local() {
-        return (None, None);
-    }
-    let (lat, lon) = plane.inverse(at);
-    (Some(lat), Some(lon))
-}
-
-fn points(survey: &Survey, letters: &[Lettered]) -> Vec<Point> {
-    let point = |name: String, at: Coord<f64>, sigma_m: f64| {
-        let (lat, lon) = degrees(&survey.plane, at);
-        Point {
-            name,
-            lat,
-            lon,
-            x_m: at.x,
-            y_m: at.y,
-            sigma_m,
-        }
-    };
-    let sigma_m = survey.lawns[0].track.sigma_m * survey.process.scale();
-    letters
-        .iter()
-        .map(|l| point(l.name.clone(), l.at, l.sigma_m))
-        .chain(
-            survey
-                .beds
-                .iter()
-                .map(|b| point(b.label.clone(), b.centre, sigma_m)),
-        )
         .collect()
 }

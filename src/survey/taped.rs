@@ -13,6 +13,7 @@ use crate::job::shape::{Figure, Shape};
 use crate::lawn::{self, Outer, Taking};
 use crate::notice::{Notice, Weight};
 use crate::read::{LogFile, LogKind};
+use crate::refusal::Refusal;
 use crate::ring::perimeter_m;
 use crate::tape::chance::two_sided;
 use crate::tape::outline::{AT_ORIGIN, draw};
@@ -78,14 +79,11 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
     let total = totals(&taped, plan.as_ref());
     let net_m2 = total.gross_m2 - total.deductions_m2;
     if net_m2 <= 0.0 {
-        return Err(fault(Fault::withheld(
-            "deductions-exceed-lawn",
-            format!(
-                "The deductions ({:.2} m²) are no smaller than the lawn ({:.2} m²).",
-                total.deductions_m2, total.gross_m2
-            ),
-            "Check their lengths and which shapes have deduct = true.",
-        )));
+        let refusal = Refusal::AllTapedTaken {
+            deductions_m2: total.deductions_m2,
+            gross_m2: total.gross_m2,
+        };
+        return Err(fault(refusal.into()));
     }
     let factor = two_sided(confidence);
     let band_m2 = factor * total.sigma_m2;

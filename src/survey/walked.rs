@@ -27,11 +27,11 @@ use crate::band::evidence::Difference;
 use crate::band::ground::Height;
 use crate::band::model::{Receiver, SigmaSource};
 use crate::band::rough::Rough;
-use crate::fault::Fault;
 use crate::job::Carry;
 use crate::notice::{Course, Notice};
 use crate::process::{ClaimSpread, LOST_S, REPEATS_OVER_M};
 use crate::read::Outline;
+use crate::refusal::Refusal;
 use crate::ring::edge::Edge;
 use crate::ring::signed_area_m2;
 use crate::walk::clean::{self, Cleaned, Gap};
@@ -346,22 +346,18 @@ impl Seen {
 /// Measures one ring.
 ///
 /// # Errors
-/// Of kind `Withheld`: stands still, too few places, does not come round.
-pub fn measure(placed: Placed, asked: &Asked) -> Result<Walked, Fault> {
+/// It stands still, has too few places, or does not come round.
+pub fn measure(placed: Placed, asked: &Asked) -> Result<Walked, Refusal> {
     let mut seen = Seen::new(placed, asked);
     let listed = listed::is_corner_list(&seen.placed);
     seen.what.drawn = listed;
     let what = &seen.what;
     let spots = &seen.placed.spots;
     if spots.len() < 4 {
-        return Err(Fault::withheld(
-            "too-few-fixes",
-            format!(
-                "There are only {} usable position(s) in {what}; an edge needs at least four.",
-                spots.len()
-            ),
-            "Check that the logger recorded the whole walk, and walk it again.",
-        ));
+        return Err(Refusal::TooFewFixes {
+            walk: what.clone(),
+            usable: spots.len(),
+        });
     }
     if listed {
         let corners: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
@@ -391,13 +387,16 @@ pub fn measure(placed: Placed, asked: &Asked) -> Result<Walked, Fault> {
         if pace_m_s <= pace::DRIVEN_M_S {
             return refused;
         }
-        let seen = format!("{} {}", round::was_driven(pace_m_s, what), refused.what());
-        Fault::withheld(refused.code(), seen, refused.advice())
+        Refusal::OfADrive {
+            walk: what.clone(),
+            pace_m_s,
+            refusal: Box::new(refused),
+        }
     })
 }
 
 /// The ring of a walk that comes round its inside.
-fn rounds(seen: &Seen, asked: &Asked, cleaned: Cleaned) -> Result<Walked, Fault> {
+fn rounds(seen: &Seen, asked: &Asked, cleaned: Cleaned) -> Result<Walked, Refusal> {
     let laps = found::find(&cleaned, seen.sigma_m, &seen.what)?;
     let agreed = round::agreed(&cleaned.spots, laps, seen.sigma_m, &seen.what)?;
     let told = round::look(&cleaned, &agreed, seen.sigma_m, &seen.what)?;
@@ -415,7 +414,7 @@ fn ring(
     cleaned: Cleaned,
     laps: &Laps,
     corner_list: bool,
-) -> Result<Walked, Fault> {
+) -> Result<Walked, Refusal> {
     let what = &seen.what;
     let track = seen.track(&cleaned, asked);
     let passes = passes::passes(laps);
@@ -468,17 +467,11 @@ fn ring(
 }
 
 /// Refuses laps that hold nothing.
-fn refuse_none(area_m2: f64, what: &Course) -> Result<(), Fault> {
+fn refuse_none(area_m2: f64, what: &Course) -> Result<(), Refusal> {
     if area_m2.is_finite() && area_m2 > 0.0 {
         return Ok(());
     }
-    Err(Fault::withheld(
-        "holds-no-area",
-        format!(
-            "The laps of {what} cancel each other: the path crosses itself like a figure of eight."
-        ),
-        "Walk each part as a closed walk of its own, in one direction, without crossing the path.",
-    ))
+    Err(Refusal::LapsCancel { walk: what.clone() })
 }
 
 fn rms_sigma_m(spots: &[Spot]) -> f64 {

@@ -1,3 +1,4 @@
 //! Facts to sentences.
 
 mod notice;
+mod refusal;

@@ -5,20 +5,6 @@ use crate::process::Accuracy;
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use std::fmt::{self, Display, Formatter};
 
-impl Display for Course {
-    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
-        f.write_str(if self.drawn {
-            "the outline"
-        } else {
-            "the walk"
-        })?;
-        match self.label.as_str() {
-            "" => Ok(()),
-            label => write!(f, " “{label}”"),
-        }
-    }
-}
-
 /// As the result document has it.
 impl Serialize for Notice {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {

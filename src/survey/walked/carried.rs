@@ -1,8 +1,8 @@
 //! Moves the walked edge to the true one where the antenna was carried beside it.
 
-use crate::fault::Fault;
 use crate::job::{Carry, Side};
 use crate::notice::Course;
+use crate::refusal::Refusal;
 use crate::ring::edge::{Edge, Vertex};
 use crate::ring::{carry, perimeter_m, signed_area_m2};
 
@@ -24,7 +24,7 @@ pub fn move_edge(edge: &mut Edge, outward_m: &[f64]) -> f64 {
 }
 
 /// Moves the drawn edge by the carry offset; returns what that adds to the area, m².
-pub fn carry_edge(edge: &mut Edge, carry: Carry, what: &Course) -> Result<f64, Fault> {
+pub fn carry_edge(edge: &mut Edge, carry: Carry, what: &Course) -> Result<f64, Refusal> {
     let Some(offset_m) = carry.offset_m.filter(|&m| m != 0.0) else {
         return Ok(0.0);
     };
@@ -37,13 +37,10 @@ pub fn carry_edge(edge: &mut Edge, carry: Carry, what: &Course) -> Result<f64, F
     let spans = edge.vertices.len();
     let after_m2 = move_edge(edge, &vec![outward_m; spans]);
     if after_m2 <= 0.0 || after_m2 < 0.02 * before_m2 {
-        return Err(Fault::withheld(
-            "carry-collapses",
-            format!(
-                "With the antenna carried {offset_m} m outside the edge, nothing is left inside {what}."
-            ),
-            "Check carry_m and carry_side.",
-        ));
+        return Err(Refusal::CarryCollapses {
+            walk: what.clone(),
+            offset_m,
+        });
     }
     Ok(after_m2 - before_m2)
 }

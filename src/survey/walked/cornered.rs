@@ -3,25 +3,14 @@
 
 use super::listed::corner_ring;
 use super::{Asked, Placed, Seen, Walked, ring};
-use crate::fault::Fault;
 use crate::job::{Corner, Job, Tape};
 use crate::notice::Notice;
 use crate::plane::Plane;
+use crate::refusal::Refusal;
 use crate::survey::corners::stood_at;
 use crate::walk::Spot;
 use crate::walk::clean;
 use std::sync::Arc;
-
-/// Refusals that ask for the way between the corners, which straight sides do not need.
-const OF_THE_WAY: [&str; 7] = [
-    "open-walk",
-    "too-open",
-    "holds-no-area",
-    "no-edge-drawn",
-    "laps-disagree",
-    "several-rounds",
-    "to-and-fro",
-];
 
 /// The lawn between the job sheet's corners, for a walk that was refused because it does not come round. `None` unless the
 /// sheet names three corners or more, the walk passed each, and a tape goes from each straight to the next.
@@ -30,9 +19,9 @@ pub fn measure(
     plane: &Plane,
     asked: &Asked,
     job: &Job,
-    refused: &Fault,
+    refused: &Refusal,
 ) -> Option<Walked> {
-    if !OF_THE_WAY.contains(&refused.code()) {
+    if !refused.taped_corners_may_help() {
         return None;
     }
     let seen = Seen::new(placed, asked);
@@ -71,7 +60,7 @@ pub fn measure(
     walked.runs = vec![0..=walk.len() - 1];
     walked.spots = walk;
     walked.warnings.push(Notice::DrawnFromCorners {
-        why: refused.what().to_owned(),
+        why: refused.seen(),
     });
     Some(walked)
 }

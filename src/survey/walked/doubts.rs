@@ -1,8 +1,8 @@
 //! What is to be told of a walk's cleaning, its laps and its closing; a walk too open to close is refused.
 
 use super::lapped::Lapped;
-use crate::fault::Fault;
 use crate::notice::{Course, Notice};
+use crate::refusal::Refusal;
 use crate::ring::{cross, distance_m};
 use crate::walk::clean::Cleaned;
 use crate::walk::jumps::off_m;
@@ -258,7 +258,7 @@ pub(super) fn tell_closing(
     area_m2: f64,
     perimeter_m: f64,
     what: &Course,
-) -> Result<Option<Notice>, Fault> {
+) -> Result<Option<Notice>, Refusal> {
     if lapped.corner_list {
         return Ok(None);
     }
@@ -266,13 +266,12 @@ pub(super) fn tell_closing(
     let (spots, sigma_m) = (lapped.spots(), lapped.track.sigma_m);
     let gap_m = laps.widest_gap_m();
     if gap_m > 0.25 * perimeter_m {
-        return Err(Fault::withheld(
-            "too-open",
-            format!(
-                "The two ends of {what} are {gap_m:.1} m apart on an edge of {perimeter_m:.0} m: too open to close."
-            ),
-            "Walk the whole edge back to where you started, and a few steps past it.",
-        ));
+        return Err(Refusal::TooOpen {
+            walk: what.clone(),
+            gap_m,
+            edge_m: perimeter_m,
+            unseen_m: 0.0,
+        });
     }
     let beyond_m = noise_m(sigma_m) + 0.4;
     let unexplained_m = unexplained_m(cleaned, laps, area_m2);

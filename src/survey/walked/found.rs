@@ -1,7 +1,7 @@
 //! The laps of a walk, or why it has none.
 
-use crate::fault::Fault;
 use crate::notice::Course;
+use crate::refusal::Refusal;
 use crate::ring::distance_m;
 use crate::walk::clean::Cleaned;
 use crate::walk::laps::{self, Laps, NoLap};
@@ -10,31 +10,19 @@ use crate::walk::{Spot, wander_m};
 /// The laps of a walk.
 ///
 /// # Errors
-/// Of kind `Withheld`: it stands still, or does not come round.
-pub(super) fn find(cleaned: &Cleaned, sigma_m: f64, what: &Course) -> Result<Laps, Fault> {
-    let stands_still = || {
-        Fault::withheld(
-            "stands-still",
-            format!(
-                "The receiver hardly moved during {what}: its fixes only wander about one place."
-            ),
-            "Walk round the edge of the lawn with the logger running; a log of standing still holds no area.",
-        )
-    };
+/// It stands still, or does not come round.
+pub(super) fn find(cleaned: &Cleaned, sigma_m: f64, what: &Course) -> Result<Laps, Refusal> {
+    let stands_still = || Refusal::StandsStill { walk: what.clone() };
     if !moves(&cleaned.spots, sigma_m) {
         return Err(stands_still());
     }
     laps::find(&cleaned.spots, sigma_m).map_err(|why| match why {
         NoLap::StandsStill => stands_still(),
-        NoLap::Open { turn, ends_apart_m } => Fault::withheld(
-            "open-walk",
-            format!(
-                "The path of {what} does not come round: it goes {:.0} % of the way about its inside, and its ends are \
-                 {ends_apart_m:.1} m apart.",
-                100.0 * turn.min(1.0)
-            ),
-            "Walk the whole edge back to where you started, and a few steps past it.",
-        ),
+        NoLap::Open { turn, ends_apart_m } => Refusal::OpenWalk {
+            walk: what.clone(),
+            turned_share: turn.min(1.0),
+            ends_apart_m,
+        },
     })
 }
 

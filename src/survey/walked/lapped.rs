@@ -7,8 +7,8 @@ use super::passes::Pass;
 use super::{Closed, Odd, Track, Witness, drift, line, unseen};
 use crate::band::evidence;
 use crate::band::rough::{Rough, roughness_m};
-use crate::fault::Fault;
 use crate::notice::Course;
+use crate::refusal::Refusal;
 use crate::ring::edge::{self, Edge};
 use crate::ring::signed_area_m2;
 use crate::walk::clean::{Cleaned, Gap};
@@ -88,7 +88,12 @@ impl Lapped<'_> {
     ///
     /// # Errors
     /// None can be drawn.
-    pub fn edge(&self, area_m2: f64, rough: Option<&Rough>, what: &Course) -> Result<Edge, Fault> {
+    pub fn edge(
+        &self,
+        area_m2: f64,
+        rough: Option<&Rough>,
+        what: &Course,
+    ) -> Result<Edge, Refusal> {
         let rings: Vec<(&[Spot], bool)> = (self.passes.iter())
             .map(|pass| (&self.spots()[pass.first..=pass.last], pass.turn < 0.0))
             .collect();
@@ -104,15 +109,12 @@ impl Lapped<'_> {
         // Laps that err by as much as the lawn is wide may average to next to nothing.
         const LEAST_DRAWN: f64 = 0.5;
         if signed_area_m2(&edge.ring()) < LEAST_DRAWN * area_m2 {
-            return Err(Fault::withheld(
-                "no-edge-drawn",
-                format!(
-                    "No edge can be drawn through the {} lap(s) of {what}: they hold {area_m2:.0} m², and this receiver errs by about \
-                     {sigma_m:.1} m.",
-                    self.laps.count()
-                ),
-                "Measure a lawn as small as this with a tape, or walk it with a better receiver.",
-            ));
+            return Err(Refusal::NoEdgeDrawn {
+                walk: what.clone(),
+                laps: self.laps.count(),
+                area_m2,
+                sigma_m,
+            });
         }
         Ok(edge)
     }

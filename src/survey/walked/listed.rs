@@ -7,6 +7,7 @@ use crate::fault::Fault;
 use crate::fix::Source;
 use crate::notice::{Course, Notice, Trueness};
 use crate::read::Log;
+use crate::refusal::Refusal;
 use crate::ring::{cross, distance_m, signed_area_m2};
 use crate::survey::walked::{Placed, Walked};
 use crate::walk::laps::{Laps, Leg};
@@ -59,47 +60,33 @@ pub fn refuse_plan_metres(log: &Log) -> Result<(), Fault> {
         return Ok(());
     }
     let names: Vec<&str> = log.files.iter().map(|file| file.name.as_str()).collect();
-    Err(Fault::withheld(
-        "plan-metres",
-        format!(
-            "Read as degrees, corners of the list lie {:.0} km apart, and no number has more than {COARSE_DECIMALS} decimals: they \
-             look like metres of a plan.",
-            longest_m / 1000.0
-        ),
-        HOW_TO_SAY,
-    )
-    .in_file(names.join(", ")))
+    let refusal = Refusal::PlanMetres {
+        apart_m: longest_m,
+        decimals: COARSE_DECIMALS,
+    };
+    Err(Fault::from(refusal).in_file(names.join(", ")))
 }
-
-const HOW_TO_SAY: &str = "If they are metres, say --grid local, or grid = \"local\" in the job sheet; if they are eastings and northings \
-    of a national grid, name it with --grid EPSG:nnnn. Degrees need seven decimals to show a lawn.";
 
 /// No lawn is larger than any field.
 ///
 /// # Errors
-/// Of kind `Withheld`, where this one would be.
-pub fn refuse_too_large(area_m2: f64, listed: bool, what: &Course) -> Result<(), Fault> {
+/// This one would be.
+pub fn refuse_too_large(area_m2: f64, listed: bool, what: &Course) -> Result<(), Refusal> {
     if area_m2.abs() <= LARGEST_M2 {
         return Ok(());
     }
-    let km2 = area_m2.abs() / 1e6;
-    Err(Fault::withheld(
-        "larger-than-any-field",
-        format!("The outline of {what} holds {km2:.0} km², more than any field."),
-        match listed {
-            true => HOW_TO_SAY,
-            false => {
-                "This is a journey, not the edge of a lawn: give the log of the walk round the lawn."
-            }
-        },
-    ))
+    Err(Refusal::LargerThanAnyField {
+        walk: what.clone(),
+        area_m2: area_m2.abs(),
+        listed,
+    })
 }
 
 /// What is odd about drawn corners; `line` where they were drawn as a line with two ends, not as a ring.
 ///
 /// # Errors
-/// Of kind `Withheld`, where they lead from one place to another.
-pub fn look(spots: &[Spot], line: bool, what: &Course) -> Result<Vec<Notice>, Fault> {
+/// They lead from one place to another.
+pub fn look(spots: &[Spot], line: bool, what: &Course) -> Result<Vec<Notice>, Refusal> {
     let mut ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
     ring.dedup();
     let mut warnings = Vec::new();
@@ -111,7 +98,7 @@ pub fn look(spots: &[Spot], line: bool, what: &Course) -> Result<Vec<Notice>, Fa
     Ok(warnings)
 }
 
-fn open(corners: &[Coord<f64>], line: bool, what: &Course) -> Result<Option<Notice>, Fault> {
+fn open(corners: &[Coord<f64>], line: bool, what: &Course) -> Result<Option<Notice>, Refusal> {
     let (Some(&first), Some(&last)) = (corners.first(), corners.last()) else {
         return Ok(None);
     };
@@ -122,13 +109,11 @@ fn open(corners: &[Coord<f64>], line: bool, what: &Course) -> Result<Option<Noti
         return Ok(None);
     }
     if gap_m > NO_RING * way_m {
-        return Err(Fault::withheld(
-            "drawn-line",
-            format!(
-                "The ends of {what} as drawn are {gap_m:.0} m apart, of {way_m:.0} m in all: it leads from one place to another, and goes round nothing."
-            ),
-            "Draw the edge of the lawn all the way round, back to where it begins.",
-        ));
+        return Err(Refusal::DrawnLine {
+            walk: what.clone(),
+            gap_m,
+            way_m,
+        });
     }
     Ok(Some(Notice::DrawnOpen {
         walk: what.clone(),
@@ -174,7 +159,7 @@ pub(super) fn is_corner_list(placed: &Placed) -> bool {
 }
 
 /// A list of corners has no laps to average: one that comes round twice would hold twice the area.
-pub(super) fn once_round(spots: &[Spot], what: &Course) -> Result<(), Fault> {
+pub(super) fn once_round(spots: &[Spot], what: &Course) -> Result<(), Refusal> {
     let mut ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
     ring.dedup();
     while ring.len() > 1 && ring.first() == ring.last() {
@@ -184,14 +169,10 @@ pub(super) fn once_round(spots: &[Spot], what: &Course) -> Result<(), Fault> {
     if turns < 1.5 {
         return Ok(());
     }
-    Err(Fault::withheld(
-        "goes-round-twice",
-        format!(
-            "The corners of {what} go round {turns:.0} times, so its area would count {turns:.0} times."
-        ),
-        "List each corner once, in order. Several lists of one lawn are several surveys; of several lawns, give each a [[lawn]] in a \
-         job sheet.",
-    ))
+    Err(Refusal::GoesRoundTwice {
+        walk: what.clone(),
+        turns,
+    })
 }
 
 /// A list of corners is one lap, as it stands.

@@ -1,8 +1,8 @@
 //! Whether a walk comes round a place that can be a lawn: once each lap, along its edge and not to and fro, and round no other place
 //! beside.
 
-use crate::fault::Fault;
 use crate::notice::{Course, Notice};
+use crate::refusal::Refusal;
 use crate::ring::foot;
 use crate::ring::wound::{Wound, wound};
 use crate::ring::{distance_m, dot, perimeter_of_m, signed_area_of_m2};
@@ -43,17 +43,6 @@ mod limits {
     pub const AWAY: (f64, f64) = (0.25, 0.55);
 }
 
-const ONE_EDGE: &str = "Walk the whole edge once round, without crossing the path or going back beside it; give the log of each lawn a \
-     [[lawn]] of its own in a job sheet.";
-
-/// At which speed something was driven.
-pub(super) fn was_driven(pace_m_s: f64, what: &Course) -> String {
-    let km_h = 3.6 * pace_m_s;
-    format!(
-        "The path of {what} was driven or ridden, not walked, at about {pace_m_s:.1} m/s ({km_h:.0} km/h)."
-    )
-}
-
 /// Says that an edge was driven.
 pub(super) fn driven(pace_m_s: f64, carry_sigma_m: f64, what: &Course) -> Option<Notice> {
     (pace_m_s > DRIVEN_M_S).then(|| Notice::Driven {
@@ -72,16 +61,12 @@ pub(super) fn agreed(
     laps: Laps,
     sigma_m: f64,
     what: &Course,
-) -> Result<Agreed, Fault> {
-    agree::agreed(spots, laps, sigma_m).map_err(|no| {
-        Fault::withheld(
-            "laps-disagree",
-            format!(
-                "The {} laps of {what} hold from {:.0} to {:.0} m², and no most of them agree, so none is taken for the lawn.",
-                no.laps, no.least_m2, no.most_m2
-            ),
-            "Look at the plan for parts cut off or taken in. Walk the edge again, or give each lawn a log of its own.",
-        )
+) -> Result<Agreed, Refusal> {
+    agree::agreed(spots, laps, sigma_m).map_err(|no| Refusal::LapsDisagree {
+        walk: what.clone(),
+        laps: no.laps,
+        least_m2: no.least_m2,
+        most_m2: no.most_m2,
     })
 }
 
@@ -107,7 +92,7 @@ pub(super) fn look(
     agreed: &Agreed,
     sigma_m: f64,
     what: &Course,
-) -> Result<Vec<Notice>, Fault> {
+) -> Result<Vec<Notice>, Refusal> {
     let spots = &cleaned.spots;
     let mut told = tell_odd(spots, agreed, what);
     let lap = usual(spots, agreed, sigma_m);
@@ -186,7 +171,7 @@ fn open(
     lap: &Usual,
     sigma_m: f64,
     what: &Course,
-) -> Result<(), Fault> {
+) -> Result<(), Refusal> {
     let gap_m = laps.widest_gap_m();
     let step_m = cleaned.pace_m_s * cleaned.step_s;
     // What one lap passes over, another may show.
@@ -204,35 +189,26 @@ fn open(
     if closes && gap_m + unseen_m <= limits::UNSEEN * lap.way_m + noise_m(sigma_m) {
         return Ok(());
     }
-    let gaps = if unseen_m > 0.0 {
-        format!(", and {unseen_m:.0} m of it lie across gaps in the log")
-    } else {
-        String::new()
-    };
-    Err(Fault::withheld(
-        "too-open",
-        format!(
-            "The two ends of {what} are {gap_m:.1} m apart on an edge of {:.0} m{gaps}: too open to close.",
-            lap.way_m
-        ),
-        "Walk the whole edge back to where you started, and a few steps past it.",
-    ))
+    Err(Refusal::TooOpen {
+        walk: what.clone(),
+        gap_m,
+        edge_m: lap.way_m,
+        unseen_m,
+    })
 }
 
 /// Lobes walked round the other way count against the rest.
-fn crossed(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, Fault> {
+fn crossed(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, Refusal> {
     let Wound {
         round_m2, back_m2, ..
     } = lap.wound;
     let beyond_m2 = back_m2 - limits::LOOPS * sigma_m * sigma_m;
     if beyond_m2 > limits::BACK.1 * round_m2 {
-        return Err(Fault::withheld(
-            "holds-no-area",
-            format!(
-                "The path of {what} crosses itself like a figure of eight: {round_m2:.0} m² are walked round one way, {back_m2:.0} m² the other."
-            ),
-            ONE_EDGE,
-        ));
+        return Err(Refusal::FigureOfEight {
+            walk: what.clone(),
+            round_m2,
+            back_m2,
+        });
     }
     Ok(
         (beyond_m2 > limits::BACK.0 * round_m2).then(|| Notice::LapsCross {
@@ -243,7 +219,11 @@ fn crossed(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, F
 }
 
 /// The walk comes round another place as well.
-fn other(other: Option<OtherRound>, usual_m2: f64, what: &Course) -> Result<Option<Notice>, Fault> {
+fn other(
+    other: Option<OtherRound>,
+    usual_m2: f64,
+    what: &Course,
+) -> Result<Option<Notice>, Refusal> {
     let Some(OtherRound {
         area_m2,
         part,
@@ -253,13 +233,10 @@ fn other(other: Option<OtherRound>, usual_m2: f64, what: &Course) -> Result<Opti
         return Ok(None);
     };
     if !shifted && (area_m2 > limits::OTHER.1 * usual_m2 || part > 1.0) {
-        return Err(Fault::withheld(
-            "several-rounds",
-            format!(
-                "Besides the lap(s) found, {what} also goes round another place, of {area_m2:.0} m²; nothing says which of them is the lawn."
-            ),
-            ONE_EDGE,
-        ));
+        return Err(Refusal::SeveralRounds {
+            walk: what.clone(),
+            other_m2: area_m2,
+        });
     }
     Ok(
         (area_m2 > limits::OTHER.0 * usual_m2 || part > limits::OTHER.1).then(|| {
@@ -272,30 +249,26 @@ fn other(other: Option<OtherRound>, usual_m2: f64, what: &Course) -> Result<Opti
 }
 
 /// A path walked out and back, or up and down, is no edge, whatever lies between its lanes.
-fn to_and_fro(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, Fault> {
+fn to_and_fro(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, Refusal> {
     let part = beside(lap, sigma_m);
     let hull = MultiPoint::from(lap.ring.clone()).convex_hull();
     let around_m = perimeter_of_m(LineString::clone(hull.exterior()).0);
     let longer = lap.way_m / around_m.max(1e-9);
     let (beside, fro) = (limits::BESIDE, limits::TO_AND_FRO);
-    if part > beside.1 || longer > fro.1 {
-        let seen = if part > beside.0 {
-            format!(
-                "{:.0} % of the path of {what} is walked back close beside itself",
-                100.0 * part
-            )
-        } else {
-            format!(
-                "The path of {what} goes to and fro: it is {longer:.1} times as long as the way round all of it"
-            )
-        };
-        return Err(Fault::withheld(
-            "to-and-fro",
-            format!("{seen}, so it is no edge that comes round a lawn."),
-            ONE_EDGE,
-        ));
-    }
     let walk = what.clone();
+    if part > beside.1 || longer > fro.1 {
+        return Err(if part > beside.0 {
+            Refusal::OutAndBack {
+                walk,
+                beside_share: part,
+            }
+        } else {
+            Refusal::UpAndDown {
+                walk,
+                times_as_long: longer,
+            }
+        });
+    }
     Ok(match (part > beside.0, longer > fro.0) {
         (true, _) => Some(Notice::BackBeside { walk, share: part }),
         (false, true) => Some(Notice::ToAndFro {
@@ -334,22 +307,19 @@ fn beside(lap: &Usual, sigma_m: f64) -> f64 {
 }
 
 /// A lap that is a small part of a long path is an accident of it.
-fn away(laps: &Laps, lap: &Usual, what: &Course) -> Result<Option<Notice>, Fault> {
+fn away(laps: &Laps, lap: &Usual, what: &Course) -> Result<Option<Notice>, Refusal> {
     let laps_m = lap.way_m * laps.count() as f64;
     let away_m = laps_m * laps.left_out / (1.0 - laps.left_out).max(1e-3);
     if away_m < limits::AWAY_M || laps.left_out < limits::AWAY.0 {
         return Ok(None);
     }
     if laps.left_out > limits::AWAY.1 {
-        return Err(Fault::withheld(
-            "mostly-elsewhere",
-            format!(
-                "Of the path of {what} {away_m:.0} m are not part of the {} lap(s) of {:.0} m that were found: it is no walk round a lawn.",
-                laps.count(),
-                lap.way_m
-            ),
-            "Cut the log down to the walk round the lawn, or walk it again with the logger started at the edge.",
-        ));
+        return Err(Refusal::IsElsewhere {
+            walk: what.clone(),
+            away_m,
+            laps: laps.count(),
+            lap_m: lap.way_m,
+        });
     }
     Ok(Some(Notice::MostlyElsewhere {
         walk: what.clone(),

@@ -1,0 +1,258 @@
+//! What a person reads of each reason to give no area: what was seen, and what to do.
+
+use crate::process::Receiver;
+use crate::refusal::{Course, Refusal};
+use crate::units::Rounded;
+use std::fmt::{self, Display, Formatter};
+
+const ONE_EDGE: &str = "Walk the whole edge once round, without crossing the path or going back beside it; give the log of each lawn a \
+     [[lawn]] of its own in a job sheet.";
+const ALL_THE_WAY: &str = "Walk the whole edge back to where you started, and a few steps past it.";
+const HOW_TO_SAY: &str = "If they are metres, say --grid local, or grid = \"local\" in the job sheet; if they are eastings and northings \
+    of a national grid, name it with --grid EPSG:nnnn. Degrees need seven decimals to show a lawn.";
+
+impl Display for Course {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        f.write_str(if self.drawn {
+            "the outline"
+        } else {
+            "the walk"
+        })?;
+        match self.label.as_str() {
+            "" => Ok(()),
+            label => write!(f, " “{label}”"),
+        }
+    }
+}
+
+impl Refusal {
+    /// What was seen, in a sentence.
+    #[must_use]
+    pub fn seen(&self) -> String {
+        match self {
+            Refusal::OfADrive {
+                walk,
+                pace_m_s,
+                refusal,
+            } => format!(
+                "The path of {walk} was driven or ridden, not walked, at about {pace_m_s:.1} m/s ({:.0} km/h). {}",
+                3.6 * pace_m_s,
+                refusal.seen()
+            ),
+            Refusal::TooFewFixes { walk, usable } => format!(
+                "There are only {usable} usable position(s) in {walk}; an edge needs at least four."
+            ),
+            Refusal::StandsStill { walk } => format!(
+                "The receiver hardly moved during {walk}: its fixes only wander about one place."
+            ),
+            Refusal::OpenWalk {
+                walk,
+                turned_share,
+                ends_apart_m,
+            } => format!(
+                "The path of {walk} does not come round: it goes {:.0} % of the way about its inside, and its ends are \
+                 {ends_apart_m:.1} m apart.",
+                100.0 * turned_share
+            ),
+            Refusal::TooOpen {
+                walk,
+                gap_m,
+                edge_m,
+                unseen_m,
+            } => too_open(walk, *gap_m, *edge_m, *unseen_m),
+            Refusal::LapsCancel { walk } => format!(
+                "The laps of {walk} cancel each other: the path crosses itself like a figure of eight."
+            ),
+            Refusal::FigureOfEight {
+                walk,
+                round_m2,
+                back_m2,
+            } => format!(
+                "The path of {walk} crosses itself like a figure of eight: {round_m2:.0} m² are walked round one way, {back_m2:.0} m² the other."
+            ),
+            Refusal::LapsDisagree {
+                walk,
+                laps,
+                least_m2,
+                most_m2,
+            } => format!(
+                "The {laps} laps of {walk} hold from {least_m2:.0} to {most_m2:.0} m², and no most of them agree, so none is taken for the lawn."
+            ),
+            Refusal::SeveralRounds { walk, other_m2 } => format!(
+                "Besides the lap(s) found, {walk} also goes round another place, of {other_m2:.0} m²; nothing says which of them is the lawn."
+            ),
+            Refusal::OutAndBack { walk, beside_share } => format!(
+                "{:.0} % of the path of {walk} is walked back close beside itself, so it is no edge that comes round a lawn.",
+                100.0 * beside_share
+            ),
+            Refusal::UpAndDown {
+                walk,
+                times_as_long,
+            } => format!(
+                "The path of {walk} goes to and fro: it is {times_as_long:.1} times as long as the way round all of it, so it is no edge \
+                 that comes round a lawn."
+            ),
+            Refusal::IsElsewhere {
+                walk,
+                away_m,
+                laps,
+                lap_m,
+            } => format!(
+                "Of the path of {walk} {away_m:.0} m are not part of the {laps} lap(s) of {lap_m:.0} m that were found: it is no walk \
+                 round a lawn."
+            ),
+            Refusal::NoEdgeDrawn {
+                walk,
+                laps,
+                area_m2,
+                sigma_m,
+            } => format!(
+                "No edge can be drawn through the {laps} lap(s) of {walk}: they hold {area_m2:.0} m², and this receiver errs by about \
+                 {sigma_m:.1} m."
+            ),
+            Refusal::LargerThanAnyField { walk, area_m2, .. } => format!(
+                "The outline of {walk} holds {:.0} km², more than any field.",
+                area_m2 / 1e6
+            ),
+            Refusal::GoesRoundTwice { walk, turns } => format!(
+                "The corners of {walk} go round {turns:.0} times, so its area would count {turns:.0} times."
+            ),
+            Refusal::DrawnLine { walk, gap_m, way_m } => format!(
+                "The ends of {walk} as drawn are {gap_m:.0} m apart, of {way_m:.0} m in all: it leads from one place to another, and goes round nothing."
+            ),
+            Refusal::PlanMetres { apart_m, decimals } => format!(
+                "Read as degrees, corners of the list lie {:.0} km apart, and no number has more than {decimals} decimals: they \
+                 look like metres of a plan.",
+                apart_m / 1000.0
+            ),
+            Refusal::CarryCollapses { walk, offset_m } => format!(
+                "With the antenna carried {offset_m} m outside the edge, nothing is left inside {walk}."
+            ),
+            Refusal::SidesCollapse {} => {
+                "With the sides moved as [[edge]] says, nothing is left inside the edge.".to_owned()
+            }
+            Refusal::AllTaken {
+                label,
+                label_m2,
+                deductions_m2,
+                gross_m2,
+            } => format!(
+                "What is taken off leaves {} of the lawn: {deductions_m2:.1} m² of {gross_m2:.1} m², most of it “{label}” ({label_m2:.1} m²).",
+                if gross_m2 > deductions_m2 {
+                    "nothing certain"
+                } else {
+                    "nothing"
+                }
+            ),
+            Refusal::AllTapedTaken {
+                deductions_m2,
+                gross_m2,
+            } => format!(
+                "The deductions ({deductions_m2:.2} m²) are no smaller than the lawn ({gross_m2:.2} m²)."
+            ),
+            Refusal::BandExceedsArea {
+                net_m2,
+                band_m2,
+                mostly,
+                stopped_short,
+                ..
+            } => {
+                let shown = Rounded::new(*net_m2, *band_m2);
+                let error = match (mostly.as_str(), stopped_short) {
+                    ("position", true) => {
+                        "the log stops short of its start, and what may lie behind that is as large as the lawn"
+                    }
+                    ("position", false) => "the receiver's error is as large as the lawn",
+                    ("edge", _) => {
+                        "how truly the edge was followed is not known to less than the lawn itself"
+                    }
+                    _ => "its error is as large as the lawn",
+                };
+                format!(
+                    "The area comes out as {} m² with an error band of ± {} m²: {error}.",
+                    shown.value, shown.uncertainty
+                )
+            }
+        }
+    }
+
+    /// What to do.
+    #[must_use]
+    pub fn advice(&self) -> &'static str {
+        match self {
+            Refusal::OfADrive { refusal, .. } => refusal.advice(),
+            Refusal::TooFewFixes { .. } => {
+                "Check that the logger recorded the whole walk, and walk it again."
+            }
+            Refusal::StandsStill { .. } => {
+                "Walk round the edge of the lawn with the logger running; a log of standing still holds no area."
+            }
+            Refusal::OpenWalk { .. } | Refusal::TooOpen { .. } => ALL_THE_WAY,
+            Refusal::LapsCancel { .. } => {
+                "Walk each part as a closed walk of its own, in one direction, without crossing the path."
+            }
+            Refusal::FigureOfEight { .. }
+            | Refusal::SeveralRounds { .. }
+            | Refusal::OutAndBack { .. }
+            | Refusal::UpAndDown { .. } => ONE_EDGE,
+            Refusal::LapsDisagree { .. } => {
+                "Look at the plan for parts cut off or taken in. Walk the edge again, or give each lawn a log of its own."
+            }
+            Refusal::IsElsewhere { .. } => {
+                "Cut the log down to the walk round the lawn, or walk it again with the logger started at the edge."
+            }
+            Refusal::NoEdgeDrawn { .. } => {
+                "Measure a lawn as small as this with a tape, or walk it with a better receiver."
+            }
+            Refusal::LargerThanAnyField { listed: false, .. } => {
+                "This is a journey, not the edge of a lawn: give the log of the walk round the lawn."
+            }
+            Refusal::LargerThanAnyField { .. } | Refusal::PlanMetres { .. } => HOW_TO_SAY,
+            Refusal::GoesRoundTwice { .. } => {
+                "List each corner once, in order. Several lists of one lawn are several surveys; of several lawns, give each a [[lawn]] in a \
+                 job sheet."
+            }
+            Refusal::DrawnLine { .. } => {
+                "Draw the edge of the lawn all the way round, back to where it begins."
+            }
+            Refusal::CarryCollapses { .. } => "Check carry_m and carry_side.",
+            Refusal::SidesCollapse {} => "Check the carry_m and carry_side of [[edge]].",
+            Refusal::AllTaken { .. } => {
+                "Check the sizes, units and places of the deductions on the job sheet, and which log is whose."
+            }
+            Refusal::AllTapedTaken { .. } => {
+                "Check their lengths and which shapes have deduct = true."
+            }
+            Refusal::BandExceedsArea {
+                mostly,
+                stopped_short,
+                receiver,
+                ..
+            } => match (mostly.as_str(), stopped_short, receiver) {
+                ("position", true, _) => "Walk it again, to the start and a few steps past it.",
+                ("position", _, Receiver::RtkFixed) => {
+                    "Tape this lawn, or walk it again under a freer sky."
+                }
+                ("position", _, Receiver::RtkFloat) => {
+                    "Tape this lawn, or wait for a fixed solution and walk it again."
+                }
+                ("position", ..) => "Tape this lawn, or walk it with an RTK receiver.",
+                ("edge", ..) => {
+                    "Check carry_m and carry_sigma_m; hold the antenna over the edge, or tape this lawn."
+                }
+                _ => "Tape this lawn, or walk it again with a position every second.",
+            },
+        }
+    }
+}
+
+fn too_open(walk: &Course, gap_m: f64, edge_m: f64, unseen_m: f64) -> String {
+    let gaps = if unseen_m > 0.0 {
+        format!(", and {unseen_m:.0} m of it lie across gaps in the log")
+    } else {
+        String::new()
+    };
+    format!(
+        "The two ends of {walk} are {gap_m:.1} m apart on an edge of {edge_m:.0} m{gaps}: too open to close."
+    )
+}
