@@ -397,6 +397,8 @@ notices! {
     DrawnSmall note "drawn-small" { drawn_m2: f64, net_m2: f64 }
     /// Edging is asked for around something that is not there.
     EdgingUnknown doubt "edging-unknown" { around: String, labels: Vec<String> }
+    /// Edging round parts of a taped lawn is not counted: without a plan it is not known how much of their edges they share.
+    EdgingUncounted doubt "edging-uncounted" { labels: Vec<String> }
     /// A full pallet weighs more than the vehicle carries. Give the vehicle that brings it.
     VehicleTooSmall doubt "vehicle-too-small" { pallet_t: f64, vehicle_t: f64 }
 }

@@ -9,6 +9,7 @@ pub mod corners;
 mod dates;
 mod doubts;
 mod ground;
+mod lettered;
 pub mod measured;
 pub mod next;
 mod on_grid;

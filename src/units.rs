@@ -13,6 +13,9 @@ pub const INCH_M: f64 = 0.0254;
 /// Yard, metres. Exact.
 pub const YARD_M: f64 = 0.9144;
 
+/// One pound, kilograms. Exact (international yard and pound agreement, 1959).
+pub const POUND_KG: f64 = 0.453_592_37;
+
 /// Unit words, longest first so that the first match is the right one, with metres per unit and a
 /// rank (compound lengths such as `12ft 6in` must go down in rank within one family).
 const UNIT_WORDS: [(&str, f64, Family, u8); 32] = [
@@ -322,6 +325,40 @@ impl Units {
             Units::Imperial => format!("{} ft", two_figures(m / FOOT_M)),
         }
     }
+    /// What a tape reads, to a centimetre or a quarter of an inch: `12.40 m`, `40 ft 8 1/4 in`.
+    pub fn on_a_tape(self, m: f64) -> String {
+        if self == Units::Metric {
+            return self.plain_length(m);
+        }
+        let quarters = (4.0 * m / INCH_M).round();
+        let sign = if quarters < 0.0 { "-" } else { "" };
+        let (feet, left) = ((quarters.abs() / 48.0).floor(), quarters.abs() % 48.0);
+        let (inches, part) = ((left / 4.0).floor(), left % 4.0);
+        let part = match part as u8 {
+            1 => "1/4",
+            2 => "1/2",
+            3 => "3/4",
+            _ => "",
+        };
+        let inches = match (inches, part) {
+            (0.0, "") if feet > 0.0 => String::new(),
+            (0.0, part) if !part.is_empty() => format!("{part} in"),
+            (whole, "") => format!("{whole:.0} in"),
+            (whole, part) => format!("{whole:.0} {part} in"),
+        };
+        match (feet, inches.as_str()) {
+            (0.0, _) => format!("{sign}{inches}"),
+            (_, "") => format!("{sign}{feet:.0} ft"),
+            _ => format!("{sign}{feet:.0} ft {inches}"),
+        }
+    }
+    /// A weight, of which two figures are enough: `20 kg`; `44 lb (20 kg)`.
+    pub fn weight(self, kg: f64) -> String {
+        match self {
+            Units::Metric => format!("{} kg", rough(kg)),
+            Units::Imperial => format!("{} lb ({} kg)", rough(kg / POUND_KG), rough(kg)),
+        }
+    }
     /// An area alone, to hundredths below a hundred, tenths below a thousand, else whole.
     pub fn plain_area(self, m2: f64) -> String {
         let value = self.area(m2);
@@ -411,6 +448,15 @@ pub fn two_figures(value: f64) -> String {
         digits -= 1;
     }
     fixed(rounded(digits), digits)
+}
+
+/// Two figures, or all that stand before the point.
+pub fn rough(value: f64) -> String {
+    if value.abs() >= 100.0 {
+        fixed(value, 0)
+    } else {
+        two_figures(value)
+    }
 }
 
 /// `value` with this many decimals (none where negative), thousands set apart from 10 000 on by a
@@ -572,6 +618,11 @@ mod tests {
         assert_eq!((r.value.as_str(), r.uncertainty.as_str()), ("1000", "14"));
         assert_eq!(u.plain_length(12.40), "40 ft 8 in");
         assert_eq!(u.plain_length(0.25), "10 in");
+        assert_eq!(u.on_a_tape(12.40), "40 ft 8 1/4 in");
+        assert_eq!(u.on_a_tape(0.3048), "1 ft");
+        assert_eq!(u.on_a_tape(0.0), "0 in");
+        assert_eq!(u.on_a_tape(0.01), "1/2 in");
+        assert_eq!(u.weight(45.36), "100 lb (45 kg)");
         assert_eq!(u.small_length(0.02), "0.79 in");
         assert_eq!(Units::Metric.small_length(0.02), "2.0 cm");
         assert_eq!(Units::Metric.plain_area(0.3848), "0.38 m²");

@@ -8,6 +8,7 @@ use crate::read::archive;
 use crate::read::sniff::{self, Form};
 use crate::read::{self, Input};
 use crate::regular;
+use crate::sheet::csv::MARK;
 use crate::write::inputs::Inputs;
 use crate::write::manifest::Manifest;
 use flate2::read::MultiGzDecoder;
@@ -406,7 +407,9 @@ fn content(path: &Path) -> Result<(), String> {
             _ => Ok(()),
         };
     }
-    if OWN_TABLES.iter().any(|table| head.starts_with(table)) || is_own_document(&head) {
+    // In files they stand behind a mark.
+    let table = head.strip_prefix(MARK.as_bytes()).unwrap_or(&head);
+    if OWN_TABLES.iter().any(|own| table.starts_with(own)) || is_own_document(&head) {
         return Err("boundwalk wrote it".into());
     }
     match sniff::form(&head) {

@@ -6,7 +6,7 @@ use super::line::Line;
 use super::name;
 use super::page;
 use crate::fault::Fault;
-use crate::sheet::csv::{places, words};
+use crate::sheet::csv::{MARK, places, words};
 use crate::units::Units;
 use crate::visible::in_json;
 use crate::write::stage::Stage;
@@ -133,6 +133,7 @@ impl DaySheets {
             units,
             rows: 0,
         };
+        sheets.table.add(MARK.as_bytes())?;
         sheets.table.add(&csv_head())?;
         sheets.map.add(MAP_HEAD.as_bytes())?;
         sheets.page.add(page::head(units).as_bytes())?;

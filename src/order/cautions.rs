@@ -1,6 +1,7 @@
 //! What is said on every order, whatever is ordered.
 
 use super::Ordered;
+use crate::units::Units;
 
 /// Heaviest load of a tail-lift as carriers usually state it, kg. Common practice, no source fixes it.
 const TAIL_LIFT_KG: f64 = 1000.0;
@@ -8,35 +9,42 @@ const TAIL_LIFT_KG: f64 = 1000.0;
 const LIFT_KG: f64 = 23.0;
 
 /// Plain sentences, most urgent first.
-pub(super) fn cautions(order: &Ordered) -> Vec<String> {
-    let mut said = vec![
+pub fn cautions(order: &Ordered, units: Units) -> Vec<String> {
+    let few = match units {
+        Units::Metric => "centimetres",
+        Units::Imperial => "inches",
+    };
+    let mut said = vec![format!(
         "Buried services: before any peg, pin, spade or turf cutter goes in, get the service drawings or a locate, and \
-         take services to be there until shown otherwise. They can lie a few centimetres down."
-            .to_owned(),
-    ];
+         take services to be there until shown otherwise. They can lie a few {few} down."
+    )];
     said.push(match &order.turf {
         Some(turf) if turf.kg_per_piece > LIFT_KG => format!(
-            "Lifting: a {} weighs about {:.0} kg, more when wet: lift it with two people, and keep carries short.",
-            turf.noun, turf.kg_per_piece
+            "Lifting: a {} weighs about {}, more when wet: lift it with two people, and keep carries short.",
+            turf.noun,
+            units.weight(turf.kg_per_piece)
         ),
         Some(turf) => format!(
-            "Lifting: a {} weighs about {:.0} kg, up to half as much again when wet; {:.0} kg in all. Keep carries \
+            "Lifting: a {} weighs about {}, up to half as much again when wet; {} in all. Keep carries \
              short, share heavy lifts.",
-            turf.noun, turf.kg_per_piece, turf.kg
+            turf.noun,
+            units.weight(turf.kg_per_piece),
+            units.weight(turf.kg)
         ),
         None => "Lifting: share heavy lifts and keep carries short; wet turf and soil are half as heavy again."
             .to_owned(),
     });
     said.push(match &order.turf {
-        Some(turf) if turf.pallet_kg > TAIL_LIFT_KG => format!(
-            "Pallets and vehicles: a full pallet is about {:.0} kg, over the 1000 kg of a usual tail-lift: ask for a \
+        Some(turf) if turf.pallet_kg > 1.01 * TAIL_LIFT_KG => format!(
+            "Pallets and vehicles: a full pallet is about {}, over the {} of a usual tail-lift: ask for a \
              forklift or lighter pallets. Firm, level ground; keep people clear.",
-            turf.pallet_kg
+            units.weight(turf.pallet_kg),
+            units.weight(TAIL_LIFT_KG)
         ),
         Some(turf) => format!(
-            "Pallets and vehicles: a full pallet is about {:.0} kg. Firm, level ground for it and the vehicle; check \
+            "Pallets and vehicles: a full pallet is about {}. Firm, level ground for it and the vehicle; check \
              gates, drives and what lies under them; keep people clear.",
-            turf.pallet_kg
+            units.weight(turf.pallet_kg)
         ),
         None => "Pallets and vehicles: firm, level ground; check gates, drives and what lies under them; keep people \
                  clear."

@@ -129,6 +129,8 @@ fn visits(settings: &Settings, turf: &Turf, rhythm: &Rhythm) -> Vec<Visit> {
     };
     let mut each = match even.div_ceil(pallet) * pallet {
         full if full <= most => full,
+        // Whole pallets, so that no visit breaks one; less than a pallet comes at once only where such are sold.
+        _ if pallet <= most || !turf.part_pallets => (most / pallet).max(1) * pallet,
         _ => even,
     };
     if count > MOST_DROPS {

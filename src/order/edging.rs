@@ -4,6 +4,7 @@ use super::{Slope, Take, chance, whole_up};
 use crate::job::order::Edging as Settings;
 use crate::lawn::{Deduction, Kind};
 use crate::notice::Notice;
+use crate::tape::shapes::Taped;
 use geo::{BooleanOps, Contains, Euclidean, Length, LineString, MultiLineString, MultiPolygon};
 use serde::Serialize;
 
@@ -50,6 +51,7 @@ pub(super) fn plan(
     warnings: &mut Vec<Notice>,
 ) -> Edging {
     warnings.extend(unknown(take, settings));
+    warnings.extend(uncounted(take, settings));
     let Some(stretch) = take.slope.as_ref().and_then(Slope::stretch) else {
         return flat(take, settings, enough);
     };
@@ -91,9 +93,41 @@ fn kind(deduction: &Deduction) -> &'static str {
     }
 }
 
+/// Taped without a plan, the length round each figure is known for all that: a bed's as if all of it lay in the lawn. Where a lawn
+/// has several parts it is not known how much of their edges they share.
+fn unplaced<'a>(take: &Take<'a>, settings: &Settings) -> impl Iterator<Item = (&'a str, f64)> {
+    let parts = take.taped.iter().filter(|one| !one.deducted).count();
+    let edged = |one: &&Taped| match one.deducted {
+        true => wanted(settings, &one.label, "beds"),
+        false => parts == 1 && wanted(settings, &one.label, "lawn"),
+    };
+    let edged: Vec<&Taped> = take.taped.iter().filter(edged).collect();
+    edged.into_iter().filter_map(|one| {
+        let round_m = one.perimeter_m?;
+        Some((one.label.as_str(), round_m))
+    })
+}
+
+/// Edges that are to be edged and whose length nobody knows.
+fn uncounted(take: &Take<'_>, settings: &Settings) -> Option<Notice> {
+    if !take.lawns.is_empty() {
+        return None;
+    }
+    let counted: Vec<&str> = unplaced(take, settings).map(|(label, _)| label).collect();
+    let kind = |one: &Taped| if one.deducted { "beds" } else { "lawn" };
+    let labels: Vec<String> = (take.taped.iter())
+        .filter(|one| wanted(settings, &one.label, kind(one)))
+        .filter(|one| !counted.contains(&one.label.as_str()))
+        .map(|one| one.label.clone())
+        .collect();
+    (!labels.is_empty()).then_some(Notice::EdgingUncounted { labels })
+}
+
 /// Tells of words that name nothing there is: edging would be missing.
 fn unknown(take: &Take<'_>, settings: &Settings) -> Option<Notice> {
     let lawns = take.lawns.iter().map(|lawn| lawn.label.as_str());
+    let taped = take.taped.iter().filter(|_| take.lawns.is_empty());
+    let lawns = lawns.chain(taped.map(|one| one.label.as_str()));
     let labels: Vec<&str> = lawns
         .chain(take.deductions.iter().map(|d| d.label.as_str()))
         .filter(|label| !label.is_empty())
@@ -135,11 +169,8 @@ fn flat(take: &Take<'_>, settings: &Settings, enough: f64) -> Edging {
             lengths.extend(found.map(|m| (lawn.label.as_str(), m * scale, m * scale * part)));
         }
     }
-    // Taped without a plan: the length round it is known for all that.
-    if let (true, Some(round_m)) = (take.lawns.is_empty(), take.perimeter_m)
-        && wanted(settings, "", "lawn")
-    {
-        lengths.push(("lawn", round_m, take.perimeter_sigma_m));
+    if take.lawns.is_empty() {
+        lengths.extend(unplaced(take, settings).map(|(label, m)| (label, m, 0.0)));
     }
     for (at, deduction) in take.deductions.iter().enumerate() {
         if !wanted(settings, &deduction.label, kind(deduction)) {

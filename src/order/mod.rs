@@ -25,6 +25,9 @@ use crate::job::order::OrderSettings;
 use crate::job::price::PriceSettings;
 use crate::lawn::{Deduction, Lawn};
 use crate::notice::Notice;
+use crate::tape::shapes::Taped;
+use crate::units::Units;
+pub use cautions::cautions;
 use serde::Serialize;
 pub use slope::Slope;
 
@@ -35,8 +38,8 @@ pub struct Take<'a> {
     pub net_m2: f64,
     pub sigma_m2: f64,
     pub slope: Option<Slope>,
-    /// Measured by tape alone.
-    pub taped: bool,
+    /// The figures it was taped in; none where it was walked or drawn.
+    pub taped: &'a [Taped],
     /// As drawn; none where the area was taped without a plan.
     pub lawns: &'a [Lawn],
     pub deductions: &'a [Deduction],
@@ -138,7 +141,7 @@ pub fn plan(
     let usual_m2 = chance::allowance(settings.chance_enough.max(USUAL_CHANCE), lawn_sigma_m2);
     if usual_m2 > ALLOWANCE_LIMIT * lawn_m2 {
         warnings.push(Notice::Allowance {
-            taped: take.taped,
+            taped: !take.taped.is_empty(),
             chance_percent: 100.0 * settings.chance_enough.max(USUAL_CHANCE),
             over_m2: usual_m2,
             lawn_m2,
@@ -179,7 +182,8 @@ pub fn plan(
         edging: settings
             .edging
             .as_ref()
-            .map(|s| edging::plan(take, s, settings.chance_enough, &mut warnings)),
+            .map(|s| edging::plan(take, s, settings.chance_enough, &mut warnings))
+            .filter(|edging| !edging.runs.is_empty()),
         seed: settings.seed.map(|s| soil::seed(s, lawn_m2, cover)),
         fertiliser: settings
             .fertiliser
@@ -211,7 +215,7 @@ pub fn plan(
             items: price.unpriced.iter().map(ToString::to_string).collect(),
         });
     }
-    order.cautions = cautions::cautions(&order);
+    order.cautions = cautions(&order, Units::Metric);
     order.warnings = warnings;
     Ok(order)
 }

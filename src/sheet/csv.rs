@@ -175,6 +175,16 @@ pub fn cuts(measured: &Measured) -> Result<Vec<u8>, Fault> {
     table(&rows)
 }
 
+/// The mark by which spreadsheets know UTF-8; without it they take a file for the letters of their own country (common practice,
+/// no source). For files: a program at the end of a pipe would take it for part of the first column's name.
+pub(crate) const MARK: &str = "\u{feff}";
+
+/// A table as a file.
+#[cfg(feature = "sheets")]
+pub(super) fn file(table: Vec<u8>) -> Vec<u8> {
+    [MARK.as_bytes(), &table].concat()
+}
+
 fn row<const N: usize>(cells: [&str; N]) -> Vec<String> {
     cells.iter().map(|cell| (*cell).to_owned()).collect()
 }

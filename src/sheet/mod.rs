@@ -121,8 +121,8 @@ pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
         sheet("report.txt", text::report(measured, units).into_bytes()),
         sheet("result.json", json::document(measured)?),
         sheet("lawn.geojson", geojson::collection(measured)?),
-        sheet("takeoff.csv", csv::takeoff(measured)?),
-        sheet("points.csv", csv::points(measured)?),
+        sheet("takeoff.csv", csv::file(csv::takeoff(measured)?)),
+        sheet("points.csv", csv::file(csv::points(measured)?)),
         sheet("check.txt", tape::check_sheet(measured, units).into_bytes()),
         sheet("setout.txt", tape::set_out(measured, units).into_bytes()),
     ];
@@ -148,7 +148,7 @@ pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
         sheets.push(sheet("plan.png", picture));
     }
     if measured.order.is_some() || measured.area.is_none() {
-        sheets.push(sheet("rows.csv", csv::cuts(measured)?));
+        sheets.push(sheet("rows.csv", csv::file(csv::cuts(measured)?)));
         if !measured.is_local() {
             sheets.push(sheet("rows.geojson", geojson::rows(measured)?));
         }

@@ -1,23 +1,24 @@
 //! The order on every sheet: the report's section, the take-off's rows, the list of cuts, the rows on a map.
 
 use super::quantity::{
-    at_most, count, depth, litres, many, per_area, priced, size, tonnes, volume, weight,
+    at_most, count, density, depth, litres, many, per_area, priced, size, tonnes, volume,
 };
 use super::text::lines::Lines;
 use crate::notice::Notice;
 use crate::order::price::Price;
 use crate::order::search::Along;
+use crate::order::soil::DENSITY_RANGE_T_M3;
 use crate::order::turf::Turf;
 use crate::order::{Ordered, rows::Rows};
 use crate::units::{Units, two_figures};
 
 /// What must be read before anything else: the allowance is too wide to order on.
-pub(super) fn first_line(order: &Ordered) -> Option<String> {
+pub(super) fn first_line(order: &Ordered, units: Units) -> Option<String> {
     order
         .warnings
         .iter()
         .find(|w| matches!(w, Notice::Allowance { .. }))
-        .map(ToString::to_string)
+        .map(|notice| notice.said(units))
 }
 
 /// The report's section.
@@ -41,10 +42,10 @@ pub(super) fn section(order: &Ordered, units: Units, out: &mut Lines) {
 }
 
 /// Said on every order, in place of the report's own shorter cautions.
-pub(super) fn cautions(order: &Ordered, out: &mut Lines) {
+pub(super) fn cautions(order: &Ordered, units: Units, out: &mut Lines) {
     out.heading("Before anyone starts");
-    for caution in &order.cautions {
-        out.bullet("-", caution);
+    for caution in crate::order::cautions(order, units) {
+        out.bullet("-", &caution);
     }
 }
 
@@ -100,9 +101,9 @@ pub(super) fn turf_lines(turf: &Turf, units: Units, out: &mut Lines) {
             count(turf.ordered_pieces, &turf.noun),
             size(turf.piece_width_m, turf.piece_length_m, units),
             pallets(turf),
-            weight(turf.kg_per_piece, units),
+            units.weight(turf.kg_per_piece),
             turf.noun,
-            weight(turf.kg, units)
+            units.weight(turf.kg)
         ),
     );
     out.pair(
@@ -146,17 +147,18 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
         out.pair(
             "",
             &format!(
-                "for {} on the plan, its error covered: {} settled at {} deep, {} loose (+ {} %), {} at {} t/m³; {} to {} at the 1.2 to \
-                 1.7 t/m³ that topsoil is sold at: ask the merchant",
+                "for {} on the plan, its error covered: {} settled at {} deep, {} loose (+ {} %), {} at {}; {} to {} at the \
+                 {} that topsoil is sold at: ask the merchant",
                 units.plain_area(soil.cover * order.net_m2),
                 volume(soil.cover * soil.settled_m3, units),
                 depth(soil.depth_m, units),
                 volume(soil.cover * soil.loose_m3, units),
                 at_most(soil.settlement_percent, 2),
                 tonnes(soil.cover * soil.tonnes, units),
-                at_most(soil.density_t_m3, 3),
+                density(&[soil.density_t_m3], units),
                 tonnes(soil.cover * light, units),
-                tonnes(soil.cover * heavy, units)
+                tonnes(soil.cover * heavy, units),
+                density(&DENSITY_RANGE_T_M3, units)
             ),
         );
     }
@@ -199,7 +201,7 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
                 name,
                 &format!(
                     "{} at {}{live}",
-                    weight(spread.order_kg, units),
+                    units.weight(spread.order_kg),
                     per_area(spread.g_per_m2, units)
                 ),
             );
@@ -269,7 +271,7 @@ pub(super) fn laying_lines(order: &Ordered, units: Units, out: &mut Lines) {
                 drop.day,
                 count(drop.pieces, noun),
                 count(drop.pallets, "pallet"),
-                weight(drop.kg, units)
+                units.weight(drop.kg)
             )
         })
         .collect();

@@ -1,10 +1,8 @@
 //! Amounts as a merchant reads them: so many rolls, cubic metres or yards, kilograms or pounds.
 
 use crate::order::price::PriceLine;
-use crate::units::{FOOT_M, INCH_M, Units, YARD_M, fixed, two_figures};
+use crate::units::{FOOT_M, INCH_M, POUND_KG, Units, YARD_M, fixed, rough, two_figures};
 
-/// One pound (international yard and pound agreement, 1959).
-const POUND_KG: f64 = 0.453_592_37;
 /// One short ton is 2000 lb.
 const SHORT_TON_T: f64 = 2.0 * POUND_KG;
 /// One US gallon is 231 cubic inches.
@@ -37,15 +35,6 @@ pub(super) fn at_most(value: f64, decimals: i32) -> String {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
     } else {
         text
-    }
-}
-
-/// Two figures, or all that stand before the point.
-fn rough(value: f64) -> String {
-    if value.abs() >= 100.0 {
-        fixed(value, 0)
-    } else {
-        two_figures(value)
     }
 }
 
@@ -89,14 +78,6 @@ pub(super) fn volume(m3: f64, units: Units) -> String {
     }
 }
 
-/// "20 kg"; "44 lb (20 kg)".
-pub(super) fn weight(kg: f64, units: Units) -> String {
-    match units {
-        Units::Metric => format!("{} kg", rough(kg)),
-        Units::Imperial => format!("{} lb ({} kg)", rough(kg / POUND_KG), rough(kg)),
-    }
-}
-
 /// "17.4 t"; "19.2 short tons (17.4 t)".
 pub(super) fn tonnes(t: f64, units: Units) -> String {
     let shown = |v: f64| {
@@ -109,6 +90,23 @@ pub(super) fn tonnes(t: f64, units: Units) -> String {
     match units {
         Units::Metric => format!("{} t", shown(t)),
         Units::Imperial => format!("{} short tons ({} t)", shown(t / SHORT_TON_T), shown(t)),
+    }
+}
+
+/// How much soil weighs, or from how much to how much: "1.4 t/m³"; "2360 lb/yd³ (1.4 t/m³)".
+pub(super) fn density(t_m3: &[f64], units: Units) -> String {
+    let each = |shown: &dyn Fn(f64) -> String| {
+        let all: Vec<String> = t_m3.iter().map(|one| shown(*one)).collect();
+        all.join(" to ")
+    };
+    let metric = format!("{} t/m³", each(&|t| at_most(t, 3)));
+    match units {
+        Units::Metric => metric,
+        Units::Imperial => {
+            // To ten pounds: it is never known better.
+            let tens = |t: f64| fixed(100.0 * t * YARD_M.powi(3) / POUND_KG, 0) + "0";
+            format!("{} lb/yd³ ({metric})", each(&tens))
+        }
     }
 }
 
@@ -132,8 +130,22 @@ pub(super) fn per_area(g_per_m2: f64, units: Units) -> String {
     }
 }
 
+/// An amount of money for one of something: "4.50", "260".
+pub(super) fn rate(line: &PriceLine) -> String {
+    let mut rate = line.rate;
+    if rate.scale() == 1 {
+        rate.rescale(2);
+    }
+    rate.to_string()
+}
+
 /// "215 pieces at 3.25".
 pub(super) fn priced(line: &PriceLine) -> String {
+    format!("{} at {}", charged(line, Units::Metric), rate(line))
+}
+
+/// How much is charged for: "215 pieces"; "17.5 m²"; "188 ft² (17.5 m²)".
+pub(super) fn charged(line: &PriceLine, units: Units) -> String {
     let unit = match line.unit.as_str() {
         "m2" => "m²".to_owned(),
         "m3" => "m³".to_owned(),
@@ -143,7 +155,15 @@ pub(super) fn priced(line: &PriceLine) -> String {
         word => word.to_owned(),
     };
     let space = if unit.is_empty() { "" } else { " " };
-    format!("{}{space}{unit} at {}", line.quantity, line.rate)
+    let metric = format!("{}{space}{unit}", line.quantity);
+    let (one, name) = match (units, line.unit.as_str()) {
+        (Units::Imperial, "m2") => (units.area(1.0), "ft²"),
+        (Units::Imperial, "m") => (units.length(1.0), "ft"),
+        _ => return metric,
+    };
+    let quantity = rust_decimal::prelude::ToPrimitive::to_f64(&line.quantity);
+    let shown = rough(one * quantity.unwrap_or(f64::NAN));
+    format!("{shown} {name} ({metric})")
 }
 
 #[cfg(test)]
@@ -168,7 +188,10 @@ mod tests {
             per_area(24.41, Units::Imperial),
             "5.0 lb/1000 ft² (24 g/m²)"
         );
-        assert_eq!(weight(45.36, Units::Imperial), "100 lb (45 kg)");
+        assert_eq!(
+            density(&[1.2, 1.7], Units::Imperial),
+            "2020 to 2870 lb/yd³ (1.2 to 1.7 t/m³)"
+        );
         assert_eq!(tonnes(17.42, Units::Imperial), "19.2 short tons (17.4 t)");
     }
 

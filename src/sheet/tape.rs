@@ -4,6 +4,7 @@ use super::text::lines::Lines;
 use super::text::small_amount;
 use super::whose;
 use crate::job::shape::Rule;
+use crate::order::Slope;
 use crate::survey::Measured;
 use crate::tape::checks::{Check, Verdict};
 use crate::tape::lines::{CheckSheet, Why};
@@ -16,6 +17,20 @@ use crate::units::{Units, fixed, two_figures};
 /// Said where a walk has fewer than two lettered corners, or no area.
 const NO_CORNERS: &str = "There are no two corners to run a tape between. Stand still for ten seconds at each corner when walking, or \
     mark places that can be found again.";
+
+/// Of a taped lawn, which nobody walks round to have corners.
+const TAPED_ALONE: &str = "This lawn was taped figure by figure. Tape the longest lengths again to check it; every one stands in the \
+    report. Figures with at_m and bearing_deg in the job sheet have a plan, and are set out from it.";
+
+/// The least that a tape is asked to agree to.
+const LEAST_M: f64 = 0.01;
+
+fn no_corners(measured: &Measured) -> &'static str {
+    match measured.taped.shapes.is_empty() {
+        true => NO_CORNERS,
+        false => TAPED_ALONE,
+    }
+}
 
 /// What was taken off, each with its amount, whether it was walked, marked or taped.
 pub(super) fn taken_off(measured: &Measured, units: Units) -> Vec<String> {
@@ -262,13 +277,19 @@ pub(super) fn checking(measured: &Measured, units: Units) -> Lines {
         .filter(|(_, sheet)| !sheet.lines.is_empty())
         .collect();
     if sheets.is_empty() {
-        out.paragraph(0, NO_CORNERS);
+        out.paragraph(0, no_corners(measured));
         return out;
     }
     out.paragraph(
         0,
-        "Pull each line tight and level between the corners as they are on the ground; write what the tape reads. Stop and tell the \
-         office if one is further off than allowed.",
+        &format!(
+            "Pull each line tight {} between the corners as they are on the ground; write what the tape reads. Stop and tell the \
+             office if one is further off than allowed.",
+            match measured.slope.as_ref().and_then(Slope::stretch) {
+                Some(_) => "and along the slope",
+                None => "and level",
+            }
+        ),
     );
     for (label, sheet) in &sheets {
         check_lines(label, sheet, units, &mut out);
@@ -297,7 +318,6 @@ fn check_lines(label: &str, sheet: &CheckSheet, units: Units, out: &mut Lines) {
         "" => out.blank(),
         label => out.heading(&format!("Lines of {label}")),
     }
-    let unit = units.length_unit();
     let head = ["Line", "should read", "within", "", "tape reads"];
     let rows: Vec<[String; 5]> = sheet
         .lines
@@ -305,11 +325,8 @@ fn check_lines(label: &str, sheet: &CheckSheet, units: Units, out: &mut Lines) {
         .map(|l| {
             [
                 format!("{} to {}", l.from, l.to),
-                format!("{} {unit}", fixed(units.length(l.expected_m), 2)),
-                format!(
-                    "± {} {unit}",
-                    fixed(units.length(l.tolerance_m).max(0.01), 2)
-                ),
+                units.on_a_tape(l.expected_m),
+                format!("± {}", units.on_a_tape(l.tolerance_m.max(LEAST_M))),
                 why(l.why).to_string(),
                 "____________".to_string(),
             ]
@@ -334,14 +351,13 @@ fn curve_checks(sheet: &CheckSheet, units: Units, out: &mut Lines) {
         "Offsets to the curve from {} to {}",
         baseline.from, baseline.to
     ));
-    let unit = units.length_unit();
     out.paragraph(
         0,
         &format!(
-            "Lay the tape from {} to {} and measure at right angles from it; within ± {} {unit}.",
+            "Lay the tape from {} to {} and measure at right angles from it; within ± {}.",
             baseline.from,
             baseline.to,
-            fixed(units.length(tolerance_m).max(0.01), 2)
+            units.on_a_tape(tolerance_m.max(LEAST_M))
         ),
     );
     let rows: Vec<[String; 4]> = sheet
@@ -349,8 +365,8 @@ fn curve_checks(sheet: &CheckSheet, units: Units, out: &mut Lines) {
         .iter()
         .map(|r| {
             [
-                format!("at {} {unit}", fixed(units.length(r.chainage_m), 2)),
-                format!("{} {unit}", fixed(units.length(r.offset_m), 2)),
+                format!("at {}", units.on_a_tape(r.chainage_m)),
+                units.on_a_tape(r.offset_m),
                 r.side.unwrap_or("on it").to_string(),
                 "____________".to_string(),
             ]
@@ -389,7 +405,7 @@ pub(super) fn setting_out(measured: &Measured, units: Units) -> Lines {
         .filter_map(|lawn| Some((lawn.label.as_str(), lawn.set_out.as_ref()?)))
         .peekable();
     if tables.peek().is_none() {
-        out.paragraph(0, NO_CORNERS);
+        out.paragraph(0, no_corners(measured));
     }
     for (label, table) in tables {
         from_baseline(label, table, units, &mut out);
@@ -401,14 +417,13 @@ fn from_baseline(label: &str, table: &SetOut, units: Units, out: &mut Lines) {
     if !label.is_empty() {
         out.heading(label);
     }
-    let unit = units.length_unit();
     out.paragraph(
         0,
         &format!(
-            "Lay the tape from {} to {} ({} {unit}), zero at {}. Left and right are as seen looking along it from {}.",
+            "Lay the tape from {} to {} ({}), zero at {}. Left and right are as seen looking along it from {}.",
             table.baseline.from,
             table.baseline.to,
-            fixed(units.length(table.baseline.length_m), 2),
+            units.on_a_tape(table.baseline.length_m),
             table.baseline.from,
             table.baseline.from
         ),
@@ -417,7 +432,7 @@ fn from_baseline(label: &str, table: &SetOut, units: Units, out: &mut Lines) {
     for (title, kinds) in [
         ("Corners", blank),
         ("Marks and beds", &[What::Mark, What::BedCentre]),
-        ("What was walked round, and paths", &[What::Deduction]),
+        ("What is taken off", &[What::Deduction]),
         ("Curve", &[What::Curve]),
     ] {
         part(table, title, kinds, units, out);
@@ -438,18 +453,16 @@ fn part(table: &SetOut, title: &str, kinds: &[What], units: Units, out: &mut Lin
         _ => title.to_string(),
     };
     out.heading(&heading);
-    let unit = units.length_unit();
     let cells: Vec<[String; 5]> = rows
         .iter()
         .map(|r| {
             [
                 r.name.clone(),
-                format!("{} {unit}", fixed(units.length(r.chainage_m), 2)),
-                format!("{} {unit}", fixed(units.length(r.offset_m), 2)),
+                units.on_a_tape(r.chainage_m),
+                units.on_a_tape(r.offset_m),
                 r.side.unwrap_or("on it").to_string(),
-                r.radius_m.map_or(String::new(), |m| {
-                    format!("radius {} {unit}", fixed(units.length(m), 2))
-                }),
+                r.radius_m
+                    .map_or(String::new(), |m| format!("radius {}", units.on_a_tape(m))),
             ]
         })
         .collect();

@@ -26,7 +26,11 @@ const SHOWN: f64 = 0.002;
 /// The whole report.
 pub fn report(measured: &Measured, units: Units) -> String {
     let mut out = Lines::default();
-    if let Some(first) = measured.order.as_ref().and_then(order::first_line) {
+    if let Some(first) = measured
+        .order
+        .as_ref()
+        .and_then(|order| order::first_line(order, units))
+    {
         out.paragraph(0, &first);
         out.blank();
     }
@@ -46,12 +50,12 @@ pub fn report(measured: &Measured, units: Units) -> String {
                 order::section(order, units, &mut out);
             }
         }
-        None => withheld(measured, &mut out),
+        None => withheld(measured, units, &mut out),
     }
-    looks(measured, &mut out);
-    source(measured, &mut out);
+    looks(measured, units, &mut out);
+    source(measured, units, &mut out);
     match &measured.order {
-        Some(order) => order::cautions(order, &mut out),
+        Some(order) => order::cautions(order, units, &mut out),
         None => cautions(&mut out),
     }
     out.text()
@@ -293,7 +297,7 @@ pub(super) fn remedies(area: &Area, measured: &Measured, units: Units, out: &mut
     out.table_headed("What you could do", "would leave", &rows, units.area_unit());
 }
 
-pub(super) fn withheld(measured: &Measured, out: &mut Lines) {
+pub(super) fn withheld(measured: &Measured, units: Units, out: &mut Lines) {
     out.blank();
     out.paragraph(
         0,
@@ -311,11 +315,11 @@ pub(super) fn withheld(measured: &Measured, out: &mut Lines) {
         );
     }
     for reason in reasons {
-        out.bullet("!", &reason.to_string());
+        out.bullet("!", &reason.said(units));
     }
 }
 
-pub(super) fn looks(measured: &Measured, out: &mut Lines) {
+pub(super) fn looks(measured: &Measured, units: Units, out: &mut Lines) {
     let of = |weight: Weight| {
         measured
             .warnings
@@ -326,17 +330,17 @@ pub(super) fn looks(measured: &Measured, out: &mut Lines) {
     let doubts = of(Weight::Doubt);
     if measured.area.is_some() && !doubts.is_empty() {
         out.heading("Please check");
-        list(&doubts, "!", out);
+        list(&doubts, "!", units, out);
     }
     let notes = of(Weight::Note);
     if !notes.is_empty() {
         out.heading("Notes");
-        list(&notes, "-", out);
+        list(&notes, "-", units, out);
     }
 }
 
 /// The first few of each kind in full, then how many more.
-fn list(warnings: &[&Notice], mark: &str, out: &mut Lines) {
+fn list(warnings: &[&Notice], mark: &str, units: Units, out: &mut Lines) {
     const EACH: usize = 3;
     let mut kinds: Vec<&str> = warnings.iter().map(|w| w.code()).collect();
     kinds.dedup();
@@ -348,7 +352,7 @@ fn list(warnings: &[&Notice], mark: &str, out: &mut Lines) {
         told.push(kind);
         let of_kind: Vec<_> = warnings.iter().filter(|w| w.code() == kind).collect();
         for warning in of_kind.iter().take(EACH) {
-            out.bullet(mark, &warning.to_string());
+            out.bullet(mark, &warning.said(units));
         }
         if of_kind.len() > EACH {
             out.bullet(
@@ -359,7 +363,7 @@ fn list(warnings: &[&Notice], mark: &str, out: &mut Lines) {
     }
 }
 
-pub(super) fn source(measured: &Measured, out: &mut Lines) {
+pub(super) fn source(measured: &Measured, units: Units, out: &mut Lines) {
     if measured.log.files.is_empty() {
         return;
     }
@@ -386,7 +390,7 @@ pub(super) fn source(measured: &Measured, out: &mut Lines) {
                 "{} positions on the edge, {laps}, {} corners, the walk closes to {}",
                 ring.fixes,
                 ring.corners,
-                words::gap(ring.closing_gap_m)
+                words::gap(ring.closing_gap_m, units)
             ),
         );
     }

@@ -211,8 +211,10 @@ pub struct DrawnSide {
 /// What the sheets draw, in plane metres.
 #[derive(Debug, Clone, Default)]
 pub struct Drawing {
-    /// From corner to corner, clockwise, lawn after lawn.
+    /// From corner to corner, clockwise, lawn after lawn; of what was taped, as its letters go on.
     pub sides: Vec<DrawnSide>,
+    /// The corners of what was taped, which lie on no particular ground and are no points of the result.
+    pub corners: Vec<Point>,
     pub lawns: Vec<Lawn>,
     pub deductions: Vec<Deduction>,
     /// Cleaned walk lines, one per walked thing.
@@ -297,7 +299,7 @@ impl Measured {
     /// What to tape and to set out, lawn by lawn; the first has a label only where there are others.
     pub fn lawn_sheets(&self) -> Vec<LawnSheets> {
         let others = &self.taped.other_lawns;
-        let label = self.lawns.first().filter(|_| !others.is_empty());
+        let label = self.drawing.lawns.first().filter(|_| !others.is_empty());
         let first = LawnSheets {
             label: label.map_or(String::new(), |lawn| lawn.label.clone()),
             check_sheet: self.taped.check_sheet.clone(),

@@ -323,7 +323,7 @@ pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
         net_m2: area.net_m2,
         sigma_m2: area.sigma_m2,
         slope: measured.slope,
-        taped: !measured.taped.shapes.is_empty(),
+        taped: &measured.taped.shapes,
         lawns: &measured.drawing.lawns,
         deductions: &measured.drawing.deductions,
         perimeter_m: measured.perimeter_m,

@@ -8,6 +8,7 @@ mod readings;
 mod sheets;
 
 pub use edge::drawn_sides;
+pub(super) use sheets::{SETOUT_SPACING_M, nearest, outline};
 pub use sheets::{Sheets, sheets};
 
 use super::Survey;

@@ -1,24 +1,28 @@
 //! A lawn measured by tape alone: taped figures to a result.
 
 use super::checked::{self, Checked, ErrorKind, Unseen};
+use super::lettered::lettered;
 use super::measured::{
-    Area as Areas, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, Remedy, Status,
-    TapeFacts,
+    Area as Areas, DeductionFacts, Drawing, Identity, LawnArea, LawnSheets, LogFacts, Measured,
+    Remedy, Status, TapeFacts,
 };
+use super::settled::nearest;
 use super::{Request, taken};
 use crate::fault::Fault;
 use crate::job::Job;
 use crate::job::keys::Faults;
 use crate::job::shape::{Figure, Shape};
-use crate::lawn::{self, Outer, Taking};
+use crate::lawn::{self, Lawn, Outer, Taking};
 use crate::notice::{Notice, Weight};
+use crate::order::Slope;
+use crate::order::slope::Stretch;
 use crate::read::{LogFile, LogKind};
 use crate::refusal::Refusal;
 use crate::ring::perimeter_m;
 use crate::tape::chance::two_sided;
 use crate::tape::outline::{AT_ORIGIN, draw};
-use crate::tape::shapes::{Taped, measure as measure_shape};
-use geo::{Area as _, BooleanOps, Coord, LineString, MultiPolygon};
+use crate::tape::shapes::{TAPE_SIGMA_M, Taped, measure as measure_shape};
+use geo::{Area as _, BooleanOps, Contains, Coord, InteriorPoint, LineString, MultiPolygon};
 
 /// Lawn parts that overlap by more than this share of the smaller are more than a rounded coordinate.
 const OVERLAP_SHARE: f64 = 0.005;
@@ -75,7 +79,9 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
     let taped = all_or_faults(&job.shapes, &sheet)?;
     let mut warnings = doubts(&taped);
     warnings.extend(super::dates::of_sheet(job, job.date, false));
-    let plan = plan(&job.shapes, &taped, &mut warnings).map_err(fault)?;
+    let slope = job.order.as_ref().and_then(Slope::given);
+    let stretch = slope.and_then(|slope| slope.stretch());
+    let plan = plan(&job.shapes, &taped, stretch, &mut warnings).map_err(fault)?;
     let total = totals(&taped, plan.as_ref());
     let net_m2 = total.gross_m2 - total.deductions_m2;
     if net_m2 <= 0.0 {
@@ -103,6 +109,17 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
         _ => "lawn".to_string(),
     };
     let perimeter = perimeter(&taped, plan.as_ref());
+    let lawns = match &plan {
+        Some(plan) if plan.drawing.lawns.len() > 1 => lawns_of(plan, &taped, net_m2),
+        _ => vec![LawnArea {
+            label,
+            net_m2,
+            sigma_m2: total.sigma_m2,
+        }],
+    };
+    let sheets = plan.as_ref().map_or(Vec::new(), |plan| plan.sheets.clone());
+    let mut sheets = sheets.into_iter();
+    let set_out = sheets.next().and_then(|first| first.set_out);
     let mut measured = Measured {
         schema: super::report::SCHEMA,
         status,
@@ -121,11 +138,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
             slope_sigma_m2: None,
             slope_band_m2: None,
         }),
-        lawns: vec![LawnArea {
-            label,
-            net_m2,
-            sigma_m2: total.sigma_m2,
-        }],
+        lawns,
         slope: None,
         perimeter_m: perimeter,
         perimeter_sigma_m: None,
@@ -145,6 +158,8 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
         warnings,
         taped: TapeFacts {
             shapes: taped,
+            set_out,
+            other_lawns: sheets.collect(),
             ..TapeFacts::default()
         },
         settings: job.settings.clone(),
@@ -234,12 +249,17 @@ struct Plan {
     /// How many of the drawing's deductions are shapes of the sheet; holes between the lawn's parts follow.
     owned: usize,
     perimeter_m: f64,
+    /// Of the figures that each lawn is made of.
+    variances_m4: Vec<f64>,
+    /// What to set out, lawn by lawn.
+    sheets: Vec<LawnSheets>,
 }
 
 /// Lays the figures out. `None` where they have no places: then nothing can be drawn, which a note says.
 fn plan(
     shapes: &[Shape],
     taped: &[Taped],
+    stretch: Option<Stretch>,
     warnings: &mut Vec<Notice>,
 ) -> Result<Option<Plan>, Fault> {
     let lawns = shapes.iter().filter(|s| !s.deduct).count();
@@ -254,6 +274,7 @@ fn plan(
         return Ok(None);
     }
     let mut lawn = MultiPolygon::new(Vec::new());
+    let mut figures = Vec::new();
     let mut takings = Vec::new();
     let mut sum_m2 = 0.0;
     // Which deducted shape each taking belongs to.
@@ -263,6 +284,7 @@ fn plan(
         let outline = draw(shape, one, AT_ORIGIN)?;
         if !shape.deduct {
             sum_m2 += one.area_m2;
+            figures.push((one, outline.clone()));
             lawn = if lawn.0.is_empty() {
                 outline
             } else {
@@ -332,25 +354,72 @@ fn plan(
         }
     }
     let mut lawns = laid.lawns;
-    let parts = lawns.len();
-    for (k, lawn) in lawns.iter_mut().enumerate() {
-        lawn.label = if parts > 1 {
-            format!("lawn {}", k + 1)
-        } else {
-            "lawn".to_string()
-        };
-    }
+    let variances_m4 = name_lawns(&mut lawns, &figures);
+    let figures: Vec<MultiPolygon<f64>> = figures.into_iter().map(|one| one.1).collect();
+    let sigma_m = shapes.iter().find_map(|shape| shape.sigma_m);
+    let sigma_m = sigma_m.unwrap_or(TAPE_SIGMA_M);
+    let lettered = lettered(&lawns, &laid.deductions, &figures, sigma_m, stretch);
     Ok(Some(Plan {
         gross_m2: lawns.iter().map(|l| l.gross_m2).sum::<f64>() - open_m2,
         perimeter_m: outers.iter().map(|o| perimeter_m(&o.ring)).sum(),
         drawing: Drawing {
             lawns,
             deductions: laid.deductions,
+            sides: lettered.sides,
+            corners: lettered.corners,
             ..Drawing::default()
         },
         deducted_m2,
+        variances_m4,
         owned: own,
+        sheets: lettered.sheets,
     }))
+}
+
+/// Calls each lawn by the figure it is made of, or numbers it where it is made of several; gives the variance of each.
+fn name_lawns(lawns: &mut [Lawn], figures: &[(&Taped, MultiPolygon<f64>)]) -> Vec<f64> {
+    let parts = lawns.len();
+    let mut variances_m4 = Vec::new();
+    for (k, lawn) in lawns.iter_mut().enumerate() {
+        let within = |figure: &MultiPolygon<f64>| {
+            let place = figure.interior_point();
+            place.is_some_and(|place| lawn.outer.contains(&place))
+        };
+        let made_of: Vec<&Taped> = figures
+            .iter()
+            .filter(|f| within(&f.1))
+            .map(|f| f.0)
+            .collect();
+        variances_m4.push(made_of.iter().map(|one| one.sigma_m2.powi(2)).sum());
+        lawn.label = match made_of.as_slice() {
+            [only] => only.label.clone(),
+            _ if parts > 1 => format!("lawn {}", k + 1),
+            _ => "lawn".to_string(),
+        };
+    }
+    variances_m4
+}
+
+/// Each lawn that is drawn, where there are several: apart from each other as they lie, what is taken off each goes with it.
+fn lawns_of(plan: &Plan, taped: &[Taped], net_m2: f64) -> Vec<LawnArea> {
+    let lawns = &plan.drawing.lawns;
+    let mut variances_m4 = plan.variances_m4.clone();
+    let off = taped.iter().filter(|one| one.deducted);
+    for (one, deduction) in off.zip(&plan.drawing.deductions) {
+        if let Some(variance_m4) = variances_m4.get_mut(nearest(lawns, deduction.centre)) {
+            *variance_m4 += one.sigma_m2.powi(2);
+        }
+    }
+    // The figures' own areas are exact; those drawn carry the plan's grid.
+    let scale = net_m2 / lawns.iter().map(|lawn| lawn.net_m2).sum::<f64>();
+    let areas = lawns.iter().zip(variances_m4);
+    areas
+        .map(|(lawn, variance_m4)| LawnArea {
+            label: lawn.label.clone(),
+            net_m2: lawn.net_m2 * scale,
+            sigma_m2: variance_m4.sqrt(),
+        })
+        .collect()
 }
 
 fn takings_of(shape: &Shape, one: &Taped, outline: &MultiPolygon<f64>) -> Vec<Taking> {

@@ -135,8 +135,10 @@ impl Baseline {
     pub fn choose(names: &[String], points: &[Coord<f64>], sides: &[Side]) -> Option<Baseline> {
         let span = |from: usize, to: usize| Line::Length { from, to }.value(points);
         let longest = |pairs: Vec<(usize, usize)>| {
+            // Of equal ones the first, which of a taped figure is its own baseline.
             pairs
                 .into_iter()
+                .rev()
                 .filter(|(i, j)| i != j && span(*i, *j) > 0.0)
                 .max_by(|a, b| span(a.0, a.1).total_cmp(&span(b.0, b.1)))
         };

@@ -319,3 +319,31 @@ fn a_folder_that_may_not_be_written_is_told_before_anything_is_measured() {
         "{stderr}"
     );
 }
+
+/// An order on an area that is hardly known goes through no day as `ok`, nor does its table call it so.
+#[test]
+fn a_wide_band_with_an_order_is_not_ok() {
+    let temp = tempfile::tempdir().unwrap();
+    let shape = "[[shape]]\nlabel = \"lawn\"\nkind = \"rectangle\"\nlength_m = 10\nwidth_m = 8\nsigma_m = 1.2\n";
+    for (name, order) in [("asked", "[order]\n[order.turf]\n"), ("unasked", "")] {
+        put(
+            &temp.path().join(name).join("job.toml"),
+            format!("{shape}{order}").as_bytes(),
+        );
+    }
+    let (stdout, stderr, code) = call(&["day", text(temp.path()), "--format", "json", "-q"]);
+    assert_eq!(code, 3, "{stderr}");
+    let all = documents(&stdout);
+    let part = |k: usize| {
+        all[k]["area"]["band_m2"].as_f64().unwrap() / all[k]["area"]["net_m2"].as_f64().unwrap()
+    };
+    assert!((0.3..0.5).contains(&part(0)), "{}", part(0));
+    assert_eq!(
+        (&all[0]["status"], &all[1]["status"]),
+        (&"check".into(), &"ok".into())
+    );
+    assert_eq!(all[0]["warnings"][0]["code"], "allowance");
+    let (table, _, _) = call(&["day", text(temp.path()), "-q"]);
+    let row = table.lines().find(|line| line.contains("asked")).unwrap();
+    assert!(row.contains("check"), "{table}");
+}

@@ -313,3 +313,44 @@ fn records_list_job_site_and_customer() {
     let (found, _, code) = call(&["records", "list", records, "--about", "a. samp"]);
     assert_eq!(code, 0, "{found}");
 }
+
+/// Whoever thinks in feet reads feet, pounds and cubic yards; a metric amount stands behind its own, in brackets, for the merchant.
+/// Rates are those of the job sheet, whose units stand with them.
+#[test]
+fn documents_in_feet_are_in_feet() {
+    let sheet = SHEET.replace(
+        "[delivery]",
+        "[order.old_turf]\n[order.water]\n[order.crew]\nlay_m2_per_hour = 20\n[delivery]",
+    );
+    let folder = folder(&sheet.replace("back.gpx", "patio.gpx"));
+    let measured = measured(folder.path());
+    assert!(!measured.warnings.is_empty());
+    let units = Units::Imperial;
+    for document in [
+        paper::customer(&measured, units),
+        paper::order(&measured, units),
+        paper::crew(&measured, units),
+    ] {
+        let all: Vec<String> = paper::pages(&document).iter().map(said).collect();
+        for line in all.join("\n").lines().filter(|line| !line.contains(" / ")) {
+            for (at, _) in line.match_indices(|c: char| c.is_ascii_digit()) {
+                let number = line[at..]
+                    .trim_start_matches(|c: char| c.is_ascii_digit() || ".  ".contains(c));
+                let unit = number
+                    .split([')', ',', ';', ' ', ':'])
+                    .next()
+                    .unwrap_or_default();
+                let metric = ["m", "cm", "mm", "m²", "m³", "kg", "t", "t/m³", "L"].contains(&unit);
+                let told = line[..at].rsplit(['(', ')']).next().unwrap_or_default();
+                let within = line[..at].matches('(').count() > line[..at].matches(')').count();
+                assert!(!metric || within, "{}: {line} ({told})", document.kind);
+            }
+        }
+    }
+    let crew = paper::pages(&paper::crew(&measured, units));
+    let crew: Vec<String> = crew.iter().map(said).collect();
+    assert!(
+        crew.join("\n")
+            .contains("6 ft along it, 8 ft off it, 10 ft across")
+    );
+}

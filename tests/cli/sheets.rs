@@ -192,3 +192,48 @@ fn what_was_asked_beside_the_sheet_is_told_as_such() {
         assert!(page.contains(row), "{row}");
     }
 }
+
+/// RFC 3629, 6: U+FEFF at the beginning of a file says UTF-8; a program at the end of a pipe takes it for part of a name.
+#[test]
+fn tables_open_with_the_right_letters_and_are_known_as_ours() {
+    let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/garden");
+    let fixture = fixture.to_str().expect("a path");
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| {
+        folder
+            .path()
+            .join(name)
+            .to_str()
+            .expect("a path")
+            .to_owned()
+    };
+    call(&["measure", fixture, "--out", &path("sheets")]);
+    call(&["day", fixture, "--out", &path("day"), "--quiet"]);
+    let loose = folder.path().join("loose");
+    fs::create_dir(&loose).expect("a folder");
+    for table in [
+        "sheets/takeoff.csv",
+        "sheets/points.csv",
+        "sheets/rows.csv",
+        "day/day.csv",
+    ] {
+        let bytes = fs::read(folder.path().join(table)).expect("a table");
+        assert!(bytes.starts_with("\u{feff}".as_bytes()), "{table}");
+        let name = Path::new(table).file_name().expect("a name");
+        fs::write(loose.join(name), bytes).expect("written");
+    }
+    for command in ["measure", "day"] {
+        let (stdout, ..) = call(&[command, fixture, "--format", "csv", "--quiet"]);
+        assert!(!stdout.contains('\u{feff}'), "{stdout}");
+    }
+    // No table of ours is a walk of the day; named outright, points.csv is the lawn.
+    let (stdout, stderr, code) = call(&["day", &path("loose"), "--format", "csv"]);
+    assert_eq!((stdout.lines().count(), code), (0, 1), "{stdout}{stderr}");
+    let net = |of: &str| {
+        let (json, ..) = call(&["measure", of, "--format", "json", "--quiet"]);
+        let document: serde_json::Value = serde_json::from_str(&json).expect("a result");
+        document["area"]["net_m2"].as_f64().expect("an area")
+    };
+    let (walked, back) = (net(fixture), net(&path("loose/points.csv")));
+    approx::assert_relative_eq!(walked, back, max_relative = 1e-4);
+}

@@ -578,3 +578,66 @@ fn a_taped_folder_goes_where_a_walked_one_does() {
     assert_eq!(code, 0);
     assert!(listed.contains("J-7"), "{listed}");
 }
+
+/// Two parts that lie apart, the first with a bed of 1 m across: 12 x 8 m and 5 x 4 m. By hand: letters go on in the order of the sheet,
+/// from A at the baseline's start to B at its end; C lies 8 m left of B.
+const TWO_PARTS: &str = "[[shape]]\nlabel = \"front\"\nkind = \"rectangle\"\nlength_m = 12\nwidth_m = 8\nat_m = [0, 0]\n\
+    bearing_deg = 90\n\n[[shape]]\nlabel = \"bed\"\nkind = \"circle\"\ndiameter_m = 1\ndeduct = true\nat_m = [3, 2]\n\n\
+    [[shape]]\nlabel = \"side\"\nkind = \"rectangle\"\nlength_m = 5\nwidth_m = 4\nat_m = [20, 0]\nbearing_deg = 90\n\n\
+    [order]\n[order.edging]\naround = [\"lawn\", \"beds\"]\n";
+
+#[test]
+fn a_taped_lawn_has_corners_sides_and_a_set_out() {
+    let document = json(TWO_PARTS);
+    assert_eq!(document["lawns"][0]["label"], "front");
+    near(
+        &document["lawns"][0]["net_m2"],
+        96.0 - std::f64::consts::PI / 4.0,
+        1e-6,
+    );
+    near(&document["lawns"][1]["net_m2"], 20.0, 1e-6);
+    // 40 and 18 m take 16 and 8 pieces of 2.5 m, the bed's 3.14 m take 2.
+    assert_eq!(document["order"]["edging"]["pieces"], 26);
+    let rows = document["set_out"]["rows"].as_array().unwrap();
+    let row = |name: &str| rows.iter().find(|row| row["name"] == name).unwrap();
+    near(&row("B")["chainage_m"], 12.0, 1e-6);
+    near(&row("C")["offset_m"], 8.0, 1e-6);
+    assert_eq!(row("C")["side"], "left");
+    near(&row("bed")["offset_m"], 2.0, 1e-6);
+    near(&row("bed")["radius_m"], 0.5, 1e-6);
+    let other = &document["other_lawns"][0];
+    assert_eq!(other["label"], "side");
+    assert_eq!(other["set_out"]["baseline"]["from"], "E");
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("sheets");
+    run(TWO_PARTS, &["--out", out.to_str().unwrap()]);
+    let read = |name: &str| fs::read_to_string(out.join(name)).unwrap();
+    let plan = read("plan.svg");
+    for said in ["12.00 m", "8.00 m", "5.00 m", ">A<", ">H<", "front"] {
+        assert!(plan.contains(said), "{said}");
+    }
+    for name in ["sheet.html", "plan.svg", "setout.txt", "check.txt"] {
+        let text = read(name).to_lowercase().replace("boundwalk", "");
+        assert!(
+            !text.contains("walk"),
+            "{name} of a taped lawn speaks of a walk"
+        );
+    }
+}
+
+/// Where the parts of a lawn touch is not known without a plan; a bed is as long round as it was taped.
+#[test]
+fn edging_that_nobody_can_count_is_told() {
+    let text = TWO_PARTS.replace("at_m = [20, 0]\nbearing_deg = 90\n", "");
+    let flagged = |text: &str| -> Value {
+        let (out, err, code) = run(text, &["--format", "json"]);
+        assert_eq!(code, 3, "{err}");
+        serde_json::from_str(&out).unwrap()
+    };
+    let document = flagged(&text);
+    assert_eq!(document["status"], "check");
+    assert_eq!(document["warnings"][0]["code"], "edging-uncounted");
+    assert_eq!(document["order"]["edging"]["pieces"], 2);
+    let lawn_alone = text.replace(", \"beds\"", "");
+    assert!(flagged(&lawn_alone)["order"]["edging"].is_null());
+}

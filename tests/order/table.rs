@@ -148,7 +148,7 @@ fn take(lawns: &[Lawn]) -> Take<'_> {
         net_m2: lawns.iter().map(|l| l.net.unsigned_area()).sum(),
         sigma_m2: 0.0,
         slope: None,
-        taped: false,
+        taped: &[],
         lawns,
         deductions: &[],
         perimeter_m: None,

@@ -462,6 +462,7 @@ pub fn drawn(
     }
     let names: Vec<String> = measured.points.iter().map(|p| p.name.clone()).collect();
     measured.drawing = Drawing {
+        corners: Vec::new(),
         sides: sides
             .iter()
             .map(|side| DrawnSide {
@@ -501,7 +502,7 @@ pub fn drawn(
             net_m2,
             sigma_m2: band_m2 / 2.0,
             slope: None,
-            taped: false,
+            taped: &[],
             lawns: &measured.drawing.lawns,
             deductions: &measured.drawing.deductions,
             perimeter_m: None,

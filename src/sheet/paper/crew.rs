@@ -1,7 +1,7 @@
 //! The crew sheet: what to check with a tape, where everything stands, how the turf is laid.
 
 use super::super::block::{Block, Paper, Table};
-use super::super::quantity::{count, depth, litres, per_area, tonnes, volume, weight};
+use super::super::quantity::{count, depth, litres, per_area, tonnes, volume};
 use super::super::text::words;
 use super::super::{order, plan, tape};
 use super::{access, beds, cautions, customer_pair, edges, pair, paper, said};
@@ -26,7 +26,7 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
     blocks.extend(whereabouts(measured, units));
     blocks.extend(lawns(measured, units));
     blocks.extend(work(measured, units));
-    blocks.extend(cautions(measured));
+    blocks.extend(cautions(measured, units));
     if let Some(slope) = measured.slope.filter(|slope| slope.percent > 0.0) {
         blocks.push(Block::Heading("The slope".to_owned()));
         blocks.push(Block::Say(on_the_slope(&slope)));
@@ -93,38 +93,41 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
 
 /// The lines to tape with what they should read, then everything from its baseline: lawn by lawn.
 fn checked_and_set_out(measured: &Measured, units: Units) -> Vec<Block> {
-    if !measured.taped.shapes.is_empty() {
-        return vec![
-            Block::Heading("Check with the tape first".to_owned()),
-            Block::Say(
-                "This lawn was taped figure by figure: the record has every length. Tape the longest of them again; if one does not \
-                 fit, stop and ring the office."
-                    .to_owned(),
-            ),
-        ];
-    }
     let mut blocks = vec![Block::Heading("Check with the tape first".to_owned())];
-    let checking = tape::checking(measured, units).said().into_iter();
-    // What is typed at the desk does not belong on site.
-    blocks.extend(
-        checking.take_while(
+    let taped = !measured.taped.shapes.is_empty();
+    if taped {
+        blocks.push(Block::Say(
+            "This lawn was taped figure by figure: the record has every length. Tape the longest of them again; if one does not \
+             fit, stop and ring the office."
+                .to_owned(),
+        ));
+    } else {
+        let checking = tape::checking(measured, units).said().into_iter();
+        // What is typed at the desk does not belong on site.
+        blocks.extend(checking.take_while(
             |block| !matches!(block, Block::Heading(said) if said == "Back at the desk"),
-        ),
-    );
+        ));
+    }
     let lawns = measured.lawn_sheets();
     if lawns.iter().all(|lawn| lawn.set_out.is_none()) {
         return blocks;
     }
-    blocks.push(Block::Say(
-        "If every line is within its limit, go on. If one is not, tape it again; if it stays so, stop and ring the office: the \
-         order may be wrong."
-            .to_owned(),
-    ));
+    if !taped {
+        blocks.push(Block::Say(
+            "If every line is within its limit, go on. If one is not, tape it again; if it stays so, stop and ring the office: the \
+             order may be wrong."
+                .to_owned(),
+        ));
+    }
     blocks.push(Block::Heading("Set out".to_owned()));
     blocks.extend(tape::setting_out(measured, units).said());
-    blocks.push(Block::Say(
-        "A right angle from the tape: 3 m along it, 4 m off it, 5 m across.".to_owned(),
-    ));
+    blocks.push(Block::Say(format!(
+        "A right angle from the tape: {}.",
+        match units {
+            Units::Metric => "3 m along it, 4 m off it, 5 m across",
+            Units::Imperial => "6 ft along it, 8 ft off it, 10 ft across",
+        }
+    )));
     let set_out = plan::from_baseline(measured, units);
     blocks.extend(set_out.map(|page| Block::Plan(Box::new(page))));
     blocks
@@ -199,7 +202,7 @@ fn work(measured: &Measured, units: Units) -> Vec<Block> {
             let rate = per_area(spread.g_per_m2, units);
             steps.push(format!(
                 "{what}: {} at {rate}.",
-                weight(spread.order_kg, units)
+                units.weight(spread.order_kg)
             ));
         }
     }

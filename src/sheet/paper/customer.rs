@@ -2,7 +2,7 @@
 
 use super::super::block::{Block, Paper, Table};
 use super::super::plan;
-use super::super::quantity::{count, depth, priced, size, tonnes, volume, weight};
+use super::super::quantity::{self, charged, count, depth, size, tonnes, volume};
 use super::super::text::{self, checked, words};
 use super::print::{capital, left_mm, room_mm};
 use super::{alert, cautions, customer_pair, edges, pair, paper, said, surveyor_pair};
@@ -56,14 +56,14 @@ pub fn customer(measured: &Measured, units: Units) -> Paper {
     if !measured.drawing.sides.is_empty() && measured.drawing.sides.len() <= 2 * MOST_ROWS {
         blocks.extend(edges(measured, units));
     }
-    blocks.extend(cautions(measured));
+    blocks.extend(cautions(measured, units));
     paper(measured, units, kind, blocks)
 }
 
 /// Whose, and how much.
 fn above(measured: &Measured, units: Units) -> Vec<Block> {
     let mut blocks = vec![lead(measured, units)];
-    blocks.extend(alert(measured, 4));
+    blocks.extend(alert(measured, 4, units));
     blocks.extend(customer_pair(measured));
     blocks.extend(surveyor_pair(measured));
     let price = measured
@@ -204,7 +204,7 @@ fn supplied(ordered: &Ordered, units: Units) -> Vec<[String; 3]> {
         ("fertiliser", "Fertiliser", &ordered.fertiliser),
     ] {
         if let Some(spread) = spread {
-            thing(item, name, weight(spread.order_kg, units));
+            thing(item, name, units.weight(spread.order_kg));
         }
     }
     if let Some(mulch) = &ordered.mulch {
@@ -238,15 +238,9 @@ fn offered(ordered: &Ordered, units: Units) -> Block {
     }
     for line in &price.lines {
         if !things.iter().any(|[item, ..]| *item == line.item) {
-            let said = priced(line);
-            let many = said.rsplit_once(" at ").map_or("", |(many, _)| many);
+            let many = charged(line, units);
             let amount = line.amount.to_string();
-            rows.push(vec![
-                capital(&line.item),
-                many.to_owned(),
-                rate(line),
-                amount,
-            ]);
+            rows.push(vec![capital(&line.item), many, rate(line), amount]);
         }
     }
     let mut sum = |name: String, amount: String| {
@@ -266,8 +260,8 @@ fn offered(ordered: &Ordered, units: Units) -> Block {
 fn rate(line: &PriceLine) -> String {
     let unit = line.unit.replace("m2", "m²").replace("m3", "m³");
     match unit.as_str() {
-        "" => line.rate.to_string(),
-        unit => format!("{} / {unit}", line.rate),
+        "" => quantity::rate(line),
+        unit => format!("{} / {unit}", quantity::rate(line)),
     }
 }
 

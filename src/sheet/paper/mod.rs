@@ -13,6 +13,7 @@ pub use crew::crew;
 pub use customer::customer;
 pub use html::page;
 pub use order::order;
+pub(super) use print::capital;
 pub use print::{pages, printed};
 pub use record::record;
 
@@ -41,7 +42,7 @@ fn paper(measured: &Measured, units: Units, kind: &'static str, blocks: Vec<Bloc
         date: survey
             .date
             .as_deref()
-            .map(|date| format!("walked {}", words::date(date)))
+            .map(|date| format!("{} {}", words::measured_by(measured), words::date(date)))
             .unwrap_or_default(),
         size: paper_size(measured, units),
         firm: letterhead(measured),
@@ -112,14 +113,14 @@ fn access(measured: &Measured, units: Units) -> Vec<Block> {
 }
 
 /// The doubts, above all else, up to so many.
-fn alert(measured: &Measured, most: usize) -> Option<Block> {
+fn alert(measured: &Measured, most: usize, units: Units) -> Option<Block> {
     let head = match measured.status {
         Status::Ok => return None,
         Status::Check => "Look at this before anyone orders",
         Status::Withheld => "Why no area is given",
     };
     let doubts = (measured.warnings.iter()).filter(|w| w.weight() == Weight::Doubt);
-    let mut doubts: Vec<String> = doubts.map(|w| w.to_string()).collect();
+    let mut doubts: Vec<String> = doubts.map(|w| w.said(units)).collect();
     if doubts.len() > most {
         let more = doubts.split_off(most).len();
         doubts.push(format!("And {more} more, all in the record."));
@@ -153,7 +154,13 @@ fn edges(measured: &Measured, units: Units) -> Vec<Block> {
         return Vec::new();
     }
     vec![
-        Block::Heading("Edges, clockwise".to_owned()),
+        Block::Heading(
+            match measured.drawing.corners.is_empty() {
+                true => "Edges, clockwise",
+                false => "Edges, as they were taped",
+            }
+            .to_owned(),
+        ),
         Block::Table(Table::new(
             &["From corner to corner", "length", ""],
             &[false, true, false],
@@ -190,9 +197,9 @@ fn beds(measured: &Measured, units: Units) -> Vec<Block> {
 }
 
 /// Said on every order, or the shorter cautions without one.
-fn cautions(measured: &Measured) -> Vec<Block> {
+fn cautions(measured: &Measured, units: Units) -> Vec<Block> {
     match &measured.order {
-        Some(order) => said(|out| super::order::cautions(order, out)),
+        Some(order) => said(|out| super::order::cautions(order, units, out)),
         None => std::iter::once(Block::Heading("Before anyone starts".to_owned()))
             .chain(said(super::text::cautions))
             .collect(),

@@ -2,7 +2,7 @@
 //! where it is to come. Nothing of what the customer pays, nor of how it is laid.
 
 use super::super::block::{Block, Paper, Table};
-use super::super::quantity::{at_most, count, many as many_of, size, tonnes, volume, weight};
+use super::super::quantity::{count, density, many as many_of, rate, size, tonnes, volume};
 use super::super::{order as report, text::words};
 use super::{access, pair, paper};
 use crate::order::Ordered;
@@ -26,7 +26,7 @@ pub fn order(measured: &Measured, units: Units) -> Paper {
         return paper(measured, units, "Order", blocks);
     };
     if measured.status != Status::Ok {
-        let mut why: Vec<String> = report::first_line(ordered).into_iter().collect();
+        let mut why: Vec<String> = report::first_line(ordered, units).into_iter().collect();
         why.push("The measurement is flagged: read the record before this is sent.".to_owned());
         blocks.push(Block::Alert("Do not send yet".to_owned(), why));
     }
@@ -117,7 +117,7 @@ fn things(ordered: &Ordered, units: Units) -> Vec<[String; 4]> {
                 format!("{loose} in all"),
             );
         } else {
-            let about = format!("{loose} loose, at {} t/m³", at_most(soil.density_t_m3, 3));
+            let about = format!("{loose} loose, at {}", density(&[soil.density_t_m3], units));
             row(
                 "topsoil",
                 "Topsoil",
@@ -132,7 +132,7 @@ fn things(ordered: &Ordered, units: Units) -> Vec<[String; 4]> {
     }
     for (name, spread) in [("Seed", &ordered.seed), ("Fertiliser", &ordered.fertiliser)] {
         if let Some(spread) = spread {
-            let many = weight(spread.order_kg, units);
+            let many = units.weight(spread.order_kg);
             row(&name.to_lowercase(), name, many, String::new());
         }
     }
@@ -168,7 +168,7 @@ fn turf_row(turf: &Turf, units: Units) -> [String; 4] {
         "turf".to_owned(),
         format!("Turf{kind}: {} of {piece}", many_of(&turf.noun)),
         many,
-        format!("{other}; about {}", weight(turf.kg, units)),
+        format!("{other}; about {}", units.weight(turf.kg)),
     ]
 }
 
@@ -195,7 +195,7 @@ fn with_cost(cost: &Cost, rows: Vec<[String; 4]>) -> Table {
     }
     for also in ["pallet deposit", "delivery"] {
         if let (Some(amount), Some(line)) = (amount(also), of(also)) {
-            let many = format!("{} at {}", line.quantity, line.rate);
+            let many = format!("{} at {}", line.quantity, rate(line));
             table.push(vec![
                 super::print::capital(also),
                 many,
@@ -265,7 +265,7 @@ fn loads(ordered: &Ordered, units: Units) -> Vec<Block> {
             format!("day {}", drop.day),
             count(drop.pieces, noun),
             count(drop.pallets, "pallet"),
-            weight(drop.kg, units),
+            units.weight(drop.kg),
         ]
     });
     vec![

@@ -69,7 +69,7 @@ fn flowed(paper: &Paper) -> Flow<'_> {
 }
 
 /// With a capital letter first.
-pub(super) fn capital(text: &str) -> String {
+pub(in crate::sheet) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     match letters.next() {
         Some(first) => first.to_uppercase().chain(letters).collect(),

@@ -4,9 +4,10 @@ use super::super::block::{Block, Table};
 use super::super::text;
 use super::said;
 use crate::survey::Measured;
+use crate::units::Units;
 
-pub fn provenance(measured: &Measured) -> Vec<Block> {
-    let mut blocks = said(|out| text::source(measured, out));
+pub fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
+    let mut blocks = said(|out| text::source(measured, units, out));
     if measured.log.files.is_empty() {
         blocks.push(Block::Heading("Read from".to_owned()));
         blocks.push(Block::Say("No file could be read.".to_owned()));

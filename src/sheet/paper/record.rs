@@ -15,7 +15,7 @@ const SHOWN: f64 = 0.002;
 
 pub fn record(measured: &Measured, units: Units) -> Paper {
     let mut blocks = vec![lead(measured, units)];
-    blocks.extend(alert(measured, usize::MAX));
+    blocks.extend(alert(measured, usize::MAX, units));
     blocks.extend(customer_pair(measured));
     blocks.extend(surveyor_pair(measured));
     if !measured.drawing.lawns.is_empty() {
@@ -41,7 +41,7 @@ pub fn record(measured: &Measured, units: Units) -> Paper {
         .warnings
         .iter()
         .filter(|w| w.weight() == Weight::Note);
-    let notes: Vec<Block> = notes.map(|w| Block::Point(w.to_string())).collect();
+    let notes: Vec<Block> = notes.map(|w| Block::Point(w.said(units))).collect();
     if !notes.is_empty() {
         blocks.push(Block::Heading("Notes".to_owned()));
         blocks.extend(notes);
@@ -60,7 +60,7 @@ pub fn record(measured: &Measured, units: Units) -> Paper {
     blocks.extend(edges(measured, units));
     blocks.extend(corners(measured, units));
     blocks.extend(beds(measured, units));
-    blocks.extend(provenance::provenance(measured));
+    blocks.extend(provenance::provenance(measured, units));
     paper(measured, units, "Record", blocks)
 }
 

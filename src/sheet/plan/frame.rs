@@ -136,7 +136,11 @@ fn what(
                 Weight::Regular,
                 Ink::TEXT,
                 face::fit(
-                    &format!("Walked {}", words::date(date)),
+                    &super::super::paper::capital(&format!(
+                        "{} {}",
+                        words::measured_by(measured),
+                        words::date(date)
+                    )),
                     BODY_MM,
                     Weight::Regular,
                     room,

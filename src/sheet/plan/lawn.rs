@@ -110,6 +110,7 @@ pub fn lettered(measured: &Measured) -> Vec<&Point> {
     measured
         .points
         .iter()
+        .chain(&measured.drawing.corners)
         .filter(|p| measured.drawing.sides.iter().any(|s| s.from == p.name))
         .collect()
 }

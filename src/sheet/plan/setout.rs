@@ -93,7 +93,7 @@ fn baseline_said(baseline: &Baseline, units: Units) -> String {
         "Baseline from {} to {}, {}",
         baseline.from,
         baseline.to,
-        units.plain_length(baseline.length_m)
+        units.on_a_tape(baseline.length_m)
     )
 }
 
@@ -254,7 +254,7 @@ fn figures_of(
 fn short(m: f64, units: Units) -> String {
     match units {
         Units::Metric => fixed(m, 2),
-        Units::Imperial => units.plain_length(m),
+        Units::Imperial => units.on_a_tape(m),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::notice::{BentSide, ColumnRead, Course, Damage, NoSlope, Notice, Trueness, UnreadSize};
 use crate::process::Accuracy;
+use crate::units::{FOOT_M, Units, rough};
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use std::fmt::{self, Display, Formatter};
 
@@ -16,24 +17,47 @@ impl Serialize for Notice {
     }
 }
 
+/// The international mile.
+const MILE_M: f64 = 5280.0 * FOOT_M;
+
 /// What to do where letters may not stand at the corners that were taped.
 const NAME_THEM: &str = "Look at the plan whether each letter stands at a corner; if not, name the corners in [[corner]] by \
      the time or the pause, or measure the sides and a diagonal as a [[shape]].";
 const WALK_IT_AGAIN: &str = "Look at the plan, and walk it again: twice round, or standing at one place at the start and at the end.";
 const ON_A_PLAN: &str = "Areas are as on a plan. Where the lawn falls more than 1 in 7, measure the fall and give slope_percent in the job sheet.";
 
+impl Notice {
+    /// The same as `to_string`, lengths, areas and weights in these units.
+    pub fn said(&self, units: Units) -> String {
+        In(self, units).to_string()
+    }
+}
+
 impl Display for Notice {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        In(self, Units::Metric).fmt(f)
+    }
+}
+
+/// A notice in the reader's units.
+struct In<'a>(&'a Notice, Units);
+
+impl Display for In<'_> {
     #[allow(
         clippy::too_many_lines,
         reason = "one sentence a notice, in the order of the table"
     )]
     fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
-        match self {
+        let In(notice, units) = self;
+        let m = |m: f64, digits: usize| length(*units, m, digits);
+        let m2 = |m2: f64, digits: usize| area(*units, m2, digits);
+        match notice {
             Notice::Refused(fault) => fault.fmt(f),
-            Notice::InFile { file, notice } => write!(f, "{file}: {notice}"),
+            Notice::InFile { file, notice } => write!(f, "{file}: {}", notice.said(*units)),
             Notice::SheetsStay(notice) => write!(
                 f,
-                "{notice} Its sheets are still those of when it was last measured."
+                "{} Its sheets are still those of when it was last measured.",
+                notice.said(*units)
             ),
 
             Notice::XmlBroken { line, why } => write!(
@@ -96,9 +120,9 @@ impl Display for Notice {
             ),
             Notice::TwoEngines { used, left_out, apart_m } => write!(
                 f,
-                "{used} and {left_out} give positions {apart_m:.1} m apart in the same log: two position engines. {used} was used \
-                 throughout and {left_out} left out; switch one of them off in the receiver."
-            ),
+                "{used} and {left_out} give positions {apart_m} apart in the same log: two position engines. {used} was used \
+                 throughout and {left_out} left out; switch one of them off in the receiver.",
+                apart_m = m(*apart_m, 1)),
             Notice::PointsAsCorners { points } => write!(
                 f,
                 "There is no line in it: its {points} points were taken as corners, in their order."
@@ -141,16 +165,16 @@ impl Display for Notice {
             ),
             Notice::TrackInside { area_m2 } => write!(
                 f,
-                "A track of {area_m2:.1} m² lies wholly inside the lawn and was taken off as a deduction."
-            ),
+                "A track of {area_m2} lies wholly inside the lawn and was taken off as a deduction.",
+                area_m2 = m2(*area_m2, 1)),
             Notice::TrackBeside { area_m2 } => write!(
                 f,
-                "A track of {area_m2:.1} m² lies beside the first and was counted as another lawn."
-            ),
+                "A track of {area_m2} lies beside the first and was counted as another lawn.",
+                area_m2 = m2(*area_m2, 1)),
             Notice::DeductsNothing { label, away_m } => write!(
                 f,
                 "“{label}” lies {} from the lawn, so nothing was taken off for it. Check its place.",
-                distance(*away_m)
+                distance(*away_m, *units)
             ),
             Notice::DeductedTwice { label, within } => write!(
                 f,
@@ -158,13 +182,13 @@ impl Display for Notice {
             ),
             Notice::DeductionLarger { label, area_m2, lawn_m2 } => write!(
                 f,
-                "“{label}” is {area_m2:.0} m², larger than the lawn it is taken off ({lawn_m2:.0} m²). Check its size, or whether \
-                 two logs are exchanged."
-            ),
+                "“{label}” is {area_m2}, larger than the lawn it is taken off ({lawn_m2}). Check its size, or whether \
+                 two logs are exchanged.",
+                area_m2 = m2(*area_m2, 0), lawn_m2 = m2(*lawn_m2, 0)),
             Notice::LawnsOverlap { shared_m2 } => write!(
                 f,
-                "Two lawns of this job share {shared_m2:.1} m², which is counted twice. Check the walks."
-            ),
+                "Two lawns of this job share {shared_m2}, which is counted twice. Check the walks.",
+                shared_m2 = m2(*shared_m2, 1)),
             Notice::MarkWithoutSize { label } => write!(
                 f,
                 "The mark “{label}” has no radius in its name or comment, so nothing was taken off for it. If it is a bed, \
@@ -185,7 +209,11 @@ impl Display for Notice {
 
             Notice::NoTimes { walk } => write!(
                 f,
-                "The fixes of {walk} carry no times; a pace of 1 m/s was assumed to judge how errors are related."
+                "The fixes of {walk} carry no times; a pace of {} was assumed to judge how errors are related.",
+                match units {
+                    Units::Metric => "1 m/s",
+                    Units::Imperial => "3 ft a second",
+                }
             ),
             Notice::SpikesRemoved { walk, fixes } => write!(
                 f,
@@ -203,14 +231,14 @@ impl Display for Notice {
             ),
             Notice::StreamsAlternate { walk, apart_m } => write!(
                 f,
-                "Every other fix of {walk} lies {apart_m:.1} m to one side of the rest: two position streams are woven \
-                 together. Set the logger to record one, and walk again, or check the area with a tape."
-            ),
+                "Every other fix of {walk} lies {apart_m} to one side of the rest: two position streams are woven \
+                 together. Set the logger to record one, and walk again, or check the area with a tape.",
+                apart_m = m(*apart_m, 1)),
             Notice::StreamsWoven { walk, apart_m } => write!(
                 f,
-                "Two position streams {apart_m:.1} m apart are woven together in {walk}; the fuller one was used. Set the \
-                 logger to record one, or check the area with a tape."
-            ),
+                "Two position streams {apart_m} apart are woven together in {walk}; the fuller one was used. Set the \
+                 logger to record one, or check the area with a tape.",
+                apart_m = m(*apart_m, 1)),
             Notice::PartLapUnused { walk, laps, turns } => {
                 once_more(f, walk, *laps, *turns)?;
                 f.write_str(" That part was not used.")
@@ -227,70 +255,68 @@ impl Display for Notice {
             ),
             Notice::LapsLieApart { walk, laps, apart_m } => write!(
                 f,
-                "The {laps} laps found of {walk} do not lie on each other: their middles are up to {apart_m:.1} m apart. Parts of one \
-                 lap may have been taken for laps; then the lawn is larger than this. Look at the plan."
-            ),
+                "The {laps} laps found of {walk} do not lie on each other: their middles are up to {apart_m} apart. Parts of one \
+                 lap may have been taken for laps; then the lawn is larger than this. Look at the plan.",
+                apart_m = m(*apart_m, 1)),
             Notice::LapDisagrees { walk, lap, of, from_s, to_s, area_m2, others_m2 } => write!(
                 f,
-                "Lap {lap} of {of} of {walk}, from {} to {}, holds {area_m2:.0} m² where the others hold about {others_m2:.0} m². \
+                "Lap {lap} of {of} of {walk}, from {} to {}, holds {area_m2} where the others hold about {others_m2}. \
                  It was left out. Look at the plan which of them is the lawn.",
                 clock(*from_s),
-                clock(*to_s)
-            ),
+                clock(*to_s), area_m2 = m2(*area_m2, 0), others_m2 = m2(*others_m2, 0)),
             Notice::LapsDiffer { walk, least_m2, most_m2 } => write!(
                 f,
-                "The laps of {walk} hold from {least_m2:.1} to {most_m2:.1} m², further apart than errors explain: one of \
-                 them cuts a part off, or takes in what is not lawn. Look at the plan, and walk it once more."
-            ),
+                "The laps of {walk} hold from {least_m2} to {most_m2}, further apart than errors explain: one of \
+                 them cuts a part off, or takes in what is not lawn. Look at the plan, and walk it once more.",
+                least_m2 = bare(m2(*least_m2, 1)), most_m2 = m2(*most_m2, 1)),
             Notice::LapLengthsDiffer { walk, least_m, most_m } => write!(
                 f,
-                "The laps of {walk} are from {least_m:.0} to {most_m:.0} m long: one of them cuts a part off, or was begun again. \
-                 Look at the plan, and walk it once more."
-            ),
+                "The laps of {walk} are from {least_m} to {most_m} long: one of them cuts a part off, or was begun again. \
+                 Look at the plan, and walk it once more.",
+                least_m = bare(m(*least_m, 0)), most_m = m(*most_m, 0)),
             Notice::ClosingGap { walk, gap_m } => write!(
                 f,
-                "The end of {walk} is {gap_m:.1} m from its start, more than this receiver's error explains; a straight \
-                 line was drawn across. Look whether the position jumped on the way; walk past the start next time."
-            ),
+                "The end of {walk} is {gap_m} from its start, more than this receiver's error explains; a straight \
+                 line was drawn across. Look whether the position jumped on the way; walk past the start next time.",
+                gap_m = m(*gap_m, 1)),
             Notice::StoppedShort { walk, gap_m } => write!(
                 f,
-                "The log of {walk} stops {gap_m:.1} m short of its start, which lies straight ahead; a straight line was drawn across. \
-                 Walk it again, to the start and a few steps past it: until then the band allows for a jump of so much."
-            ),
+                "The log of {walk} stops {gap_m} short of its start, which lies straight ahead; a straight line was drawn across. \
+                 Walk it again, to the start and a few steps past it: until then the band allows for a jump of so much.",
+                gap_m = m(*gap_m, 1)),
             Notice::MayCloseElsewhere { walk, more_m2 } => write!(
                 f,
                 "The path of {walk} comes back to itself at two places, and may be closed at either: at the other it would hold \
-                 {:.1} m² {}. Look at the plan whether the edge drawn is the lawn's; if it is not, walk it again, coming to the \
+                 {} {}. Look at the plan whether the edge drawn is the lawn's; if it is not, walk it again, coming to the \
                  edge from outside.",
-                more_m2.abs(),
+                m2(more_m2.abs(), 1),
                 if *more_m2 > 0.0 { "more" } else { "less" }
             ),
             Notice::Driven { walk, pace_m_s, carry_sigma_m } => write!(
                 f,
-                "The path of {walk} was driven or ridden, not walked, at about {pace_m_s:.1} m/s ({:.0} km/h). An edge is not kept \
-                 to the centimetre at that speed: the band allows for {carry_sigma_m:.1} m to one side all the way round (one \
+                "The path of {walk} was driven or ridden, not walked, at about {}. An edge is not kept \
+                 to the centimetre at that speed: the band allows for {carry_sigma_m} to one side all the way round (one \
                  sigma). Look at the plan whether it is the lawn's edge.",
-                3.6 * pace_m_s
-            ),
+                pace(*pace_m_s, *units), carry_sigma_m = m(*carry_sigma_m, 1)),
             Notice::LapsCross { walk, back_m2 } => write!(
                 f,
-                "Each lap of {walk} crosses itself: {back_m2:.0} m² are walked round the other way and count against the rest. Look at the plan."
-            ),
+                "Each lap of {walk} crosses itself: {back_m2} are walked round the other way and count against the rest. Look at the plan.",
+                back_m2 = m2(*back_m2, 0)),
             Notice::CrossesBack { walk, back_m2 } => write!(
                 f,
-                "The path of {walk} crosses itself: about {back_m2:.1} m² are walked round the other way and count \
-                 against the rest. Look at the plan, and walk without crossing the path."
-            ),
+                "The path of {walk} crosses itself: about {back_m2} are walked round the other way and count \
+                 against the rest. Look at the plan, and walk without crossing the path.",
+                back_m2 = m2(*back_m2, 1)),
             Notice::CrossesTwice { walk, twice_m2 } => write!(
                 f,
-                "The path of {walk} crosses itself: about {twice_m2:.1} m² are walked round twice within one lap and \
-                 count twice. Two laps may have been taken for one: look at the plan."
-            ),
+                "The path of {walk} crosses itself: about {twice_m2} are walked round twice within one lap and \
+                 count twice. Two laps may have been taken for one: look at the plan.",
+                twice_m2 = m2(*twice_m2, 1)),
             Notice::OtherRound { walk, area_m2 } => write!(
                 f,
-                "Besides the lap(s) found, {walk} also goes round another place, of {area_m2:.0} m². It was left out: look at the \
-                 plan whether it belongs to the lawn."
-            ),
+                "Besides the lap(s) found, {walk} also goes round another place, of {area_m2}. It was left out: look at the \
+                 plan whether it belongs to the lawn.",
+                area_m2 = m2(*area_m2, 0)),
             Notice::BackBeside { walk, share } => write!(
                 f,
                 "{:.0} % of the path of {walk} is walked back close beside itself. Look at the plan whether all of it is the lawn's edge.",
@@ -303,9 +329,9 @@ impl Display for Notice {
             ),
             Notice::MostlyElsewhere { walk, away_m, laps, lap_m } => write!(
                 f,
-                "Of the path of {walk} {away_m:.0} m are not part of the {laps} lap(s) of {lap_m:.0} m that were found. Look at the \
-                 plan whether they are the lawn."
-            ),
+                "Of the path of {walk} {away_m} are not part of the {laps} lap(s) of {lap_m} that were found. Look at the \
+                 plan whether they are the lawn.",
+                away_m = m(*away_m, 0), lap_m = m(*lap_m, 0)),
             Notice::DrawnFromCorners { why } => write!(
                 f,
                 "The walk by itself gives no lawn ({why}) The lawn was drawn straight between the corners that the job sheet names and \
@@ -331,20 +357,20 @@ impl Display for Notice {
             }
             Notice::DrawnOpen { walk, gap_m, way_m } => write!(
                 f,
-                "The ends of {walk} as drawn are {gap_m:.0} m apart, of {way_m:.0} m in all; it was closed straight across. If that is \
-                 a side of the lawn, draw it too, back to where it begins; else draw the part that is missing."
-            ),
+                "The ends of {walk} as drawn are {gap_m} apart, of {way_m} in all; it was closed straight across. If that is \
+                 a side of the lawn, draw it too, back to where it begins; else draw the part that is missing.",
+                gap_m = m(*gap_m, 0), way_m = m(*way_m, 0)),
             Notice::OneCornerCounts { walk, corner, neighbours_m, others_m } => write!(
                 f,
-                "Most of the area of {walk} hangs on its corner number {corner}: it is {neighbours_m:.0} m or more from its \
-                 neighbours, while no other side is over {others_m:.0} m. Check its numbers."
-            ),
+                "Most of the area of {walk} hangs on its corner number {corner}: it is {neighbours_m} or more from its \
+                 neighbours, while no other side is over {others_m}. Check its numbers.",
+                neighbours_m = m(*neighbours_m, 0), others_m = m(*others_m, 0)),
 
             Notice::GapMayHideACorner { walk, lasted_s, across_m, hides_m2 } => write!(
                 f,
-                "There is no fix for {lasted_s:.0} s along the edge of {walk}, {across_m:.1} m straight across; up to {hides_m2:.1} m² \
-                 could lie behind it. If there is a corner or a curve there, walk that stretch again."
-            ),
+                "There is no fix for {lasted_s:.0} s along the edge of {walk}, {across_m} straight across; up to {hides_m2} \
+                 could lie behind it. If there is a corner or a curve there, walk that stretch again.",
+                hides_m2 = m2(*hides_m2, 1), across_m = m(*across_m, 1)),
             Notice::FixesLostBeside { walk, lost_s, laps } => write!(
                 f,
                 "There is no fix for {lost_s:.0} s before or after the {laps} lap(s) found of {walk}. If the edge was walked then, a \
@@ -358,33 +384,34 @@ impl Display for Notice {
             ),
             Notice::PositionJumps { walk, times, by_m } => write!(
                 f,
-                "The position jumps {times} time(s) along the edge of {walk}, by up to {by_m:.1} m, further than walking and noise \
-                 explain. The area on one side of a jump is shifted against the other; walk it again."
-            ),
+                "The position jumps {times} time(s) along the edge of {walk}, by up to {by_m}, further than walking and noise \
+                 explain. The area on one side of a jump is shifted against the other; walk it again.",
+                by_m = m(*by_m, 1)),
             Notice::PositionMayJump { walk, by_m, moves_m2 } => write!(
                 f,
-                "The position may have jumped by {by_m:.1} m on the edge of {walk}. Noise may be all there is to it, but a jump there \
-                 would move the area by {moves_m2:.1} m², which its band does not allow for: walk it once more."
-            ),
+                "The position may have jumped by {by_m} on the edge of {walk}. Noise may be all there is to it, but a jump there \
+                 would move the area by {moves_m2}, which its band does not allow for: walk it once more.",
+                moves_m2 = m2(*moves_m2, 1), by_m = m(*by_m, 1)),
             Notice::LapsDrift { walk, apart_m, moves_m2 } => {
-                write!(f, "The laps of {walk} lie up to {apart_m:.1} m apart to one side")?;
-                drifted(f, *moves_m2)
+                write!(f, "The laps of {walk} lie up to {apart_m} apart to one side",
+                apart_m = m(*apart_m, 1))?;
+                drifted(f, &m2(*moves_m2, 1))
             }
             Notice::EndsStoodApart { walk, apart_m, moves_m2 } => {
                 write!(
                     f,
                     "The path of {walk} closes where it crosses itself, but where the surveyor stood at the start and at the end lies \
-                     {apart_m:.1} m apart"
-                )?;
-                drifted(f, *moves_m2)
+                     {apart_m} apart",
+                apart_m = m(*apart_m, 1))?;
+                drifted(f, &m2(*moves_m2, 1))
             }
             Notice::EndsTurnedApart { walk, apart_m, moves_m2 } => {
                 write!(
                     f,
                     "The path of {walk} closes where it crosses itself, but where the surveyor turned on to the edge or off it lies \
-                     {apart_m:.1} m from there"
-                )?;
-                drifted(f, *moves_m2)
+                     {apart_m} from there",
+                apart_m = m(*apart_m, 1))?;
+                drifted(f, &m2(*moves_m2, 1))
             }
             Notice::ReceiverErrsMore { times } => write!(
                 f,
@@ -405,8 +432,8 @@ impl Display for Notice {
             ),
             Notice::SlopeUnknown { why: NoSlope::OffThePlaneM(off_m) } => write!(
                 f,
-                "The ground is no one plane: its heights are {off_m:.1} m off the best one, and were not used. {ON_A_PLAN}"
-            ),
+                "The ground is no one plane: its heights are {off_m} off the best one, and were not used. {ON_A_PLAN}",
+                off_m = m(*off_m, 1)),
             Notice::DateDisagrees { sheet, line, file, log } => write!(
                 f,
                 "The job sheet says {sheet}{}, but {file} was walked on {log}: it is another day's log, or the date is wrong.",
@@ -486,15 +513,14 @@ impl Display for Notice {
             }
             Notice::TapedStraight { sides, hidden_m } => write!(
                 f,
-                "The edge was taken as straight where it was taped from corner to corner: {}. A bulge of less than {hidden_m:.1} m \
+                "The edge was taken as straight where it was taped from corner to corner: {}. A bulge of less than {hidden_m} \
                  would not show in this walk; if a side has one, add straight = false to its [[tape]].",
-                sides.join(", ")
-            ),
+                sides.join(", "), hidden_m = m(*hidden_m, 1)),
             Notice::TapedStraightButWalkedBent { sides } => write!(
                 f,
                 "The walk bulges from the straight line that was taped by more than its error explains: {}. Look whether the edge \
                  bends there: add straight = false to its [[tape]] if it does, and tape offsets to it, straight = true if it does not.",
-                bent(sides)
+                bent(sides, *units)
             ),
             Notice::CornerNotTaped { taped, passed, stood_s } => write!(
                 f,
@@ -527,23 +553,22 @@ impl Display for Notice {
             ),
             Notice::ShapesOverlap { overlap_m2 } => write!(
                 f,
-                "Parts of the lawn overlap by {overlap_m2:.2} m² on the plan; that was counted once. Check at_m, bearing_deg and side."
-            ),
+                "Parts of the lawn overlap by {overlap_m2} on the plan; that was counted once. Check at_m, bearing_deg and side.",
+                overlap_m2 = m2(*overlap_m2, 2)),
             Notice::DeductionOutside { label, outside_m2 } => write!(
                 f,
-                "\"{label}\": {outside_m2:.2} m² of it lie outside the lawn or within another deduction and were not taken off."
-            ),
+                "\"{label}\": {outside_m2} of it lie outside the lawn or within another deduction and were not taken off.",
+                outside_m2 = m2(*outside_m2, 2)),
 
             Notice::Allowance { taped, chance_percent, over_m2, lawn_m2 } => write!(
                 f,
-                "{} before ordering: to be {chance_percent:.0} % sure, the order would be {over_m2:.1} m² ({:.0} %) over the measured {lawn_m2:.1} m².",
+                "{} before ordering: to be {chance_percent:.0} % sure, the order would be {over_m2} ({:.0} %) over the measured {lawn_m2}.",
                 if *taped {
                     "Tape every length a second time"
                 } else {
                     "Tape the lawn, or walk it again and better,"
                 },
-                100.0 * over_m2 / lawn_m2
-            ),
+                100.0 * over_m2 / lawn_m2, over_m2 = m2(*over_m2, 1), lawn_m2 = m2(*lawn_m2, 1)),
             Notice::Unpriced { items } => write!(
                 f,
                 "The price leaves out, for want of a rate: {}.",
@@ -555,8 +580,12 @@ impl Display for Notice {
             ),
             Notice::CloseJoints { joints, stagger_m } => write!(
                 f,
-                "{joints} joints could not be kept {stagger_m} m from those of the row before. A smaller stagger_m or min_piece_m \
-                 gives more freedom."
+                "{joints} joints could not be kept {} from those of the row before. A smaller stagger_m or min_piece_m \
+                 gives more freedom.",
+                match units {
+                    Units::Metric => format!("{stagger_m} m"),
+                    Units::Imperial => m(*stagger_m, 2),
+                }
             ),
             Notice::TooLargeForRows { most_pieces, cutting_percent } => write!(
                 f,
@@ -565,21 +594,62 @@ impl Display for Notice {
             ),
             Notice::DrawnSmall { drawn_m2, net_m2 } => write!(
                 f,
-                "The lawn as drawn is {drawn_m2:.1} m², less than the measured {net_m2:.1} m²; the pieces are scaled up by \
+                "The lawn as drawn is {drawn_m2}, less than the measured {net_m2}; the pieces are scaled up by \
                  {:.1} %.",
-                100.0 * (net_m2 / drawn_m2 - 1.0)
-            ),
+                100.0 * (net_m2 / drawn_m2 - 1.0), drawn_m2 = m2(*drawn_m2, 1), net_m2 = m2(*net_m2, 1)),
             Notice::EdgingUnknown { around, labels } => write!(
                 f,
                 "Edging is asked for around “{around}”, but nothing here is called that. It may be “lawn”, “beds”, “paths” or a label: {}.",
                 labels.join(", ")
             ),
+            Notice::EdgingUncounted { labels } => write!(
+                f,
+                "Edging round {} is not counted: how long their edges are, or how much of them they share, is not known. Give at_m and \
+                 bearing_deg for a plan, or tape round them and order it by hand.",
+                labels.join(", ")
+            ),
             Notice::VehicleTooSmall { pallet_t, vehicle_t } => write!(
                 f,
-                "A full pallet weighs {pallet_t:.2} t, but [delivery] vehicle_t is {vehicle_t} t: give the vehicle that brings it."
+                "A full pallet weighs {}, but [delivery] vehicle_t is {vehicle_t} t: give the vehicle that brings it.",
+                match units {
+                    Units::Metric => format!("{pallet_t:.2} t"),
+                    Units::Imperial => units.weight(1000.0 * pallet_t),
+                }
             ),
         }
     }
+}
+
+/// A length with its unit: metres with so many decimals; inches below a foot, else feet.
+fn length(units: Units, m: f64, digits: usize) -> String {
+    match units {
+        Units::Metric => format!("{m:.digits$} m"),
+        Units::Imperial if m < FOOT_M => units.small_length(m),
+        Units::Imperial => format!("{} ft", rough(units.length(m))),
+    }
+}
+
+/// An area with its unit: square metres with so many decimals, or square feet.
+fn area(units: Units, m2: f64, digits: usize) -> String {
+    match units {
+        Units::Metric => format!("{m2:.digits$} m²"),
+        Units::Imperial => format!("{} ft²", rough(units.area(m2))),
+    }
+}
+
+/// A speed, in what people drive by as well.
+fn pace(m_s: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{m_s:.1} m/s ({:.0} km/h)", 3.6 * m_s),
+        Units::Imperial => format!("{:.0} miles an hour", 3600.0 * m_s / MILE_M),
+    }
+}
+
+/// A number whose unit stands behind the next.
+fn bare(amount: String) -> String {
+    amount
+        .rsplit_once(' ')
+        .map_or(amount.clone(), |(number, _)| number.to_owned())
 }
 
 fn once_more(f: &mut Formatter<'_>, walk: &Course, laps: usize, turns: f64) -> fmt::Result {
@@ -590,11 +660,11 @@ fn once_more(f: &mut Formatter<'_>, walk: &Course, laps: usize, turns: f64) -> f
     )
 }
 
-fn drifted(f: &mut Formatter<'_>, moves_m2: f64) -> fmt::Result {
+fn drifted(f: &mut Formatter<'_>, moves: &str) -> fmt::Result {
     write!(
         f,
         ", more than this receiver's error explains. If the position drifted away during the walk, that may move the area \
-         by {moves_m2:.1} m² or more. {WALK_IT_AGAIN}"
+         by {moves} or more. {WALK_IT_AGAIN}"
     )
 }
 
@@ -648,14 +718,18 @@ fn titles(columns: &[ColumnRead]) -> String {
     each.collect::<Vec<String>>().join(", ")
 }
 
-fn bent(sides: &[BentSide]) -> String {
+fn bent(sides: &[BentSide], units: Units) -> String {
     let each = sides.iter().map(|side| {
         let taken = if side.taken_as_straight {
             "taken as straight"
         } else {
             "taken as walked"
         };
-        format!("{} ({:.1} m, {taken})", side.side, side.bulge_m)
+        format!(
+            "{} ({}, {taken})",
+            side.side,
+            length(units, side.bulge_m, 1)
+        )
     });
     each.collect::<Vec<String>>().join(", ")
 }
@@ -684,11 +758,11 @@ fn stood(stood_s: &[f64]) -> String {
 }
 
 /// How far something is off.
-fn distance(m: f64) -> String {
-    match m {
-        m if m < 10.0 => format!("{m:.1} m"),
-        m if m < 1000.0 => format!("{m:.0} m"),
-        m => format!("{:.1} km", m / 1000.0),
+fn distance(m: f64, units: Units) -> String {
+    match (m, units) {
+        (m, Units::Metric) if m >= 1000.0 => format!("{:.1} km", m / 1000.0),
+        (m, Units::Imperial) if m >= MILE_M => format!("{:.1} miles", m / MILE_M),
+        (m, units) => length(units, m, usize::from(m < 10.0)),
     }
 }
 

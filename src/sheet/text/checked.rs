@@ -23,7 +23,7 @@ pub fn in_short(checked: &Checked) -> String {
         .by
         .iter()
         .map(|check| match (check.check, check.count) {
-            (By::Laps, count) => format!("its {count} laps"),
+            (By::Laps, _) => "its laps against each other".to_owned(),
             (By::Closing, 1) => "where it closes".to_owned(),
             (By::Closing, _) => "where the walks close".to_owned(),
             (By::Tape, 1) => "a length taped on site".to_owned(),
@@ -69,13 +69,13 @@ fn one(check: &Check, units: Units) -> String {
         By::Closing if check.count > 1 => format!(
             "the ends of {} walks, no further than {} from where they began (more than {} would be told)",
             check.count,
-            gap(differ),
-            gap(allowed)
+            gap(differ, units),
+            gap(allowed, units)
         ),
         By::Closing => format!(
             "the walk's end, {} from where it began (more than {} would be told)",
-            gap(differ),
-            gap(allowed)
+            gap(differ, units),
+            gap(allowed, units)
         ),
         By::Tape => format!(
             "{} tape reading{}, the worst {} sigma off (more than {} would be told)",

@@ -5,7 +5,7 @@ use super::lines::{Lines, WIDTH, cut};
 use super::words;
 use crate::notice::{Notice, Weight};
 use crate::order::Ordered;
-use crate::sheet::quantity::{at_most, count, depth, litres, size, tonnes, volume, weight};
+use crate::sheet::quantity::{at_most, count, depth, litres, size, tonnes, volume};
 use crate::sheet::{order, tape};
 use crate::survey::Measured;
 use crate::survey::checked::By;
@@ -53,7 +53,7 @@ pub fn screen(measured: &Measured, units: Units) -> String {
     parts.push(part(None, true, |out| foot(measured, out)));
     let all: Vec<&Notice> = order_of_kinds(&measured.warnings);
     let titled = !all.is_empty() && measured.area.is_some();
-    let needs = |short: bool| said(&all, short).count() + usize::from(titled);
+    let needs = |short: bool| said(&all, short, units).count() + usize::from(titled);
     // What matters least makes room for what is wrong; how sure it is only where nothing of that would be left.
     make_room(&mut parts, needs(false), 3);
     make_room(&mut parts, needs(true), 2);
@@ -63,7 +63,7 @@ pub fn screen(measured: &Measured, units: Units) -> String {
         if titled {
             out.paragraph(0, "Please check");
         }
-        out.append(fitting(&all, room - usize::from(titled)));
+        out.append(fitting(&all, room - usize::from(titled), units));
     });
     if !all.is_empty() {
         parts.insert(parts.len() - 1, doubts);
@@ -166,7 +166,7 @@ fn to_order(name: &str, order: &Ordered, units: Units, out: &mut Lines) {
         pair(name, &format!("{pieces} of {of}"), out);
         pair(
             "",
-            &format!("{}, {}", order::pallets(turf), weight(turf.kg, units)),
+            &format!("{}, {}", order::pallets(turf), units.weight(turf.kg)),
             out,
         );
     } else {
@@ -192,7 +192,7 @@ fn to_order(name: &str, order: &Ordered, units: Units, out: &mut Lines) {
     }
     for (name, spread) in [("  Seed", &order.seed), ("  Fertiliser", &order.fertiliser)] {
         if let Some(spread) = spread {
-            pair(name, &weight(spread.order_kg, units), out);
+            pair(name, &units.weight(spread.order_kg), out);
         }
     }
     if let Some(mulch) = &order.mulch {
@@ -339,10 +339,10 @@ fn order_of_kinds(warnings: &[Notice]) -> Vec<&Notice> {
     all.into_iter().map(|(_, doubt)| doubt).collect()
 }
 
-fn said(doubts: &[&Notice], short: bool) -> Lines {
+fn said(doubts: &[&Notice], short: bool, units: Units) -> Lines {
     let mut out = Lines::default();
     for doubt in doubts {
-        let message = doubt.to_string();
+        let message = doubt.said(units);
         let shown = if short {
             first_sentence(&message)
         } else {
@@ -362,18 +362,18 @@ fn first_sentence(text: &str) -> &str {
 }
 
 /// All doubts whole; or what each is, without what to do; or so many as there is room for.
-fn fitting(doubts: &[&Notice], room: usize) -> Lines {
+fn fitting(doubts: &[&Notice], room: usize, units: Units) -> Lines {
     for short in [false, true] {
-        let all = said(doubts, short);
+        let all = said(doubts, short, units);
         if all.count() <= room {
             return all;
         }
     }
     let mut shown = doubts.len();
-    while shown > 1 && said(&doubts[..shown], true).count() + 1 > room {
+    while shown > 1 && said(&doubts[..shown], true, units).count() + 1 > room {
         shown -= 1;
     }
-    let mut out = said(&doubts[..shown], true);
+    let mut out = said(&doubts[..shown], true, units);
     out.keep(room.saturating_sub(1));
     let more = match doubts.len() - shown {
         0 => "the rest of it: --detail shows it whole.".to_owned(),

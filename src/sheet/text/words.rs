@@ -159,6 +159,16 @@ pub fn by_what(measured: &Measured) -> &'static str {
     }
 }
 
+/// In a word: what was done on the day.
+#[cfg(feature = "sheets")]
+pub fn measured_by(measured: &Measured) -> &'static str {
+    match (&measured.ring, measured.taped.shapes.is_empty()) {
+        (Some(ring), _) if !ring.drawn => "walked",
+        (None, false) => "taped",
+        _ => "measured",
+    }
+}
+
 /// A term of the band in plain words.
 pub fn cause(term: &str, drawn: bool) -> String {
     match term {
@@ -180,11 +190,11 @@ pub fn cause(term: &str, drawn: bool) -> String {
 }
 
 /// A distance on the ground in the unit it is natural in.
-pub fn gap(m: f64) -> String {
-    if m < 0.1 {
-        format!("{:.0} cm", 100.0 * m)
-    } else {
-        format!("{} m", two_figures(m))
+pub fn gap(m: f64, units: Units) -> String {
+    match units {
+        Units::Metric if m < 0.1 => format!("{:.0} cm", 100.0 * m),
+        Units::Metric => format!("{} m", two_figures(m)),
+        Units::Imperial => units.small_length(m),
     }
 }
 

@@ -16,7 +16,7 @@ use crate::tape::setout::{self, Place, What};
 use geo::{Area, Coord, Distance, Euclidean, LineString, Simplify};
 
 /// Points of the curve on the set-out table, metres apart.
-const SETOUT_SPACING_M: f64 = 1.0;
+pub const SETOUT_SPACING_M: f64 = 1.0;
 
 /// With more named points than this a sheet of lines to tape is slow to make and no help.
 const MOST_POINTS: usize = 60;
@@ -146,7 +146,7 @@ fn of_lawn(
     for bed in survey
         .beds
         .iter()
-        .filter(|bed| nearest(survey, bed.centre) == lawn)
+        .filter(|bed| nearest(&survey.laid.lawns, bed.centre) == lawn)
     {
         places.push(Place {
             name: bed.label.clone(),
@@ -156,7 +156,7 @@ fn of_lawn(
         });
     }
     for deduction in &survey.laid.deductions {
-        if deduction.kind != Kind::Bed && nearest(survey, deduction.centre) == lawn {
+        if deduction.kind != Kind::Bed && nearest(&survey.laid.lawns, deduction.centre) == lawn {
             places.extend(outline(deduction).into_iter().map(|place| Place {
                 at: on_ground(place.at),
                 ..place
@@ -168,11 +168,13 @@ fn of_lawn(
 }
 
 /// Which lawn a place lies in, or is nearest to.
-fn nearest(survey: &Survey, place: Coord<f64>) -> usize {
+pub fn nearest(lawns: &[Lawn], place: Coord<f64>) -> usize {
     let place = geo::Point(place);
     let away = |lawn: &Lawn| Euclidean.distance(&place, &lawn.outer);
-    let lawns = survey.laid.lawns.iter().enumerate();
-    let nearest = lawns.min_by(|a, b| away(a.1).total_cmp(&away(b.1)));
+    let nearest = lawns
+        .iter()
+        .enumerate()
+        .min_by(|a, b| away(a.1).total_cmp(&away(b.1)));
     nearest.map_or(0, |(k, _)| k)
 }
 
@@ -181,7 +183,7 @@ const MOST_PLACES: usize = 16;
 const BEND_M: f64 = 0.08;
 
 /// The corners of what was walked round, or of a path's two sides, numbered as they follow each other.
-fn outline(deduction: &Deduction) -> Vec<Place> {
+pub fn outline(deduction: &Deduction) -> Vec<Place> {
     let largest = deduction
         .outline
         .iter()
