@@ -75,10 +75,24 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
         },
         ..Collected::default()
     };
-    let mut walks: Vec<(Walk, Vec<Input>)> = job
-        .walks
-        .iter()
-        .map(|w| (w.clone(), from_paths(&w.files)))
+    for (walk, inputs) in walks(request)? {
+        let lawn = collected.lawn(request, walk, &inputs)?;
+        collected.lawns.push(lawn);
+    }
+    collected.inside(request)?;
+    let lawns: Vec<&Log> = collected.lawns.iter().map(|part| &part.log).collect();
+    let others: Vec<&Log> = collected.logs().skip(lawns.len()).collect();
+    let wrong = super::dates::look(job, &lawns, &others, &collected.files);
+    collected.warnings.extend(wrong);
+    collected.one_ground(job)?;
+    Ok(collected)
+}
+
+/// The walks round lawns, each with its logs: those that were named outright go before those of the sheet.
+fn walks(request: &super::Request) -> Result<Vec<(Walk, Vec<Input>)>, Fault> {
+    let of_sheet = request.job.walks.iter();
+    let mut walks: Vec<(Walk, Vec<Input>)> = of_sheet
+        .map(|walk| (walk.clone(), from_paths(&walk.files)))
         .collect();
     if !request.logs.is_empty() {
         match walks.as_mut_slice() {
@@ -93,8 +107,6 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
             }
         }
     }
-    // A pipe named outright is read; one that a sheet names is not even opened.
-    let outright = !request.logs.is_empty();
     walks.retain(|(_, inputs)| !inputs.is_empty());
     if walks.is_empty() {
         return Err(Fault::usage(
@@ -103,65 +115,7 @@ pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
             "Give at least one log, or a job sheet whose [walk] names its files.",
         ));
     }
-    let lies = |own: &Option<String>| request.grid.clone().or_else(|| own.clone());
-    for (walk, inputs) in walks {
-        let log = collected.read(&inputs, outright, lies(&walk.grid))?;
-        let sigma_m = request.sigma_m.or(walk.sigma_m).or_else(|| stated_m(&log));
-        let correlation_s = request.correlation_s.or(walk.correlation_s);
-        let local = log.local;
-        let part = Part {
-            label: walk.label,
-            log,
-            carry: over(walk.carry, request.carry),
-            assumed: local && sigma_m.is_none(),
-            sigma_m: sigma_m.or(local.then_some(PLAN_SIGMA_M)),
-            // Each corner of a plan errs by itself.
-            correlation_s: correlation_s.or(local.then_some(0.0)),
-        };
-        collected.lawns.push(part);
-    }
-    // What is taken off was walked with the same receiver.
-    let (sigma_m, correlation_s, assumed) =
-        collected.lawns.first().map_or((None, None, false), |l| {
-            (l.sigma_m, l.correlation_s, l.assumed)
-        });
-    let part = |label: String, log: Log, carry: Carry| Part {
-        label,
-        log,
-        carry,
-        sigma_m,
-        assumed,
-        correlation_s,
-    };
-    for deduct in &job.deducts {
-        let log = collected.read(&from_paths(&deduct.files), false, lies(&deduct.grid))?;
-        collected
-            .deducts
-            .push(part(deduct.label.clone(), log, deduct.carry));
-    }
-    for input in &request.deduct {
-        let log = collected.read(std::slice::from_ref(input), true, request.grid.clone())?;
-        let label = log
-            .files
-            .first()
-            .map_or_else(String::new, |f| stem(&f.name).to_string());
-        collected.deducts.push(part(label, log, Carry::default()));
-    }
-    for path in &job.paths {
-        let log = collected.read(&from_paths(&path.files), false, lies(&path.grid))?;
-        let part = part(path.label.clone(), log, Carry::default());
-        collected.paths.push(PathPart {
-            part,
-            width_m: path.width_m,
-            width_sigma_m: path.width_sigma_m,
-        });
-    }
-    let lawns: Vec<&Log> = collected.lawns.iter().map(|part| &part.log).collect();
-    let others: Vec<&Log> = collected.logs().skip(lawns.len()).collect();
-    let wrong = super::dates::look(job, &lawns, &others, &collected.files);
-    collected.warnings.extend(wrong);
-    collected.one_ground(job)?;
-    Ok(collected)
+    Ok(walks)
 }
 
 /// A file name without what follows its last dot.
@@ -187,6 +141,68 @@ fn stated_m(log: &Log) -> Option<f64> {
 }
 
 impl Collected {
+    /// The part of a walk round a lawn.
+    fn lawn(
+        &mut self,
+        request: &super::Request,
+        walk: Walk,
+        inputs: &[Input],
+    ) -> Result<Part, Fault> {
+        // A pipe named outright is read; one that a sheet names is not even opened.
+        let outright = !request.logs.is_empty();
+        let log = self.read(inputs, outright, request.grid.clone().or(walk.grid))?;
+        let sigma_m = request.sigma_m.or(walk.sigma_m).or_else(|| stated_m(&log));
+        let correlation_s = request.correlation_s.or(walk.correlation_s);
+        let local = log.local;
+        Ok(Part {
+            label: walk.label,
+            log,
+            carry: over(walk.carry, request.carry),
+            assumed: local && sigma_m.is_none(),
+            sigma_m: sigma_m.or(local.then_some(PLAN_SIGMA_M)),
+            // Each corner of a plan errs by itself.
+            correlation_s: correlation_s.or(local.then_some(0.0)),
+        })
+    }
+
+    /// Reads what lies inside the lawns, which was walked with the same receiver.
+    fn inside(&mut self, request: &super::Request) -> Result<(), Fault> {
+        let job: &Job = &request.job;
+        let (sigma_m, correlation_s, assumed) =
+            self.lawns.first().map_or((None, None, false), |l| {
+                (l.sigma_m, l.correlation_s, l.assumed)
+            });
+        let part = |label: String, log: Log, carry: Carry| Part {
+            label,
+            log,
+            carry,
+            sigma_m,
+            assumed,
+            correlation_s,
+        };
+        let lies = |own: &Option<String>| request.grid.clone().or_else(|| own.clone());
+        for deduct in &job.deducts {
+            let log = self.read(&from_paths(&deduct.files), false, lies(&deduct.grid))?;
+            let deduct = part(deduct.label.clone(), log, deduct.carry);
+            self.deducts.push(deduct);
+        }
+        for input in &request.deduct {
+            let log = self.read(std::slice::from_ref(input), true, request.grid.clone())?;
+            let first = log.files.first();
+            let label = first.map_or_else(String::new, |f| stem(&f.name).to_string());
+            self.deducts.push(part(label, log, Carry::default()));
+        }
+        for path in &job.paths {
+            let log = self.read(&from_paths(&path.files), false, lies(&path.grid))?;
+            self.paths.push(PathPart {
+                part: part(path.label.clone(), log, Carry::default()),
+                width_m: path.width_m,
+                width_sigma_m: path.width_sigma_m,
+            });
+        }
+        Ok(())
+    }
+
     fn read(
         &mut self,
         inputs: &[Input],

@@ -24,7 +24,7 @@ use doubts::{bent_doubt, left_out_of_the_round, letters_unsure, straight_note};
 use edge::{Drawn, lawn, moved};
 use geo::Coord;
 use points::{Named, covariance, named};
-use readings::readings;
+use readings::{Between, readings};
 
 /// What the tape changes.
 #[derive(Debug, Default)]
@@ -215,9 +215,14 @@ impl Points {
     }
 
     /// What was taped between them.
-    fn readings(&self, job: &Job, warnings: &mut Vec<Notice>) -> Vec<Reading> {
+    fn readings(&self, job: &Job, told: &mut Vec<Notice>) -> Vec<Reading> {
         let letters: Vec<usize> = self.rings.iter().map(Vec::len).collect();
-        readings(job, &self.names, &letters, &self.at, warnings)
+        let between = Between {
+            names: &self.names,
+            letters: &letters,
+            at: &self.at,
+        };
+        readings(job, &between, told)
     }
 
     /// Lengths are taped along the ground: on a slope they are brought to the plan, on which the walk is. How much longer the ground

@@ -3,13 +3,12 @@
 use super::Moved;
 use super::points::{Drift, Named, named, passes};
 use crate::band::propagate::merge;
-use crate::job::Job;
-use crate::ring::signed_area_m2;
+use crate::job::{Job, Tape};
+use crate::ring::{distance_m, signed_area_m2};
 use crate::survey::Survey;
 use crate::survey::measured::DrawnSide;
 use crate::survey::walked::Walked;
 use crate::tape::carried::HungRing;
-
 use crate::tape::matrix::Matrix;
 use crate::tape::setout::{self, STRAIGHT_M, Side};
 use crate::tape::settle::{self, Lawn};
@@ -60,118 +59,134 @@ pub(super) fn lawn(
     covariance: &Matrix,
     job: &Job,
 ) -> (Lawn, Drawn) {
-    let hand_m2 = walked.hand_m2();
     let variance_m4 = survey.variance_inside_m4(walked);
-    let pulls = merge(&walked.inside.pulls, 1.0);
-    let (moments, passes) = passes(points);
-    let together_m2 = Drift::of(survey).with_pulls_m2(&pulls, &moments);
-    let with_points_m3: Vec<f64> = points
-        .iter()
-        .zip(passes)
-        .flat_map(|(p, own)| {
-            let mut sum = [0.0; 2];
-            if p.lawn
-                .is_some_and(|k| std::ptr::eq(&survey.lawns[k], walked))
-            {
-                sum = [p.outward.x, p.outward.y].map(|out| hand_m2 * walked.carry_sigma_m * out);
-            }
-            for pass_m2 in &together_m2[own] {
-                for (sum, pass_m2) in sum.iter_mut().zip(pass_m2) {
-                    *sum += p.sigma_m * pass_m2 / p.t_s.len() as f64;
-                }
-            }
-            sum
-        })
-        .collect();
-    // The tapes of a side, and whether the surveyor says that it is straight.
-    let taped = |side: &Side| -> Option<Option<bool>> {
-        let pair = |t: &&crate::job::Tape| {
-            let is = |name: &str, i: usize| points[i].name.eq_ignore_ascii_case(name);
-            (is(&t.from, side.from) && is(&t.to, side.to))
-                || (is(&t.from, side.to) && is(&t.to, side.from))
-        };
-        let mut said = job.tapes.iter().filter(pair).map(|t| t.straight);
-        let first = said.next()?;
-        Some(said.fold(first, Option::or))
-    };
-    let mut line: Vec<(Coord<f64>, Option<usize>)> = Vec::new();
-    let (mut whole_m, mut walked_m) = (0.0, 0.0);
-    let mut drawn = Drawn {
-        part: 1.0,
-        straight: Vec::new(),
-        names: Vec::new(),
-        bent: Vec::new(),
-    };
-    let mut bulges_m4 = 0.0;
-    for side in sides(survey, walked, ring) {
-        let way_m: f64 = side
-            .points
-            .windows(2)
-            .map(|w| crate::ring::distance_m(w[0], w[1]))
-            .sum();
-        whole_m += way_m;
-        let said = taped(&side);
-        let taped = said.is_some_and(|straight| straight != Some(false));
-        let straight = taped && (side.may_be_straight() || said == Some(Some(true)));
-        // Letters run the other way round.
-        let name = format!("{}-{}", points[side.to].name, points[side.from].name);
-        // Who says that a side is straight has looked at it; only a walk that is far off still asks.
-        let asks = if said == Some(Some(true)) {
-            !side.may_be_straight()
-        } else {
-            taped && !side.is_straight() && (straight || side.tolerance_m > setout::ROUGH_M)
-        };
-        if asks {
-            drawn.bent.push((name.clone(), side.bulge_m(), straight));
-        }
-        if straight {
-            let vertex = |p: usize| ring.iter().find(|r| r.1 == p).map_or(0, |r| r.0);
-            drawn.straight.push((vertex(side.from), vertex(side.to)));
-            drawn.names.push((name, side.tolerance_m));
-            // A flat arc holds two thirds of its chord times its height.
-            bulges_m4 += (2.0 / 3.0 * way_m * BULGE_SIGMA_M).powi(2);
-        } else {
-            walked_m += way_m;
-        }
-        for (k, &at) in side.points.iter().enumerate().take(side.points.len() - 1) {
-            if k == 0 {
-                line.push((at, Some(side.from)));
-            } else if !straight {
-                line.push((at, None));
-            }
-        }
-    }
-    let outline: Vec<Coord<f64>> = line.iter().map(|l| l.0).collect();
-    let hung = HungRing::new(&outline, |i| line.get(i).and_then(|l| l.1));
-    let part = if whole_m > 0.0 {
-        walked_m / whole_m
-    } else {
-        1.0
-    };
+    let with_points_m3 = with_points_m3(survey, walked, points);
+    let Line {
+        places,
+        drawn,
+        bulges_m4,
+    } = Line::of(&sides(survey, walked, ring), ring, points, job);
+    let outline: Vec<Coord<f64>> = places.iter().map(|place| place.0).collect();
+    let hung = HungRing::new(&outline, |i| places.get(i).and_then(|place| place.1));
     // Between corners the walk wanders by what the corners do not tell of it, the hand included.
     let told_m4 = covariance.cholesky().map_or(0.0, |c| {
         let solved = c.solve(&with_points_m3);
-        solved
-            .iter()
-            .zip(&with_points_m3)
-            .map(|(a, b)| a * b)
-            .sum::<f64>()
+        let pairs = solved.iter().zip(&with_points_m3);
+        pairs.map(|(a, b)| a * b).sum::<f64>()
     });
-    let wander_m4 = part * (variance_m4 - told_m4).max(0.0) + bulges_m4;
+    let part = drawn.part;
     // With sides drawn straight the corners have an area of their own; where all is as walked it is the walk's.
     let drawn_m2 = signed_area_m2(&outline);
-    let ring =
-        hung.filter(|_| part < 1.0 || (drawn_m2 - walked.area_m2).abs() < 1e-6 * walked.area_m2);
+    let as_walked = |_: &HungRing| (drawn_m2 - walked.area_m2).abs() < 1e-6 * walked.area_m2;
     let lawn = Lawn {
         label: walked.label.clone(),
         area_m2: walked.area_m2,
         variance_m4,
         with_points_m3,
-        ring,
-        wander_m4,
+        ring: hung.filter(|hung| part < 1.0 || as_walked(hung)),
+        wander_m4: part * (variance_m4 - told_m4).max(0.0) + bulges_m4,
     };
-    drawn.part = part;
     (lawn, drawn)
+}
+
+/// How a lawn's area goes with the points, m³: x0, y0, x1, …
+fn with_points_m3(survey: &Survey, walked: &Walked, points: &[Named]) -> Vec<f64> {
+    let hand_m2 = walked.hand_m2();
+    let pulls = merge(&walked.inside.pulls, 1.0);
+    let (moments, passes) = passes(points);
+    let together_m2 = Drift::of(survey).with_pulls_m2(&pulls, &moments);
+    let own = |lawn: usize| std::ptr::eq(&survey.lawns[lawn], walked);
+    let each = points.iter().zip(passes).flat_map(|(point, passed)| {
+        let mut sum = match point.lawn.is_some_and(own) {
+            true => {
+                [point.outward.x, point.outward.y].map(|out| hand_m2 * walked.carry_sigma_m * out)
+            }
+            false => [0.0; 2],
+        };
+        for pass_m2 in &together_m2[passed] {
+            for (sum, pass_m2) in sum.iter_mut().zip(pass_m2) {
+                *sum += point.sigma_m * pass_m2 / point.t_s.len() as f64;
+            }
+        }
+        sum
+    });
+    each.collect()
+}
+
+/// Whether a side was taped from corner to corner, and if so whether the surveyor says that it is straight.
+fn taped(side: &Side, points: &[Named], job: &Job) -> Option<Option<bool>> {
+    let is = |name: &str, i: usize| points[i].name.eq_ignore_ascii_case(name);
+    let pair = |t: &&Tape| {
+        (is(&t.from, side.from) && is(&t.to, side.to))
+            || (is(&t.from, side.to) && is(&t.to, side.from))
+    };
+    let mut said = job.tapes.iter().filter(pair).map(|t| t.straight);
+    let first = said.next()?;
+    Some(said.fold(first, Option::or))
+}
+
+/// An edge from corner to corner, taped sides drawn straight.
+struct Line {
+    /// Its places, and which points the corners are.
+    places: Vec<(Coord<f64>, Option<usize>)>,
+    drawn: Drawn,
+    /// Variance of the area for bulges of the straight sides, m⁴.
+    bulges_m4: f64,
+}
+
+impl Line {
+    fn of(sides: &[Side], ring: &[(usize, usize)], points: &[Named], job: &Job) -> Line {
+        let mut line = Line {
+            places: Vec::new(),
+            drawn: Drawn {
+                part: 1.0,
+                straight: Vec::new(),
+                names: Vec::new(),
+                bent: Vec::new(),
+            },
+            bulges_m4: 0.0,
+        };
+        let (mut whole_m, mut walked_m) = (0.0, 0.0);
+        for side in sides {
+            let steps = side.points.windows(2);
+            let way_m: f64 = steps.map(|w| distance_m(w[0], w[1])).sum();
+            whole_m += way_m;
+            let said = taped(side, points, job);
+            let taped = said.is_some_and(|straight| straight != Some(false));
+            let straight = taped && (side.may_be_straight() || said == Some(Some(true)));
+            // Letters run the other way round.
+            let name = format!("{}-{}", points[side.to].name, points[side.from].name);
+            // Who says that a side is straight has looked at it; only a walk that is far off still asks.
+            let asks = if said == Some(Some(true)) {
+                !side.may_be_straight()
+            } else {
+                taped && !side.is_straight() && (straight || side.tolerance_m > setout::ROUGH_M)
+            };
+            if asks {
+                let bent = (name.clone(), side.bulge_m(), straight);
+                line.drawn.bent.push(bent);
+            }
+            if straight {
+                let vertex = |p: usize| ring.iter().find(|r| r.1 == p).map_or(0, |r| r.0);
+                let ends = (vertex(side.from), vertex(side.to));
+                line.drawn.straight.push(ends);
+                line.drawn.names.push((name, side.tolerance_m));
+                // A flat arc holds two thirds of its chord times its height.
+                line.bulges_m4 += (2.0 / 3.0 * way_m * BULGE_SIGMA_M).powi(2);
+            } else {
+                walked_m += way_m;
+            }
+            line.places.push((side.points[0], Some(side.from)));
+            if !straight {
+                let between = &side.points[1..side.points.len() - 1];
+                line.places.extend(between.iter().map(|&at| (at, None)));
+            }
+        }
+        if whole_m > 0.0 {
+            line.drawn.part = walked_m / whole_m;
+        }
+        line
+    }
 }
 
 /// The lawns' edges with their corners where the tape has them: what lies between moves along in proportion, and sides
@@ -231,7 +246,7 @@ fn straighten(edge: &mut [Coord<f64>], from: usize, to: usize) {
     let way: Vec<usize> = (0..=steps).map(|s| (from + s) % n).collect();
     let mut done_m = vec![0.0];
     for pair in way.windows(2) {
-        let step_m = crate::ring::distance_m(edge[pair[0]], edge[pair[1]]);
+        let step_m = distance_m(edge[pair[0]], edge[pair[1]]);
         done_m.push(done_m[done_m.len() - 1] + step_m);
     }
     let (a, b, whole_m) = (edge[from], edge[to % n], done_m[steps]);
@@ -254,18 +269,14 @@ pub fn drawn_sides(survey: &Survey) -> Vec<DrawnSide> {
             let (Some(from), Some(to)) = (points.get(side.to), points.get(side.from)) else {
                 continue;
             };
-            let along_m = side
-                .points
-                .windows(2)
-                .map(|w| crate::ring::distance_m(w[0], w[1]))
-                .sum();
+            let along_m = side.points.windows(2).map(|w| distance_m(w[0], w[1])).sum();
             let straight = side.is_straight();
             drawn.push(DrawnSide {
                 from: from.name.clone(),
                 to: to.name.clone(),
                 // What bends less than a taut line is as long as the chord: wiggles are the receiver's.
                 length_m: if straight {
-                    crate::ring::distance_m(from.at, to.at)
+                    distance_m(from.at, to.at)
                 } else {
                     along_m
                 },

@@ -1,6 +1,8 @@
 //! What the job sheet says was taped, between the points of the walk.
 
-use crate::job::{Job, shape::Hand};
+use crate::job::shape::Hand;
+use crate::job::taped::{Offset, Square};
+use crate::job::{Job, Tape};
 use crate::notice::Notice;
 use crate::tape::reading::{Line, Reading};
 use geo::Coord;
@@ -8,89 +10,101 @@ use geo::Coord;
 /// One sigma of a taped length unless told, metres.
 pub(super) const TAPE_SIGMA_M: f64 = 0.02;
 
+/// The points that a tape is taken between.
+pub(super) struct Between<'a> {
+    pub names: &'a [String],
+    /// How many of them, from the first on, are corners of each lawn.
+    pub letters: &'a [usize],
+    pub at: &'a [Coord<f64>],
+}
+
 /// The job sheet's readings whose points exist. One that names a place that is not there is told, not dropped.
-pub(super) fn readings(
-    job: &Job,
-    names: &[String],
-    letters: &[usize],
-    at: &[Coord<f64>],
-    warnings: &mut Vec<Notice>,
-) -> Vec<Reading> {
+pub(super) fn readings(job: &Job, between: &Between, told: &mut Vec<Notice>) -> Vec<Reading> {
+    let lengths = job.tapes.iter().map(|tape| between.length(tape));
+    let squares = job.squares.iter().map(|square| between.square(square));
+    let offsets = job.offsets.iter().map(|offset| between.offset(offset));
     let mut readings = Vec::new();
-    let mut find = |wanted: &[&str], line: &str| -> Option<Vec<usize>> {
-        let found: Vec<usize> = wanted
-            .iter()
-            .filter_map(|w| names.iter().position(|n| n.eq_ignore_ascii_case(w)))
-            .collect();
-        if found.len() == wanted.len() {
-            return Some(found);
-        }
-        warnings.push(Notice::NoSuchPoint {
-            line: line.to_owned(),
-            points: names.to_vec(),
-        });
-        None
-    };
-    for tape in &job.tapes {
-        let label = format!("{}-{}", tape.from, tape.to);
-        if let Some(p) = find(&[&tape.from, &tape.to], &label) {
-            readings.push(Reading {
-                line: Line::Length {
-                    from: p[0],
-                    to: p[1],
-                },
-                value: tape.length_m,
-                sigma: tape.sigma_m.unwrap_or(TAPE_SIGMA_M),
-                label,
-            });
+    for read in lengths.chain(squares).chain(offsets) {
+        match read {
+            Ok(some) => readings.extend(some),
+            Err(missing) => told.push(missing),
         }
     }
-    // A right angle is between a corner's neighbours on its own lawn.
-    let neighbours = |corner: usize| -> Option<(usize, usize)> {
+    readings.retain(|r| r.line.is_among(between.names.len()));
+    readings
+}
+
+impl Between<'_> {
+    /// The points of these names.
+    fn find<const N: usize>(&self, wanted: [&str; N], line: &str) -> Result<[usize; N], Notice> {
+        let place = |wanted: &str| {
+            self.names
+                .iter()
+                .position(|n| n.eq_ignore_ascii_case(wanted))
+        };
+        let found = wanted.map(place);
+        match found.iter().all(Option::is_some) {
+            true => Ok(found.map(Option::unwrap_or_default)),
+            false => Err(Notice::NoSuchPoint {
+                line: line.to_owned(),
+                points: self.names.to_vec(),
+            }),
+        }
+    }
+
+    fn length(&self, tape: &Tape) -> Result<Vec<Reading>, Notice> {
+        let label = format!("{}-{}", tape.from, tape.to);
+        let [from, to] = self.find([&tape.from, &tape.to], &label)?;
+        Ok(vec![Reading {
+            line: Line::Length { from, to },
+            value: tape.length_m,
+            sigma: tape.sigma_m.unwrap_or(TAPE_SIGMA_M),
+            label,
+        }])
+    }
+
+    /// A right angle is between a corner's neighbours on its own lawn.
+    fn square(&self, square: &Square) -> Result<Vec<Reading>, Notice> {
+        let label = format!("square at {}", square.corner);
+        let [at] = self.find([&square.corner], &label)?;
+        let reading = self.neighbours(at).map(|(from, to)| Reading {
+            line: Line::Angle { at, from, to },
+            value: square.angle_deg.to_radians(),
+            sigma: square.sigma_deg.to_radians(),
+            label,
+        });
+        Ok(reading.into_iter().collect())
+    }
+
+    fn neighbours(&self, corner: usize) -> Option<(usize, usize)> {
         let mut first = 0;
-        for &count in letters {
+        for &count in self.letters {
             if corner < first + count {
                 let within = corner - first;
-                return (count >= 3).then(|| {
-                    (
-                        first + (within + count - 1) % count,
-                        first + (within + 1) % count,
-                    )
-                });
+                let before = first + (within + count - 1) % count;
+                let after = first + (within + 1) % count;
+                return (count >= 3).then_some((before, after));
             }
             first += count;
         }
         None
-    };
-    for square in &job.squares {
-        let label = format!("square at {}", square.corner);
-        if let Some(p) = find(&[&square.corner], &label)
-            && let Some((from, to)) = neighbours(p[0])
-        {
-            readings.push(Reading {
-                line: Line::Angle { at: p[0], from, to },
-                value: square.angle_deg.to_radians(),
-                sigma: square.sigma_deg.to_radians(),
-                label,
-            });
-        }
     }
-    for offset in &job.offsets {
-        let label = format!("{} from {}-{}", offset.point, offset.from, offset.to);
-        let Some(p) = find(&[&offset.point, &offset.from, &offset.to], &label) else {
-            continue;
-        };
-        let line = Line::Offset {
-            point: p[0],
-            from: p[1],
-            to: p[2],
-        };
+
+    /// An offset, and the chainage where there is one.
+    fn offset(&self, offset: &Offset) -> Result<Vec<Reading>, Notice> {
+        let Offset {
+            point, from, to, ..
+        } = offset;
+        let label = format!("{point} from {from}-{to}");
+        let chainage = format!("along {from}-{to} to {point}");
+        let [point, from, to] = self.find([point, from, to], &label)?;
+        let line = Line::Offset { point, from, to };
         let left = match offset.side {
             Some(side) => side == Hand::Left,
-            None => line.value(at) >= 0.0,
+            None => line.value(self.at) >= 0.0,
         };
         let sigma = offset.sigma_m.unwrap_or(TAPE_SIGMA_M);
-        readings.push(Reading {
+        let mut readings = vec![Reading {
             line,
             value: if left {
                 offset.offset_m
@@ -98,21 +112,14 @@ pub(super) fn readings(
                 -offset.offset_m
             },
             sigma,
-            label: label.clone(),
-        });
-        if let Some(chainage_m) = offset.chainage_m {
-            readings.push(Reading {
-                line: Line::Chainage {
-                    point: p[0],
-                    from: p[1],
-                    to: p[2],
-                },
-                value: chainage_m,
-                sigma,
-                label: format!("along {}-{} to {}", offset.from, offset.to, offset.point),
-            });
-        }
+            label,
+        }];
+        readings.extend(offset.chainage_m.map(|chainage_m| Reading {
+            line: Line::Chainage { point, from, to },
+            value: chainage_m,
+            sigma,
+            label: chainage,
+        }));
+        Ok(readings)
     }
-    readings.retain(|r| r.line.is_among(names.len()));
-    readings
 }
