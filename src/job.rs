@@ -11,6 +11,7 @@ pub mod price;
 pub mod read;
 pub mod shape;
 pub mod taped;
+mod walked;
 
 use keys::Setting;
 use sha2::{Digest, Sha256};
