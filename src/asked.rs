@@ -212,11 +212,10 @@ impl Request {
         } = self;
         #[rustfmt::skip]
         let Job {
-            walks, deducts, paths, price, sheet, paperwork: _,
+            walks, deducts, paths, rates_file, sheet, paperwork: _,
             number: _, site: _, date: _, corners: _, edges: _, beds: _, tapes: _, squares: _, offsets: _, shapes: _, order: _,
-            settings: _,
+            price: _, settings: _,
         } = job;
-        let rates = price.as_ref().and_then(|price| price.rates_file.as_ref());
         let named = logs.iter().chain(deduct).filter_map(|input| match input {
             Input::File(path) | Input::Packed { archive: path, .. } => Some(path),
             Input::Stdin | Input::Kept(_) | Input::Bytes { .. } => None,
@@ -228,7 +227,7 @@ impl Request {
             .chain(
                 sheet
                     .iter()
-                    .chain(rates)
+                    .chain(rates_file)
                     .chain(job.logo())
                     .map(|file| &file.path),
             )
@@ -342,7 +341,7 @@ structures! {
     // How far it is worked out changes no number.
     Request { name, logs, job, deduct, carry, sigma_m, correlation_s, confidence, strict, grid, by_time, max_fixes; depth }
     // The settings are the sheet and its rates file as text, whose bytes are hashed.
-    Job { number, site, paperwork, date, walks, corners, edges, deducts, paths, beds, tapes, squares, offsets, shapes, order, price, sheet; settings }
+    Job { number, site, paperwork, date, walks, corners, edges, deducts, paths, beds, tapes, squares, offsets, shapes, order, price, rates_file, sheet; settings }
     // The folder is not part of an answer: it may be moved.
     SheetFile { sha256; path, lines }
     Paperwork { notes, paper, customer, firm, access }
@@ -376,7 +375,7 @@ structures! {
     Mulch { depth_m, clear_radius_m }
     Crew { lay_m2_per_hour, hours_per_day, lay_within_h }
     Delivery { date, hours, vehicle_t, pallets_per_drop }
-    PriceSettings { currency, decimals, tax_percent, markup_percent, quote_valid_until, rates, costs, extras, rates_file }
+    PriceSettings { currency, decimals, tax_percent, markup_percent, quote_valid_until, rates, costs, extras }
     Extra { label, quantity, unit, rate }
 }
 

@@ -453,7 +453,7 @@ impl Work<'_> {
         let mut sheets = Vec::new();
         if kept {
             sheets = sheet::all(measured, self.plan.units)?;
-            if geometry.is_some() {
+            if measured.area.is_some() {
                 sheets.push(Sheet {
                     name: page::THUMBNAIL,
                     bytes: sheet::plan::thumbnail(measured, THUMB_MM, THUMB_MM).into_bytes(),

@@ -185,6 +185,8 @@ pub struct Job {
     pub order: Option<order::OrderSettings>,
     /// `[price]`; needs an order to price.
     pub price: Option<price::PriceSettings>,
+    /// What all jobs share, named by `rates` of `[job]` or `[price]`.
+    pub rates_file: Option<SheetFile>,
     /// Everything the sheet says, and what stands in for what it does not say.
     pub settings: Vec<Setting>,
     /// The file it was read from; `None` where it was made otherwise.
@@ -236,11 +238,15 @@ impl Job {
         let walks = self.walks.iter().flat_map(|walk| &walk.files);
         let deducts = self.deducts.iter().flat_map(|deduct| &deduct.files);
         let paths = self.paths.iter().flat_map(|path| &path.files);
-        let rates = self.price.iter().flat_map(|price| &price.rates_file);
         walks
             .chain(deducts)
             .chain(paths)
-            .chain(rates.chain(self.logo()).map(|file| &file.path))
+            .chain(
+                self.rates_file
+                    .iter()
+                    .chain(self.logo())
+                    .map(|file| &file.path),
+            )
             .map(PathBuf::as_path)
     }
 

@@ -264,10 +264,8 @@ impl Look {
     fn sheet(&mut self, name: String, path: PathBuf) -> Candidate {
         match Job::from_file(&path) {
             Ok(job) => {
-                let rates = job.price.as_ref().and_then(|p| p.rates_file.as_ref());
-                let all = job.files().chain(rates.map(|file| file.path.as_path()));
                 self.named
-                    .extend(all.filter_map(|file| file.canonicalize().ok()));
+                    .extend(job.files().filter_map(|file| file.canonicalize().ok()));
             }
             Err(_) => self.without.extend(path.parent().map(Path::to_owned)),
         }

@@ -21,7 +21,8 @@ th[aria-sort=ascending] button::after{content:' \\2191'}th[aria-sort=descending]
 td:last-child{white-space:nowrap}\
 img{width:64px;height:64px;display:block}td small{display:block;color:#555;max-width:34rem}\
 .ok{color:var(--ok)}.check{color:var(--check);font-weight:600}.withheld{color:var(--withheld);font-weight:600}\
-@media print{th button::after{content:none}}";
+@media print{@page{margin:12mm}body{background:#fff;font-size:9pt;margin:0;max-width:none;padding:0}.wide{overflow:visible}\
+th,td{padding:.15rem .3rem}thead{display:table-header-group}tr{break-inside:avoid}img{width:44px;height:44px}th button::after{content:none}}";
 
 /// Sorts by a column: numbers by value, rows without one last, ties in the order of the day.
 const SCRIPT: &str = "\

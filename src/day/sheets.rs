@@ -156,7 +156,7 @@ impl DaySheets {
         self.map.add(feature(line, geometry).as_bytes())?;
         self.documents.add(document)?;
         self.page
-            .add(page::row(line, geometry.is_some(), link, self.units).as_bytes())?;
+            .add(page::row(line, line.area.is_some(), link, self.units).as_bytes())?;
         self.rows += 1;
         Ok(())
     }

@@ -245,13 +245,14 @@ impl<'s> Keys<'s> {
         self.sheet.settings.borrow_mut().push((at, setting));
     }
 
-    /// Takes over the settings of the rates file that `key` names, as those of this table, but for what this table says itself.
+    /// Takes over the settings of the rates file that `key` names, but for what the sheet says itself.
     pub(in crate::job) fn take_rates(&self, key: &str, settings: Vec<Setting>) {
         let at = self.entry(key).map_or(self.at, |(at, _)| at);
-        // Its tables are those of the sheet; what stands outside of them belongs to the table that names it.
+        // Its tables are those of the sheet; what stands outside of them belongs to `[price]`.
+        const PRICE: &str = "price";
         let settings = (settings.into_iter()).filter(|s| match s.key.split_once('.') {
             Some((table, key)) => !self.sheet.has(table, key),
-            None => !self.has(&s.key),
+            None => !self.sheet.has(PRICE, &s.key),
         });
         let mut all = self.sheet.settings.borrow_mut();
         all.extend(settings.map(|setting| {
@@ -261,7 +262,7 @@ impl<'s> Keys<'s> {
             };
             let key = match setting.key.contains('.') {
                 true => setting.key,
-                false => self.full(&setting.key),
+                false => format!("{PRICE}.{}", setting.key),
             };
             let value = setting.value;
             (at, Setting { key, value, from })

@@ -47,8 +47,6 @@ pub struct PriceSettings {
     pub costs: Vec<Rate>,
     /// Whatever else is charged.
     pub extras: Vec<Extra>,
-    /// Where rates came from that the sheet itself does not say.
-    pub rates_file: Option<SheetFile>,
 }
 
 /// A key of [`RATES`], and how much of the currency.
@@ -100,7 +98,7 @@ fn decimal(number: f64) -> Decimal {
 
 /// What all jobs share.
 #[derive(Default)]
-struct Shared {
+pub(super) struct Shared {
     currency: Option<String>,
     tax_percent: Option<f64>,
     markup_percent: Option<f64>,
@@ -114,14 +112,17 @@ struct Shared {
 const MARKUP: Limits = Limits::NOT_NEGATIVE.up_to(1000.0);
 const TAX: Limits = Limits::NOT_NEGATIVE.up_to(100.0);
 
-/// Reads `[price]` and `[cost]`, and the rates file that `[price]` names, which is looked for in `folder`: what the sheet says wins
-/// over it. The firm is the one that stands there.
-pub(super) fn read(root: &mut Keys<'_>, folder: &Path) -> (Option<PriceSettings>, Option<Firm>) {
+/// What there is to price by, and the rates file it came from with the firm that stands there.
+pub(super) type Read = (Option<PriceSettings>, Option<Firm>, Option<SheetFile>);
+
+/// Reads `[price]` and `[cost]`, and the rates file that `[price]` names, which is looked for in `folder`, unless `[job]` has `named`
+/// it: what the sheet says wins over it.
+pub(super) fn read(root: &mut Keys<'_>, folder: &Path, named: Option<Shared>) -> Read {
     let costs = root.table("cost").map(cost);
-    let price = root.table("price").map(|keys| price(keys, folder));
-    let (mut price, firm) = match price {
-        Some((price, firm)) => (Some(price), firm),
-        None => (None, None),
+    let (mut price, firm, file) = match (root.table("price"), named) {
+        (Some(keys), named) => price(keys, folder, named),
+        (None, Some(all)) => all.alone(root.has("order")),
+        (None, None) => (None, None, None),
     };
     if let Some(costs) = costs {
         let price = price.get_or_insert_with(|| PriceSettings {
@@ -133,19 +134,43 @@ pub(super) fn read(root: &mut Keys<'_>, folder: &Path) -> (Option<PriceSettings>
             rates: Vec::new(),
             costs: Vec::new(),
             extras: Vec::new(),
-            rates_file: None,
         });
         over(&mut price.costs, costs);
     }
-    (price, firm)
+    (price, firm, file)
+}
+
+impl Shared {
+    /// Without a `[price]`: what the file says, where something is ordered.
+    fn alone(self, ordered: bool) -> Read {
+        let priced = ordered && !(self.rates.is_empty() && self.costs.is_empty());
+        let price = priced.then_some(PriceSettings {
+            currency: self.currency.unwrap_or_else(|| CURRENCY.to_owned()),
+            decimals: 2,
+            tax_percent: decimal(self.tax_percent.unwrap_or(0.0)),
+            markup_percent: self.markup_percent.map(decimal),
+            quote_valid_until: None,
+            rates: self.rates,
+            costs: self.costs,
+            extras: Vec::new(),
+        });
+        (price, self.firm, self.file)
+    }
 }
 
 const CURRENCY: &str = "GBP";
 
-fn price(mut keys: Keys<'_>, folder: &Path) -> (PriceSettings, Option<Firm>) {
-    let mut shared = match keys.text("rates") {
-        Some(name) => shared(&keys, &folder.join(name)),
-        None => Shared::default(),
+fn price(mut keys: Keys<'_>, folder: &Path, named: Option<Shared>) -> Read {
+    let mut shared = match (named, rates_file(&mut keys, folder)) {
+        (Some(_), Some(_)) => {
+            keys.fault(
+                Some("rates"),
+                "the rates file is named in [job] and in [price].",
+                "Name it once: in [job] it serves the whole sheet.",
+            );
+            Shared::default()
+        }
+        (one, other) => one.or(other).unwrap_or_default(),
     };
     let currency = match (keys.text("currency"), shared.currency) {
         (Some(own), _) => own,
@@ -187,9 +212,14 @@ fn price(mut keys: Keys<'_>, folder: &Path) -> (PriceSettings, Option<Firm>) {
         rates: shared.rates,
         costs: shared.costs,
         extras,
-        rates_file: shared.file,
     };
-    (price, shared.firm)
+    (Some(price), shared.firm, shared.file)
+}
+
+/// The rates file that `rates` of this table names.
+pub(super) fn rates_file(keys: &mut Keys<'_>, folder: &Path) -> Option<Shared> {
+    let name = keys.text("rates")?;
+    Some(shared(keys, &folder.join(name)))
 }
 
 fn cost(mut keys: Keys<'_>) -> Vec<Rate> {

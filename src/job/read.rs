@@ -2,6 +2,7 @@
 
 use super::keys::{Faults, Keys, Sheet};
 use super::people::Paperwork;
+use super::price::Shared;
 use super::shape::Shape;
 use super::taped::{Offset, Square};
 use super::walked::{bed, deduct, edge, garden_path, name_apart, named_corner, tape, walk};
@@ -122,19 +123,20 @@ fn unread(name: &str, error: &std::io::Error) -> Fault {
 /// The whole sheet. A new table of the sheet is asked for here.
 fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
     let mut job = Job::default();
-    about(&mut job, &mut root, folder);
+    let shared = about(&mut job, &mut root, folder);
     lawns(&mut job, &mut root, folder);
     inside(&mut job, &mut root, folder);
     readings(&mut job, &mut root);
-    order_and_price(&mut job, &mut root, folder);
+    order_and_price(&mut job, &mut root, folder, shared);
     root.done();
     job
 }
 
-/// `[job]`, and whom it is for.
-fn about(job: &mut Job, root: &mut Keys<'_>, folder: &Path) {
-    let (mut notes, mut paper) = (None, None);
+/// `[job]`, and whom it is for; gives what all jobs share, where it names that.
+fn about(job: &mut Job, root: &mut Keys<'_>, folder: &Path) -> Option<Shared> {
+    let (mut notes, mut paper, mut shared) = (None, None, None);
     if let Some(mut keys) = root.table("job") {
+        shared = super::price::rates_file(&mut keys, folder);
         job.number = keys.text("number");
         job.site = keys.text("site");
         job.date = keys.date("date");
@@ -147,6 +149,7 @@ fn about(job: &mut Job, root: &mut Keys<'_>, folder: &Path) {
         paper,
         ..super::people::read(root, folder)
     };
+    shared
 }
 
 /// `[walk]` or `[[lawn]]`, with the corners and sides of the edge.
@@ -215,7 +218,7 @@ fn readings(job: &mut Job, root: &mut Keys<'_>) {
 }
 
 /// `[order]` with what belongs to it, and the prices.
-fn order_and_price(job: &mut Job, root: &mut Keys<'_>, folder: &Path) {
+fn order_and_price(job: &mut Job, root: &mut Keys<'_>, folder: &Path, shared: Option<Shared>) {
     job.order = root.table("order").map(super::order::read);
     let delivery = root.table("delivery").map(super::order::delivery);
     match &mut job.order {
@@ -227,8 +230,9 @@ fn order_and_price(job: &mut Job, root: &mut Keys<'_>, folder: &Path) {
         ),
         None => {}
     }
-    let (price, firm) = super::price::read(root, folder);
+    let (price, firm, rates_file) = super::price::read(root, folder, shared);
     job.price = price;
+    job.rates_file = rates_file;
     job.paperwork.shares(firm);
     if job.price.is_some() && job.order.is_none() && !root.has("order") {
         let table = if root.has("price") { "price" } else { "cost" };

@@ -69,9 +69,9 @@ fn a_bed_far_away_is_told_how_far() {
     assert!(out.contains("“birch” lies 1.1 km from the lawn"), "{out}");
 }
 
-/// Once round 20 x 12 m at a metre a second, four seconds at each corner, ending so far before the start: the fix quality of GGA,
+/// Once round 20 x 12 m at a metre a second, four seconds at each corner, ending so far before the start and standing there for a while: the fix quality of GGA,
 /// claimed by HDOP alone.
-fn stopped(short_m: usize, quality: u8) -> (String, i32) {
+fn stopped(short_m: usize, stood_s: usize, quality: u8) -> (String, i32) {
     let corners = [
         (0.0, 0.0),
         (20.0, 0.0),
@@ -90,6 +90,7 @@ fn stopped(short_m: usize, quality: u8) -> (String, i32) {
         }));
     }
     places.truncate(places.len() + 1 - short_m);
+    places.extend(vec![places[places.len() - 1]; stood_s]);
     let mut log = String::new();
     for (second, (x, y)) in places.iter().enumerate() {
         // In the open Atlantic; a minute of latitude is 1852 m.
@@ -113,8 +114,9 @@ fn stopped(short_m: usize, quality: u8) -> (String, i32) {
 
 #[test]
 fn a_walk_that_stopped_short_is_told_so() {
-    for short_m in [3, 5] {
-        let (out, code) = stopped(short_m, 4);
+    // Few switch off on the move.
+    for (short_m, stood_s) in [(3, 0), (5, 0), (3, 6), (5, 20)] {
+        let (out, code) = stopped(short_m, stood_s, 4);
         assert_eq!(code, 3, "{out}");
         let told = format!("stops {short_m}.0 m short of its start");
         assert!(out.contains(&told), "{out}");
@@ -124,6 +126,6 @@ fn a_walk_that_stopped_short_is_told_so() {
         assert_eq!(rtk, 1, "{out}");
         assert!(out.contains("walking it again, to its start"), "{out}");
     }
-    let (out, _) = stopped(1, 4);
+    let (out, _) = stopped(1, 0, 4);
     assert!(!out.contains("short of its start"), "{out}");
 }

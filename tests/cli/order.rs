@@ -229,6 +229,51 @@ fn currency_tax_markup_and_firm_are_shared_and_the_sheet_wins() {
     }
 }
 
+/// The rates file serves a sheet without a `[price]`, if `[job]` names it: 101 rolls, one of them for its error, at 3.00 and 19 % are 360.57. The firm stands on the
+/// documents even where nothing is ordered.
+#[test]
+fn rates_named_in_the_job_need_no_price() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let rates = "currency = \"EUR\"\ntax_percent = 19\nturf_per_piece = 3\n[firm]\nname = \"Example Lawns\"\n";
+    fs::write(at("rates.toml"), rates).unwrap();
+    let shape = "[job]\nrates = \"rates.toml\"\n[[shape]]\nkind = \"rectangle\"\nlength_m = 10\nwidth_m = 10\n\
+                 sigma_m = 0.001\nat_m = [0, 0]\n";
+    let (path, out) = (at("job.toml"), at("sheets"));
+    let [path, out] = [&path, &out].map(|path| path.to_str().unwrap());
+    for order in ["[order]\n", ""] {
+        fs::write(path, format!("{shape}{order}")).unwrap();
+        let args = ["tape", path, "--format", "json", "-q", "--out", out];
+        let (json, err, code) = call(&args);
+        assert_eq!(code, 0, "{err}");
+        let document: Value = serde_json::from_str(&json).unwrap();
+        let total = &document["order"]["price"]["total"];
+        assert_eq!(
+            total.as_str(),
+            (!order.is_empty()).then_some("360.57"),
+            "{json}"
+        );
+        let page = fs::read_to_string(at("sheets").join("sheet.html")).unwrap();
+        assert!(page.contains("Example Lawns"), "{page}");
+    }
+    let (shown, _, _) = call(&["job", path]);
+    let line = shown
+        .lines()
+        .find(|line| line.starts_with("price.tax_percent"));
+    assert!(
+        line.is_some_and(|line| line.contains("rates file, line 2")),
+        "{shown}"
+    );
+    fs::write(
+        path,
+        format!("{shape}[order]\n[price]\nrates = \"rates.toml\"\n"),
+    )
+    .unwrap();
+    let (_, err, code) = call(&["tape", path]);
+    assert_eq!(code, 2, "{err}");
+    assert!(err.contains("named in [job] and in [price]"), "{err}");
+}
+
 #[test]
 fn all_faults_of_an_order_are_told_at_once() {
     let wrong = SHEET

@@ -538,7 +538,6 @@ fn prices_are_decimals_rounded_half_up() {
             unit: "day".to_owned(),
             rate: decimal("4.5"),
         }],
-        rates_file: None,
     };
     let order = plan(&area(3.0), &by_percent(0.0), Some(&price)).expect("an order");
     let bill = order.price.expect("a price");

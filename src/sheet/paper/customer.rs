@@ -12,7 +12,7 @@ use crate::survey::Measured;
 use crate::units::{Units, two_figures};
 
 /// Heights of the plan, millimetres: below the least its labels do not fit, above the most a small lawn looks lost.
-const PLAN_MM: (f64, f64) = (60.0, 150.0);
+const PLAN_MM: (f64, f64) = (52.0, 150.0);
 /// Left free on the page, so that no heading goes to the next for want of a line.
 const SPARE_MM: f64 = 6.0;
 /// Things named one by one in a line.

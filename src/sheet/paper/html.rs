@@ -155,14 +155,31 @@ fn write_block(block: &Block, out: &mut String) {
                 escape(&page.about)
             );
         }
-        Block::Write(lines) => write_points(lines.iter(), out),
+        Block::Write(lines) => {
+            out.push_str("<ul class=\"write\">\n");
+            for line in lines {
+                let _ = writeln!(out, "<li>{}</li>", escape(line));
+            }
+            out.push_str("</ul>\n");
+        }
         Block::Pair(name, value) => write_pairs(&[(name, value)], out),
         Block::Point(text) => write_points(std::iter::once(text), out),
     }
 }
 
+/// Rows of a short table.
+const SHORT: usize = 24;
+
 fn write_table(table: &Table, out: &mut String) {
-    out.push_str("<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Table, may scroll\">\n<table>\n");
+    // A table that has room on one page of paper is not torn.
+    let class = match table.rows.len() {
+        0..=SHORT => " class=\"short\"",
+        _ => "",
+    };
+    let _ = write!(
+        out,
+        "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Table, may scroll\">\n<table{class}>\n"
+    );
     let right = |k: usize| table.right.get(k).copied().unwrap_or(false);
     if table.head.iter().any(|cell| !cell.is_empty()) {
         out.push_str("<thead><tr>");

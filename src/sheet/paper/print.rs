@@ -77,6 +77,9 @@ pub(in crate::sheet) fn capital(text: &str) -> String {
     }
 }
 
+/// Two lines to write on beside each other.
+const BESIDE_MM: f64 = 16.0;
+
 /// Room for the beginning of a block.
 fn least(block: &Block) -> f64 {
     match block {
@@ -88,6 +91,9 @@ fn least(block: &Block) -> f64 {
 
 /// Lines to write on stay together, but for very many.
 fn written_mm(lines: &[String]) -> f64 {
+    if lines.len() == 2 {
+        return BESIDE_MM;
+    }
     (8.0 * lines.len() as f64 + 3.0).min(150.0)
 }
 
@@ -284,6 +290,7 @@ impl<'a> Flow<'a> {
                 self.y += page.height_mm + 2.0;
             }
             Block::Plan(page) => self.waiting.push((**page).clone()),
+            Block::Write(lines) if lines.len() == 2 => self.beside(lines),
             Block::Write(lines) => {
                 self.need(written_mm(lines));
                 for said in lines {
@@ -303,6 +310,22 @@ impl<'a> Flow<'a> {
                 self.y += 3.0;
             }
         }
+    }
+
+    /// Two lines to write on, what each is for below it.
+    fn beside(&mut self, lines: &[String]) {
+        self.need(BESIDE_MM);
+        let wide = 0.5 * self.room_mm - 4.0;
+        for (k, said) in lines.iter().enumerate() {
+            let x = LEFT_MM + k as f64 * (wide + 8.0);
+            let y = self.y + 7.0;
+            let rule = Stroke::whole(Ink::SOFT, 0.2);
+            self.page.line(&[at(x, y), at(x + wide, y)], rule);
+            let said = face::fit(said, SMALL_MM, Weight::Regular, wide);
+            let below = at(x, y + 3.6);
+            self.put(text(below, SMALL_MM, Weight::Regular, Ink::TEXT, said));
+        }
+        self.y += BESIDE_MM;
     }
 
     fn alert(&mut self, head: &str, points: &[String]) {

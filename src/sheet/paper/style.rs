@@ -39,15 +39,21 @@ li{margin:.3rem 0;max-width:44rem}
 .bars .track{background:#eef1ef;border:1px solid var(--rule);height:1.05rem}
 .bars .bar{display:block;background:var(--edge);height:100%;min-width:2px}
 .bars .v{font-variant-numeric:tabular-nums}
+.write{list-style:none;padding:0;margin-top:1rem}
+.write li{display:grid;grid-template-columns:minmax(8rem,16rem) 1fr;gap:1rem;max-width:none;margin:.8rem 0}
+.write li::after{content:'';border-bottom:1px solid var(--soft);min-height:1.6em}
 figure{margin:.8rem 0 1.2rem;break-inside:avoid}
 figure svg{display:block;width:100%;height:auto;min-width:34rem;border:1px solid var(--rule)}
 g[tabindex]{cursor:pointer}
 figcaption,.told{color:var(--soft);font-size:.92rem}
 .told{min-height:1.5em;color:var(--ink)}
 footer{border-top:1px solid var(--rule);margin-top:2.5rem;padding-top:.8rem;padding-bottom:2rem;color:var(--soft);font-size:.9rem}
-@media(max-width:640px){figure svg{min-width:0}.bars li{grid-template-columns:1fr;gap:.1rem}dl{display:block}dt{margin-top:.5rem}.lead .number{font-size:2rem}th,td{padding-right:.7rem}}
-@media print{body{font-size:10.5pt}header,main,footer{max-width:none;padding-left:0;padding-right:0}.skip,.told{display:none}
-.scroll{overflow:visible}figure svg{min-width:0;max-height:230mm}h2{margin-top:1.2rem}tr,li,.bars li{break-inside:avoid}.bars .track,.bars .bar,.alert{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+@media(max-width:640px){figure svg{min-width:0}.bars li{grid-template-columns:1fr;gap:.1rem}dl{display:block}dt{margin-top:.5rem}.lead .number{font-size:2rem}\
+th,td{padding-right:.5rem;font-size:.9rem}td{min-width:0}.n{white-space:normal}.write li{grid-template-columns:1fr}}
+@media print{body{font-size:9.5pt;line-height:1.35}header,main,footer{max-width:none;padding-left:0;padding-right:0}header{padding-top:0}.skip,.told,figcaption{display:none}
+.scroll{overflow:visible;margin:.3rem 0}figure{margin:.4rem 0}figure svg{min-width:0;max-height:230mm;border:0}h2{margin:.9rem 0 .2rem;font-size:1.1rem}p,li{margin:.15rem 0;orphans:3;widows:3}dl{margin:.3rem 0;gap:.1rem 1rem}.lead{margin-top:.6rem}\
+th,td{padding-top:.12rem;padding-bottom:.12rem}thead{display:table-header-group}p,tr,li,dd,table.short,.write{break-inside:avoid}.write{display:grid;grid-template-columns:1fr 1fr;gap:0 1.5rem;margin:.6rem 0}.write li{display:flex;flex-direction:column-reverse;margin:0;font-size:.85em}dt{break-after:avoid}footer{margin-top:1rem;padding-bottom:0;font-size:.8em}address{min-height:0;margin-bottom:.4rem}\
+.bars .track,.bars .bar,.alert{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 ";
 
 /// Says below a drawing what the mark under the pointer, finger or focus is. All of it also stands in the tables.

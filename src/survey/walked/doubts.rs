@@ -169,13 +169,13 @@ pub(super) fn stops_short(spots: &[Spot], laps: &Laps) -> bool {
     let Some((first, last)) = laps.each().last() else {
         return false;
     };
-    // Someone who goes on elsewhere did not stop.
-    const GOES_ON: usize = 2;
-    if last + GOES_ON < spots.len() {
-        return false;
-    }
     let (start, end) = (spots[first].at, spots[last].at);
     let gap_m = distance_m(start, end);
+    // Someone who goes on elsewhere did not stop; who stands while he switches off did.
+    let goes_on = |spot: &Spot| distance_m(spot.at, end) > 0.5 * gap_m;
+    if spots[last..].iter().any(goes_on) {
+        return false;
+    }
     let back = spots[first..last].iter().rev();
     let mut back = back.filter(|spot| distance_m(spot.at, end) >= gap_m.max(1.0));
     back.next().is_some_and(|from| {
