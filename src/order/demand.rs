@@ -149,85 +149,98 @@ impl Bands {
         }
         let count =
             (((lawn.high_m - first_m) / width_m).ceil().max(0.0) as usize).saturating_add(1);
-        for list in &mut self.spans {
-            list.clear();
+        self.clear(count);
+        for edge in &lawn.edges {
+            self.take_edge(edge, width_m, first_m, count - 1);
         }
-        for list in &mut self.crossings {
-            list.clear();
-        }
-        self.spans
-            .resize_with(count.max(self.spans.len()), Vec::new);
-        self.crossings
-            .resize_with(count.max(self.crossings.len()), Vec::new);
-
-        for [low, high] in &lawn.edges {
-            let from = ((low.y - first_m) / width_m).floor().max(0.0) as usize;
-            let to = (((high.y - first_m) / width_m).floor().max(0.0) as usize).min(count - 1);
-            let run = high.x - low.x;
-            let rise = high.y - low.y;
-            for band in from..=to {
-                let bottom = first_m + band as f64 * width_m + TOUCH_M;
-                let top = first_m + (band + 1) as f64 * width_m - TOUCH_M;
-                let (below, above) = (low.y.max(bottom), high.y.min(top));
-                if below > above {
-                    continue;
-                }
-                let at = |y: f64| {
-                    if rise > 0.0 {
-                        low.x + run * ((y - low.y) / rise)
-                    } else {
-                        low.x
-                    }
-                };
-                let (mut a, mut b) = (at(below), if rise > 0.0 { at(above) } else { high.x });
-                if low.y <= bottom && bottom < high.y {
-                    self.crossings[band].push(a);
-                }
-                if a > b {
-                    std::mem::swap(&mut a, &mut b);
-                }
-                self.spans[band].push(Span {
-                    from: a,
-                    to: b,
-                    low: below,
-                    high: above,
-                });
-            }
-        }
-
         for band in 0..count {
-            let crossings = &mut self.crossings[band];
-            crossings.sort_unstable_by(f64::total_cmp);
-            let spans = &mut self.spans[band];
-            for pair in crossings.chunks_exact(2) {
-                spans.push(Span {
-                    from: pair[0],
-                    to: pair[1],
-                    low: f64::INFINITY,
-                    high: f64::NEG_INFINITY,
-                });
-            }
-            spans.sort_unstable_by(|a, b| a.from.total_cmp(&b.from));
-            let mut open: Option<Span> = None;
-            for span in spans.iter() {
-                open = Some(match open {
-                    Some(now) if span.from <= now.to + TOUCH_M => Span {
-                        from: now.from,
-                        to: now.to.max(span.to),
-                        low: now.low.min(span.low),
-                        high: now.high.max(span.high),
-                    },
-                    Some(done) => {
-                        into.extend(done.demand(band));
-                        *span
-                    }
-                    None => *span,
-                });
-            }
-            if let Some(done) = open {
-                into.extend(done.demand(band));
-            }
+            self.take_insides(band);
+            into.extend(self.spans_joined(band).filter_map(|span| span.demand(band)));
         }
+    }
+
+    /// Empties the lists, of which there are at least `count` then.
+    fn clear(&mut self, count: usize) {
+        self.spans.iter_mut().for_each(Vec::clear);
+        self.crossings.iter_mut().for_each(Vec::clear);
+        if self.spans.len() < count {
+            self.spans.resize_with(count, Vec::new);
+            self.crossings.resize_with(count, Vec::new);
+        }
+    }
+
+    /// What one edge, lower end first, takes up of every band it reaches, and where it crosses their lower sides.
+    fn take_edge(
+        &mut self,
+        [low, high]: &[Coord<f64>; 2],
+        width_m: f64,
+        first_m: f64,
+        last_band: usize,
+    ) {
+        let from = ((low.y - first_m) / width_m).floor().max(0.0) as usize;
+        let to = (((high.y - first_m) / width_m).floor().max(0.0) as usize).min(last_band);
+        let run = high.x - low.x;
+        let rise = high.y - low.y;
+        for band in from..=to {
+            let bottom = first_m + band as f64 * width_m + TOUCH_M;
+            let top = first_m + (band + 1) as f64 * width_m - TOUCH_M;
+            let (below, above) = (low.y.max(bottom), high.y.min(top));
+            if below > above {
+                continue;
+            }
+            let at = |y: f64| {
+                if rise > 0.0 {
+                    low.x + run * ((y - low.y) / rise)
+                } else {
+                    low.x
+                }
+            };
+            let (mut a, mut b) = (at(below), if rise > 0.0 { at(above) } else { high.x });
+            if low.y <= bottom && bottom < high.y {
+                self.crossings[band].push(a);
+            }
+            if a > b {
+                std::mem::swap(&mut a, &mut b);
+            }
+            self.spans[band].push(Span {
+                from: a,
+                to: b,
+                low: below,
+                high: above,
+            });
+        }
+    }
+
+    /// Adds the inside of the lawn along the band's lower side: from every other crossing to the next.
+    fn take_insides(&mut self, band: usize) {
+        let crossings = &mut self.crossings[band];
+        crossings.sort_unstable_by(f64::total_cmp);
+        let insides = crossings.chunks_exact(2).map(|pair| Span {
+            from: pair[0],
+            to: pair[1],
+            low: f64::INFINITY,
+            high: f64::NEG_INFINITY,
+        });
+        self.spans[band].extend(insides);
+    }
+
+    /// The stretches of a band along x, those that overlap or touch made one.
+    fn spans_joined(&mut self, band: usize) -> impl Iterator<Item = Span> {
+        let spans = &mut self.spans[band];
+        spans.sort_unstable_by(|a, b| a.from.total_cmp(&b.from));
+        let mut rest = spans.iter().copied().peekable();
+        std::iter::from_fn(move || {
+            let mut joined = rest.next()?;
+            while let Some(span) = rest.next_if(|span| span.from <= joined.to + TOUCH_M) {
+                joined = Span {
+                    from: joined.from,
+                    to: joined.to.max(span.to),
+                    low: joined.low.min(span.low),
+                    high: joined.high.max(span.high),
+                };
+            }
+            Some(joined)
+        })
     }
 }
 

@@ -150,37 +150,71 @@ fn edge_m(outer: &MultiPolygon<f64>) -> f64 {
         .sum()
 }
 
+/// One run of edge to be edged, metres: what it borders, its length, and the standard error of that.
+struct Edge<'a> {
+    label: &'a str,
+    length_m: f64,
+    sigma_m: f64,
+}
+
+/// The edging where the ground is as it is drawn.
 fn flat(take: &Take<'_>, settings: &Settings, enough: f64) -> Edging {
+    let mut edges = edges(take, settings);
+    edges.retain(|edge| edge.length_m > RUN_M);
+    let run = |edge: &Edge<'_>| {
+        // An edge measured too short is so all the way round.
+        let order_m = edge.length_m + chance::allowance(enough, edge.sigma_m);
+        Run {
+            label: edge.label.to_owned(),
+            length_m: edge.length_m,
+            order_m,
+            pieces: pieces(order_m, settings.piece_m, settings.overlap_m),
+        }
+    };
+    let runs: Vec<Run> = edges.iter().map(run).collect();
+    Edging {
+        length_m: runs.iter().map(|run| run.length_m).sum(),
+        sigma_m: edges.iter().map(|edge| edge.sigma_m).sum(),
+        order_m: runs.iter().map(|run| run.order_m).sum(),
+        pieces: runs.iter().map(|run| run.pieces).sum(),
+        piece_m: settings.piece_m,
+        overlap_m: settings.overlap_m,
+        runs,
+    }
+}
+
+/// Every run that is to be edged: first those round lawns, then those round what is taken off them.
+fn edges<'a>(take: &'a Take<'_>, settings: &Settings) -> Vec<Edge<'a>> {
     let rings: f64 = take.lawns.iter().map(|lawn| edge_m(&lawn.outer)).sum();
     // A drawn edge that still wiggles is longer than the edge that was measured.
     let (scale, part) = match take.perimeter_m {
         Some(measured) if rings > 0.0 => (measured / rings, take.perimeter_sigma_m / measured),
         _ => (1.0, 0.0),
     };
-    // Label, length, and its error.
-    let mut lengths: Vec<(&str, f64, f64)> = Vec::new();
-    for lawn in take
-        .lawns
-        .iter()
-        .filter(|l| wanted(settings, &l.label, "lawn"))
-    {
+    let edge = |label, length_m, part| Edge {
+        label,
+        length_m,
+        sigma_m: length_m * part,
+    };
+    let mut edges = Vec::new();
+    for lawn in take.lawns {
+        if !wanted(settings, &lawn.label, "lawn") {
+            continue;
+        }
         for polygon in &lawn.outer {
             let found = outside(polygon.exterior(), take.deductions).into_iter();
-            lengths.extend(found.map(|m| (lawn.label.as_str(), m * scale, m * scale * part)));
+            edges.extend(found.map(|m| edge(lawn.label.as_str(), m * scale, part)));
         }
     }
     if take.lawns.is_empty() {
-        lengths.extend(unplaced(take, settings).map(|(label, m)| (label, m, 0.0)));
+        edges.extend(unplaced(take, settings).map(|(label, m)| edge(label, m, 0.0)));
     }
     for (at, deduction) in take.deductions.iter().enumerate() {
         if !wanted(settings, &deduction.label, kind(deduction)) {
             continue;
         }
-        let others = take.deductions.iter().enumerate();
-        let others: Vec<&Deduction> = others
-            .filter(|(other, _)| *other != at)
-            .map(|o| o.1)
-            .collect();
+        let (before, after) = (&take.deductions[..at], &take.deductions[at + 1..]);
+        let others: Vec<&Deduction> = before.iter().chain(after).collect();
         // A bed's radius was taped, or told.
         let part = if deduction.kind == Kind::Bed {
             0.0
@@ -188,31 +222,9 @@ fn flat(take: &Take<'_>, settings: &Settings, enough: f64) -> Edging {
             part
         };
         let found = around(deduction, take, &others).into_iter();
-        lengths.extend(found.map(|m| (deduction.label.as_str(), m, m * part)));
+        edges.extend(found.map(|m| edge(&deduction.label, m, part)));
     }
-    lengths.retain(|(_, length_m, _)| *length_m > RUN_M);
-    let runs: Vec<Run> = lengths
-        .iter()
-        .map(|&(label, length_m, sigma_m)| {
-            // An edge measured too short is so all the way round.
-            let order_m = length_m + chance::allowance(enough, sigma_m);
-            Run {
-                label: label.to_owned(),
-                length_m,
-                order_m,
-                pieces: pieces(order_m, settings.piece_m, settings.overlap_m),
-            }
-        })
-        .collect();
-    Edging {
-        length_m: runs.iter().map(|run| run.length_m).sum(),
-        sigma_m: lengths.iter().map(|length| length.2).sum(),
-        order_m: runs.iter().map(|run| run.order_m).sum(),
-        pieces: runs.iter().map(|run| run.pieces).sum(),
-        piece_m: settings.piece_m,
-        overlap_m: settings.overlap_m,
-        runs,
-    }
+    edges
 }
 
 /// Lengths of the parts of a lawn's edge that no bed or path lies over.

@@ -50,7 +50,7 @@ pub struct Take<'a> {
 }
 
 /// `order` of the result.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct Ordered {
     /// Net area and the allowance for its error; on a slope, both of the sloping ground.
     pub cover_area_m2: f64,
@@ -96,6 +96,44 @@ const ALLOWANCE_LIMIT: f64 = 0.05;
 /// The chance at which it is weighed, however little the order is asked to cover.
 const USUAL_CHANCE: f64 = 0.95;
 
+/// What turf, seed and the like go on: on a slope the sloping ground, else the net area.
+struct Ground {
+    m2: f64,
+    sigma_m2: f64,
+    /// What is covered beyond it, for its error: one-sided, at the chance asked for.
+    allowance_m2: f64,
+    /// How much more that makes, as a factor of 1 or more.
+    cover: f64,
+}
+
+impl Ground {
+    fn of(take: &Take<'_>, chance_enough: f64) -> Ground {
+        let (m2, sigma_m2) = take.slope.map_or((take.net_m2, take.sigma_m2), |slope| {
+            slope.ground_m2(take.net_m2, take.sigma_m2)
+        });
+        let allowance_m2 = chance::allowance(chance_enough, sigma_m2);
+        Ground {
+            m2,
+            sigma_m2,
+            allowance_m2,
+            cover: 1.0 + allowance_m2 / m2,
+        }
+    }
+
+    /// Tells of an area so uncertain that it should be measured better before anything is ordered.
+    fn too_uncertain(&self, take: &Take<'_>, chance_enough: f64) -> Option<Notice> {
+        // Whoever orders for a lesser chance has no better measurement.
+        let chance = chance_enough.max(USUAL_CHANCE);
+        let over_m2 = chance::allowance(chance, self.sigma_m2);
+        (over_m2 > ALLOWANCE_LIMIT * self.m2).then(|| Notice::Allowance {
+            taped: !take.taped.is_empty(),
+            chance_percent: 100.0 * chance,
+            over_m2,
+            lawn_m2: self.m2,
+        })
+    }
+}
+
 /// Works out the order.
 ///
 /// # Errors
@@ -105,6 +143,83 @@ pub fn plan(
     settings: &OrderSettings,
     price: Option<&PriceSettings>,
 ) -> Result<Ordered, Fault> {
+    check(take, settings)?;
+    let ground = Ground::of(take, settings.chance_enough);
+    let mut warnings = Vec::new();
+    warnings.extend(ground.too_uncertain(take, settings.chance_enough));
+    let turf = match &settings.turf {
+        Some(turf) => Some(turf::plan(take, turf, &ground, &mut warnings)?),
+        None => None,
+    };
+    let (laying, deliveries) = turf.as_ref().map_or((None, Vec::new()), |turf| {
+        let (crew, delivery) = (settings.crew.as_ref(), settings.delivery.as_ref());
+        crew::plan(crew, delivery, turf, &mut warnings)
+    });
+    let mut order = Ordered {
+        turf,
+        laying,
+        deliveries,
+        ..quantities(take, settings, &ground, &mut warnings)
+    };
+    if let Some(turf) = &order.turf {
+        order.chance_short = turf.chance_short.ordered;
+    }
+    order.takeoff = takeoff::lines(&order);
+    order.price = price.and_then(|settings| price::price(&order, settings));
+    order.cost = price.and_then(|settings| price::cost(&order, settings));
+    if let Some(price) = order.price.as_ref().filter(|p| !p.unpriced.is_empty()) {
+        warnings.push(Notice::Unpriced {
+            items: price.unpriced.iter().map(ToString::to_string).collect(),
+        });
+    }
+    order.cautions = cautions(&order, Units::Metric);
+    order.warnings = warnings;
+    Ok(order)
+}
+
+/// The areas the order is for, and all that goes by area or length alone: no turf yet, no lines, no price.
+fn quantities(
+    take: &Take<'_>,
+    settings: &OrderSettings,
+    ground: &Ground,
+    warnings: &mut Vec<Notice>,
+) -> Ordered {
+    let chance_enough = settings.chance_enough;
+    let (lawn_m2, cover) = (ground.m2, ground.cover);
+    let cover_area_m2 = lawn_m2 * cover;
+    // Soil and water go by the plan, on a slope too.
+    let plan_cover = 1.0 + chance::allowance(chance_enough, take.sigma_m2) / take.net_m2;
+    let soil = settings.soil.as_ref();
+    let edging = settings.edging.as_ref();
+    let old_turf = settings.old_turf.as_ref();
+    let mulch = settings.mulch.as_ref();
+    Ordered {
+        cover_area_m2,
+        chance_enough,
+        allowance_m2: ground.allowance_m2,
+        allowance_percent: 100.0 * ground.allowance_m2 / lawn_m2,
+        chance_short: chance::short(cover_area_m2, lawn_m2, ground.sigma_m2),
+        net_m2: take.net_m2,
+        lawn_m2,
+        lawn_sigma_m2: ground.sigma_m2,
+        soil: soil.map(|s| soil::soil(s, take.net_m2, plan_cover)),
+        edging: edging
+            .map(|s| edging::plan(take, s, chance_enough, warnings))
+            .filter(|edging| !edging.runs.is_empty()),
+        seed: settings.seed.map(|s| soil::seed(s, lawn_m2, cover)),
+        fertiliser: settings
+            .fertiliser
+            .map(|s| soil::spread(s.g_per_m2, lawn_m2, cover)),
+        water: settings.water_mm.map(|mm| soil::water(mm, take.net_m2)),
+        old_turf: old_turf.map(|s| soil::old_turf(s, lawn_m2, cover)),
+        mulch: mulch.map(|s| soil::mulch(s, take.deductions)),
+        delivery: settings.delivery.clone(),
+        ..Ordered::default()
+    }
+}
+
+/// Whether there is a lawn to order for, and a chance that can be asked for.
+fn check(take: &Take<'_>, settings: &OrderSettings) -> Result<(), Fault> {
     if !(take.net_m2.is_finite()
         && take.net_m2 > 0.0
         && take.sigma_m2.is_finite()
@@ -129,95 +244,7 @@ pub fn plan(
             "0.95 is usual.",
         ));
     }
-    let mut warnings = Vec::new();
-    // What lies on the ground, and what goes by the plan.
-    let (lawn_m2, lawn_sigma_m2) = take.slope.map_or((take.net_m2, take.sigma_m2), |slope| {
-        slope.ground_m2(take.net_m2, take.sigma_m2)
-    });
-    let allowance_m2 = chance::allowance(settings.chance_enough, lawn_sigma_m2);
-    let cover = 1.0 + allowance_m2 / lawn_m2;
-    let plan_cover = 1.0 + chance::allowance(settings.chance_enough, take.sigma_m2) / take.net_m2;
-    // Whoever orders for a lesser chance has no better measurement.
-    let usual_m2 = chance::allowance(settings.chance_enough.max(USUAL_CHANCE), lawn_sigma_m2);
-    if usual_m2 > ALLOWANCE_LIMIT * lawn_m2 {
-        warnings.push(Notice::Allowance {
-            taped: !take.taped.is_empty(),
-            chance_percent: 100.0 * settings.chance_enough.max(USUAL_CHANCE),
-            over_m2: usual_m2,
-            lawn_m2,
-        });
-    }
-    let turf = match &settings.turf {
-        Some(turf) => {
-            let ground = turf::Ground {
-                m2: lawn_m2,
-                sigma_m2: lawn_sigma_m2,
-                cover,
-            };
-            Some(turf::plan(take, turf, &ground, &mut warnings)?)
-        }
-        None => None,
-    };
-    let cover_area_m2 = lawn_m2 * cover;
-    let (laying, deliveries) = turf.as_ref().map_or((None, Vec::new()), |turf| {
-        let (crew, delivery) = (settings.crew.as_ref(), settings.delivery.as_ref());
-        crew::plan(crew, delivery, turf, &mut warnings)
-    });
-    let mut order = Ordered {
-        cover_area_m2,
-        chance_enough: settings.chance_enough,
-        allowance_m2,
-        allowance_percent: 100.0 * allowance_m2 / lawn_m2,
-        chance_short: turf.as_ref().map_or_else(
-            || chance::short(lawn_m2 * cover, lawn_m2, lawn_sigma_m2),
-            |turf| turf.chance_short.ordered,
-        ),
-        net_m2: take.net_m2,
-        lawn_m2,
-        lawn_sigma_m2,
-        soil: settings
-            .soil
-            .as_ref()
-            .map(|s| soil::soil(s, take.net_m2, plan_cover)),
-        edging: settings
-            .edging
-            .as_ref()
-            .map(|s| edging::plan(take, s, settings.chance_enough, &mut warnings))
-            .filter(|edging| !edging.runs.is_empty()),
-        seed: settings.seed.map(|s| soil::seed(s, lawn_m2, cover)),
-        fertiliser: settings
-            .fertiliser
-            .map(|s| soil::spread(s.g_per_m2, lawn_m2, cover)),
-        water: settings.water_mm.map(|mm| soil::water(mm, take.net_m2)),
-        old_turf: settings
-            .old_turf
-            .as_ref()
-            .map(|s| soil::old_turf(s, lawn_m2, cover)),
-        mulch: settings
-            .mulch
-            .as_ref()
-            .map(|s| soil::mulch(s, take.deductions)),
-        laying,
-        deliveries,
-        turf,
-        takeoff: Vec::new(),
-        price: None,
-        cost: None,
-        delivery: settings.delivery.clone(),
-        cautions: Vec::new(),
-        warnings: Vec::new(),
-    };
-    order.takeoff = takeoff::lines(&order);
-    order.price = price.and_then(|settings| price::price(&order, settings));
-    order.cost = price.and_then(|settings| price::cost(&order, settings));
-    if let Some(price) = order.price.as_ref().filter(|p| !p.unpriced.is_empty()) {
-        warnings.push(Notice::Unpriced {
-            items: price.unpriced.iter().map(ToString::to_string).collect(),
-        });
-    }
-    order.cautions = cautions(&order, Units::Metric);
-    order.warnings = warnings;
-    Ok(order)
+    Ok(())
 }
 
 /// Up to the next whole number; what is over a whole number by less than a billionth is rounding.

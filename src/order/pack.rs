@@ -12,7 +12,6 @@ mod ways;
 use super::demand::Demand;
 use super::rule::{Laid, Offcut, Rule, SAME_M, Taste};
 use state::{State, Step};
-use std::rc::Rc;
 use ways::{Way, ways};
 
 /// A lawn laid.
@@ -34,7 +33,6 @@ struct Try {
     parent: usize,
     way: Way,
     score: f64,
-    close: u32,
 }
 
 /// Lays `demands` in their order, carrying `beam` part-laid lawns along. The work grows with `beam`; 1 is greedy.
@@ -49,34 +47,23 @@ pub fn pack(demands: &[Demand], rule: &Rule, beam: usize, taste: Taste) -> Packi
     let mut tries: Vec<Try> = Vec::new();
     for (at, demand) in demands.iter().enumerate() {
         if demand.row != row {
-            // Only the row next to this one has joints to keep clear of.
-            let next = demand.row.abs_diff(row) == 1;
-            for state in &mut states {
-                state.before = if next {
-                    state.now.clone()
-                } else {
-                    Rc::default()
-                };
-                state.now = Rc::default();
-            }
+            let next_to_it = demand.row.abs_diff(row) == 1;
+            states
+                .iter_mut()
+                .for_each(|state| state.begin_row(next_to_it));
             row = demand.row;
         }
         let last = at + 1 == demands.len();
         tries.clear();
         for (parent, state) in states.iter().enumerate() {
-            ways(&state.pool, &state.before, demand, rule, |way, close| {
+            ways(&state.pool, &state.before, demand, rule, |way| {
                 let score = state.score_after(&way, rule, shortest, last, taste);
-                tries.push(Try {
-                    parent,
-                    way,
-                    score,
-                    close,
-                });
+                tries.push(Try { parent, way, score });
             });
         }
         tries.sort_by(|a, b| {
-            (a.close, a.score)
-                .partial_cmp(&(b.close, b.score))
+            (a.way.close(), a.score)
+                .partial_cmp(&(b.way.close(), b.score))
                 .unwrap_or(std::cmp::Ordering::Equal)
         });
         let mut next: Vec<State> = Vec::with_capacity(beam);
@@ -84,14 +71,8 @@ pub fn pack(demands: &[Demand], rule: &Rule, beam: usize, taste: Taste) -> Packi
             if next.len() >= beam {
                 break;
             }
-            let after = states[tried.parent].after(
-                tried.way,
-                demand,
-                rule,
-                shortest,
-                tried.score,
-                tried.close,
-            );
+            let parent = &states[tried.parent];
+            let after = parent.after(tried.way, demand, rule, shortest, tried.score);
             if !next.iter().any(|other| other.same_as(&after)) {
                 next.push(after);
             }
@@ -118,25 +99,26 @@ fn unroll(best: &State, demands: &[Demand], rule: &Rule, shortest: f64) -> Packi
     let mut rows = Vec::with_capacity(demands.len());
     for (step, demand) in steps.iter().zip(demands) {
         let mut laid = Vec::new();
-        state.take(&step.way, demand, rule, shortest, &mut |piece| {
-            laid.push(piece)
-        });
+        state.take(&step.way, demand, rule, shortest, |piece| laid.push(piece));
         rows.push(laid);
     }
-    let mut packing = Packing {
+    Packing {
+        left: left_over(&rows, state.fresh, rule),
         rows,
         pieces: state.fresh,
         cuts: state.cuts,
-        left: Vec::new(),
         close_joints: best.close,
-    };
-    // What was laid from each piece tells what is left of it, scraps included; a piece may have been cut at
-    // both ends, but its rest is in one length except where scrap came off between.
-    let mut laid_of = vec![0.0; packing.pieces as usize + 1];
-    for piece in packing.rows.iter().flatten() {
+    }
+}
+
+/// What is left of each of `pieces`, scraps included, longest first. What was laid from a piece tells it: a piece may have been
+/// cut at both ends, but its rest is in one length except where scrap came off between.
+fn left_over(rows: &[Vec<Laid>], pieces: u32, rule: &Rule) -> Vec<Offcut> {
+    let mut laid_of = vec![0.0; pieces as usize + 1];
+    for piece in rows.iter().flatten() {
         laid_of[piece.of as usize] += piece.end_m - piece.start_m;
     }
-    packing.left = laid_of
+    let mut left: Vec<Offcut> = laid_of
         .iter()
         .enumerate()
         .skip(1)
@@ -146,8 +128,6 @@ fn unroll(best: &State, demands: &[Demand], rule: &Rule, shortest: f64) -> Packi
         })
         .filter(|left| left.length_m > SAME_M)
         .collect();
-    packing
-        .left
-        .sort_by(|a, b| b.length_m.total_cmp(&a.length_m));
-    packing
+    left.sort_by(|a, b| b.length_m.total_cmp(&a.length_m));
+    left
 }

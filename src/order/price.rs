@@ -184,24 +184,29 @@ pub(super) fn cost(order: &Ordered, settings: &PriceSettings) -> Option<Cost> {
 
 /// All that is ordered, line by line.
 fn charge(order: &Ordered, bill: &mut Bill<'_>) {
-    if let Some(turf) = &order.turf {
-        let pieces = Decimal::from(turf.ordered_pieces);
-        let piece_m2 = turf.piece_width_m * turf.piece_length_m;
-        let pallets = Decimal::from(turf.pallets);
-        bill.charge(
-            "turf",
-            &[
-                ("turf_per_piece", pieces, "piece"),
-                (
-                    "turf_per_m2",
-                    measured(turf.ordered_pieces as f64 * piece_m2),
-                    "m2",
-                ),
-                ("turf_per_pallet", pallets, "pallet"),
-            ],
-        );
-        bill.charge_if("pallet deposit", "pallet_deposit_each", pallets, "pallet");
-    }
+    charge_turf(order, bill);
+    charge_materials(order, bill);
+    charge_work(order, bill);
+}
+
+fn charge_turf(order: &Ordered, bill: &mut Bill<'_>) {
+    let Some(turf) = &order.turf else { return };
+    let pieces = Decimal::from(turf.ordered_pieces);
+    let piece_m2 = turf.piece_width_m * turf.piece_length_m;
+    let ordered_m2 = measured(turf.ordered_pieces as f64 * piece_m2);
+    let pallets = Decimal::from(turf.pallets);
+    bill.charge(
+        "turf",
+        &[
+            ("turf_per_piece", pieces, "piece"),
+            ("turf_per_m2", ordered_m2, "m2"),
+            ("turf_per_pallet", pallets, "pallet"),
+        ],
+    );
+    bill.charge_if("pallet deposit", "pallet_deposit_each", pallets, "pallet");
+}
+
+fn charge_materials(order: &Ordered, bill: &mut Bill<'_>) {
     if let Some(soil) = &order.soil {
         bill.charge(
             "topsoil",
@@ -224,34 +229,27 @@ fn charge(order: &Ordered, bill: &mut Bill<'_>) {
         bill.charge("seed", &[("seed_per_kg", measured(seed.order_kg), "kg")]);
     }
     if let Some(fertiliser) = &order.fertiliser {
-        bill.charge(
-            "fertiliser",
-            &[("fertiliser_per_kg", measured(fertiliser.order_kg), "kg")],
-        );
+        let quantity = measured(fertiliser.order_kg);
+        bill.charge("fertiliser", &[("fertiliser_per_kg", quantity, "kg")]);
     }
     if let Some(mulch) = &order.mulch {
         bill.charge("mulch", &[("mulch_per_m3", measured(mulch.m3), "m3")]);
     }
+}
+
+/// What is taken away, brought and laid.
+fn charge_work(order: &Ordered, bill: &mut Bill<'_>) {
     if let Some(old) = &order.old_turf {
         bill.charge("skips", &[("skip_each", Decimal::from(old.skips), "skip")]);
         bill.charge_if("stripping", "old_turf_per_m2", measured(order.net_m2), "m2");
     }
-    let drops = order.deliveries.len().max(1);
-    bill.charge_if(
-        "delivery",
-        "delivery_each",
-        Decimal::from(drops),
-        "delivery",
-    );
+    let drops = Decimal::from(order.deliveries.len().max(1));
+    bill.charge_if("delivery", "delivery_each", drops, "delivery");
     if order.turf.is_some() {
         bill.charge_if("laying", "laying_per_m2", measured(order.lawn_m2), "m2");
     }
     if let Some(laying) = &order.laying {
-        bill.charge_if(
-            "laying, labour",
-            "labour_per_hour",
-            measured(laying.hours),
-            "hour",
-        );
+        let hours = measured(laying.hours);
+        bill.charge_if("laying, labour", "labour_per_hour", hours, "hour");
     }
 }

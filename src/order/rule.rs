@@ -50,6 +50,16 @@ pub struct Offcut {
     pub of: u32,
 }
 
+impl Offcut {
+    /// What is left when `cut_m` come off.
+    pub(super) fn less(self, cut_m: f64) -> Offcut {
+        Offcut {
+            length_m: self.length_m - cut_m,
+            of: self.of,
+        }
+    }
+}
+
 /// How part-laid lawns are told better from worse, beside scrap: what an offcut lying ready is counted as losing.
 /// The longer it lies about the likelier it is that nothing takes it; but which count leads to the fewest pieces differs
 /// from lawn to lawn, so several are tried.

@@ -98,45 +98,14 @@ pub fn search(
     rule: &Rule,
     bearing: Option<f64>,
 ) -> Option<Chosen> {
-    let thin = lawn.simplify(THIN_M);
     let mut bands = Bands::default();
-    let mut starts: Vec<Start> = Vec::new();
-    let directions = match bearing {
-        Some(bearing) => vec![(Along::Asked, (90.0 - bearing).to_radians())],
-        None => directions(lawn, edge),
-    };
-    for &(along, angle_rad) in &directions {
-        let count = if bearing.is_some() {
-            FINE_STARTS
-        } else {
-            STARTS
-        };
-        starts_of(
-            &thin,
-            along,
-            angle_rad,
-            width_m,
-            count,
-            &mut bands,
-            &mut starts,
-        );
-    }
-    if bearing.is_none() {
-        refine(&thin, width_m, &mut bands, &mut starts);
-    }
-    starts.sort_by(|a, b| {
-        (a.total_m, a.along)
-            .partial_cmp(&(b.total_m, b.along))
-            .unwrap_or(std::cmp::Ordering::Equal)
-    });
-
-    let mut work = WORK;
+    let starts = starts(lawn, edge, width_m, bearing, &mut bands);
     let mut trial = Trial {
         lawn,
         width_m,
         rule,
         bands,
-        work: &mut work,
+        work: WORK,
     };
     let mut best: Option<Chosen> = None;
     let mut alternatives: Vec<Alternative> = Vec::new();
@@ -144,15 +113,8 @@ pub fn search(
     let mut named: Vec<Along> = Vec::new();
     for start in &starts {
         let first_of_name = start.along != Along::Between && !named.contains(&start.along);
-        let lower = ((start.total_m - 1e-3) / rule.length_m).ceil().max(0.0) as u64;
-        let worth = match &best {
-            None => true,
-            Some(best) => {
-                let pieces = u64::from(best.packing.pieces);
-                lower < pieces || (lower == pieces && start.along < best.along)
-            }
-        };
-        if !first_of_name && (!worth || *trial.work == 0) {
+        let worth = best.as_ref().is_none_or(|best| start.may_beat(best, rule));
+        if !first_of_name && (!worth || trial.work == 0) {
             continue;
         }
         let Some(laid) = trial.lay(start, first_of_name) else {
@@ -162,30 +124,75 @@ pub fn search(
             named.push(start.along);
         }
         if start.along != Along::Between {
-            let seen = Alternative {
-                along: start.along,
-                direction_deg: bearing_deg(start.angle_rad),
-                pieces_lower_bound: laid.lower_bound,
-                pieces: u64::from(laid.packing.pieces),
-            };
-            match alternatives.iter_mut().find(|a| a.along == seen.along) {
-                Some(known) if known.pieces > seen.pieces => *known = seen,
-                Some(_) => {}
-                None => alternatives.push(seen),
-            }
+            keep_best(&mut alternatives, laid.as_alternative());
         }
         if best.as_ref().is_none_or(|best| laid.rank() < best.rank()) {
             best = Some(laid);
         }
     }
     alternatives.sort_by_key(|a| (a.pieces, a.along));
-    best.map(|mut best| {
-        best.alternatives = alternatives;
-        best
+    best.map(|best| Chosen {
+        alternatives,
+        ..best
     })
 }
 
+/// Every start of every direction worth a try, the one with the least length of rows first.
+fn starts(
+    lawn: &MultiPolygon<f64>,
+    edge: &MultiPolygon<f64>,
+    width_m: f64,
+    bearing: Option<f64>,
+    bands: &mut Bands,
+) -> Vec<Start> {
+    let thin = lawn.simplify(THIN_M);
+    let mut starts: Vec<Start> = Vec::new();
+    if let Some(bearing) = bearing {
+        let angle_rad = (90.0 - bearing).to_radians();
+        let (along, count) = (Along::Asked, FINE_STARTS);
+        starts_of(&thin, along, angle_rad, width_m, count, bands, &mut starts);
+    } else {
+        for (along, angle_rad) in directions(lawn, edge) {
+            starts_of(&thin, along, angle_rad, width_m, STARTS, bands, &mut starts);
+        }
+        refine(&thin, width_m, bands, &mut starts);
+    }
+    starts.sort_by(|a, b| {
+        (a.total_m, a.along)
+            .partial_cmp(&(b.total_m, b.along))
+            .unwrap_or(std::cmp::Ordering::Equal)
+    });
+    starts
+}
+
+/// Keeps of each direction the layout with the fewest pieces, the earlier of two alike.
+fn keep_best(alternatives: &mut Vec<Alternative>, seen: Alternative) {
+    match alternatives.iter_mut().find(|a| a.along == seen.along) {
+        Some(known) if known.pieces > seen.pieces => *known = seen,
+        Some(_) => {}
+        None => alternatives.push(seen),
+    }
+}
+
+impl Start {
+    /// Whether even its lower bound leaves hope for fewer pieces than `best`, or for as many in a direction easier to set out.
+    fn may_beat(&self, best: &Chosen, rule: &Rule) -> bool {
+        let lower = ((self.total_m - 1e-3) / rule.length_m).ceil().max(0.0) as u64;
+        let pieces = u64::from(best.packing.pieces);
+        lower < pieces || (lower == pieces && self.along < best.along)
+    }
+}
+
 impl Chosen {
+    fn as_alternative(&self) -> Alternative {
+        Alternative {
+            along: self.along,
+            direction_deg: bearing_deg(self.angle_rad),
+            pieces_lower_bound: self.lower_bound,
+            pieces: u64::from(self.packing.pieces),
+        }
+    }
+
     /// What makes one layout better than another: smaller is better.
     fn rank(&self) -> (u32, u32, Along, u32, u32) {
         (
@@ -203,7 +210,8 @@ struct Trial<'a> {
     width_m: f64,
     rule: &'a Rule,
     bands: Bands,
-    work: &'a mut usize,
+    /// Demands times beam that may still be laid.
+    work: usize,
 }
 
 impl Trial<'_> {
@@ -274,11 +282,11 @@ impl Trial<'_> {
         always: bool,
     ) -> Option<Packing> {
         let cost = demands.len() * beam;
-        if *self.work < cost && !always {
-            *self.work = 0;
+        if self.work < cost && !always {
+            self.work = 0;
             return None;
         }
-        *self.work = self.work.saturating_sub(cost);
+        self.work = self.work.saturating_sub(cost);
         Some(pack(demands, self.rule, beam, taste))
     }
 }

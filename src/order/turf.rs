@@ -5,9 +5,10 @@ use super::perimeter::{self, Strip};
 use super::rows::{self, Rows};
 use super::rule::Rule;
 use super::slope::Slope;
-use super::{Take, whole_up};
+use super::{Ground, Take, whole_up};
 use crate::fault::Fault;
 use crate::job::order::{Method, Turf as Settings};
+use crate::lawn::Lawn;
 use crate::notice::Notice;
 use geo::{Area, BoundingRect};
 use serde::Serialize;
@@ -85,97 +86,20 @@ pub struct ChanceShort {
     pub by_10_percent: f64,
 }
 
-/// What turf must lie on: on a slope, the sloping area.
-pub(super) struct Ground {
-    pub m2: f64,
-    pub sigma_m2: f64,
-    /// How much more is covered for its error, 1 or more.
-    pub cover: f64,
-}
-
+/// Plans the turf: laid out where the method asks for rows and the lawn can be laid, else by percentage.
 pub(super) fn plan(
     take: &Take<'_>,
     settings: &Settings,
     ground: &Ground,
     warnings: &mut Vec<Notice>,
 ) -> Result<Turf, Fault> {
-    let (lawn_m2, cover) = (ground.m2, ground.cover);
-    let rule = Rule {
-        length_m: settings.piece_length_m,
-        min_piece_m: settings.min_piece_m,
-        stagger_m: settings.stagger_m,
-    };
     check(settings)?;
+    let layout = Layout::of(take, settings, warnings);
+    let needed = Needed::of(take, settings, ground, &layout, warnings);
+    warnings.extend(layout.too_close(settings.stagger_m));
     let piece_m2 = settings.piece_width_m * settings.piece_length_m;
-    let stretch = take.slope.as_ref().and_then(Slope::stretch);
-
-    let mut strip = None;
-    let lay_out = settings.method != Method::Percent && can_be_laid(take, settings, warnings);
-    let rows = match settings.method {
-        _ if !lay_out => None,
-        Method::Percent => None,
-        Method::Rows | Method::Perimeter => {
-            let lawns: Vec<_> = if settings.method == Method::Perimeter {
-                let mut round = Strip::default();
-                let insides = take
-                    .lawns
-                    .iter()
-                    .map(|lawn| {
-                        let width_m = settings.piece_width_m;
-                        perimeter::lay(
-                            &mut round,
-                            &lawn.label,
-                            &lawn.outer,
-                            width_m,
-                            &rule,
-                            stretch,
-                        );
-                        let left = perimeter::inside(&lawn.net, &lawn.outer, width_m, stretch);
-                        (lawn, left)
-                    })
-                    .collect();
-                strip = Some(round);
-                insides
-            } else {
-                take.lawns
-                    .iter()
-                    .map(|lawn| (lawn, lawn.net.clone()))
-                    .collect()
-            };
-            rows::lay(
-                &lawns,
-                settings.piece_width_m,
-                &rule,
-                settings.direction_deg,
-                stretch,
-            )
-        }
-    };
-    let laid = rows.as_ref().map_or(0, |r| r.pieces) + strip.as_ref().map_or(0, |s| s.pieces);
-
-    // Pieces the measured lawn itself takes, cutting included.
-    let (method, needed, cutting_percent) = if laid > 0 {
-        let plan_m2: f64 = take.lawns.iter().map(|l| l.net.unsigned_area()).sum();
-        let scale = lawn_drawn_small(take.net_m2, plan_m2, warnings)
-            // A slope whose fall is not known: the same rows, each of them longer.
-            * if stretch.is_none() { lawn_m2 / take.net_m2 } else { 1.0 };
-        let method = if strip.is_some() { "perimeter" } else { "rows" };
-        (method, laid as f64 * scale, None)
-    } else {
-        if lay_out {
-            warnings.push(Notice::NoPlan {
-                cutting_percent: settings.cutting_percent,
-            });
-        }
-        let factor = 1.0 + settings.cutting_percent / 100.0;
-        (
-            "percent",
-            lawn_m2 * factor / piece_m2,
-            Some(settings.cutting_percent),
-        )
-    };
     let size = 1.0 - settings.size_tolerance_percent / 100.0;
-    let exact = needed * cover / size;
+    let exact = needed.pieces * ground.cover / size;
     let pieces = whole_up(exact);
     let per_pallet = u64::from(settings.pieces_per_pallet.max(1));
     let pallets = pieces.div_ceil(per_pallet);
@@ -184,34 +108,20 @@ pub(super) fn plan(
     } else {
         pallets * per_pallet
     };
-
+    let by_percent = ByPercent::of(ground.m2, piece_m2);
     let short = |pieces: u64| {
-        let covered_m2 = lawn_m2 * pieces as f64 * size / needed;
-        chance::short(covered_m2, lawn_m2, ground.sigma_m2)
+        let covered_m2 = ground.m2 * pieces as f64 * size / needed.pieces;
+        chance::short(covered_m2, ground.m2, ground.sigma_m2)
     };
-    let by = |percent: f64| whole_up(lawn_m2 * (1.0 + percent / 100.0) / piece_m2);
-    let by_percent = ByPercent {
-        by_0: by(0.0),
-        by_5: by(5.0),
-        by_10: by(10.0),
-    };
-    if let Some(rows) = &rows
-        && rows.close_joints > 0
-    {
-        warnings.push(Notice::CloseJoints {
-            joints: rows.close_joints,
-            stagger_m: settings.stagger_m,
-        });
-    }
     Ok(Turf {
         noun: settings.noun.clone(),
         kind: settings.kind.clone(),
         piece_width_m: settings.piece_width_m,
         piece_length_m: settings.piece_length_m,
-        method,
+        method: needed.method,
         pieces,
         ordered_pieces: ordered,
-        laid_pieces: whole_up(needed),
+        laid_pieces: whole_up(needed.pieces),
         pallets,
         pieces_per_pallet: per_pallet,
         part_pallets: settings.part_pallets,
@@ -220,14 +130,7 @@ pub(super) fn plan(
         pallet_kg: per_pallet as f64 * piece_m2 * settings.kg_per_m2,
         kg_per_m2: settings.kg_per_m2,
         by_percent,
-        waste: Waste {
-            cutting_m2: needed * piece_m2 - lawn_m2,
-            error_m2: needed * (cover - 1.0) * piece_m2,
-            tolerance_m2: (exact - needed * cover) * piece_m2,
-            rounding_m2: (pieces as f64 - exact) * piece_m2,
-            pallets_m2: (ordered - pieces) as f64 * piece_m2,
-            percent: 100.0 * (ordered as f64 * piece_m2 - lawn_m2) / lawn_m2,
-        },
+        waste: waste(&needed, ground, piece_m2, exact, pieces, ordered),
         chance_short: ChanceShort {
             ordered: short(ordered),
             one_pallet_less: short(ordered.saturating_sub(per_pallet)),
@@ -235,27 +138,163 @@ pub(super) fn plan(
             by_10_percent: short(by_percent.by_10),
         },
         size_tolerance_percent: settings.size_tolerance_percent,
-        cutting_percent,
-        rows,
-        strip,
+        cutting_percent: needed.cutting_percent,
+        rows: layout.rows,
+        strip: layout.strip,
     })
+}
+
+/// The pieces as they come to lie on the drawn lawns, as far as the method asks for that.
+#[derive(Default)]
+struct Layout {
+    /// Whether laying out was tried at all.
+    tried: bool,
+    rows: Option<Rows>,
+    /// Of the method "perimeter".
+    strip: Option<Strip>,
+}
+
+impl Layout {
+    fn of(take: &Take<'_>, settings: &Settings, warnings: &mut Vec<Notice>) -> Layout {
+        if settings.method == Method::Percent || !can_be_laid(take, settings, warnings) {
+            return Layout::default();
+        }
+        let width_m = settings.piece_width_m;
+        let rule = Rule {
+            length_m: settings.piece_length_m,
+            min_piece_m: settings.min_piece_m,
+            stagger_m: settings.stagger_m,
+        };
+        let stretch = take.slope.as_ref().and_then(Slope::stretch);
+        let mut strip = (settings.method == Method::Perimeter).then(Strip::default);
+        let for_rows = |lawn: &Lawn| match &mut strip {
+            Some(strip) => {
+                perimeter::lay(strip, &lawn.label, &lawn.outer, width_m, &rule, stretch);
+                perimeter::inside(&lawn.net, &lawn.outer, width_m, stretch)
+            }
+            None => lawn.net.clone(),
+        };
+        let insides: Vec<_> = take.lawns.iter().map(for_rows).collect();
+        let lawns: Vec<_> = take.lawns.iter().zip(insides).collect();
+        Layout {
+            tried: true,
+            rows: rows::lay(&lawns, width_m, &rule, settings.direction_deg, stretch),
+            strip,
+        }
+    }
+
+    /// Tells of joints that could not be kept clear of the row before.
+    fn too_close(&self, stagger_m: f64) -> Option<Notice> {
+        let joints = self.rows.as_ref()?.close_joints;
+        (joints > 0).then_some(Notice::CloseJoints { joints, stagger_m })
+    }
+
+    fn pieces(&self) -> u64 {
+        self.rows.as_ref().map_or(0, |r| r.pieces) + self.strip.as_ref().map_or(0, |s| s.pieces)
+    }
+}
+
+/// What the measured lawn itself takes, cutting included, and how that was found.
+struct Needed {
+    method: &'static str,
+    pieces: f64,
+    /// Of the method "percent".
+    cutting_percent: Option<f64>,
+}
+
+impl Needed {
+    fn of(
+        take: &Take<'_>,
+        settings: &Settings,
+        ground: &Ground,
+        layout: &Layout,
+        warnings: &mut Vec<Notice>,
+    ) -> Needed {
+        let laid = layout.pieces();
+        if laid > 0 {
+            // A slope whose fall is not known: the same rows, each of them longer.
+            let longer = if take.slope.as_ref().and_then(Slope::stretch).is_none() {
+                ground.m2 / take.net_m2
+            } else {
+                1.0
+            };
+            let scale = lawn_drawn_small(take.net_m2, drawn_m2(take), warnings) * longer;
+            let method = if layout.strip.is_some() {
+                "perimeter"
+            } else {
+                "rows"
+            };
+            return Needed {
+                method,
+                pieces: laid as f64 * scale,
+                cutting_percent: None,
+            };
+        }
+        let cutting_percent = settings.cutting_percent;
+        if layout.tried {
+            warnings.push(Notice::NoPlan { cutting_percent });
+        }
+        let factor = 1.0 + cutting_percent / 100.0;
+        let piece_m2 = settings.piece_width_m * settings.piece_length_m;
+        Needed {
+            method: "percent",
+            pieces: ground.m2 * factor / piece_m2,
+            cutting_percent: Some(cutting_percent),
+        }
+    }
+}
+
+impl ByPercent {
+    fn of(lawn_m2: f64, piece_m2: f64) -> ByPercent {
+        let by = |percent: f64| whole_up(lawn_m2 * (1.0 + percent / 100.0) / piece_m2);
+        ByPercent {
+            by_0: by(0.0),
+            by_5: by(5.0),
+            by_10: by(10.0),
+        }
+    }
+}
+
+/// Where what is ordered goes: from what the lawn needs to `exact`, which covers its error and undersized pieces too, from there to
+/// whole `pieces`, and from those to what is `ordered`.
+fn waste(
+    needed: &Needed,
+    ground: &Ground,
+    piece_m2: f64,
+    exact: f64,
+    pieces: u64,
+    ordered: u64,
+) -> Waste {
+    let lawn_m2 = ground.m2;
+    Waste {
+        cutting_m2: needed.pieces * piece_m2 - lawn_m2,
+        error_m2: needed.pieces * (ground.cover - 1.0) * piece_m2,
+        tolerance_m2: (exact - needed.pieces * ground.cover) * piece_m2,
+        rounding_m2: (pieces as f64 - exact) * piece_m2,
+        pallets_m2: (ordered - pieces) as f64 * piece_m2,
+        percent: 100.0 * (ordered as f64 * piece_m2 - lawn_m2) / lawn_m2,
+    }
 }
 
 /// More pieces than this are not laid out one by one: ten hectares in pieces of 1 m² make a document of ten megabytes.
 const MOST_PIECES: f64 = 100_000.0;
 
+/// Net area of the lawns as they are drawn, on the plan.
+fn drawn_m2(take: &Take<'_>) -> f64 {
+    take.lawns.iter().map(|l| l.net.unsigned_area()).sum()
+}
+
 /// Whether rows on this lawn make a list anyone could use; if not, says so.
 fn can_be_laid(take: &Take<'_>, settings: &Settings, warnings: &mut Vec<Notice>) -> bool {
     let piece_m2 = settings.piece_width_m * settings.piece_length_m;
-    let drawn_m2: f64 = take.lawns.iter().map(|l| l.net.unsigned_area()).sum();
     let across_m = take
         .lawns
         .iter()
         .filter_map(|l| l.net.bounding_rect())
         .map(|bounds| bounds.width().hypot(bounds.height()))
         .fold(0.0, f64::max);
-    let fits =
-        drawn_m2 / piece_m2 <= MOST_PIECES && across_m / settings.piece_width_m <= MOST_PIECES;
+    let fits = drawn_m2(take) / piece_m2 <= MOST_PIECES
+        && across_m / settings.piece_width_m <= MOST_PIECES;
     if !fits {
         warnings.push(Notice::TooLargeForRows {
             most_pieces: MOST_PIECES,

@@ -32,7 +32,35 @@ pub(super) struct Step {
     pub earlier: Option<Rc<Step>>,
 }
 
+/// A row being laid from `at_m` on to its end; each piece is handed to `place`.
+struct Along<P> {
+    at_m: f64,
+    end_m: f64,
+    place: P,
+}
+
+impl<P: FnMut(Laid)> Along<P> {
+    /// The next piece, cut from piece number `of`; the last one ends where the row does, to the last bit.
+    fn put(&mut self, length_m: f64, of: u32, offcut: bool, last: bool) {
+        let start_m = self.at_m;
+        self.at_m = if last { self.end_m } else { start_m + length_m };
+        (self.place)(Laid {
+            start_m,
+            end_m: self.at_m,
+            of,
+            offcut,
+        });
+    }
+}
+
 impl State {
+    /// Goes on to the next row to be laid, which lies next to this one or, after a gap, does not.
+    pub fn begin_row(&mut self, next_to_it: bool) {
+        let laid = std::mem::take(&mut self.now);
+        // Only the row next to this one has joints to keep clear of.
+        self.before = if next_to_it { laid } else { Rc::default() };
+    }
+
     pub fn same_as(&self, other: &State) -> bool {
         self.fresh == other.fresh
             && self.pool.len() == other.pool.len()
@@ -109,7 +137,6 @@ impl State {
         rule: &Rule,
         shortest: f64,
         score: f64,
-        close: u32,
     ) -> State {
         let mut next = State {
             pool: self.pool.clone(),
@@ -123,9 +150,8 @@ impl State {
             history: None,
             ..*self
         };
-        next.close += close;
-        let mut place = |_: Laid| {};
-        next.take(&way, demand, rule, shortest, &mut place);
+        next.close += way.close();
+        next.take(&way, demand, rule, shortest, |_| {});
         if let Some(now) = Rc::get_mut(&mut next.now) {
             joints_of(&way, demand, rule, now);
         }
@@ -143,128 +169,91 @@ impl State {
         demand: &Demand,
         rule: &Rule,
         shortest: f64,
-        place: &mut dyn FnMut(Laid),
+        place: impl FnMut(Laid),
     ) {
-        let length = rule.length_m;
-        let mut at = demand.start_m;
+        let mut along = Along {
+            at_m: demand.start_m,
+            end_m: demand.end_m,
+            place,
+        };
         match way {
             Way::Ends { first, whole, last } => {
-                let first_of = first.as_ref().map(|cut| match cut.from {
-                    From::Pool(k) => self.pool[k],
-                    From::Fresh | From::Rest => {
-                        self.fresh += 1;
-                        Offcut {
-                            length_m: length,
-                            of: self.fresh,
-                        }
-                    }
-                });
-                if let (Some(cut), Some(source)) = (first, first_of) {
-                    self.cuts += 1;
-                    place(Laid {
-                        start_m: at,
-                        end_m: at + cut.length,
-                        of: source.of,
-                        offcut: matches!(cut.from, From::Pool(_)),
-                    });
-                    at += cut.length;
-                }
-                for k in 0..*whole {
-                    self.fresh += 1;
-                    let end = if k + 1 == *whole && last.is_none() {
-                        demand.end_m
-                    } else {
-                        at + length
-                    };
-                    place(Laid {
-                        start_m: at,
-                        end_m: end,
-                        of: self.fresh,
-                        offcut: false,
-                    });
-                    at = end;
-                }
-                let mut rests: [Option<Offcut>; 2] = [None, None];
-                let rest_of = |cut: &Cut, source: Offcut| Offcut {
-                    length_m: source.length_m - cut.length,
-                    of: source.of,
-                };
-                let mut gone: [Option<usize>; 2] = [None, None];
-                if let (Some(cut), Some(source)) = (first, first_of) {
-                    rests[0] = Some(rest_of(cut, source));
-                    if let From::Pool(k) = cut.from {
-                        gone[0] = Some(k);
-                    }
-                }
-                if let Some(cut) = last {
-                    let (source, offcut) = match cut.from {
-                        From::Pool(k) => {
-                            gone[1] = Some(k);
-                            (self.pool[k], true)
-                        }
-                        From::Rest => (
-                            rests[0].take().unwrap_or(Offcut {
-                                length_m: 0.0,
-                                of: 0,
-                            }),
-                            true,
-                        ),
-                        From::Fresh => {
-                            self.fresh += 1;
-                            (
-                                Offcut {
-                                    length_m: length,
-                                    of: self.fresh,
-                                },
-                                false,
-                            )
-                        }
-                    };
-                    self.cuts += 1;
-                    place(Laid {
-                        start_m: at,
-                        end_m: demand.end_m,
-                        of: source.of,
-                        offcut,
-                    });
-                    rests[1] = Some(rest_of(cut, source));
-                }
-                let mut gone: Vec<usize> = gone.into_iter().flatten().collect();
-                gone.sort_unstable();
-                for k in gone.into_iter().rev() {
-                    self.pool.remove(k);
-                }
+                let rests = self.take_ends(*first, *whole, *last, rule, &mut along);
                 for rest in rests.into_iter().flatten() {
                     self.leave(rest, shortest);
                 }
             }
             Way::Free { lengths, .. } => {
                 for (k, cut) in lengths.iter().enumerate() {
-                    self.fresh += 1;
-                    let end = if k + 1 == lengths.len() {
-                        demand.end_m
-                    } else {
-                        at + cut
-                    };
-                    place(Laid {
-                        start_m: at,
-                        end_m: end,
-                        of: self.fresh,
-                        offcut: false,
-                    });
-                    at = end;
-                    if length - cut > SAME_M {
+                    let source = self.fresh_piece(rule);
+                    along.put(*cut, source.of, false, k + 1 == lengths.len());
+                    if rule.length_m - cut > SAME_M {
                         self.cuts += 1;
-                        self.leave(
-                            Offcut {
-                                length_m: length - cut,
-                                of: self.fresh,
-                            },
-                            shortest,
-                        );
+                        self.leave(source.less(*cut), shortest);
                     }
                 }
             }
+        }
+    }
+
+    /// Lays a cut piece, whole ones and another cut piece, and gives back what is left of the two that were cut.
+    fn take_ends(
+        &mut self,
+        first: Option<Cut>,
+        whole: u32,
+        last: Option<Cut>,
+        rule: &Rule,
+        along: &mut Along<impl FnMut(Laid)>,
+    ) -> [Option<Offcut>; 2] {
+        let mut rest_of_first = first.map(|cut| {
+            let source = self.source(cut, rule);
+            self.cuts += 1;
+            let offcut = matches!(cut.from, From::Pool(_));
+            along.put(cut.length, source.of, offcut, false);
+            source.less(cut.length)
+        });
+        for k in 0..whole {
+            let ends_row = k + 1 == whole && last.is_none();
+            along.put(rule.length_m, self.fresh_piece(rule).of, false, ends_row);
+        }
+        let rest_of_last = last.map(|cut| {
+            let source = match (cut.from, rest_of_first) {
+                (From::Rest, Some(rest)) => {
+                    rest_of_first = None;
+                    rest
+                }
+                _ => self.source(cut, rule),
+            };
+            self.cuts += 1;
+            along.put(cut.length, source.of, cut.from != From::Fresh, true);
+            source.less(cut.length)
+        });
+        let lay_ready = |cut: Cut| match cut.from {
+            From::Pool(k) => Some(k),
+            From::Fresh | From::Rest => None,
+        };
+        let (a, b) = (first.and_then(lay_ready), last.and_then(lay_ready));
+        // The later one first, so that the place of the other stays what it is.
+        for k in [a.max(b), a.min(b)].into_iter().flatten() {
+            self.pool.remove(k);
+        }
+        [rest_of_first, rest_of_last]
+    }
+
+    /// What `cut` is made from: an offcut that lies ready, or a fresh piece.
+    fn source(&mut self, cut: Cut, rule: &Rule) -> Offcut {
+        match cut.from {
+            From::Pool(k) => self.pool[k],
+            From::Fresh | From::Rest => self.fresh_piece(rule),
+        }
+    }
+
+    /// The next piece from the stack, whole.
+    fn fresh_piece(&mut self, rule: &Rule) -> Offcut {
+        self.fresh += 1;
+        Offcut {
+            length_m: rule.length_m,
+            of: self.fresh,
         }
     }
 

@@ -40,6 +40,21 @@ pub(super) enum Way {
     Free { lengths: Vec<f64>, close: u32 },
 }
 
+impl Way {
+    fn ends(first: Option<Cut>, whole: u32, last: Option<Cut>) -> Way {
+        Way::Ends { first, whole, last }
+    }
+
+    /// How many of its joints come too near to one of the row before.
+    pub fn close(&self) -> u32 {
+        match self {
+            Way::Ends { .. } => 0,
+            Way::Free { close, .. } => *close,
+        }
+    }
+}
+
+/// Adds the joints of `way` to those of the row so far.
 pub(super) fn joints_of(way: &Way, demand: &Demand, rule: &Rule, into: &mut Vec<Joints>) {
     match way {
         Way::Ends { first, whole, last } => {
@@ -98,133 +113,158 @@ fn nearest(a: Joints, b: Joints, length: f64) -> f64 {
     }
 }
 
-fn keeps_stagger(joints: Joints, before: &[Joints], rule: &Rule) -> bool {
-    before
-        .iter()
-        .all(|other| nearest(joints, *other, rule.length_m) + SAME_M >= rule.stagger_m)
+/// A row to be laid: the offcuts that lie ready, shortest first, and the joints of the row next to it.
+struct Row<'a> {
+    pool: &'a [Offcut],
+    before: &'a [Joints],
+    demand: &'a Demand,
+    rule: &'a Rule,
 }
 
-/// Every sensible way to lay `demand` from the offcuts in `pool`, shortest first, beside the joints of the row `before`;
-/// handed to `found` with the number of joints that come too near to that row.
+/// Every sensible way to lay `demand` from the offcuts in `pool`, shortest first, beside the joints of the row `before`,
+/// handed to `found` one by one.
 pub(super) fn ways(
     pool: &[Offcut],
     before: &[Joints],
     demand: &Demand,
     rule: &Rule,
-    mut found: impl FnMut(Way, u32),
+    mut found: impl FnMut(Way),
 ) {
-    let length = rule.length_m;
-    let wanted = demand.length_m();
-    let mut any = false;
+    let row = Row {
+        pool,
+        before,
+        demand,
+        rule,
+    };
+    let any = row.of_one_piece(&mut found)
+        | row.cut_at_one_end(&mut found)
+        | row.cut_at_both_ends(&mut found);
+    if !any {
+        let (lengths, close) = joints::free(demand, rule, &positions(before, rule));
+        found(Way::Free { lengths, close });
+    }
+}
 
-    // A row of one piece.
-    if wanted <= length + SAME_M {
+impl Row<'_> {
+    /// As many whole pieces as the row has room for.
+    fn most_whole(&self) -> f64 {
+        (self.demand.length_m() / self.rule.length_m + SAME_M).floor()
+    }
+
+    /// Whether `count` joints, the first of them `first_m` from the row's start, keep the stagger from the row before.
+    fn keeps_stagger(&self, first_m: f64, count: u32) -> bool {
+        let joints = Joints {
+            first: self.demand.start_m + first_m,
+            count,
+        };
+        self.before.iter().all(|other| {
+            nearest(joints, *other, self.rule.length_m) + SAME_M >= self.rule.stagger_m
+        })
+    }
+
+    /// The row as a single piece; whether one is long enough.
+    fn of_one_piece(&self, found: &mut impl FnMut(Way)) -> bool {
+        let length = self.rule.length_m;
+        let wanted = self.demand.length_m();
+        let reaches = wanted <= length + SAME_M;
         let cut = wanted.min(length);
-        if length - cut <= SAME_M {
-            found(
-                Way::Ends {
-                    first: None,
-                    whole: 1,
-                    last: None,
-                },
-                0,
-            );
-        } else {
-            sources(pool, cut, rule, None, |from| {
-                found(
-                    Way::Ends {
-                        first: Some(Cut { length: cut, from }),
-                        whole: 0,
-                        last: None,
-                    },
-                    0,
-                );
+        if reaches && length - cut <= SAME_M {
+            found(Way::ends(None, 1, None));
+        } else if reaches {
+            self.sources(cut, None, |from| {
+                found(Way::ends(Some(Cut { length: cut, from }), 0, None));
             });
         }
-        any = true;
+        reaches
     }
 
-    let most = (wanted / length + SAME_M).floor();
-    let over = (wanted - most * length).max(0.0);
-    let exact = over <= SAME_M * 2.0;
-    let ends = |first: f64, count: u32| {
-        keeps_stagger(
-            Joints {
-                first: demand.start_m + first,
-                count,
-            },
-            before,
-            rule,
-        )
-    };
-
-    if exact && most >= 2.0 && ends(length, most as u32 - 1) {
-        any = true;
-        found(
-            Way::Ends {
-                first: None,
-                whole: most as u32,
-                last: None,
-            },
-            0,
-        );
-    }
-    if !exact && most >= 1.0 && over + SAME_M >= rule.min_piece_m {
-        // One cut piece, at either end.
+    /// Whole pieces alone where they come out even, else with one cut piece at either end; whether that can be done.
+    fn cut_at_one_end(&self, found: &mut impl FnMut(Way)) -> bool {
+        let length = self.rule.length_m;
+        let most = self.most_whole();
+        let over = (self.demand.length_m() - most * length).max(0.0);
+        let whole = most as u32;
+        if over <= SAME_M * 2.0 {
+            let can = most >= 2.0 && self.keeps_stagger(length, whole - 1);
+            if can {
+                found(Way::ends(None, whole, None));
+            }
+            return can;
+        }
+        if most < 1.0 || over + SAME_M < self.rule.min_piece_m {
+            return false;
+        }
+        let mut any = false;
         for (at_start, first) in [(true, over), (false, length)] {
-            if ends(first, most as u32) {
+            if self.keeps_stagger(first, whole) {
                 any = true;
-                sources(pool, over, rule, None, |from| {
+                self.sources(over, None, |from| {
                     let cut = Some(Cut { length: over, from });
-                    found(
-                        Way::Ends {
-                            first: if at_start { cut } else { None },
-                            whole: most as u32,
-                            last: if at_start { None } else { cut },
-                        },
-                        0,
-                    );
+                    found(if at_start {
+                        Way::ends(cut, whole, None)
+                    } else {
+                        Way::ends(None, whole, cut)
+                    });
                 });
             }
         }
+        any
     }
 
-    // A cut piece at each end.
-    let mut firsts: Vec<f64> = Vec::new();
-    for whole in [most, most - 1.0] {
-        if whole < 0.0 {
-            continue;
+    /// A cut piece at each end of as many whole ones as there is room for, or one fewer; whether that can be done.
+    fn cut_at_both_ends(&self, found: &mut impl FnMut(Way)) -> bool {
+        let most = self.most_whole();
+        let mut any = false;
+        for whole in [most, most - 1.0] {
+            if whole < 0.0 {
+                continue;
+            }
+            let both = self.demand.length_m() - whole * self.rule.length_m;
+            let whole = whole as u32;
+            for first in self.first_lengths(both) {
+                if self.keeps_stagger(first, whole + 1) {
+                    any = true;
+                    self.end_sources([first, both - first], |first, last| {
+                        found(Way::ends(Some(first), whole, Some(last)));
+                    });
+                }
+            }
         }
-        let both = wanted - whole * length;
-        let low = rule.min_piece_m.max(both - length);
-        let high = (both - rule.min_piece_m).min(length);
+        any
+    }
+
+    /// Lengths worth a try for the first of two cut pieces that are `both` metres together, shortest first: those
+    /// that use up an offcut or leave one of use, those that halve something, and those that just keep the stagger.
+    fn first_lengths(&self, both: f64) -> Vec<f64> {
+        let (length, min_piece) = (self.rule.length_m, self.rule.min_piece_m);
+        let low = min_piece.max(both - length);
+        let high = (both - min_piece).min(length);
         if low > high + SAME_M {
-            continue;
+            return Vec::new();
         }
-        let whole = whole as u32;
-        firsts.clear();
+        let mut firsts = Vec::with_capacity(4 * self.pool.len() + 7 + 4 * self.before.len());
         let mut push = |first: f64| {
             if first >= low - SAME_M && first <= high + SAME_M {
                 firsts.push(first.clamp(low, high.max(low)));
             }
         };
-        for offcut in pool {
+        for offcut in self.pool {
             let o = offcut.length_m;
             push(o);
             push(both - o);
-            push(o - rule.min_piece_m);
-            push(both - (o - rule.min_piece_m));
+            push(o - min_piece);
+            push(both - (o - min_piece));
         }
         push(low);
         push(high);
         push(0.5 * both);
         push(0.5 * length);
         push(both - 0.5 * length);
-        push(length - rule.min_piece_m);
-        push(both - (length - rule.min_piece_m));
-        for run in before {
-            let phase = (run.first - demand.start_m).rem_euclid(length);
-            for edge in [phase - rule.stagger_m, phase + rule.stagger_m] {
+        push(length - min_piece);
+        push(both - (length - min_piece));
+        for run in self.before {
+            let phase = (run.first - self.demand.start_m).rem_euclid(length);
+            for edge in [phase - self.rule.stagger_m, phase + self.rule.stagger_m] {
                 let edge = edge.rem_euclid(length);
                 push(edge);
                 push(edge + length);
@@ -232,91 +272,62 @@ pub(super) fn ways(
         }
         firsts.sort_unstable_by(f64::total_cmp);
         firsts.dedup_by(|a, b| (*a - *b).abs() < SAME_M);
-        for &first in &firsts {
-            let last = both - first;
-            if !ends(first, whole + 1) {
+        firsts
+    }
+
+    /// What a first and a last piece of these lengths could sensibly be cut from: both from one fresh piece where it is
+    /// long enough, else each from a source of its own.
+    fn end_sources(&self, [first, last]: [f64; 2], mut found: impl FnMut(Cut, Cut)) {
+        let mut cuts = |from_first: From, from_last: From| {
+            let first = Cut {
+                length: first,
+                from: from_first,
+            };
+            let last = Cut {
+                length: last,
+                from: from_last,
+            };
+            found(first, last);
+        };
+        if first + last <= self.rule.length_m + SAME_M {
+            cuts(From::Fresh, From::Rest);
+        }
+        self.sources(first, None, |from_first| {
+            let used = match from_first {
+                From::Pool(k) => Some(k),
+                _ => None,
+            };
+            self.sources(last, used, |from_last| cuts(from_first, from_last));
+        });
+    }
+
+    /// What a piece of `cut` metres could sensibly be cut from: the offcut that fits best, the smallest whose rest
+    /// is still of use, and a fresh piece. The offcut `used` is taken already.
+    fn sources(&self, cut: f64, used: Option<usize>, mut found: impl FnMut(From)) {
+        let from = self.pool.partition_point(|o| o.length_m + SAME_M < cut);
+        let mut tightest = true;
+        for (k, offcut) in self.pool.iter().enumerate().skip(from) {
+            if Some(k) == used {
                 continue;
             }
-            any = true;
-            if first + last <= length + SAME_M {
-                found(
-                    Way::Ends {
-                        first: Some(Cut {
-                            length: first,
-                            from: From::Fresh,
-                        }),
-                        whole,
-                        last: Some(Cut {
-                            length: last,
-                            from: From::Rest,
-                        }),
-                    },
-                    0,
-                );
-            }
-            sources(pool, first, rule, None, |from_first| {
-                let used = match from_first {
-                    From::Pool(k) => Some(k),
-                    _ => None,
-                };
-                sources(pool, last, rule, used, |from_last| {
-                    found(
-                        Way::Ends {
-                            first: Some(Cut {
-                                length: first,
-                                from: from_first,
-                            }),
-                            whole,
-                            last: Some(Cut {
-                                length: last,
-                                from: from_last,
-                            }),
-                        },
-                        0,
-                    );
-                });
-            });
-        }
-    }
-    if !any {
-        let (lengths, close) = joints::free(demand, rule, &positions(before, rule));
-        let count = close;
-        found(Way::Free { lengths, close }, count);
-    }
-}
-
-/// Where a cut piece of `cut` metres could sensibly come from: the offcut that fits best, the smallest whose rest
-/// is still of use, and a fresh piece.
-fn sources(
-    pool: &[Offcut],
-    cut: f64,
-    rule: &Rule,
-    used: Option<usize>,
-    mut found: impl FnMut(From),
-) {
-    let from = pool.partition_point(|o| o.length_m + SAME_M < cut);
-    let mut tightest = true;
-    for (k, offcut) in pool.iter().enumerate().skip(from) {
-        if Some(k) == used {
-            continue;
-        }
-        let rest_m = offcut.length_m - cut;
-        if tightest {
-            tightest = false;
-            found(From::Pool(k));
-            if rest_m <= SAME_M {
-                // It fits: nothing can be better.
-                return;
-            }
-            if rest_m >= rule.min_piece_m {
+            let rest_m = offcut.length_m - cut;
+            if tightest {
+                tightest = false;
+                found(From::Pool(k));
+                if rest_m <= SAME_M {
+                    // It fits: nothing can be better.
+                    return;
+                }
+                if rest_m >= self.rule.min_piece_m {
+                    break;
+                }
+            } else if rest_m + SAME_M >= self.rule.min_piece_m {
+                found(From::Pool(k));
                 break;
             }
-        } else if rest_m + SAME_M >= rule.min_piece_m {
-            found(From::Pool(k));
-            break;
         }
-    }
-    if rule.length_m - cut > SAME_M {
-        found(From::Fresh);
+        if self.rule.length_m - cut > SAME_M {
+            found(From::Fresh);
+        }
     }
 }
