@@ -258,7 +258,7 @@ fn adjust_from(
     start: Vec<Coord<f64>>,
     trust: &Trust,
 ) -> Result<Rest, Fault> {
-    let noise = Matrix::diagonal(&readings.iter().map(|r| r.sigma.powi(2)).collect::<Vec<_>>());
+    let noise = noise_of(readings);
     // x = x0 + C mu throughout, so that the prior's share of the cost is mu' C mu and C is never inverted.
     let mut mu = vec![0.0; 2 * walked.len()];
     // Elsewhere than at the walk the start has no mu of its own: the first step away from it is taken as it comes.
@@ -351,6 +351,7 @@ fn linearise(
     })
 }
 
+/// What follows from where the adjustment came to rest: covariance, tests, and how all of it answers to errors.
 fn report(
     covariance: &Matrix,
     readings: &[Reading],
@@ -358,87 +359,88 @@ fn report(
     freedom: Option<usize>,
     critical: f64,
 ) -> Adjustment {
-    let Rest {
-        points,
-        linear,
-        rounds,
-        ..
-    } = rest;
+    let Rest { points, linear, .. } = rest;
     let gain = covariance
         .times(&linear.design.transpose())
         .times(&linear.weight);
-    // Joseph's form, (1 - K A) C (1 - K A)' + K R K': the plain C - K A C loses all its digits where a vague C
-    // meets a sharp tape.
-    let kept = Matrix::diagonal(&vec![1.0; covariance.rows()]).minus(&gain.times(&linear.design));
-    let noise = Matrix::diagonal(&readings.iter().map(|r| r.sigma.powi(2)).collect::<Vec<_>>());
-    // A product is quick where its left side has few cells that are not nought, so that `kept` stands there both times.
-    let after = kept
-        .times(&kept.times(covariance).transpose())
-        .transpose()
-        .plus(&gain.times(&noise).times(&gain.transpose()));
     let weighted = linear.weight.times_vector(&linear.misclosure);
     let freedom = freedom.unwrap_or(readings.len());
-    let cost = dot(&weighted, &linear.misclosure);
-    let variance_factor = if freedom > 0 {
-        cost / freedom as f64
-    } else {
-        1.0
-    };
-    let factor_limits = if freedom > 0 {
-        let f = freedom as f64;
-        [
-            chance::chi_square_quantile(0.5 * FACTOR_SIGNIFICANCE, f) / f,
-            chance::chi_square_quantile(1.0 - 0.5 * FACTOR_SIGNIFICANCE, f) / f,
-        ]
-    } else {
-        [0.0, f64::INFINITY]
-    };
-    let residuals = readings
-        .iter()
-        .enumerate()
-        .map(|(i, r)| {
-            let own = linear.weight.at(i, i);
-            let redundancy = (own * r.sigma.powi(2)).clamp(0.0, 1.0);
-            let adjusted = r.line.value(&points);
-            // With no redundancy at all (a figure just determined) there is nothing to test.
-            let testable = freedom > 0 && redundancy > 1e-6;
-            let w = if testable {
-                weighted.get(i).copied().unwrap_or(0.0) / own.sqrt()
+    let (variance_factor, factor_limits) = factor(dot(&weighted, &linear.misclosure), freedom);
+    let residual = |(i, r): (usize, &Reading)| {
+        let own = linear.weight.at(i, i);
+        let redundancy = (own * r.sigma.powi(2)).clamp(0.0, 1.0);
+        let adjusted = r.line.value(&points);
+        // With no redundancy at all (a figure just determined) there is nothing to test.
+        let testable = freedom > 0 && redundancy > 1e-6;
+        let w = if testable {
+            weighted.get(i).copied().unwrap_or(0.0) / own.sqrt()
+        } else {
+            0.0
+        };
+        Residual {
+            adjusted,
+            residual: r.value - adjusted,
+            redundancy,
+            w,
+            tau: if variance_factor > 0.0 {
+                w / variance_factor.sqrt()
             } else {
                 0.0
-            };
-            Residual {
-                adjusted,
-                residual: r.value - adjusted,
-                redundancy,
-                w,
-                tau: if variance_factor > 0.0 {
-                    w / variance_factor.sqrt()
-                } else {
-                    0.0
-                },
-                detectable: if testable {
-                    // Non-centrality of the smallest detectable error: 4.13 with sigmas that are known.
-                    (critical + normal::quantile(POWER)) / own.sqrt()
-                } else {
-                    f64::INFINITY
-                },
-            }
-        })
-        .collect();
+            },
+            detectable: if testable {
+                // Non-centrality of the smallest detectable error: 4.13 with sigmas that are known.
+                (critical + normal::quantile(POWER)) / own.sqrt()
+            } else {
+                f64::INFINITY
+            },
+        }
+    };
+    let residuals = readings.iter().enumerate().map(residual).collect();
     Adjustment {
         points,
-        covariance: after,
+        covariance: covariance_after(covariance, readings, &gain, &linear.design),
         residuals,
         freedom,
         variance_factor,
         factor_limits,
-        rounds,
+        rounds: rest.rounds,
         gain,
         weight: linear.weight,
         design: linear.design,
         misclosure: linear.misclosure,
     }
+}
+
+/// Covariance of the points once adjusted.
+fn covariance_after(
+    covariance: &Matrix,
+    readings: &[Reading],
+    gain: &Matrix,
+    design: &Matrix,
+) -> Matrix {
+    // Joseph's form, (1 - K A) C (1 - K A)' + K R K': the plain C - K A C loses all its digits where a vague C
+    // meets a sharp tape.
+    let kept = Matrix::diagonal(&vec![1.0; covariance.rows()]).minus(&gain.times(design));
+    // A product is quick where its left side has few cells that are not nought, so that `kept` stands there both times.
+    kept.times(&kept.times(covariance).transpose())
+        .transpose()
+        .plus(&gain.times(&noise_of(readings)).times(&gain.transpose()))
+}
+
+/// Covariance of the readings, which err each on its own.
+fn noise_of(readings: &[Reading]) -> Matrix {
+    Matrix::diagonal(&readings.iter().map(|r| r.sigma.powi(2)).collect::<Vec<_>>())
+}
+
+/// The variance factor of a sum of squares with so many degrees of freedom, and between what it passes.
+fn factor(squares: f64, freedom: usize) -> (f64, [f64; 2]) {
+    if freedom == 0 {
+        return (1.0, [0.0, f64::INFINITY]);
+    }
+    let f = freedom as f64;
+    let limit = |part| chance::chi_square_quantile(part, f) / f;
+    let below = 0.5 * FACTOR_SIGNIFICANCE;
+    (squares / f, [limit(below), limit(1.0 - below)])
 }
 
 fn refuse_what_cannot_be(
@@ -463,24 +465,7 @@ fn refuse_what_cannot_be(
             "Check the log with `boundwalk inspect`.",
         ));
     }
-    for r in readings {
-        let positive = match r.line {
-            Line::Length { .. } | Line::Angle { .. } => r.value > 0.0,
-            Line::Offset { .. } | Line::Chainage { .. } => true,
-        };
-        let certain = r.sigma > 0.0 && r.sigma.is_finite();
-        if !(r.line.is_among(n) && r.value.is_finite() && positive && certain) {
-            return Err(Fault::usage(
-                "tape-reading",
-                format!(
-                    "The reading {} isn't possible: its points must be different, its value and sigma above zero.",
-                    r.label
-                ),
-                "Correct it in the job sheet.",
-            ));
-        }
-    }
-    Ok(())
+    readings.iter().try_for_each(|r| r.refuse_impossible(n))
 }
 
 fn torn() -> Fault {

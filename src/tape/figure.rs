@@ -14,6 +14,7 @@ use crate::units::letter;
 use draw::{draw, taped};
 use geo::Coord;
 use serde::Serialize;
+use std::ops::Range;
 
 /// More corners than this are walked or measured in parts.
 pub const MOST_CORNERS: usize = 16;
@@ -101,83 +102,89 @@ pub fn close(
             label: format!("{}-{}", letter(l.from), letter(l.to)),
         })
         .collect();
-    // "Anywhere", except that the first corner is held and the first side keeps its direction: a figure by tape has no place.
-    let anywhere = (10.0 * lines.iter().map(|l| l.length_m).fold(0.0, f64::max)).powi(2);
-    let loose: Vec<f64> = (0..2 * n)
-        .map(|k| {
-            if matches!(k, 0 | 1 | 3) {
-                0.0
-            } else {
-                anywhere
-            }
-        })
-        .collect();
     let freedom = (n + diagonals.len()).saturating_sub(2 * n - 3);
     let snooped = snoop(
         &start,
-        &Matrix::diagonal(&loose),
+        &anywhere(n, &lines),
         &readings,
         Some(freedom),
         &Trust::default(),
     )?;
-    Ok(finish(snooped, &readings, n))
+    Ok(finish(&snooped, &readings, n))
 }
 
-fn finish(snooped: Snooped, readings: &[Reading], n: usize) -> Closed {
-    let corners = snooped.adjustment.points.clone();
+/// Covariance of `n` corners that may be anywhere, except that the first is held and the first side keeps its direction: a figure by
+/// tape has no place.
+fn anywhere(n: usize, lines: &[Diagonal]) -> Matrix {
+    let loose = (10.0 * lines.iter().map(|l| l.length_m).fold(0.0, f64::max)).powi(2);
+    let held = |k: usize| matches!(k, 0 | 1 | 3);
+    let variances = (0..2 * n).map(|k| if held(k) { 0.0 } else { loose });
+    Matrix::diagonal(&variances.collect::<Vec<_>>())
+}
+
+/// The figure as adjusted, with how well its tapes fit each other.
+fn finish(snooped: &Snooped, readings: &[Reading], n: usize) -> Closed {
+    let adjustment = &snooped.adjustment;
+    let corners = adjustment.points.clone();
     let gradient = flat_area_gradient(&corners);
-    let mut variance = snooped.adjustment.variance_of(&gradient);
-    if !snooped.adjustment.passes() {
+    let mut variance = adjustment.variance_of(&gradient);
+    if !adjustment.passes() {
         // The lengths disagree more than their sigma says: then the sigma was too small.
-        variance *= snooped.adjustment.variance_factor.max(1.0);
+        variance *= adjustment.variance_factor.max(1.0);
     }
-    let tested = snooped.adjustment.freedom > 0;
-    let closing = |k: usize| {
-        let place = snooped.used.iter().position(|u| *u == k)?;
-        let r = snooped.adjustment.residuals.get(place)?;
-        (r.redundancy > 1e-6).then(|| (r.residual / r.redundancy).abs())
+    let tested = adjustment.freedom > 0;
+    let line = |(k, r): (usize, &Reading)| {
+        let residual = snooped.residual(k);
+        ClosingLine {
+            line: r.label.clone(),
+            taped_m: r.value,
+            adjusted_m: r.line.value(&corners),
+            w: residual.map_or(0.0, |r| r.w),
+            left_out: residual.is_none(),
+        }
     };
-    let out = snooped.left_out.iter().map(|(k, size)| (*k, size.abs()));
-    let closing_error_m = (n..readings.len())
-        .filter_map(|k| closing(k).filter(|_| tested).map(|c| (k, c)))
-        .chain(out)
-        .map(|(_, c)| c)
-        .reduce(f64::max);
-    let lines = readings
-        .iter()
-        .enumerate()
-        .map(|(k, r)| {
-            let residual = snooped
-                .used
-                .iter()
-                .position(|u| *u == k)
-                .and_then(|place| snooped.adjustment.residuals.get(place));
-            ClosingLine {
-                line: r.label.clone(),
-                taped_m: r.value,
-                adjusted_m: r.line.value(&corners),
-                w: residual.map_or(0.0, |r| r.w),
-                left_out: residual.is_none(),
-            }
-        })
-        .collect();
+    Closed {
+        area_m2: signed_area_m2(&corners).abs(),
+        sigma_m2: variance.sqrt(),
+        perimeter_m: perimeter_m(&corners),
+        report: Closing {
+            freedom: adjustment.freedom,
+            closing_error_m: closing_error_m(snooped, n..readings.len()),
+            variance_factor: tested.then_some(adjustment.variance_factor),
+            lines: readings.iter().enumerate().map(line).collect(),
+            finding: finding(snooped, readings),
+            misread_m2: misread_m2(adjustment, &gradient),
+        },
+        corners,
+    }
+}
+
+/// The largest difference between a diagonal as taped and as all other lengths have it, metres.
+fn closing_error_m(snooped: &Snooped, diagonals: Range<usize>) -> Option<f64> {
+    let tested = diagonals.filter(|_| snooped.adjustment.freedom > 0);
+    tested
+        .filter_map(|k| snooped.residual(k))
+        .filter(|r| r.redundancy > 1e-6)
+        .map(|r| (r.residual / r.redundancy).abs())
+        .chain(snooped.left_out.iter().map(|(_, size)| size.abs()))
+        .reduce(f64::max)
+}
+
+/// What is wrong with the lengths, in a sentence.
+fn finding(snooped: &Snooped, readings: &[Reading]) -> Option<String> {
     let name = |k: usize| readings.get(k).map_or("", |r| r.label.as_str());
-    let finding = match &snooped.finding {
+    match &snooped.finding {
         Finding::Clean => None,
-        Finding::Named => Some(format!(
-            "{} doesn't fit the other lengths and was left out; tape it again.",
-            snooped
-                .left_out
-                .iter()
-                .map(|(k, size)| format!(
-                    "{} is about {:.2} m too {}",
-                    name(*k),
-                    size.abs(),
-                    if *size > 0.0 { "long" } else { "short" }
-                ))
-                .collect::<Vec<_>>()
-                .join("; ")
-        )),
+        Finding::Named => {
+            let misread = snooped.left_out.iter().map(|(k, size)| {
+                let way = if *size > 0.0 { "long" } else { "short" };
+                format!("{} is about {:.2} m too {way}", name(*k), size.abs())
+            });
+            Some(format!(
+                "{} doesn't fit the other lengths and was left out; tape it again.",
+                misread.collect::<Vec<_>>().join("; ")
+            ))
+        }
         Finding::OneOf(which) => Some(format!(
             "One of these is wrong, and the lengths can't tell which: {}. Tape them again, or one more diagonal.",
             which
@@ -187,20 +194,6 @@ fn finish(snooped: Snooped, readings: &[Reading], n: usize) -> Closed {
                 .join(", ")
         )),
         Finding::Scale(_) => Some("The lengths don't fit each other; tape them again.".to_string()),
-    };
-    Closed {
-        area_m2: signed_area_m2(&corners).abs(),
-        sigma_m2: variance.sqrt(),
-        perimeter_m: perimeter_m(&corners),
-        report: Closing {
-            freedom: snooped.adjustment.freedom,
-            closing_error_m,
-            variance_factor: tested.then_some(snooped.adjustment.variance_factor),
-            lines,
-            finding,
-            misread_m2: misread_m2(&snooped.adjustment, &gradient),
-        },
-        corners,
     }
 }
 

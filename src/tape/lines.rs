@@ -65,10 +65,30 @@ pub struct Measured<'a> {
     pub tape_sigma_m: f64,
 }
 
+/// The whole sheet: the lines to tape, and offsets where an edge is curved.
+pub fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
+    let curved = measured.sides.iter().any(|s| !s.is_straight());
+    let baseline = curved
+        .then(|| Baseline::choose(measured.names, measured.points, measured.sides))
+        .flatten();
+    let offsets = baseline
+        .as_ref()
+        .map(|b| curve_rows(b, measured.names, measured.sides, CHECK_SPACING_M).0)
+        .unwrap_or_default();
+    let baseline = baseline.filter(|_| !offsets.is_empty());
+    CheckSheet {
+        tape_sigma_m: measured.tape_sigma_m,
+        lines: lines(measured),
+        band_m2: None,
+        offset_tolerance_m: baseline.as_ref().map(|b| offset_tolerance_m(measured, b)),
+        baseline,
+        offsets,
+    }
+}
+
 /// Chooses the lines. Edges and diagonals are between corners of the ring; among those left after the two longest
 /// edges, each choice is the one that takes most off the area's variance given all before it.
-pub fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
-    let corners: Vec<usize> = measured.sides.iter().map(|s| s.from).collect();
+fn lines(measured: &Measured<'_>) -> Vec<ToTape> {
     let mut state = State::new(measured);
     let mut lines: Vec<ToTape> = Vec::new();
     let mut edges: Vec<&Side> = measured.sides.iter().filter(|s| s.is_straight()).collect();
@@ -86,17 +106,15 @@ pub fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
             .iter()
             .any(|s| (s.from, s.to) == (i, j) || (s.from, s.to) == (j, i))
     };
-    let pairs: Vec<(usize, usize)> = corners
+    let pairs: Vec<(usize, usize)> = measured
+        .sides
         .iter()
         .enumerate()
-        .flat_map(|(k, i)| corners.iter().skip(k + 1).map(move |j| (*i, *j)))
+        .flat_map(|(k, i)| measured.sides[k + 1..].iter().map(|j| (i.from, j.from)))
         .collect();
     for _ in 0..2 {
-        let best = state.best(
-            pairs.iter().copied().filter(|(i, j)| !neighbours(*i, *j)),
-            &lines,
-        );
-        if let Some((i, j, _)) = best {
+        let diagonals = pairs.iter().copied().filter(|(i, j)| !neighbours(*i, *j));
+        if let Some((i, j, _)) = state.best(diagonals, &lines) {
             lines.extend(state.take(i, j, Why::Diagonal));
         }
     }
@@ -115,40 +133,23 @@ pub fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
             _ => break,
         }
     }
-    let curved = measured.sides.iter().any(|s| !s.is_straight());
-    let baseline = curved
-        .then(|| Baseline::choose(measured.names, measured.points, measured.sides))
-        .flatten();
-    let offsets = baseline
-        .as_ref()
-        .map(|b| curve_rows(b, measured.names, measured.sides, CHECK_SPACING_M).0)
-        .unwrap_or_default();
-    let offset_tolerance_m = baseline.as_ref().filter(|_| !offsets.is_empty()).map(|b| {
-        // A point of the curve is as uncertain against the baseline as a typical corner is.
-        let others: Vec<f64> = corners
-            .iter()
-            .filter(|c| **c != b.from_index && **c != b.to_index)
-            .map(|c| {
-                let line = Line::Offset {
-                    point: *c,
-                    from: b.from_index,
-                    to: b.to_index,
-                };
-                let g = line.gradient(measured.points);
-                measured.covariance.between(&g, &g).max(0.0)
-            })
-            .collect();
-        let mean = others.iter().sum::<f64>() / others.len().max(1) as f64;
-        chance::two_sided(0.95) * (mean + measured.tape_sigma_m.powi(2)).sqrt()
-    });
-    CheckSheet {
-        tape_sigma_m: measured.tape_sigma_m,
-        lines,
-        band_m2: None,
-        baseline: baseline.filter(|_| !offsets.is_empty()),
-        offsets,
-        offset_tolerance_m,
-    }
+    lines
+}
+
+/// How far an offset to a curved edge may be off, 95 times in 100: a point of the curve is as uncertain against the baseline as a
+/// typical corner is.
+fn offset_tolerance_m(measured: &Measured<'_>, baseline: &Baseline) -> f64 {
+    let (from, to) = (baseline.from_index, baseline.to_index);
+    let corners = measured.sides.iter().map(|side| side.from);
+    let variances: Vec<f64> = corners
+        .filter(|&point| point != from && point != to)
+        .map(|point| {
+            let g = Line::Offset { point, from, to }.gradient(measured.points);
+            measured.covariance.between(&g, &g).max(0.0)
+        })
+        .collect();
+    let mean = variances.iter().sum::<f64>() / variances.len().max(1) as f64;
+    chance::two_sided(0.95) * (mean + measured.tape_sigma_m.powi(2)).sqrt()
 }
 
 fn is_taken(measured: &Measured<'_>, taken: &[ToTape], i: usize, j: usize) -> bool {

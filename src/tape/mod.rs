@@ -10,6 +10,7 @@ pub mod matrix;
 pub mod offsets;
 pub mod outline;
 pub mod reading;
+mod said;
 pub mod setout;
 pub mod settle;
 pub mod shapes;

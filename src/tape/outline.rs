@@ -53,54 +53,40 @@ pub fn draw(shape: &Shape, taped: &Taped, unplaced: Place) -> Result<MultiPolygo
     ))
 }
 
+/// The figure beside its own baseline, as its lengths have it.
 fn local(shape: &Shape, stretches: &[Stretch]) -> Result<MultiPolygon<f64>, Fault> {
-    let one = |points: Vec<(f64, f64)>, hand: Hand| {
-        let flip = if hand == Hand::Left { 1.0 } else { -1.0 };
-        let ring: LineString<f64> = points
-            .into_iter()
-            .map(|(along, left)| Coord {
-                x: along,
-                y: flip * left,
-            })
-            .collect();
-        MultiPolygon::new(vec![Polygon::new(ring, Vec::new())])
-    };
     Ok(match &shape.figure {
         Figure::Rectangle {
             length_m: l,
             width_m: w,
             hand,
-        } => one(vec![(0.0, 0.0), (*l, 0.0), (*l, *w), (0.0, *w)], *hand),
+        } => outline(vec![(0.0, 0.0), (*l, 0.0), (*l, *w), (0.0, *w)], *hand),
         Figure::Triangle {
             base_m,
             height_m,
             foot_m,
             hand,
-        } => one(
-            vec![
-                (0.0, 0.0),
-                (*base_m, 0.0),
-                (foot_m.unwrap_or(0.5 * base_m), *height_m),
-            ],
-            *hand,
-        ),
+        } => {
+            let apex = (foot_m.unwrap_or(0.5 * base_m), *height_m);
+            outline(vec![(0.0, 0.0), (*base_m, 0.0), apex], *hand)
+        }
         Figure::ThreeSides {
             sides_m: [a, b, c],
             hand,
         } => {
             let foot = (a * a + c * c - b * b) / (2.0 * a);
             let height = (c * c - foot * foot).max(0.0).sqrt();
-            one(vec![(0.0, 0.0), (*a, 0.0), (foot, height)], *hand)
+            outline(vec![(0.0, 0.0), (*a, 0.0), (foot, height)], *hand)
         }
         Figure::Circle { across, sector_deg } => {
             let r = match across {
                 Across::Radius(r) => *r,
                 Across::Diameter(d) => 0.5 * d,
             };
-            one(arc(r, r, *sector_deg), Hand::Left)
+            outline(arc(r, r, *sector_deg), Hand::Left)
         }
         Figure::Ellipse { length_m, width_m } => {
-            one(arc(0.5 * length_m, 0.5 * width_m, 360.0), Hand::Left)
+            outline(arc(0.5 * length_m, 0.5 * width_m, 360.0), Hand::Left)
         }
         Figure::Trapezoid {
             parallel_m: [a, b],
@@ -108,10 +94,8 @@ fn local(shape: &Shape, stretches: &[Stretch]) -> Result<MultiPolygon<f64>, Faul
             hand,
         } => {
             let inset = 0.5 * (a - b);
-            one(
-                vec![(0.0, 0.0), (*a, 0.0), (a - inset, *h), (inset, *h)],
-                *hand,
-            )
+            let (right, left) = ((a - inset, *h), (inset, *h));
+            outline(vec![(0.0, 0.0), (*a, 0.0), right, left], *hand)
         }
         Figure::Polygon {
             sides_m,
@@ -121,26 +105,42 @@ fn local(shape: &Shape, stretches: &[Stretch]) -> Result<MultiPolygon<f64>, Faul
         } => {
             let sigma_m = shape.sigma_m.unwrap_or(TAPE_SIGMA_M).max(1e-4);
             let closed = close(sides_m, diagonals, inward, sigma_m)?;
-            one(closed.corners.iter().map(|c| (c.x, c.y)).collect(), *hand)
+            outline(closed.corners.iter().map(|c| (c.x, c.y)).collect(), *hand)
         }
-        Figure::Radii { radii_m } => one(radii_outline(radii_m), Hand::Left),
-        Figure::Offsets { sides, .. } => {
-            // Stretches are listed side after side, each side ending at its last chainage.
-            let mut rest = stretches;
-            let mut whole = MultiPolygon::new(Vec::new());
-            for side in sides {
-                let end = side.chainage_m.last().copied().unwrap_or(0.0);
-                let own = rest
-                    .iter()
-                    .position(|s| s.to_m >= end - 1e-9)
-                    .map_or(rest.len(), |k| k + 1);
-                let (these, others) = rest.split_at(own);
-                rest = others;
-                whole = whole.union(&one(edge(side, these), side.hand));
-            }
-            whole
-        }
+        Figure::Radii { radii_m } => outline(radii_outline(radii_m), Hand::Left),
+        Figure::Offsets { sides, .. } => strips(sides, stretches),
     })
+}
+
+/// The strips on both sides of a baseline, as one outline. Stretches are listed side after side, each side ending at its last
+/// chainage.
+fn strips(sides: &[Ordinates], stretches: &[Stretch]) -> MultiPolygon<f64> {
+    let mut rest = stretches;
+    let mut whole = MultiPolygon::new(Vec::new());
+    for side in sides {
+        let end = side.chainage_m.last().copied().unwrap_or(0.0);
+        let own = rest
+            .iter()
+            .position(|s| s.to_m >= end - 1e-9)
+            .map_or(rest.len(), |k| k + 1);
+        let (these, others) = rest.split_at(own);
+        rest = others;
+        whole = whole.union(&outline(edge(side, these), side.hand));
+    }
+    whole
+}
+
+/// Points given along the baseline and to that side of it, as one closed outline.
+fn outline(points: Vec<(f64, f64)>, hand: Hand) -> MultiPolygon<f64> {
+    let flip = if hand == Hand::Left { 1.0 } else { -1.0 };
+    let ring: LineString<f64> = points
+        .into_iter()
+        .map(|(along, left)| Coord {
+            x: along,
+            y: flip * left,
+        })
+        .collect();
+    MultiPolygon::new(vec![Polygon::new(ring, Vec::new())])
 }
 
 /// Clockwise from straight ahead, as a bearing runs. A part of a circle is drawn from its centre.

@@ -1,5 +1,6 @@
 //! What a tape, a builder's square or an offset says about named points, as functions of their plane coordinates.
 
+use crate::fault::Fault;
 use geo::Coord;
 
 /// A relation between points (by index) that was measured. Lengths in metres, angles in radians.
@@ -39,6 +40,28 @@ pub struct Reading {
     pub sigma: f64,
     /// What sheets call it: `A-B`, `square at C`.
     pub label: String,
+}
+
+impl Reading {
+    /// Refuses a reading between `n` points that says nothing an adjustment could use.
+    pub(super) fn refuse_impossible(&self, n: usize) -> Result<(), Fault> {
+        let positive = match self.line {
+            Line::Length { .. } | Line::Angle { .. } => self.value > 0.0,
+            Line::Offset { .. } | Line::Chainage { .. } => true,
+        };
+        let certain = self.sigma > 0.0 && self.sigma.is_finite();
+        if !(self.line.is_among(n) && self.value.is_finite() && positive && certain) {
+            return Err(Fault::usage(
+                "tape-reading",
+                format!(
+                    "The reading {} isn't possible: its points must be different, its value and sigma above zero.",
+                    self.label
+                ),
+                "Correct it in the job sheet.",
+            ));
+        }
+        Ok(())
+    }
 }
 
 impl Line {

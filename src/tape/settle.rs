@@ -4,7 +4,8 @@ use super::adjust::{Adjustment, FACTOR_SIGNIFICANCE, POWER};
 use super::carried::{Carried, HungRing, carry};
 use super::checks::{Check, Scale, check, scale, unit_of};
 use super::matrix::Matrix;
-use super::reading::{Line, Reading};
+use super::reading::Reading;
+use super::said;
 use super::snoop::{Finding, Snooped, snoop};
 use super::trust::{SIGNIFICANCE, Trust, walk_critical};
 use crate::fault::Fault;
@@ -207,129 +208,153 @@ pub struct AdjustedLawn {
 pub fn settle(walked: &Walked<'_>, readings: &[Reading]) -> Settled {
     let checks = check(walked.points, walked.covariance, readings);
     let scale = scale(walked.points, walked.covariance, readings);
-    if readings.is_empty() {
-        return Settled {
-            agreement: Agreement {
-                checks,
-                scale,
-                adjustment: None,
-            },
-            adjusted: None,
-        };
-    }
-    let rings = walked.lawns.iter().filter_map(|lawn| lawn.ring.as_ref());
-    let trust = Trust::of_walk(rings.map(HungRing::corners).collect());
-    match snoop(walked.points, walked.covariance, readings, None, &trust) {
-        Ok(snooped) => accept(walked, readings, checks, scale, &snooped),
-        Err(fault) => Settled {
-            agreement: Agreement {
-                checks,
-                scale,
-                adjustment: Some(torn(readings, &fault)),
-            },
-            adjusted: None,
-        },
-    }
-}
-
-fn accept(
-    walked: &Walked<'_>,
-    readings: &[Reading],
-    checks: Vec<Check>,
-    scale: Option<Scale>,
-    snooped: &Snooped,
-) -> Settled {
-    let adjustment = &snooped.adjustment;
-    let wrong_scale = scale.as_ref().and_then(|s| s.suspect.clone());
-    let accepted = snooped.accepted() && wrong_scale.is_none();
-    // Readings that disagree more than their sigmas say, with no single one to blame: all sigmas were too small.
-    let inflation = if adjustment.passes() {
-        1.0
+    let (adjustment, adjusted) = if readings.is_empty() {
+        (None, None)
     } else {
-        adjustment.variance_factor.max(1.0)
-    };
-    let carried: Vec<Option<Carried>> = walked
-        .lawns
-        .iter()
-        .map(|lawn| {
-            let ring = lawn.ring.as_ref()?;
-            Some(carry(ring, walked.points, adjustment))
-        })
-        .collect();
-    let lawns: Vec<AdjustedLawn> = walked
-        .lawns
-        .iter()
-        .zip(&carried)
-        .map(|(lawn, carried)| surer(lawn, carried.as_ref(), adjustment, inflation))
-        .collect();
-    let areas = walked
-        .lawns
-        .iter()
-        .zip(&lawns)
-        .map(|(before, after)| AreaReport {
-            lawn: before.label.clone(),
-            before_m2: before.area_m2,
-            before_sigma_m2: before.variance_m4.sqrt(),
-            after_m2: after.area_m2,
-            after_sigma_m2: after.sigma_m2,
-            from: after.from,
-        })
-        .collect();
-    let covariance = adjustment.covariance.scaled(inflation);
-    let report = Report {
-        accepted,
-        finding: match snooped.finding {
-            _ if wrong_scale.is_some() => "scale",
-            Finding::Clean => "clean",
-            Finding::Named => "named",
-            Finding::OneOf(_) => "one-of",
-            Finding::Scale(_) => "scale",
-        },
-        message: message(
-            readings,
-            &checks,
-            wrong_scale.as_deref(),
-            snooped,
-            inflation,
-        ),
-        freedom: adjustment.freedom,
-        variance_factor: adjustment.variance_factor,
-        factor_limits: adjustment.factor_limits,
-        factor_significance: FACTOR_SIGNIFICANCE,
-        factor_passes: adjustment.passes(),
-        significance: SIGNIFICANCE,
-        power: POWER,
-        w_critical: walk_critical(),
-        tau_critical: adjustment.tau_critical(),
-        rounds: adjustment.rounds,
-        readings: reading_reports(readings, snooped, &carried, &lawns),
-        points: point_reports(walked, &adjustment.points, &covariance),
-        areas,
-    };
-    let answers = walked.lawns.iter().zip(&lawns).map(|(before, after)| {
-        match before.ring.as_ref().filter(|_| after.from == From::Corners) {
-            Some(ring) => Answer::Corners(ring.gradient_after(walked.points, adjustment)),
-            None => Answer::Walk(before.with_points_m3.clone()),
+        let rings = walked.lawns.iter().filter_map(|lawn| lawn.ring.as_ref());
+        let trust = Trust::of_walk(rings.map(HungRing::corners).collect());
+        match snoop(walked.points, walked.covariance, readings, None, &trust) {
+            Ok(snooped) => {
+                let wrong_scale = scale.as_ref().and_then(|s| s.suspect.as_deref());
+                let outcome = Outcome::of(walked, readings, &snooped, wrong_scale);
+                (Some(outcome.report(&checks)), outcome.adjusted())
+            }
+            Err(fault) => (Some(torn(readings, &fault)), None),
         }
-    });
-    let shown = Shown {
-        adjustment: adjustment.clone(),
-        answers: answers.collect(),
-        critical: walk_critical(),
     };
-    let adjusted = accepted.then(|| Adjusted {
-        points: adjustment.points.clone(),
-        covariance,
-        lawns,
-        shown,
-    });
     Settled {
         agreement: Agreement {
             checks,
             scale,
-            adjustment: Some(report),
+            adjustment,
         },
         adjusted,
+    }
+}
+
+/// What an adjustment makes of the walk, whether it is taken over or not.
+struct Outcome<'a> {
+    walked: &'a Walked<'a>,
+    readings: &'a [Reading],
+    snooped: &'a Snooped,
+    /// In words, where all tapes share one error.
+    wrong_scale: Option<&'a str>,
+    /// By how much all variances are too small: 1 where the readings disagree no more than their sigmas say.
+    inflation: f64,
+    /// Each lawn's area as its corners have it, where it hangs on corners.
+    carried: Vec<Option<Carried>>,
+    lawns: Vec<AdjustedLawn>,
+    /// Of the adjusted points.
+    covariance: Matrix,
+}
+
+impl<'a> Outcome<'a> {
+    fn of(
+        walked: &'a Walked<'a>,
+        readings: &'a [Reading],
+        snooped: &'a Snooped,
+        wrong_scale: Option<&'a str>,
+    ) -> Outcome<'a> {
+        let adjustment = &snooped.adjustment;
+        // Readings that disagree more than their sigmas say, with no single one to blame: all sigmas were too small.
+        let inflation = if adjustment.passes() {
+            1.0
+        } else {
+            adjustment.variance_factor.max(1.0)
+        };
+        let by_corners = |lawn: &Lawn| {
+            let ring = lawn.ring.as_ref()?;
+            Some(carry(ring, walked.points, adjustment))
+        };
+        let carried: Vec<Option<Carried>> = walked.lawns.iter().map(by_corners).collect();
+        let lawns = walked.lawns.iter().zip(&carried);
+        Outcome {
+            lawns: lawns
+                .map(|(lawn, carried)| surer(lawn, carried.as_ref(), adjustment, inflation))
+                .collect(),
+            walked,
+            readings,
+            snooped,
+            wrong_scale,
+            inflation,
+            carried,
+            covariance: adjustment.covariance.scaled(inflation),
+        }
+    }
+
+    /// Whether the adjusted points and areas may be relied on.
+    fn accepted(&self) -> bool {
+        self.snooped.accepted() && self.wrong_scale.is_none()
+    }
+
+    fn report(&self, checks: &[Check]) -> Report {
+        let adjustment = &self.snooped.adjustment;
+        Report {
+            accepted: self.accepted(),
+            finding: match self.snooped.finding {
+                _ if self.wrong_scale.is_some() => "scale",
+                Finding::Clean => "clean",
+                Finding::Named => "named",
+                Finding::OneOf(_) => "one-of",
+                Finding::Scale(_) => "scale",
+            },
+            message: match self.wrong_scale {
+                Some(words) => said::one_error(words),
+                None => said::message(self.readings, checks, self.snooped, self.inflation),
+            },
+            freedom: adjustment.freedom,
+            variance_factor: adjustment.variance_factor,
+            factor_limits: adjustment.factor_limits,
+            factor_significance: FACTOR_SIGNIFICANCE,
+            factor_passes: adjustment.passes(),
+            significance: SIGNIFICANCE,
+            power: POWER,
+            w_critical: walk_critical(),
+            tau_critical: adjustment.tau_critical(),
+            rounds: adjustment.rounds,
+            readings: reading_reports(self.readings, self.snooped, &self.carried, &self.lawns),
+            points: point_reports(self.walked, &adjustment.points, &self.covariance),
+            areas: self.area_reports(),
+        }
+    }
+
+    fn area_reports(&self) -> Vec<AreaReport> {
+        let lawns = self.walked.lawns.iter().zip(&self.lawns);
+        lawns
+            .map(|(before, after)| AreaReport {
+                lawn: before.label.clone(),
+                before_m2: before.area_m2,
+                before_sigma_m2: before.variance_m4.sqrt(),
+                after_m2: after.area_m2,
+                after_sigma_m2: after.sigma_m2,
+                from: after.from,
+            })
+            .collect()
+    }
+
+    /// The points and areas that take the walk's place; `None` where it is to be kept as it is.
+    fn adjusted(self) -> Option<Adjusted> {
+        if !self.accepted() {
+            return None;
+        }
+        let adjustment = &self.snooped.adjustment;
+        let lawns = self.walked.lawns.iter().zip(&self.lawns);
+        let answers = lawns.map(|(before, after)| {
+            match before.ring.as_ref().filter(|_| after.from == From::Corners) {
+                Some(ring) => Answer::Corners(ring.gradient_after(self.walked.points, adjustment)),
+                None => Answer::Walk(before.with_points_m3.clone()),
+            }
+        });
+        Some(Adjusted {
+            points: adjustment.points.clone(),
+            shown: Shown {
+                adjustment: adjustment.clone(),
+                answers: answers.collect(),
+                critical: walk_critical(),
+            },
+            covariance: self.covariance,
+            lawns: self.lawns,
+        })
     }
 }
 
@@ -370,7 +395,7 @@ fn reading_reports(
         .map(|(k, r)| {
             let (unit, factor) = unit_of(r.line);
             let place = snooped.used.iter().position(|u| *u == k);
-            let residual = place.and_then(|p| snooped.adjustment.residuals.get(p));
+            let residual = snooped.residual(k);
             let adjusted = r.line.value(&snooped.adjustment.points);
             ReadingReport {
                 line: r.label.clone(),
@@ -424,89 +449,6 @@ fn point_reports(
         .collect()
 }
 
-fn message(
-    readings: &[Reading],
-    checks: &[Check],
-    wrong_scale: Option<&str>,
-    snooped: &Snooped,
-    inflation: f64,
-) -> String {
-    let name = |k: usize| readings.get(k).map_or("?", |r| r.label.as_str());
-    if let Some(words) = wrong_scale {
-        return format!(
-            "The tapes share one error: {words}. They were not used; correct the sheet or check the tape against another."
-        );
-    }
-    let mut said = match &snooped.finding {
-        Finding::Clean => "All readings fit each other and the walk.".to_string(),
-        Finding::Named => snooped
-            .left_out
-            .iter()
-            .map(|(k, size)| {
-                let unit = readings.get(*k).map_or(("m", 1.0), |r| unit_of(r.line));
-                let why = checks
-                    .get(*k)
-                    .and_then(|c| c.suspect.as_deref())
-                    .map_or(String::new(), |s| format!(" ({s})"));
-                format!(
-                    "{} doesn't fit: about {:.2} {} too {}{why}. It was left out; measure it again.",
-                    name(*k),
-                    (size * unit.1).abs(),
-                    unit.0,
-                    match (unit.0, *size > 0.0) {
-                        ("m", true) => "long",
-                        ("m", false) => "short",
-                        (_, true) => "wide",
-                        (_, false) => "narrow",
-                    }
-                )
-            })
-            .collect::<Vec<_>>()
-            .join(" "),
-        Finding::OneOf(which) if which.len() > 1 => format!(
-            "One of these is wrong, and the figure can't tell which: {}. None was used; measure them again, or one more line.",
-            which.iter().map(|k| name(*k)).collect::<Vec<_>>().join(", ")
-        ),
-        Finding::OneOf(which) => format!(
-            "{} and the walk don't fit, and nothing else says which is wrong. It was not used; measure it again, and one more line.",
-            which.first().map_or("The tape", |k| name(*k))
-        ),
-        Finding::Scale(factor) => format!(
-            "All tapes are {:.1} % {} than the walk. They were not used; check the tape against another.",
-            100.0 * (factor - 1.0).abs(),
-            if *factor > 1.0 { "longer" } else { "shorter" }
-        ),
-    };
-    if inflation > 1.0 && snooped.accepted() {
-        said.push_str(&format!(
-            " Together they disagree more than their errors allow, with none to blame; the error left was widened {:.1} times.",
-            inflation.sqrt()
-        ));
-    }
-    if snooped.accepted() {
-        let blind: Vec<String> = snooped
-            .used
-            .iter()
-            .zip(&snooped.adjustment.residuals)
-            .filter_map(|(k, residual)| {
-                let r = readings
-                    .get(*k)
-                    .filter(|r| matches!(r.line, Line::Length { .. }))?;
-                // An error of more than a twentieth of the line that nobody would notice is worth saying.
-                (residual.detectable > 0.05 * r.value)
-                    .then(|| format!("{} {:.1} m", r.label, residual.detectable))
-            })
-            .collect();
-        if !blind.is_empty() {
-            said.push_str(&format!(
-                " Smallest misreading that would be noticed: {}; one more diagonal or square corner would catch smaller ones.",
-                blind.join(", ")
-            ));
-        }
-    }
-    said
-}
-
 fn torn(readings: &[Reading], fault: &Fault) -> Report {
     Report {
         accepted: false,
@@ -531,6 +473,7 @@ fn torn(readings: &[Reading], fault: &Fault) -> Report {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::tape::reading::Line;
     use approx::assert_abs_diff_eq;
 
     fn corners() -> Vec<Coord<f64>> {

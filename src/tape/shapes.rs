@@ -2,10 +2,10 @@
 //!
 //! Sigmas are first order: `sum (dA/dl)² sigma²` over the lengths taped, which are taken as read independently.
 
-use super::figure::{Closed, Closing, close, refuse_open_triangle};
+use super::figure::{Closing, close, refuse_open_triangle};
 use super::offsets::{Stretch, radii_rule_sigma_m2, strip};
 use crate::fault::Fault;
-use crate::job::shape::{Across, Figure, Hand, Shape};
+use crate::job::shape::{Across, Figure, Hand, Ordinates, Rule, Shape};
 use serde::Serialize;
 use std::f64::consts::PI;
 
@@ -87,13 +87,18 @@ struct Sized {
     closing: Option<Closing>,
 }
 
-fn size(shape: &Shape, s: f64) -> Result<Sized, Fault> {
-    let plain = |area_m2: f64, gradient: &[f64], perimeter_m: Option<f64>| Sized {
+/// A figure by formula: its sigma is that of one tape reading, `s`, times the length of the area's gradient by the lengths taped.
+fn by_formula(area_m2: f64, gradient: &[f64], perimeter_m: Option<f64>, s: f64) -> Sized {
+    Sized {
         area_m2,
         tape_sigma_m2: s * gradient.iter().map(|g| g * g).sum::<f64>().sqrt(),
         perimeter_m,
         ..Sized::default()
-    };
+    }
+}
+
+/// Area, perimeter and sigma of a figure whose lengths have one sigma of `s` metres.
+fn size(shape: &Shape, s: f64) -> Result<Sized, Fault> {
     Ok(match &shape.figure {
         Figure::Rectangle {
             length_m: l,
@@ -101,7 +106,7 @@ fn size(shape: &Shape, s: f64) -> Result<Sized, Fault> {
             ..
         } => {
             above_zero(shape, &[("length_m", *l), ("width_m", *w)])?;
-            plain(l * w, &[*w, *l], Some(2.0 * (l + w)))
+            by_formula(l * w, &[*w, *l], Some(2.0 * (l + w)), s)
         }
         Figure::Triangle {
             base_m: b,
@@ -111,51 +116,23 @@ fn size(shape: &Shape, s: f64) -> Result<Sized, Fault> {
         } => {
             above_zero(shape, &[("base_m", *b), ("height_m", *h)])?;
             let around = foot_m.map(|foot| b + foot.hypot(*h) + (b - foot).hypot(*h));
-            plain(0.5 * b * h, &[0.5 * h, 0.5 * b], around)
+            by_formula(0.5 * b * h, &[0.5 * h, 0.5 * b], around, s)
         }
-        Figure::ThreeSides { sides_m, .. } => {
-            let [a, b, c] = *sides_m;
-            above_zero(shape, &[("sides_m", a), ("sides_m", b), ("sides_m", c)])?;
-            refuse_open_triangle([a, b, c], ["Side 1", "Side 2", "Side 3"].map(String::from))
-                .map_err(|f| named(shape, &f))?;
-            let area = heron(a, b, c);
-            // dA/da = a (b² + c² - a²) / 8A, from 16 A² = 2a²b² + 2b²c² + 2c²a² - a⁴ - b⁴ - c⁴.
-            let by = |a: f64, b: f64, c: f64| a * (b * b + c * c - a * a) / (8.0 * area);
-            plain(
-                area,
-                &[by(a, b, c), by(b, a, c), by(c, a, b)],
-                Some(a + b + c),
-            )
-        }
+        Figure::ThreeSides { sides_m, .. } => three_sides(shape, *sides_m, s)?,
         Figure::Circle { across, sector_deg } => circle(shape, *across, *sector_deg, s)?,
         Figure::Ellipse {
             length_m: l,
             width_m: w,
-        } => {
-            above_zero(shape, &[("length_m", *l), ("width_m", *w)])?;
-            let quarter = 0.25 * PI;
-            Sized {
-                shortcut: Some(Shortcut {
-                    rule: "0.8 x length x width",
-                    area_m2: 0.8 * l * w,
-                }),
-                ..plain(
-                    quarter * l * w,
-                    &[quarter * w, quarter * l],
-                    Some(ellipse_perimeter_m(*l, *w)),
-                )
-            }
-        }
+        } => ellipse(shape, *l, *w, s)?,
         Figure::Trapezoid {
             parallel_m: [a, b],
             height_m: h,
             ..
         } => {
-            above_zero(
-                shape,
-                &[("parallel_m", *a), ("parallel_m", *b), ("height_m", *h)],
-            )?;
-            plain(0.5 * (a + b) * h, &[0.5 * h, 0.5 * h, 0.5 * (a + b)], None)
+            let lengths = [("parallel_m", *a), ("parallel_m", *b), ("height_m", *h)];
+            above_zero(shape, &lengths)?;
+            let gradient = [0.5 * h, 0.5 * h, 0.5 * (a + b)];
+            by_formula(0.5 * (a + b) * h, &gradient, None, s)
         }
         Figure::Polygon {
             sides_m,
@@ -164,48 +141,68 @@ fn size(shape: &Shape, s: f64) -> Result<Sized, Fault> {
             ..
         } => {
             // A tape without error can't be adjusted; a tenth of a millimetre stands for it.
-            let Closed {
-                area_m2,
-                sigma_m2,
-                perimeter_m,
-                report,
-                ..
-            } = close(sides_m, diagonals, inward, s.max(1e-4)).map_err(|f| named(shape, &f))?;
+            let closed =
+                close(sides_m, diagonals, inward, s.max(1e-4)).map_err(|f| named(shape, &f))?;
             Sized {
-                area_m2,
-                tape_sigma_m2: sigma_m2,
-                perimeter_m: Some(perimeter_m),
-                closing: Some(report),
+                area_m2: closed.area_m2,
+                tape_sigma_m2: closed.sigma_m2,
+                perimeter_m: Some(closed.perimeter_m),
+                closing: Some(closed.report),
                 ..Sized::default()
             }
         }
         Figure::Radii { radii_m } => radii(shape, radii_m, s)?,
-        Figure::Offsets { rule, sides } => {
-            let mut total = Sized::default();
-            let mut mean_m2 = 0.0;
-            if sides.is_empty() {
-                return Err(bad(
-                    shape,
-                    "it has no offsets",
-                    "Give offsets_m, at least two.",
-                ));
-            }
-            for side in sides {
-                refuse_bad_offsets(shape, &side.chainage_m, &side.offsets_m)?;
-                let strip = strip(side, *rule, s);
-                total.area_m2 += strip.area_m2;
-                total.tape_sigma_m2 = total.tape_sigma_m2.hypot(strip.tape_sigma_m2);
-                total.rule_sigma_m2 = total.rule_sigma_m2.hypot(strip.rule_sigma_m2);
-                total.stretches.extend(strip.stretches);
-                mean_m2 += strip.mean_offset_m2;
-            }
-            total.shortcut = Some(Shortcut {
-                rule: "mean offset x length",
-                area_m2: mean_m2,
-            });
-            total
-        }
+        Figure::Offsets { rule, sides } => offsets(shape, *rule, sides, s)?,
     })
+}
+
+fn three_sides(shape: &Shape, [a, b, c]: [f64; 3], s: f64) -> Result<Sized, Fault> {
+    above_zero(shape, &[("sides_m", a), ("sides_m", b), ("sides_m", c)])?;
+    refuse_open_triangle([a, b, c], ["Side 1", "Side 2", "Side 3"].map(String::from))
+        .map_err(|f| named(shape, &f))?;
+    let area = heron(a, b, c);
+    // dA/da = a (b² + c² - a²) / 8A, from 16 A² = 2a²b² + 2b²c² + 2c²a² - a⁴ - b⁴ - c⁴.
+    let by = |a: f64, b: f64, c: f64| a * (b * b + c * c - a * a) / (8.0 * area);
+    let gradient = [by(a, b, c), by(b, a, c), by(c, a, b)];
+    Ok(by_formula(area, &gradient, Some(a + b + c), s))
+}
+
+fn ellipse(shape: &Shape, l: f64, w: f64, s: f64) -> Result<Sized, Fault> {
+    above_zero(shape, &[("length_m", l), ("width_m", w)])?;
+    let quarter = 0.25 * PI;
+    let gradient = [quarter * w, quarter * l];
+    let around = Some(ellipse_perimeter_m(l, w));
+    Ok(Sized {
+        shortcut: Some(Shortcut {
+            rule: "0.8 x length x width",
+            area_m2: 0.8 * l * w,
+        }),
+        ..by_formula(quarter * l * w, &gradient, around, s)
+    })
+}
+
+/// The strips between a baseline and the edges on both sides of it, together.
+fn offsets(shape: &Shape, rule: Rule, sides: &[Ordinates], s: f64) -> Result<Sized, Fault> {
+    if sides.is_empty() {
+        let advice = "Give offsets_m, at least two.";
+        return Err(bad(shape, "it has no offsets", advice));
+    }
+    let mut total = Sized::default();
+    let mut mean_m2 = 0.0;
+    for side in sides {
+        refuse_bad_offsets(shape, &side.chainage_m, &side.offsets_m)?;
+        let strip = strip(side, rule, s);
+        total.area_m2 += strip.area_m2;
+        total.tape_sigma_m2 = total.tape_sigma_m2.hypot(strip.tape_sigma_m2);
+        total.rule_sigma_m2 = total.rule_sigma_m2.hypot(strip.rule_sigma_m2);
+        total.stretches.extend(strip.stretches);
+        mean_m2 += strip.mean_offset_m2;
+    }
+    total.shortcut = Some(Shortcut {
+        rule: "mean offset x length",
+        area_m2: mean_m2,
+    });
+    Ok(total)
 }
 
 fn circle(shape: &Shape, across: Across, sector_deg: f64, s: f64) -> Result<Sized, Fault> {

@@ -6,7 +6,7 @@
 //! differs by `exp((w1² - w2²)/2)`, and [`ODDS`] to one are asked for. Otherwise all that remain are listed, because
 //! choosing among them would be guessing.
 
-use super::adjust::{Adjustment, adjust_trusting};
+use super::adjust::{Adjustment, Residual, adjust_trusting};
 use super::checks::{ODDS, may_be_scale};
 use super::matrix::Matrix;
 use super::reading::Reading;
@@ -44,6 +44,12 @@ impl Snooped {
     pub fn accepted(&self) -> bool {
         matches!(self.finding, Finding::Clean | Finding::Named)
     }
+
+    /// What the adjustment says of reading `k`; `None` where it was left out.
+    pub fn residual(&self, k: usize) -> Option<&Residual> {
+        let place = self.used.iter().position(|u| *u == k)?;
+        self.adjustment.residuals.get(place)
+    }
 }
 
 /// Adjusts, tests, leaves out what is clearly wrong, and starts over.
@@ -60,69 +66,67 @@ pub fn snoop(
     let mut used: Vec<usize> = (0..readings.len()).collect();
     let mut left_out: Vec<(usize, f64)> = Vec::new();
     loop {
-        let chosen: Vec<Reading> = used
-            .iter()
-            .filter_map(|i| readings.get(*i))
-            .cloned()
-            .collect();
+        let chosen: Vec<Reading> = used.iter().map(|&i| readings[i].clone()).collect();
         let left = freedom.map(|f| f.saturating_sub(left_out.len()));
         let adjustment = adjust_trusting(walked, covariance, &chosen, left, trust)?;
-        let done = |finding, left_out, used, adjustment| {
-            Ok(Snooped {
-                finding,
-                left_out,
-                used,
-                adjustment,
-            })
-        };
         let mut alternatives = alternatives(&adjustment, &chosen);
-        let alarm = alternatives.iter().any(|a| a.w.abs() > trust.critical);
-        if alarm {
+        if alternatives.iter().any(|a| a.w.abs() > trust.critical) {
+            let known = (walked, covariance, trust);
             for alternative in &mut alternatives {
-                without(
-                    alternative,
-                    (walked, covariance, trust),
-                    &chosen,
-                    left,
-                    &adjustment,
-                );
+                without(alternative, known, &chosen, left, &adjustment);
             }
             trust.is_spent().map_or(Ok(()), Err)?;
         }
-        let Some(best) = alternatives
-            .iter()
-            .max_by(|a, b| a.w.abs().total_cmp(&b.w.abs()))
-            .filter(|best| best.w.abs() > trust.critical)
-        else {
-            let finding = if left_out.is_empty() {
-                Finding::Clean
-            } else {
-                Finding::Named
-            };
-            return done(finding, left_out, used, adjustment);
+        let finding = match suspect(&alternatives, trust.critical, &used) {
+            Suspect::Nothing if left_out.is_empty() => Finding::Clean,
+            Suspect::Nothing => Finding::Named,
+            Suspect::Reading(k, size) => {
+                left_out.push((used.remove(k), size));
+                continue;
+            }
+            Suspect::Scale(factor) => Finding::Scale(factor),
+            Suspect::OneOf(which) => Finding::OneOf(which),
         };
-        let margin = 2.0 * ODDS.ln();
-        let rivals: Vec<&Alternative> = alternatives
-            .iter()
-            .filter(|a| best.w.powi(2) - a.w.powi(2) < margin)
-            .collect();
-        let single: Vec<usize> = rivals
-            .iter()
-            .filter_map(|a| a.reading.and_then(|k| used.get(k)).copied())
-            .collect();
-        match best.reading {
-            None if rivals.len() == 1 => {
-                return done(Finding::Scale(1.0 + best.size), left_out, used, adjustment);
-            }
-            // Leaving out the last two would leave nothing that checks the rest.
-            Some(k) if rivals.len() == 1 && used.len() > 2 => {
-                let Some(index) = used.get(k).copied() else {
-                    return done(Finding::OneOf(single), left_out, used, adjustment);
-                };
-                left_out.push((index, best.size));
-                used.remove(k);
-            }
-            _ => return done(Finding::OneOf(single), left_out, used, adjustment),
+        return Ok(Snooped {
+            finding,
+            left_out,
+            used,
+            adjustment,
+        });
+    }
+}
+
+/// What the tests of one adjustment point to.
+enum Suspect {
+    Nothing,
+    /// This one of the readings in use, by so much too long (metres or radians).
+    Reading(usize, f64),
+    /// All of the tape, long or short by this factor.
+    Scale(f64),
+    /// Readings, by their index among all, that explain the misclosure about equally well.
+    OneOf(Vec<usize>),
+}
+
+fn suspect(alternatives: &[Alternative], critical: f64, used: &[usize]) -> Suspect {
+    let Some(best) = alternatives
+        .iter()
+        .max_by(|a, b| a.w.abs().total_cmp(&b.w.abs()))
+        .filter(|best| best.w.abs() > critical)
+    else {
+        return Suspect::Nothing;
+    };
+    let margin = 2.0 * ODDS.ln();
+    let rivals: Vec<&Alternative> = alternatives
+        .iter()
+        .filter(|a| best.w.powi(2) - a.w.powi(2) < margin)
+        .collect();
+    match best.reading {
+        None if rivals.len() == 1 => Suspect::Scale(1.0 + best.size),
+        // Leaving out the last two would leave nothing that checks the rest.
+        Some(k) if rivals.len() == 1 && used.len() > 2 => Suspect::Reading(k, best.size),
+        _ => {
+            let readings = rivals.iter().filter_map(|a| a.reading);
+            Suspect::OneOf(readings.map(|k| used[k]).collect())
         }
     }
 }

@@ -41,16 +41,11 @@ pub(super) fn draw(
             "Choose diagonals so that the figure falls into triangles.",
         ));
     }
-    let wanted = |way: &&Way| way.inward == inward;
-    let best = |ways: Vec<&Way>| -> Option<Vec<Coord<f64>>> {
-        ways.into_iter()
-            .min_by(|a, b| a.misfit_m.total_cmp(&b.misfit_m))
-            .map(|way| way.corners.clone())
-    };
     if !inward.is_empty() {
         let mut sorted = inward.to_vec();
         sorted.sort_unstable();
-        return best(ways.iter().filter(|w| w.inward == sorted).collect()).ok_or_else(|| {
+        let named = ways.iter().filter(|way| way.inward == sorted);
+        return fits_best(named).ok_or_else(|| {
             Fault::usage(
                 "shape-inward",
                 "The lengths make no figure with exactly the inward corners named.",
@@ -65,9 +60,9 @@ pub(super) fn draw(
         .fold(f64::INFINITY, f64::min)
         + 10.0 * sigma_m;
     let fitting: Vec<&Way> = ways.iter().filter(|w| w.misfit_m <= close_fit).collect();
-    let convex: Vec<&Way> = fitting.iter().filter(|w| wanted(w)).copied().collect();
-    if !convex.is_empty() {
-        return best(convex).ok_or_else(nothing_fits);
+    let convex = fitting.iter().copied().filter(|w| w.inward.is_empty());
+    if let Some(corners) = fits_best(convex) {
+        return Ok(corners);
     }
     match fitting.as_slice() {
         [only] => Ok(only.corners.clone()),
@@ -78,6 +73,12 @@ pub(super) fn draw(
             "Name the corners where the edge turns into the lawn, e.g. inward = [\"D\"].",
         )),
     }
+}
+
+/// The corners of the way that fits the lengths left over best.
+fn fits_best<'a>(ways: impl Iterator<Item = &'a Way>) -> Option<Vec<Coord<f64>>> {
+    ways.min_by(|a, b| a.misfit_m.total_cmp(&b.misfit_m))
+        .map(|way| way.corners.clone())
 }
 
 fn nothing_fits() -> Fault {
