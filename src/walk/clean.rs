@@ -184,87 +184,83 @@ fn choose(spots: Cow<'_, [Spot]>, chains: Vec<Vec<usize>>, reach: &Reach, cleane
     let Some(main) = (0..chains.len()).max_by_key(|&c| (chains[c].len(), usize::MAX - c)) else {
         return;
     };
-    let main_len = chains[main].len();
-    let worth_joining = |chain: &Vec<usize>| {
-        chain.len() * 20 >= main_len
-            && chain.len() >= 3
-            && spots[chain[chain.len() - 1]].t_s - spots[chain[0]].t_s >= SPIKE_S
-    };
-    if main_len == spots.len() {
+    if chains[main].len() == spots.len() {
         // The whole of it is one walk, and need not be put together anew.
         drop(chains);
         cleaned.alternating_m = alternate_m(&spots);
         cleaned.spots = spots.into_owned();
-        cleaned.removed.sort_unstable();
-        (cleaned.jumps, cleaned.odd_steps) = jumps::find(&cleaned.spots, reach);
-        return;
+    } else {
+        let (walk, used) = joined(&spots, &chains, main, reach);
+        // What is left: strays, excursions, or a second stream woven through the first.
+        let left = || chains.iter().zip(&used).filter(|(_, used)| !**used);
+        let woven: usize = left()
+            .filter(|(chain, _)| chain.len() >= 3)
+            .map(|(chain, _)| chain.windows(2).filter(|w| w[1] > w[0] + 1).count())
+            .sum();
+        let two_streams = woven as f64 > STREAM_SHARE * walk.len() as f64;
+        if two_streams {
+            cleaned.streams_apart_m = Some(apart_m(&spots, &walk, &chains, &used));
+        } else {
+            cleaned.alternating_m = alternate_m(&spots);
+        }
+        for (chain, _) in left() {
+            let reason = match () {
+                () if two_streams && chain.len() >= 3 => Removal::SecondStream,
+                () if lasted_s(&spots, chain) > SPIKE_S => Removal::OffTheWalk,
+                () => Removal::Spike,
+            };
+            cleaned
+                .removed
+                .extend(chain.iter().map(|&i| (spots[i].fix, reason)));
+        }
+        cleaned.spots = walk.iter().map(|&i| spots[i]).collect();
     }
+    cleaned.removed.sort_unstable();
+    (cleaned.jumps, cleaned.odd_steps) = jumps::find(&cleaned.spots, reach);
+}
+
+/// From the first fix of a chain to its last, seconds.
+fn lasted_s(spots: &[Spot], chain: &[usize]) -> f64 {
+    spots[chain[chain.len() - 1]].t_s - spots[chain[0]].t_s
+}
+
+/// The spots of the main chain and of those that go before or after it in time, where the walk jumped and stayed; in order. And
+/// which chains are in it. Chains are in the order of their first spots.
+fn joined(
+    spots: &[Spot],
+    chains: &[Vec<usize>],
+    main: usize,
+    reach: &Reach,
+) -> (Vec<usize>, Vec<bool>) {
     let mut walk = chains[main].clone();
-    let mut others: Vec<usize> = (0..chains.len()).filter(|&c| c != main).collect();
-    // Pieces before and after in time: the walk jumped and stayed.
-    others.sort_by_key(|&c| chains[c].first().copied());
     let mut used = vec![false; chains.len()];
     used[main] = true;
-    let (mut first, mut last) = (walk[0], walk[walk.len() - 1]);
-    for &c in others.iter().rev() {
-        if worth_joining(&chains[c]) && chains[c][chains[c].len() - 1] < first {
-            first = chains[c][0];
-            walk.splice(0..0, chains[c].iter().copied());
+    let worth_joining = |chain: &[usize]| {
+        chain.len() * 20 >= chains[main].len()
+            && chain.len() >= 3
+            && lasted_s(spots, chain) >= SPIKE_S
+    };
+    for (c, chain) in chains.iter().enumerate().rev() {
+        if !used[c] && worth_joining(chain) && chain[chain.len() - 1] < walk[0] {
+            walk.splice(0..0, chain.iter().copied());
             used[c] = true;
         }
     }
-    for &c in &others {
-        if !used[c] && worth_joining(&chains[c]) && chains[c][0] > last {
-            last = chains[c][chains[c].len() - 1];
-            walk.extend_from_slice(&chains[c]);
+    for (c, chain) in chains.iter().enumerate() {
+        if !used[c] && worth_joining(chain) && chain[0] > walk[walk.len() - 1] {
+            walk.extend_from_slice(chain);
             used[c] = true;
         }
     }
-    let lead_on: Vec<usize> = (others.iter().copied())
-        .filter(|&c| !used[c] && leads_on(&spots, &chains[c], &walk, reach))
+    let lead_on: Vec<usize> = (0..chains.len())
+        .filter(|&c| !used[c] && leads_on(spots, &chains[c], &walk, reach))
         .collect();
     for c in lead_on {
         walk.extend_from_slice(&chains[c]);
         used[c] = true;
     }
     walk.sort_unstable();
-    // What is left: strays, excursions, or a second stream woven through the first.
-    let woven: usize = others
-        .iter()
-        .filter(|&&c| !used[c] && chains[c].len() >= 3)
-        .map(|&c| {
-            chains[c]
-                .iter()
-                .zip(chains[c].iter().skip(1))
-                .filter(|(a, b)| **b > **a + 1)
-                .count()
-        })
-        .sum();
-    let two_streams = woven as f64 > STREAM_SHARE * walk.len() as f64;
-    if two_streams {
-        cleaned.streams_apart_m = Some(apart_m(&spots, &walk, &chains, &used));
-    }
-    for &c in &others {
-        if used[c] {
-            continue;
-        }
-        let chain = &chains[c];
-        let lasted_s = spots[chain[chain.len() - 1]].t_s - spots[chain[0]].t_s;
-        let reason = match () {
-            () if two_streams && chain.len() >= 3 => Removal::SecondStream,
-            () if lasted_s > SPIKE_S => Removal::OffTheWalk,
-            () => Removal::Spike,
-        };
-        cleaned
-            .removed
-            .extend(chain.iter().map(|&i| (spots[i].fix, reason)));
-    }
-    if cleaned.streams_apart_m.is_none() {
-        cleaned.alternating_m = alternate_m(&spots);
-    }
-    cleaned.spots = walk.iter().map(|&i| spots[i]).collect();
-    cleaned.removed.sort_unstable();
-    (cleaned.jumps, cleaned.odd_steps) = jumps::find(&cleaned.spots, reach);
+    (walk, used)
 }
 
 /// Whether a few fixes that seem to be strays are where the walk went on after it jumped: it comes from the last of them at its

@@ -109,25 +109,18 @@ fn sidesteps(odd: &[OddStep], reach: &Reach) -> Vec<Jump> {
     jumps
 }
 
+/// A step tells nothing that strains less than this, and is no likelier than this (a logarithm) to be one where the position moved.
+const ODD: f64 = 0.4;
+const ODD_LOG: f64 = 1.5;
+/// Between steps on one straight nobody steps back by more than the pole sways, metres.
+const SWAY_M: f64 = 0.12;
+/// A jump matters that is no smaller than this part of the receiver's error.
+const MATTERS: f64 = 0.7;
+
 /// Places where the walk goes on elsewhere than the ways before and after lead one to expect: the position moved, not the
 /// walker. A walker may go on as before for a part of the step and as after for the rest, so a step should end within the
 /// triangle of both; straight on, only a step aside, back or far ahead does not; at a standstill no step does.
 fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
-    // A step with less to it than this tells nothing.
-    const ODD: f64 = 0.4;
-    const ODD_LOG: f64 = 1.5;
-    // How far a walker may well step otherwise than before and after, as a part of the step, and on top of it, metres.
-    const PART: f64 = 0.25;
-    const ASIDE_M: f64 = 0.32;
-    // Between steps on one straight nobody steps back by more than the pole sways; nor is a step a long one that goes on by
-    // less than this part of the walker's pace.
-    const SWAY_M: f64 = 0.12;
-    const STALLED: f64 = 0.3;
-    // Noise of a step, passed once in 25 000, and as a multiple of what one step in ten is off.
-    const NOISE_SIGMAS: f64 = 4.5;
-    const NOISE_OF_USUAL: f64 = 2.8;
-    // A jump matters that is no smaller than this part of the receiver's error.
-    const MATTERS: f64 = 0.7;
     let mean = fixes(MEAN_S, reach);
     let means = means(spots, mean);
     let rough_m = rough_m(&means, mean, reach.step_s * mean as f64);
@@ -159,33 +152,15 @@ fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
         .collect();
     let usual_m = one_in_ten_m(by_m);
     let odd = strange.into_iter().filter_map(|(step, astray)| {
-        let Strange {
-            at,
-            by,
-            by_m,
-            way_s,
-            straight,
-            ..
-        } = step;
+        let from = &means[step.at - mean];
+        let (strain, back) = step.strain(from, rough_m, usual_m, reach);
         let astray = astray.unwrap_or(Astray {
             by: Coord { x: 0.0, y: 0.0 },
             log: 0.0,
         });
-        let (from, to) = (&means[at - mean], &means[at]);
-        let step_s = to.t_s - from.t_s;
-        let (aside_m, back) = match straight {
-            Some(on_m) if on_m < 0.0 => (SWAY_M, true),
-            Some(on_m) if on_m < STALLED * reach.pace_m_s * step_s => (ASIDE_M, false),
-            _ => (ASIDE_M + PART * reach.pace_m_s * step_s, false),
-        };
-        let noise_m =
-            (NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / way_s)).min(NOISE_OF_USUAL * usual_m);
-        let beyond_m = (by_m * by_m - aside_m * aside_m).max(0.0).sqrt();
-        let matters_m = MATTERS * from.sigma();
-        let strain = (beyond_m / noise_m).min((by_m - aside_m) / matters_m);
         (strain > ODD || astray.log > ODD_LOG).then_some(OddStep {
-            after: at - 1,
-            by,
+            after: step.at - 1,
+            by: step.by,
             strain,
             back,
             astray,
@@ -213,6 +188,31 @@ struct Strange {
 }
 
 impl Strange {
+    /// How much there is to a step from this mean, in parts of what noise explains at the most, and whether it goes back.
+    /// `usual_m` is what one step in ten is off.
+    fn strain(&self, from: &Spot, rough_m: f64, usual_m: f64, reach: &Reach) -> (f64, bool) {
+        // How far a walker may well step otherwise than before and after, as a part of the step, and on top of it, metres.
+        const PART: f64 = 0.25;
+        const ASIDE_M: f64 = 0.32;
+        // A step on one straight is no long one that goes on by less than this part of the walker's pace.
+        const STALLED: f64 = 0.3;
+        // Noise of a step, passed once in 25 000, and as a multiple of what one step in ten is off.
+        const NOISE_SIGMAS: f64 = 4.5;
+        const NOISE_OF_USUAL: f64 = 2.8;
+        let (by_m, step_s) = (self.by_m, self.lasted_s);
+        let (aside_m, back) = match self.straight {
+            Some(on_m) if on_m < 0.0 => (SWAY_M, true),
+            Some(on_m) if on_m < STALLED * reach.pace_m_s * step_s => (ASIDE_M, false),
+            _ => (ASIDE_M + PART * reach.pace_m_s * step_s, false),
+        };
+        let noise_m = (NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / self.way_s))
+            .min(NOISE_OF_USUAL * usual_m);
+        let beyond_m = (by_m * by_m - aside_m * aside_m).max(0.0).sqrt();
+        let matters_m = MATTERS * from.sigma();
+        let strain = (beyond_m / noise_m).min((by_m - aside_m) / matters_m);
+        (strain, back)
+    }
+
     /// A walker goes on as before for a part of the step and as after for the rest,
     /// or, which is rarer, rests for a part of it.
     fn astray(&self, rough_m: f64, reach: &Reach) -> Astray {

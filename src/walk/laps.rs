@@ -46,6 +46,32 @@ pub struct Laps {
 }
 
 impl Laps {
+    /// The laps of a walk along these places, of which there is one leg at least.
+    fn of(legs: Vec<Leg>, places: &[Coord<f64>], inside: Coord<f64>) -> Laps {
+        let way_m = |from: usize, to: usize| -> f64 {
+            places[from..=to]
+                .windows(2)
+                .map(|w| distance_m(w[0], w[1]))
+                .sum()
+        };
+        let turns = |from: usize, to: usize| {
+            winding_rad(places[from..=to].iter().copied(), inside)
+                .last()
+                .map_or(0.0, |&w| w.abs())
+                / TAU
+        };
+        let ends = legs.iter().map(Leg::ends);
+        let within_m: f64 = ends.map(|(from, to)| way_m(from, to)).sum();
+        let end = places.len() - 1;
+        let (first, last) = (legs[0].ends().0, legs[legs.len() - 1].ends().1);
+        Laps {
+            inside,
+            left_out: 1.0 - within_m / way_m(0, end).max(1e-9),
+            turns_left_out: turns(0, first).max(turns(last, end)),
+            legs,
+        }
+    }
+
     pub fn count(&self) -> usize {
         self.legs.iter().map(|leg| leg.bounds.len() - 1).sum()
     }
@@ -129,31 +155,36 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
         return Err(NoLap::StandsStill);
     }
     let ends_apart_m = distance_m(thin.at(0), thin.at(thin.len() - 1));
-    let Some((inside, mut span)) = inside(&thin) else {
-        return Err(NoLap::Open {
-            turn: 0.0,
-            ends_apart_m,
-        });
-    };
+    let open = |turn| NoLap::Open { turn, ends_apart_m };
+    let (inside, mut span) = inside(&thin).ok_or(open(0.0))?;
     if opening < spots.len() {
         span = span_of_long(&calmed, inside).ok_or(NoLap::StandsStill)?;
     }
     if span < TAU - LOOSE_RAD {
-        return Err(NoLap::Open {
-            turn: span / TAU,
-            ends_apart_m,
-        });
+        return Err(open(span / TAU));
     }
     // Fine enough to find the closing place of every lap of a long walk.
     let laps_about = (span / TAU).ceil().max(1.0);
     let thin = self::thin(&calmed, (160.0 * laps_about) as usize + 240);
+    let mut legs = legs(spots, &thin, inside, sigma_m);
+    if legs.is_empty() {
+        return Err(open(span / TAU));
+    }
+    for leg in &mut legs {
+        again::begin(spots, &calmed, leg, sigma_m);
+    }
+    Ok(Laps::of(legs, &calmed, inside))
+}
+
+/// The legs of a walk, each a run of whole laps one way round.
+fn legs(spots: &[Spot], thin: &Thin, inside: Coord<f64>, sigma_m: f64) -> Vec<Leg> {
     let angle = winding_rad(thin.places(), inside);
     let mut legs: Vec<Leg> = Vec::new();
-    let within = |from, to, slack_rad| leg(spots, &thin, &angle, from, to, sigma_m, slack_rad);
+    let within = |from, to, slack_rad| leg(spots, thin, &angle, from, to, sigma_m, slack_rad);
     let leg = |&(from, to): &(usize, usize)| within(from, to, SLACK_RAD);
     for range in one_way(&angle) {
         let whole = leg(&range);
-        let parts = without_breaks(spots, &thin, &angle, range.0, range.1);
+        let parts = without_breaks(spots, thin, &angle, range.0, range.1);
         let parted: Vec<Leg> = parts.iter().filter_map(leg).collect();
         if parts.len() > 1 && close_as_well(&parted, whole.as_ref(), sigma_m) {
             legs.extend(parted);
@@ -167,45 +198,7 @@ pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
             .filter_map(|(from, to)| within(from, to, LOOSE_RAD));
         legs.extend(loose.filter(|leg| leg.gaps_m.iter().all(|&gap_m| gap_m <= noise_m(sigma_m))));
     }
-    if legs.is_empty() {
-        return Err(NoLap::Open {
-            turn: span / TAU,
-            ends_apart_m,
-        });
-    }
-    for leg in &mut legs {
-        again::begin(spots, &calmed, leg, sigma_m);
-    }
-    let way_m = |from: usize, to: usize| -> f64 {
-        calmed[from..=to]
-            .windows(2)
-            .map(|w| distance_m(w[0], w[1]))
-            .sum()
-    };
-    let within_m: f64 = legs
-        .iter()
-        .map(|l| way_m(l.bounds[0], l.bounds[l.bounds.len() - 1]))
-        .sum();
-    let whole_m = way_m(0, spots.len() - 1);
-    let turns = |from: usize, to: usize| {
-        winding_rad(calmed[from..=to].iter().copied(), inside)
-            .last()
-            .map_or(0.0, |&w| w.abs())
-            / TAU
-    };
-    let (first, last) = (
-        legs[0].bounds[0],
-        legs.last()
-            .and_then(|leg| leg.bounds.last().copied())
-            .unwrap_or(0),
-    );
-    let turns_left_out = turns(0, first).max(turns(last, spots.len() - 1));
-    Ok(Laps {
-        turns_left_out,
-        legs,
-        inside,
-        left_out: 1.0 - within_m / whole_m.max(1e-9),
-    })
+    legs
 }
 
 /// How far apart the receiver's error puts the two ends of a lap, metres: both err, and independent errors pass 3.2 sigma of their

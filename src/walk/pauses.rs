@@ -47,37 +47,7 @@ pub fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
         crate::steps::count(j - i);
         let lasted_s = spots[j - 1].t_s - spots[i].t_s;
         if lasted_s >= least_s && count >= 3.0 {
-            // The first steps in and out of the standstill sit at the rim: trim to what is near the mean.
-            let at = spots[i].at + sum / count;
-            let (mut first, mut last) = (i, j - 1);
-            let scatter = |a: usize, b: usize| -> f64 {
-                let n = (b - a + 1) as f64;
-                (spots[a..=b]
-                    .iter()
-                    .map(|s| distance_m(s.at, at).powi(2))
-                    .sum::<f64>()
-                    / (2.0 * n))
-                    .sqrt()
-            };
-            let tight_m = 2.5 * scatter(first, last);
-            while first < last && distance_m(spots[first].at, at) > tight_m {
-                first += 1;
-            }
-            while last > first && distance_m(spots[last].at, at) > tight_m {
-                last -= 1;
-            }
-            let n = (last - first + 1) as f64;
-            let shift = spots[first..=last]
-                .iter()
-                .fold(Coord { x: 0.0, y: 0.0 }, |s, p| s + (p.at - at))
-                / n;
-            pauses.push(Pause {
-                first,
-                last,
-                at: at + shift,
-                lasted_s: spots[last].t_s - spots[first].t_s,
-                scatter_m: scatter(first, last),
-            });
+            pauses.push(standstill(spots, i, j - 1, spots[i].at + sum / count));
             i = j;
         } else if count > MOST_FIXES {
             i = j;
@@ -86,6 +56,39 @@ pub fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
         }
     }
     pauses
+}
+
+/// The standstill among these spots, whose mean is `about`. The first steps in and out of it sit at the rim: it is trimmed to what is
+/// near the mean.
+fn standstill(spots: &[Spot], mut first: usize, mut last: usize, about: Coord<f64>) -> Pause {
+    let scatter_m = |a: usize, b: usize| -> f64 {
+        let n = (b - a + 1) as f64;
+        (spots[a..=b]
+            .iter()
+            .map(|s| distance_m(s.at, about).powi(2))
+            .sum::<f64>()
+            / (2.0 * n))
+            .sqrt()
+    };
+    let tight_m = 2.5 * scatter_m(first, last);
+    while first < last && distance_m(spots[first].at, about) > tight_m {
+        first += 1;
+    }
+    while last > first && distance_m(spots[last].at, about) > tight_m {
+        last -= 1;
+    }
+    let n = (last - first + 1) as f64;
+    let shift = spots[first..=last]
+        .iter()
+        .fold(Coord { x: 0.0, y: 0.0 }, |s, p| s + (p.at - about))
+        / n;
+    Pause {
+        first,
+        last,
+        at: about + shift,
+        lasted_s: spots[last].t_s - spots[first].t_s,
+        scatter_m: scatter_m(first, last),
+    }
 }
 
 #[cfg(test)]

@@ -127,15 +127,10 @@ pub fn agreed(spots: &[Spot], mut laps: Laps, sigma_m: f64) -> Result<Agreed, Di
     // Of two laps the median is one of them; each is as good as the other.
     let kept = all.iter().filter(|lap| fits(lap)).count();
     if 2 * kept <= all.len() {
-        let (least_m2, most_m2) = all
-            .iter()
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, m), lap| {
-                (l.min(lap.area_m2), m.max(lap.area_m2))
-            });
         return Err(Disagree {
             laps: all.len(),
-            least_m2,
-            most_m2,
+            least_m2: areas_m2.iter().copied().fold(f64::INFINITY, f64::min),
+            most_m2: areas_m2.into_iter().fold(f64::NEG_INFINITY, f64::max),
         });
     }
     let odd: Vec<OddLap> = (1..)

@@ -13,7 +13,7 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
     let stride = (n / 160).max(1);
     let last = thin.places().last();
     let path: Vec<_> = thin.places().step_by(stride).chain(last).collect();
-    let mut found: Vec<(u64, f64, Coord<f64>, f64)> = Vec::with_capacity(2 * FEET);
+    let mut found: Vec<Round> = Vec::with_capacity(2 * FEET);
     let (mut directions, mut across) = (Vec::new(), Vec::new());
     let mut widest: Option<(Coord<f64>, f64)> = None;
     for foot in 0..FEET {
@@ -36,15 +36,33 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
                 widest = Some((middle, span));
             }
             if span > TAU - 1.3 {
-                let turns = (span / TAU).round() as u64;
-                found.push((turns, clear_m(&path, middle), middle, span));
+                found.push(Round {
+                    turns: (span / TAU).round() as u64,
+                    clear_m: clear_m(&path, middle),
+                    place: middle,
+                    span_rad: span,
+                });
             }
         }
     }
+    clearest(found).or(widest)
+}
+
+/// A place that the walk comes round.
+struct Round {
+    turns: u64,
+    /// How far it is from the walk, metres.
+    clear_m: f64,
+    place: Coord<f64>,
+    span_rad: f64,
+}
+
+/// Of the places that agree on how often the walk comes round, the one furthest from it, and its span.
+fn clearest(mut found: Vec<Round>) -> Option<(Coord<f64>, f64)> {
     // Between the way in and the way out there is a wedge that the walk nearly comes round, too.
     const FULL_RAD: f64 = TAU - 0.35;
-    if found.iter().any(|f| f.3 > FULL_RAD) {
-        found.retain(|f| f.3 > FULL_RAD);
+    if found.iter().any(|f| f.span_rad > FULL_RAD) {
+        found.retain(|f| f.span_rad > FULL_RAD);
     }
     // On a lawn hardly larger than the position error the laps lie apart, and only their common inside is inside all of
     // them; but little loops of noise come round once more too. Count as many turns as a fair share of the inside has.
@@ -52,21 +70,20 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
     let weight = |least: u64| -> f64 {
         found
             .iter()
-            .filter(|f| f.0 >= least)
-            .map(|f| f.1 * f.1)
+            .filter(|f| f.turns >= least)
+            .map(|f| f.clear_m * f.clear_m)
             .sum()
     };
-    let most = found.iter().map(|f| f.0).max().unwrap_or(0);
+    let most = found.iter().map(|f| f.turns).max().unwrap_or(0);
     let turns = (1..=most)
         .rev()
         .find(|&turns| weight(turns) >= FAIR_SHARE * weight(0))
         .unwrap_or(0);
     found
         .iter()
-        .filter(|f| f.0 == turns)
-        .max_by(|a, b| a.1.total_cmp(&b.1))
-        .map(|f| (f.2, f.3))
-        .or(widest)
+        .filter(|f| f.turns == turns)
+        .max_by(|a, b| a.clear_m.total_cmp(&b.clear_m))
+        .map(|f| (f.place, f.span_rad))
 }
 
 /// How far a place is from the nearest of a path, metres.

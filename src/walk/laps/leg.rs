@@ -166,113 +166,13 @@ pub(super) fn leg(
     sigma_m: f64,
     slack_rad: f64,
 ) -> Option<Leg> {
-    let turn = (angle[to] - angle[from]).signum();
-    let wound = |i: usize| turn * angle[i];
-    let apart_m = apart_m(sigma_m);
-    let step_m = (thin.way_m[to] - thin.way_m[from]) / (to - from).max(1) as f64;
-    let step_m = step_m.min(MOST_STEP_M);
-    // The way in may wind the other way first, and the way out unwind some of it again.
-    let peak_rad = (from..=to).map(wound).fold(f64::NEG_INFINITY, f64::max);
-    let most_laps = ((climb_rad((from..=to).map(wound)) + slack_rad) / TAU)
-        .floor()
-        .max(1.0) as usize;
-    let lap_m = (thin.way_m[to] - thin.way_m[from]) / most_laps as f64;
-    let ahead_m = (2.0 * apart_m + 1.0).clamp(1.5, (lap_m / 10.0).max(1.5));
-    // The furthest it has wound by each place: never less than before, so that a place is found by halving.
-    let furthest_rad: Vec<f64> = (from..=to)
-        .scan(f64::NEG_INFINITY, |furthest, i| {
-            *furthest = furthest.max(wound(i));
-            Some(*furthest)
-        })
-        .collect();
-    // The first place from `search` on that has wound so far; the last one where none has.
-    let reaches = |search: usize, rad: f64| {
-        let first = from + furthest_rad.partition_point(|&furthest| furthest < rad);
-        if first >= search {
-            return first;
-        }
-        // It had been that far before, and went back.
-        (search..=to).find(|&i| wound(i) >= rad).unwrap_or(to + 1)
-    };
-    // A lap comes by its start anywhere between two places, evenly: the variance of that is a twelfth of the step squared.
-    let gap2_m2 = apart_m * apart_m + step_m * step_m / 12.0;
-    let gap_cost = |sum_m2: f64| sum_m2 / most_laps as f64 / (2.0 * gap2_m2);
-    let mut best: Option<(f64, Vec<usize>)> = None;
-    // Several laps closed where only one of them passes differ in area, and that is told.
-    let as_likely = if most_laps == 1 { AS_LIKELY } else { ROUNDING };
-    let mut closings: Vec<(f64, usize, usize)> = Vec::new();
-    let (mut bounds, mut last) = (Vec::new(), Vec::new());
-    for start in from..to {
-        if peak_rad - wound(start) < most_laps as f64 * TAU - slack_rad {
-            continue;
-        }
-        // What is left out before the start costs that much at least, and more at all later ones.
-        let least = (thin.way_m[start] - thin.way_m[from]) / LEFT_OUT_M;
-        let loses = |cost: f64| best.as_ref().is_some_and(|(c, _)| cost > c + as_likely);
-        if loses(least) {
-            break;
-        }
-        std::mem::swap(&mut bounds, &mut last);
-        bounds.clear();
-        bounds.push(start);
-        let mut gap_sum = 0.0;
-        let mut search = start;
-        for lap in 1..=most_laps {
-            let target = wound(start) + lap as f64 * TAU;
-            search = reaches(search, target - slack_rad).min(to);
-            let range = search..reaches(search, target + slack_rad).min(to + 1);
-            let counts = |j: usize| (wound(j) - target).abs() <= slack_rad;
-            // The start before this one came round a step before it.
-            let hint = last.get(lap).map_or(start, |&end| end + 1);
-            let Some((gap2_m2, j)) = thin.nearest(start, range, hint, counts) else {
-                break;
-            };
-            gap_sum += gap2_m2;
-            if loses(gap_cost(gap_sum) + least) {
-                break;
-            }
-            bounds.push(j);
-            search = j;
-        }
-        if bounds.len() != most_laps + 1 {
-            continue;
-        }
-        let end = bounds[most_laps];
-        // Least disagreement. A walk that sets out from here and comes back the way it went has not come round: it
-        // closes at the gate, or across a narrow lawn. What is left out at either end is lead-in and lead-out, and
-        // that is short.
-        let back = |ahead_m: f64| match (
-            heading(thin, start, ahead_m, 1),
-            heading(thin, end, ahead_m, -1),
-        ) {
-            (Some(out), Some(home)) => (-dot(out, home) - 0.5).max(0.0),
-            _ => 0.0,
-        };
-        let back = if apart_m < SHARP_M {
-            back(ahead_m).max(back(0.5 * ahead_m))
-        } else {
-            back(ahead_m)
-        };
-        let left_out_m = thin.way_m[start] - thin.way_m[from] + thin.way_m[to] - thin.way_m[end];
-        let cost = gap_cost(gap_sum) + 8.0 * back + left_out_m / LEFT_OUT_M;
-        closings.push((cost, start, end));
-        if best.as_ref().is_none_or(|(c, _)| cost < *c) {
-            best = Some((cost, bounds.clone()));
-        }
-    }
-    let (least, coarse) = best?;
-    let elsewhere_m2 = if most_laps == 1 {
-        let others = closings.iter().filter(|c| c.0 <= least + AS_LIKELY);
-        let others = others.map(|&(_, start, end)| (start, end));
-        turn * differs_m2(thin, (coarse[0], coarse[1]), others)
-    } else {
-        0.0
-    };
+    let search = Search::of(thin, angle, (from, to), sigma_m, slack_rad);
+    let (coarse, elsewhere_m2) = search.closing()?;
     let mut bounds = sharpen(spots, thin, &coarse);
-    let whole = &spots[bounds[0]..=bounds[most_laps]];
+    let whole = &spots[bounds[0]..=bounds[search.laps]];
     let holds_m2 = signed_area_of_m2(whole.iter().map(|spot| spot.at));
-    let laps = turning::laps(whole, most_laps, holds_m2, sigma_m);
-    if laps > most_laps {
+    let laps = turning::laps(whole, search.laps, holds_m2, sigma_m);
+    if laps > search.laps {
         bounds = split(spots, thin, &coarse, laps);
     }
     let gaps_m = bounds
@@ -281,10 +181,184 @@ pub(super) fn leg(
         .collect();
     Some(Leg {
         bounds,
-        turn,
+        turn: search.turn,
         gaps_m,
         elsewhere_m2,
     })
+}
+
+/// A one-way range of a walk, and what is known of the laps in it before they are looked for.
+struct Search<'a> {
+    thin: &'a Thin<'a>,
+    /// How far the walk has wound by each place, radians.
+    angle: &'a [f64],
+    from: usize,
+    to: usize,
+    /// +1 counter-clockwise, -1 clockwise.
+    turn: f64,
+    /// By how much a lap may miss a full turn, radians.
+    slack_rad: f64,
+    /// As many as it winds often enough for.
+    laps: usize,
+    /// The furthest it has wound by each place: never less than before, so that a place is found by halving.
+    furthest_rad: Vec<f64>,
+    /// How far two passes of one place are typically apart, metres.
+    apart_m: f64,
+    /// The square of how far the two ends of a lap typically are, m².
+    gap2_m2: f64,
+    /// Over how much of the way a direction is taken, metres.
+    ahead_m: f64,
+}
+
+impl<'a> Search<'a> {
+    fn of(
+        thin: &'a Thin<'a>,
+        angle: &'a [f64],
+        (from, to): (usize, usize),
+        sigma_m: f64,
+        slack_rad: f64,
+    ) -> Search<'a> {
+        let turn = (angle[to] - angle[from]).signum();
+        let wound = || (from..=to).map(|i| turn * angle[i]);
+        let way_m = thin.way_m[to] - thin.way_m[from];
+        let laps = ((climb_rad(wound()) + slack_rad) / TAU).floor().max(1.0) as usize;
+        let lap_m = way_m / laps as f64;
+        let apart_m = apart_m(sigma_m);
+        // A lap comes by its start anywhere between two places, evenly: the variance of that is a twelfth of the step squared.
+        let step_m = (way_m / (to - from).max(1) as f64).min(MOST_STEP_M);
+        Search {
+            thin,
+            angle,
+            from,
+            to,
+            turn,
+            slack_rad,
+            laps,
+            furthest_rad: wound()
+                .scan(f64::NEG_INFINITY, |furthest, rad| {
+                    *furthest = furthest.max(rad);
+                    Some(*furthest)
+                })
+                .collect(),
+            apart_m,
+            gap2_m2: apart_m * apart_m + step_m * step_m / 12.0,
+            ahead_m: (2.0 * apart_m + 1.0).clamp(1.5, (lap_m / 10.0).max(1.5)),
+        }
+    }
+
+    fn wound(&self, i: usize) -> f64 {
+        self.turn * self.angle[i]
+    }
+
+    /// The first place from `search` on that has wound so far; the one after the last where none has.
+    fn reaches(&self, search: usize, rad: f64) -> usize {
+        let first = self.from
+            + self
+                .furthest_rad
+                .partition_point(|&furthest| furthest < rad);
+        if first >= search {
+            return first;
+        }
+        // It had been that far before, and went back.
+        (search..=self.to)
+            .find(|&i| self.wound(i) >= rad)
+            .unwrap_or(self.to + 1)
+    }
+
+    /// Where the laps begin and end at the least cost, and how much more area a single lap would hold where it closes about as well,
+    /// m², where that differs most.
+    fn closing(&self) -> Option<(Vec<usize>, f64)> {
+        // The way in may wind the other way first, and the way out unwind some of it again.
+        let peak_rad = *self.furthest_rad.last()?;
+        // Several laps closed where only one of them passes differ in area, and that is told.
+        let as_likely = if self.laps == 1 { AS_LIKELY } else { ROUNDING };
+        let mut best: Option<(f64, Vec<usize>)> = None;
+        let mut closings: Vec<(f64, usize, usize)> = Vec::new();
+        let (mut bounds, mut last) = (Vec::new(), Vec::new());
+        for start in self.from..self.to {
+            if peak_rad - self.wound(start) < self.laps as f64 * TAU - self.slack_rad {
+                continue;
+            }
+            // What is left out before the start costs that much at least, and more at all later ones.
+            let least = (self.thin.way_m[start] - self.thin.way_m[self.from]) / LEFT_OUT_M;
+            let most = best.as_ref().map_or(f64::INFINITY, |(c, _)| c + as_likely);
+            if least > most {
+                break;
+            }
+            std::mem::swap(&mut bounds, &mut last);
+            let Some(gap_cost) = self.follow(start, &last, least, most, &mut bounds) else {
+                continue;
+            };
+            let end = bounds[self.laps];
+            let way_m = |i: usize| self.thin.way_m[i];
+            let left_out_m = way_m(start) - way_m(self.from) + way_m(self.to) - way_m(end);
+            let cost = gap_cost + 8.0 * self.turned_back(start, end) + left_out_m / LEFT_OUT_M;
+            closings.push((cost, start, end));
+            if best.as_ref().is_none_or(|(c, _)| cost < *c) {
+                best = Some((cost, bounds.clone()));
+            }
+        }
+        let (least, coarse) = best?;
+        if self.laps > 1 {
+            return Some((coarse, 0.0));
+        }
+        let others = closings.iter().filter(|c| c.0 <= least + AS_LIKELY);
+        let others = others.map(|&(_, start, end)| (start, end));
+        let elsewhere_m2 = self.turn * differs_m2(self.thin, (coarse[0], coarse[1]), others);
+        Some((coarse, elsewhere_m2))
+    }
+
+    /// Follows the laps from `start` and puts into `bounds` where each of them comes back to it; `last` are those of the start before.
+    /// What their gaps cost, unless that and `least` come to more than `most`.
+    fn follow(
+        &self,
+        start: usize,
+        last: &[usize],
+        least: f64,
+        most: f64,
+        bounds: &mut Vec<usize>,
+    ) -> Option<f64> {
+        bounds.clear();
+        bounds.push(start);
+        let mut gap_sum = 0.0;
+        let mut gap_cost = 0.0;
+        let mut search = start;
+        for lap in 1..=self.laps {
+            let target = self.wound(start) + lap as f64 * TAU;
+            search = self.reaches(search, target - self.slack_rad).min(self.to);
+            let past = self.reaches(search, target + self.slack_rad);
+            let range = search..past.min(self.to + 1);
+            let counts = |j: usize| (self.wound(j) - target).abs() <= self.slack_rad;
+            // The start before this one came round a step before it.
+            let hint = last.get(lap).map_or(start, |&end| end + 1);
+            let (gap2_m2, j) = self.thin.nearest(start, range, hint, counts)?;
+            gap_sum += gap2_m2;
+            gap_cost = gap_sum / self.laps as f64 / (2.0 * self.gap2_m2);
+            if gap_cost + least > most {
+                return None;
+            }
+            bounds.push(j);
+            search = j;
+        }
+        Some(gap_cost)
+    }
+
+    /// By how much a walk that sets out from `start` comes to `end` the way it went, 0 where it does not: then it has not come
+    /// round, but closes at the gate, or across a narrow lawn.
+    fn turned_back(&self, start: usize, end: usize) -> f64 {
+        let back = |ahead_m: f64| match (
+            heading(self.thin, start, ahead_m, 1),
+            heading(self.thin, end, ahead_m, -1),
+        ) {
+            (Some(out), Some(home)) => (-dot(out, home) - 0.5).max(0.0),
+            _ => 0.0,
+        };
+        if self.apart_m < SHARP_M {
+            back(self.ahead_m).max(back(0.5 * self.ahead_m))
+        } else {
+            back(self.ahead_m)
+        }
+    }
 }
 
 /// The most that any value of a walk lies above one before it.
