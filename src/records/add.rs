@@ -1,7 +1,7 @@
 //! Adding surveys: one transaction for as many as are ready, each a new revision.
 
 use super::Records;
-use super::blob::{Blob, Envelope};
+use super::blob::Envelope;
 use super::entry::{Entry, Shape};
 use super::garden::{self, Seen};
 use super::schema::program;
@@ -36,13 +36,12 @@ impl Records {
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)?;
         let version = version_id(&transaction)?;
-        let mut extents: BTreeMap<&'static str, Envelope> = BTreeMap::new();
         let mut added = Vec::new();
         for entry in entries {
-            added.push(one(&transaction, entry, version, &mut extents)?);
+            added.push(one(&transaction, entry, version)?);
         }
         if !entries.is_empty() {
-            changed(&transaction, &extents)?;
+            changed(&transaction, &extents(entries))?;
         }
         transaction.commit()?;
         Ok(added)
@@ -82,15 +81,26 @@ fn version_id(transaction: &Transaction<'_>) -> rusqlite::Result<i64> {
         .query_row(this, |row| row.get(0))
 }
 
-fn one(
+fn one(transaction: &Transaction<'_>, entry: &Entry, version: i64) -> Result<Added, Trouble> {
+    let seen = seen(entry);
+    let (garden, revision) = garden::next_revision(transaction, &seen)?;
+    let added = Added { garden, revision };
+    row(transaction, entry, version, added)?;
+    let survey = transaction.last_insert_rowid();
+    garden::remember(transaction, garden, survey, &seen)?;
+    tables(transaction, entry, survey)?;
+    layers(transaction, entry, survey, added)?;
+    Ok(added)
+}
+
+/// The survey's own row.
+fn row(
     transaction: &Transaction<'_>,
     entry: &Entry,
     version: i64,
-    extents: &mut BTreeMap<&'static str, Envelope>,
-) -> Result<Added, Trouble> {
+    Added { garden, revision }: Added,
+) -> rusqlite::Result<()> {
     let head = &entry.measured;
-    let seen = seen(entry);
-    let (garden, revision) = garden::next_revision(transaction, &seen)?;
     let area = head.area.as_ref();
     transaction
         .prepare_cached(&format!(
@@ -125,25 +135,24 @@ fn one(
             garden,
             head.customer,
         ])?;
-    let survey = transaction.last_insert_rowid();
-    garden::remember(transaction, garden, survey, &seen)?;
-    tables(transaction, entry, survey)?;
-    let mut layer = |name: &'static str, blob: Option<&Blob>| {
-        if let Some(blob) = blob {
-            extents
-                .entry(name)
-                .and_modify(|all| *all = all.with(blob.envelope))
-                .or_insert(blob.envelope);
-        }
-    };
+    Ok(())
+}
+
+/// What a map shows of the survey: lawns, deductions, walks and the edges of the band.
+fn layers(
+    transaction: &Transaction<'_>,
+    entry: &Entry,
+    survey: i64,
+    Added { garden, revision }: Added,
+) -> rusqlite::Result<()> {
+    let name = &entry.measured.name;
     let bytes = |shape: &Shape| shape.blob.as_ref().map(|blob| blob.bytes.clone());
     for shape in &entry.lawns {
         transaction
             .prepare_cached(
                 "INSERT INTO lawns (geom, survey_id, survey, garden, revision, label, net_m2, sigma_m2) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
             )?
-            .execute(params![bytes(shape), survey, head.name, garden, revision, shape.label, shape.area_m2, shape.other_m2])?;
-        layer("lawns", shape.blob.as_ref());
+            .execute(params![bytes(shape), survey, name, garden, revision, shape.label, shape.area_m2, shape.other_m2])?;
     }
     for shape in &entry.deductions {
         transaction
@@ -153,7 +162,7 @@ fn one(
             .execute(params![
                 bytes(shape),
                 survey,
-                head.name,
+                name,
                 garden,
                 revision,
                 shape.label,
@@ -161,25 +170,45 @@ fn one(
                 shape.area_m2,
                 shape.other_m2
             ])?;
-        layer("deductions", shape.blob.as_ref());
     }
     for blob in &entry.walks {
         transaction
             .prepare_cached(
                 "INSERT INTO walks (geom, survey_id, survey, garden, revision) VALUES (?1, ?2, ?3, ?4, ?5)",
             )?
-            .execute(params![blob.bytes, survey, head.name, garden, revision])?;
-        layer("walks", Some(blob));
+            .execute(params![blob.bytes, survey, name, garden, revision])?;
     }
     for shape in &entry.bands {
         transaction
             .prepare_cached(
                 "INSERT INTO bands (geom, survey_id, survey, garden, revision, edge, area_m2) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
             )?
-            .execute(params![bytes(shape), survey, head.name, garden, revision, shape.kind, shape.area_m2])?;
-        layer("bands", shape.blob.as_ref());
+            .execute(params![bytes(shape), survey, name, garden, revision, shape.kind, shape.area_m2])?;
     }
-    Ok(Added { garden, revision })
+    Ok(())
+}
+
+/// How far all that is added to each layer reaches.
+fn extents(entries: &[&Entry]) -> BTreeMap<&'static str, Envelope> {
+    let mut extents: BTreeMap<&'static str, Envelope> = BTreeMap::new();
+    for entry in entries {
+        let shapes = [
+            ("lawns", &entry.lawns),
+            ("deductions", &entry.deductions),
+            ("bands", &entry.bands),
+        ];
+        let blobs = shapes.into_iter().flat_map(|(layer, shapes)| {
+            let blobs = shapes.iter().filter_map(|shape| shape.blob.as_ref());
+            blobs.map(move |blob| (layer, blob))
+        });
+        for (layer, blob) in blobs.chain(entry.walks.iter().map(|blob| ("walks", blob))) {
+            extents
+                .entry(layer)
+                .and_modify(|all| *all = all.with(blob.envelope))
+                .or_insert(blob.envelope);
+        }
+    }
+    extents
 }
 
 /// What tells which garden a survey is of.

@@ -3,10 +3,12 @@
 use super::blob::{Blob, encode_lines, encode_polygons};
 use crate::fault::Fault;
 use crate::job::keys::Setting;
-use crate::lawn::Kind;
+use crate::lawn::{Deduction, Kind, Lawn};
 use crate::notice::Weight;
+use crate::plane::Plane;
 use crate::sheet;
 use crate::sheet::geojson::{line, pieces};
+use crate::survey::measured::LawnArea;
 use crate::survey::{Measured, Request};
 
 /// One of the shapes of a survey.
@@ -98,58 +100,74 @@ impl Entry {
             bands: Vec::new(),
             settings: request.settings(),
         };
-        let Some(plane) = &measured.on else {
-            return Ok(entry);
-        };
-        let drawing = &measured.drawing;
-        if measured.area.is_some() {
-            for (drawn, sums) in drawing.lawns.iter().zip(&measured.lawns) {
-                entry.lawns.push(Shape {
-                    label: sums.label.clone(),
-                    blob: encode_polygons(&pieces(plane, &drawn.net)?),
-                    kind: "",
-                    area_m2: sums.net_m2,
-                    other_m2: sums.sigma_m2,
-                });
+        if let Some(plane) = &measured.on {
+            entry.lawns = lawns(plane, measured)?;
+            entry.deductions = deductions(plane, measured)?;
+            for walk in &measured.drawing.walks {
+                let drawn = line(plane, walk)?;
+                entry.walks.extend(drawn.as_ref().and_then(encode_lines));
             }
-        }
-        for deduction in &drawing.deductions {
-            entry.deductions.push(Shape {
-                label: deduction.label.clone(),
-                blob: encode_polygons(&pieces(plane, &deduction.outline)?),
-                kind: match deduction.kind {
-                    Kind::Bed => "bed",
-                    Kind::Walked => "walked",
-                    Kind::Path => "path",
-                    Kind::Taped => "taped",
-                },
-                area_m2: deduction.area_m2,
-                other_m2: deduction.deducted_m2,
-            });
-        }
-        for walk in &drawing.walks {
-            entry
-                .walks
-                .extend(line(plane, walk)?.as_ref().and_then(encode_lines));
-        }
-        if let Some(area) = &measured.area {
-            for (kind, edge, area_m2) in [
-                ("low", &drawing.low, area.low_m2),
-                ("high", &drawing.high, area.high_m2),
-            ] {
-                if let Some(edge) = edge {
-                    entry.bands.push(Shape {
-                        label: String::new(),
-                        blob: encode_polygons(&pieces(plane, edge)?),
-                        kind,
-                        area_m2,
-                        other_m2: 0.0,
-                    });
-                }
-            }
+            entry.bands = bands(plane, measured)?;
         }
         Ok(entry)
     }
+}
+
+/// The net lawns; none where no area is given.
+fn lawns(plane: &Plane, measured: &Measured) -> Result<Vec<Shape>, Fault> {
+    let drawn = measured.drawing.lawns.iter().zip(&measured.lawns);
+    let lawn = |(drawn, sums): (&Lawn, &LawnArea)| {
+        Ok(Shape {
+            label: sums.label.clone(),
+            blob: encode_polygons(&pieces(plane, &drawn.net)?),
+            kind: "",
+            area_m2: sums.net_m2,
+            other_m2: sums.sigma_m2,
+        })
+    };
+    drawn
+        .filter(|_| measured.area.is_some())
+        .map(lawn)
+        .collect()
+}
+
+fn deductions(plane: &Plane, measured: &Measured) -> Result<Vec<Shape>, Fault> {
+    let deduction = |deduction: &Deduction| {
+        Ok(Shape {
+            label: deduction.label.clone(),
+            blob: encode_polygons(&pieces(plane, &deduction.outline)?),
+            kind: match deduction.kind {
+                Kind::Bed => "bed",
+                Kind::Walked => "walked",
+                Kind::Path => "path",
+                Kind::Taped => "taped",
+            },
+            area_m2: deduction.area_m2,
+            other_m2: deduction.deducted_m2,
+        })
+    };
+    measured.drawing.deductions.iter().map(deduction).collect()
+}
+
+/// The lawn drawn as small and as large as the band has it.
+fn bands(plane: &Plane, measured: &Measured) -> Result<Vec<Shape>, Fault> {
+    let Some(area) = &measured.area else {
+        return Ok(Vec::new());
+    };
+    let drawing = &measured.drawing;
+    let low = drawing.low.iter().map(|edge| ("low", edge, area.low_m2));
+    let high = drawing.high.iter().map(|edge| ("high", edge, area.high_m2));
+    low.chain(high)
+        .map(|(kind, edge, area_m2)| {
+            Ok(Shape {
+                label: String::new(),
+                blob: encode_polygons(&pieces(plane, edge)?),
+                kind,
+                area_m2,
+                other_m2: 0.0,
+            })
+        })
+        .collect()
 }
 
 fn head(measured: &Measured) -> Head {

@@ -122,6 +122,30 @@ pub(super) fn record(row: &Row<'_>) -> rusqlite::Result<Record> {
 /// Degrees of latitude in a metre, rounded up: the Earth's smallest radius of curvature is 6 335 km.
 const DEGREES_A_METRE: f64 = 1.0 / 110_500.0;
 
+/// The SQL for records as they are wanted: ?1 words, ?2 and ?3 days, and ?4 to ?7 west, east, south and north where they are to be `near`.
+fn selection(all: bool, near: bool) -> String {
+    let mut sql =
+        format!("SELECT {COLUMNS} FROM surveys s JOIN versions v ON v.id = s.version_id WHERE 1");
+    if !all {
+        sql.push_str(
+            " AND s.revision = (SELECT max(revision) FROM surveys WHERE garden = s.garden)",
+        );
+    }
+    sql.push_str(
+        " AND (?1 IS NULL OR instr(lower(s.name || ' ' || coalesce(s.job, '') || ' ' || coalesce(s.site, '') || ' ' || coalesce(s.customer, '')), lower(?1)))\
+         AND (?2 IS NULL OR coalesce(s.walked_on, substr(s.recorded_at, 1, 10)) >= ?2)\
+         AND (?3 IS NULL OR coalesce(s.walked_on, substr(s.recorded_at, 1, 10)) <= ?3)",
+    );
+    if near {
+        sql.push_str(
+            " AND s.id IN (SELECT l.survey_id FROM rtree_lawns_geom r JOIN lawns l ON l.id = r.id \
+                 WHERE r.maxx >= ?4 AND r.minx <= ?5 AND r.maxy >= ?6 AND r.miny <= ?7)",
+        );
+    }
+    sql.push_str(" ORDER BY s.name, s.garden, s.revision");
+    sql
+}
+
 impl Records {
     /// The records that are wanted, by name, garden and revision.
     ///
@@ -132,32 +156,13 @@ impl Records {
             Some((lat, lon, within_m)) => Some((Plane::new(lat, lon, 0.0)?, lat, lon, within_m)),
             None => None,
         };
-        let mut sql = format!(
-            "SELECT {COLUMNS} FROM surveys s JOIN versions v ON v.id = s.version_id WHERE 1"
-        );
-        if !wanted.all {
-            sql.push_str(
-                " AND s.revision = (SELECT max(revision) FROM surveys WHERE garden = s.garden)",
-            );
-        }
-        sql.push_str(
-            " AND (?1 IS NULL OR instr(lower(s.name || ' ' || coalesce(s.job, '') || ' ' || coalesce(s.site, '') || ' ' || coalesce(s.customer, '')), lower(?1)))\
-             AND (?2 IS NULL OR coalesce(s.walked_on, substr(s.recorded_at, 1, 10)) >= ?2)\
-             AND (?3 IS NULL OR coalesce(s.walked_on, substr(s.recorded_at, 1, 10)) <= ?3)",
-        );
         // The index gives what may be near; the lawns themselves decide.
         let sides = near.as_ref().map(|(_, lat, lon, within_m)| {
             let north = within_m * DEGREES_A_METRE;
             let east = (north / lat.to_radians().cos().abs().max(1e-6)).min(360.0);
             [lon - east, lon + east, lat - north, lat + north]
         });
-        if sides.is_some() {
-            sql.push_str(
-                " AND s.id IN (SELECT l.survey_id FROM rtree_lawns_geom r JOIN lawns l ON l.id = r.id \
-                 WHERE r.maxx >= ?4 AND r.minx <= ?5 AND r.maxy >= ?6 AND r.miny <= ?7)",
-            );
-        }
-        sql.push_str(" ORDER BY s.name, s.garden, s.revision");
+        let sql = selection(wanted.all, sides.is_some());
         let read = || -> rusqlite::Result<Listed> {
             let mut statement = self.connection.prepare(&sql)?;
             let (words, since, until) = (&wanted.words, &wanted.since, &wanted.until);

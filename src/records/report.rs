@@ -1,7 +1,7 @@
 //! Records as a person reads them: a list, one record, two compared.
 
 use super::Records;
-use super::compare::{Comparison, Verdict};
+use super::compare::{Comparison, Difference, Overlap, Verdict};
 use super::find::told_apart;
 use super::look::{Record, Table};
 use crate::fault::Fault;
@@ -28,21 +28,9 @@ pub fn list(records: &[Record], units: Units) -> String {
             format!("{name:<names$} {revision:>4} {walked:<10} {net:>10} {band:>10}  {status}");
         format!("{}\n", visible(row.trim_end()))
     };
-    let head = row(
-        "survey",
-        "rev",
-        "walked",
-        &format!("net {unit}"),
-        &format!("band {unit}"),
-        "status",
-    );
-    let mut gardens: HashMap<&str, HashSet<i64>> = HashMap::new();
-    for record in records {
-        gardens
-            .entry(&record.name)
-            .or_default()
-            .insert(record.garden);
-    }
+    let (net, band) = (format!("net {unit}"), format!("band {unit}"));
+    let head = row("survey", "rev", "walked", &net, &band, "status");
+    let shared = shared_names(records);
     let mut text = format!(
         "{head}{}\n",
         "-".repeat(head.trim_end().chars().count() + 2)
@@ -68,8 +56,7 @@ pub fn list(records: &[Record], units: Units) -> String {
             name = "";
         }
         text.push_str(&row(name, &revision, walked, &net, &band, &record.status));
-        let shared = gardens.get(record.name.as_str());
-        let about = match shared.is_some_and(|gardens| gardens.len() > 1) {
+        let about = match shared.contains(record.name.as_str()) {
             true => told_apart(record),
             false => whose(record),
         };
@@ -85,6 +72,38 @@ pub fn list(records: &[Record], units: Units) -> String {
     text
 }
 
+/// Names that more than one garden bears.
+fn shared_names(records: &[Record]) -> HashSet<&str> {
+    let mut first: HashMap<&str, i64> = HashMap::new();
+    let mut shared = HashSet::new();
+    for record in records {
+        if *first.entry(&record.name).or_insert(record.garden) != record.garden {
+            shared.insert(record.name.as_str());
+        }
+    }
+    shared
+}
+
+/// "51.3 m² ± 0.9 m²".
+fn area(record: &Record, units: Units) -> Option<String> {
+    let shown = units.rounded_area(record.net_m2?, record.band_m2?);
+    let unit = units.area_unit();
+    Some(format!(
+        "{} {unit} ± {} {unit}",
+        shown.value, shown.uncertainty
+    ))
+}
+
+/// A heading and a line for each of these, where there is any.
+fn section<T>(out: &mut Lines, name: &str, rows: &[T], said: impl Fn(&T) -> String) {
+    if !rows.is_empty() {
+        out.heading(name);
+    }
+    for row in rows {
+        out.hanging(2, 4, &said(row));
+    }
+}
+
 /// "J-0417, 12 Example Lane, A. Sample".
 fn whose(record: &Record) -> String {
     let parts = [&record.job, &record.site, &record.customer];
@@ -98,13 +117,58 @@ fn whose(record: &Record) -> String {
 /// When the file cannot be read.
 pub fn one(records: &Records, record: &Record, units: Units) -> Result<String, Fault> {
     let mut out = Lines::default();
-    out.title(
-        "RECORD",
-        &format!(
-            "{}, revision {} of {}",
-            record.name, record.revision, record.revisions
-        ),
+    head(&mut out, record, units);
+    let rows = |table| records.rows(table, record.id);
+    let lawns = rows(Table::Lawns)?;
+    if lawns.len() > 1 {
+        section(&mut out, "Lawns", &lawns, |lawn| {
+            let net = units.plain_area(number(lawn, "net_m2"));
+            format!("{}: {net}", text(lawn, "label"))
+        });
+    }
+    section(&mut out, "Taken off", &rows(Table::Deductions)?, |taken| {
+        let deducted = units.plain_area(number(taken, "deducted_m2"));
+        format!(
+            "{}, {}: {deducted}",
+            text(taken, "label"),
+            text(taken, "kind")
+        )
+    });
+    section(&mut out, "The order", &rows(Table::Orders)?, |line| {
+        let quantity = two_or_whole(number(line, "quantity"));
+        let (item, unit, basis) = (text(line, "item"), text(line, "unit"), text(line, "basis"));
+        format!("{item}: {quantity} {unit}; {basis}")
+    });
+    section(&mut out, "Measured from", &rows(Table::LogFiles)?, |file| {
+        let (name, sha256) = (text(file, "name"), text(file, "sha256"));
+        let (lines, fixes) = (number(file, "lines"), number(file, "fixes"));
+        let (first, last) = (text(file, "first_time"), text(file, "last_time"));
+        format!("{name}: {lines} lines, {fixes} positions, {first} to {last}; SHA-256 {sha256}")
+    });
+    section(&mut out, "Measured with", &rows(Table::Settings)?, |set| {
+        let (name, value) = (text(set, "name"), text(set, "value"));
+        format!("{name} = {value} ({})", text(set, "source"))
+    });
+    let checks = checks(records, record, units)?;
+    section(&mut out, "What checks it", &checks, String::clone);
+    section(
+        &mut out,
+        "Seen on the way",
+        &rows(Table::Warnings)?,
+        |seen| text(seen, "message").to_owned(),
     );
+    out.blank();
+    out.paragraph(
+        0,
+        "Approximate working measurement for ordering materials. Not a survey of legal boundaries or levels.",
+    );
+    Ok(out.text())
+}
+
+/// Which survey a record is of, and what came of it.
+fn head(out: &mut Lines, record: &Record, units: Units) {
+    let (name, revision, of) = (&record.name, record.revision, record.revisions);
+    out.title("RECORD", &format!("{name}, revision {revision} of {of}"));
     out.blank();
     out.pair("Garden", &format!("garden:{}", record.garden));
     let about = whose(record);
@@ -125,122 +189,12 @@ pub fn one(records: &Records, record: &Record, units: Units) -> Result<String, F
     if let Some(reason) = &record.reason {
         out.pair("", reason);
     }
-    if let (Some(net), Some(band), Some(confidence)) =
-        (record.net_m2, record.band_m2, record.confidence)
-    {
-        let shown = units.rounded_area(net, band);
-        let unit = units.area_unit();
-        out.pair(
-            "Net area",
-            &format!(
-                "{} {unit} ± {} {unit} at {confidence} confidence",
-                shown.value, shown.uncertainty
-            ),
-        );
+    if let (Some(area), Some(confidence)) = (area(record, units), record.confidence) {
+        out.pair("Net area", &format!("{area} at {confidence} confidence"));
     }
     if let Some(receiver) = &record.receiver {
         out.pair("Receiver", receiver);
     }
-    let section = |out: &mut Lines, name: &str, rows: Vec<String>| {
-        if !rows.is_empty() {
-            out.heading(name);
-            for row in rows {
-                out.hanging(2, 4, &row);
-            }
-        }
-    };
-    let rows = |table| records.rows(table, record.id);
-    let lawns = rows(Table::Lawns)?;
-    if lawns.len() > 1 {
-        let shown = lawns.iter().map(|l| {
-            format!(
-                "{}: {}",
-                text(l, "label"),
-                units.plain_area(number(l, "net_m2"))
-            )
-        });
-        section(&mut out, "Lawns", shown.collect());
-    }
-    let taken = rows(Table::Deductions)?;
-    section(
-        &mut out,
-        "Taken off",
-        taken
-            .iter()
-            .map(|d| {
-                format!(
-                    "{}, {}: {}",
-                    text(d, "label"),
-                    text(d, "kind"),
-                    units.plain_area(number(d, "deducted_m2"))
-                )
-            })
-            .collect(),
-    );
-    section(
-        &mut out,
-        "The order",
-        rows(Table::Orders)?
-            .iter()
-            .map(|o| {
-                format!(
-                    "{}: {} {}; {}",
-                    text(o, "item"),
-                    two_or_whole(number(o, "quantity")),
-                    text(o, "unit"),
-                    text(o, "basis")
-                )
-            })
-            .collect(),
-    );
-    section(
-        &mut out,
-        "Measured from",
-        rows(Table::LogFiles)?
-            .iter()
-            .map(|f| {
-                format!(
-                    "{}: {} lines, {} positions, {} to {}; SHA-256 {}",
-                    text(f, "name"),
-                    number(f, "lines"),
-                    number(f, "fixes"),
-                    text(f, "first_time"),
-                    text(f, "last_time"),
-                    text(f, "sha256")
-                )
-            })
-            .collect(),
-    );
-    section(
-        &mut out,
-        "Measured with",
-        rows(Table::Settings)?
-            .iter()
-            .map(|s| {
-                format!(
-                    "{} = {} ({})",
-                    text(s, "name"),
-                    text(s, "value"),
-                    text(s, "source")
-                )
-            })
-            .collect(),
-    );
-    section(&mut out, "What checks it", checks(records, record, units)?);
-    section(
-        &mut out,
-        "Seen on the way",
-        rows(Table::Warnings)?
-            .iter()
-            .map(|w| text(w, "message").to_owned())
-            .collect(),
-    );
-    out.blank();
-    out.paragraph(
-        0,
-        "Approximate working measurement for ordering materials. Not a survey of legal boundaries or levels.",
-    );
-    Ok(out.text())
 }
 
 /// What stood behind the number, as it was recorded; nothing of records from before that was.
@@ -259,104 +213,83 @@ fn checks(records: &Records, record: &Record, units: Units) -> Result<Vec<String
 /// What changed, the verdict first.
 pub fn comparison(found: &Comparison, units: Units) -> String {
     let mut out = Lines::default();
-    let called = |r: &Record| format!("{}, revision {}", r.name, r.revision);
     let name = if found.first.garden == found.second.garden {
-        found.second.name.clone()
+        found.second.name.as_str()
     } else {
-        String::new()
+        ""
     };
-    out.title("WHAT CHANGED", &name);
+    out.title("WHAT CHANGED", name);
     out.blank();
-    let unit = units.area_unit();
     for (at, record) in [("First", &found.first), ("Second", &found.second)] {
-        let area = match (record.net_m2, record.band_m2) {
-            (Some(net), Some(band)) => {
-                let shown = units.rounded_area(net, band);
-                format!("{} {unit} ± {} {unit}", shown.value, shown.uncertainty)
-            }
-            _ => "no area".to_owned(),
-        };
+        let (name, revision) = (&record.name, record.revision);
+        let area = area(record, units).unwrap_or_else(|| "no area".to_owned());
         let walked = record.walked_on.as_deref().unwrap_or("on a day not known");
-        out.pair(at, &format!("{}, walked {walked}: {area}", called(record)));
-    }
-    if let Some(area) = &found.area {
-        let shown = Rounded::new(
-            units.area(area.difference_m2.abs()),
-            units.area(area.allowed_m2),
-        );
-        let sign = match area.difference_m2 {
-            _ if shown.value.bytes().all(|b| matches!(b, b'0' | b'.')) => "",
-            d if d < 0.0 => "-",
-            _ => "+",
-        };
-        let percent = match area.difference_percent.abs() {
-            p if p < 0.1 => "under 0.1".to_owned(),
-            p => format!("{sign}{}", two_figures(p)),
-        };
         out.pair(
-            "Difference",
-            &format!(
-                "{sign}{} {unit} ({percent} %), of ± {} {unit} that both bands together allow",
-                shown.value, shown.uncertainty
-            ),
+            at,
+            &format!("{name}, revision {revision}, walked {walked}: {area}"),
         );
+    }
+    if let Some(change) = &found.area {
+        out.pair("Difference", &difference(change, units));
     }
     if let Some(overlap) = &found.overlap {
-        out.pair(
-            "Outlines",
-            &format!(
-                "{} % of what either covers is covered by both; {} only by the first, {} only by the second; their middles lie {} apart",
-                two_or_whole(overlap.percent),
-                units.plain_area(overlap.only_first_m2),
-                units.plain_area(overlap.only_second_m2),
-                if overlap.apart_m < 0.01 {
-                    "under 1 cm".to_owned()
-                } else {
-                    units.small_length(overlap.apart_m)
-                }
-            ),
-        );
+        out.pair("Outlines", &outlines(overlap, units));
     }
     out.blank();
     out.paragraph(0, verdict(found));
-    let mut section = |name: &str, rows: Vec<String>| {
-        if !rows.is_empty() {
-            out.heading(name);
-            for row in rows {
-                out.hanging(2, 4, &row);
-            }
-        }
-    };
     let value = |value: &Option<String>| value.clone().unwrap_or_else(|| "not set".to_owned());
-    section(
-        "Settings",
-        found
-            .settings
-            .iter()
-            .map(|s| format!("{}: {}, then {}", s.name, value(&s.first), value(&s.second)))
-            .collect(),
-    );
-    let logs = found
-        .logs_only_first
-        .iter()
-        .map(|log| format!("only the first: {log}"))
-        .chain(
-            found
-                .logs_only_second
-                .iter()
-                .map(|log| format!("only the second: {log}")),
-        );
-    section("Logs", logs.collect());
-    if found.first.program != found.second.program {
-        section(
-            "Program",
-            vec![format!(
-                "{}, then {}",
-                found.first.program, found.second.program
-            )],
-        );
+    section(&mut out, "Settings", &found.settings, |s| {
+        format!("{}: {}, then {}", s.name, value(&s.first), value(&s.second))
+    });
+    let first = found.logs_only_first.iter().map(|log| ("first", log));
+    let second = found.logs_only_second.iter().map(|log| ("second", log));
+    let logs: Vec<_> = first.chain(second).collect();
+    section(&mut out, "Logs", &logs, |(which, log)| {
+        format!("only the {which}: {log}")
+    });
+    let (before, after) = (&found.first.program, &found.second.program);
+    if before != after {
+        section(&mut out, "Program", &[()], |()| {
+            format!("{before}, then {after}")
+        });
     }
     out.text()
+}
+
+/// "-2.4 m² (-0.8 %), of ± 5.1 m² that both bands together allow".
+fn difference(change: &Difference, units: Units) -> String {
+    let unit = units.area_unit();
+    let shown = Rounded::new(
+        units.area(change.difference_m2.abs()),
+        units.area(change.allowed_m2),
+    );
+    let sign = match change.difference_m2 {
+        _ if shown.value.bytes().all(|b| matches!(b, b'0' | b'.')) => "",
+        d if d < 0.0 => "-",
+        _ => "+",
+    };
+    let percent = match change.difference_percent.abs() {
+        p if p < 0.1 => "under 0.1".to_owned(),
+        p => format!("{sign}{}", two_figures(p)),
+    };
+    format!(
+        "{sign}{} {unit} ({percent} %), of ± {} {unit} that both bands together allow",
+        shown.value, shown.uncertainty
+    )
+}
+
+fn outlines(overlap: &Overlap, units: Units) -> String {
+    format!(
+        "{} % of what either covers is covered by both; {} only by the first, {} only by the second; their middles lie {} apart",
+        two_or_whole(overlap.percent),
+        units.plain_area(overlap.only_first_m2),
+        units.plain_area(overlap.only_second_m2),
+        if overlap.apart_m < 0.01 {
+            "under 1 cm".to_owned()
+        } else {
+            units.small_length(overlap.apart_m)
+        }
+    )
 }
 
 fn verdict(found: &Comparison) -> &'static str {
