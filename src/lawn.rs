@@ -133,7 +133,53 @@ pub fn lay(outers: &[Outer], takings: &[Taking]) -> Result<Laid, Fault> {
         .map(patch)
         .collect::<Result<Vec<Patch>, Fault>>()?;
 
-    // Shapes with straight sides come off the polygons one after the other.
+    let (rest, mut taken_m2) = straight_off(&lawns, takings, &patches)?;
+    // Beds come off what is left, as circles; all at once off the picture.
+    let places = Near::of(rest.iter().map(Region::bounds).enumerate());
+    let mut beds = Beds::default();
+    for (k, (taking, taken_m2)) in takings.iter().zip(&mut taken_m2).enumerate() {
+        if let Some(Patch::Disc(disc)) = patches.get(k) {
+            beds.take(k, *disc, &taking.label, &rest, &places, taken_m2)?;
+        }
+    }
+    let drawn = MultiPolygon(beds.seen().flat_map(|disc| disc.drawn()).collect());
+
+    let live = live::Boundaries::new(&lawns, &patches, &taken_off_in_order(takings), &beds.under);
+    let lawn_left = |(i, outer): (usize, &Outer)| {
+        let gross_m2 = lawns[i].area_m2();
+        let taken: f64 = taken_m2.iter().filter_map(|of_lawn| of_lawn.get(i)).sum();
+        let rest = rest[i].polygons();
+        Ok(Lawn {
+            label: outer.label.clone(),
+            outer: lawns[i].polygons().clone(),
+            net: match less(rest, &drawn)? {
+                Some(net) => without_slivers(net),
+                None => without_slivers(rest.clone()),
+            },
+            gross_m2,
+            net_m2: (gross_m2 - taken).max(0.0),
+            live_sides: live.of_lawn(&outer.ring),
+        })
+    };
+    let laid_lawns = outers.iter().enumerate().map(lawn_left);
+    let laid_lawns = laid_lawns.collect::<Result<Vec<Lawn>, Fault>>()?;
+    let patches = takings.iter().zip(&patches).zip(taken_m2).enumerate();
+    Ok(Laid {
+        lawns: laid_lawns,
+        deductions: patches
+            .map(|(k, ((taking, patch), of_lawn_m2))| taking.taken(k, patch, of_lawn_m2, &live))
+            .collect(),
+        overlap_m2: overlap_m2(&lawns)?,
+    })
+}
+
+/// Takes what has straight sides off the lawns, one after the other: walked rings first, then paths. What is left of each lawn, and
+/// what each taking takes off each lawn, m².
+fn straight_off(
+    lawns: &[Region],
+    takings: &[Taking],
+    patches: &[Patch],
+) -> Result<(Vec<Region>, Vec<Vec<f64>>), Fault> {
     let straight: Vec<&Region> = patches
         .iter()
         .filter_map(|patch| match patch {
@@ -142,20 +188,16 @@ pub fn lay(outers: &[Outer], takings: &[Taking]) -> Result<Laid, Fault> {
         })
         .collect();
     // Where there are none, no corner is moved.
-    let cut = if straight.is_empty() {
-        &[][..]
-    } else {
-        &lawns[..]
-    };
+    let cut = if straight.is_empty() { &[] } else { lawns };
     let corners = Corners::new(
         cut.iter()
             .chain(straight)
             .flat_map(|region| region.edges().iter().map(|[a, _]| *a)),
     );
-    let mut rest = lawns.clone();
+    let mut rest = lawns.to_vec();
     let mut taken_m2 = vec![vec![0.0; lawns.len()]; takings.len()];
     for kind in [Kind::Walked, Kind::Path] {
-        for ((taking, patch), taken_m2) in takings.iter().zip(&patches).zip(&mut taken_m2) {
+        for ((taking, patch), taken_m2) in takings.iter().zip(patches).zip(&mut taken_m2) {
             let Patch::Region(region) = patch else {
                 continue;
             };
@@ -171,74 +213,7 @@ pub fn lay(outers: &[Outer], takings: &[Taking]) -> Result<Laid, Fault> {
             }
         }
     }
-    // Beds come off what is left, as circles; all at once off the picture.
-    let places = Near::of(rest.iter().map(Region::bounds).enumerate());
-    let mut beds = Beds::default();
-    for (k, (taking, taken_m2)) in takings.iter().zip(&mut taken_m2).enumerate() {
-        if let Some(Patch::Disc(disc)) = patches.get(k) {
-            beds.take(k, *disc, &taking.label, &rest, &places, taken_m2)?;
-        }
-    }
-    let drawn = MultiPolygon(beds.seen().flat_map(|disc| disc.drawn()).collect());
-
-    let live = live::Boundaries::new(&lawns, &patches, &taken_off_in_order(takings), &beds.under);
-    let laid_lawns = outers
-        .iter()
-        .zip(&lawns)
-        .zip(&rest)
-        .enumerate()
-        .map(|(i, ((outer, lawn), rest))| {
-            let gross_m2 = lawn.area_m2();
-            let taken: f64 = taken_m2.iter().filter_map(|of_lawn| of_lawn.get(i)).sum();
-            Ok(Lawn {
-                label: outer.label.clone(),
-                outer: lawn.polygons().clone(),
-                net: match less(rest.polygons(), &drawn)? {
-                    Some(net) => without_slivers(net),
-                    None => without_slivers(rest.polygons().clone()),
-                },
-                gross_m2,
-                net_m2: (gross_m2 - taken).max(0.0),
-                live_sides: live.of_lawn(&outer.ring),
-            })
-        })
-        .collect::<Result<Vec<Lawn>, Fault>>()?;
-    let deductions = takings
-        .iter()
-        .zip(&patches)
-        .zip(taken_m2)
-        .enumerate()
-        .map(|(k, ((taking, patch), deducted_of_lawn_m2))| {
-            let (outline, area_m2) = match patch {
-                Patch::Region(region) => (region.polygons().clone(), region.area_m2()),
-                Patch::Disc(disc) => (disc.drawn(), disc.area_m2()),
-            };
-            let live_sides = match &taking.shape {
-                Shape::Walked(ring) => live.of_deduction(k, ring),
-                _ => Vec::new(),
-            };
-            Deduction {
-                label: taking.label.clone(),
-                kind: taking.kind(),
-                centre: taking.centre(&outline),
-                radius_m: match taking.shape {
-                    Shape::Bed { radius_m, .. } => Some(radius_m),
-                    _ => None,
-                },
-                outline,
-                area_m2,
-                deducted_m2: deducted_of_lawn_m2.iter().sum(),
-                deducted_of_lawn_m2,
-                live_m: live.length_m(k),
-                live_sides,
-            }
-        })
-        .collect();
-    Ok(Laid {
-        lawns: laid_lawns,
-        deductions,
-        overlap_m2: overlap_m2(&lawns)?,
-    })
+    Ok((rest, taken_m2))
 }
 
 /// Beds that may overlap one another at one place: more is no garden, and each is held against each of the others.
@@ -313,6 +288,38 @@ impl Beds {
 }
 
 impl Taking {
+    /// What is told of it, the `k`th taking, once it is off the lawns.
+    fn taken(
+        &self,
+        k: usize,
+        patch: &Patch,
+        deducted_of_lawn_m2: Vec<f64>,
+        live: &live::Boundaries<'_>,
+    ) -> Deduction {
+        let (outline, area_m2) = match patch {
+            Patch::Region(region) => (region.polygons().clone(), region.area_m2()),
+            Patch::Disc(disc) => (disc.drawn(), disc.area_m2()),
+        };
+        Deduction {
+            label: self.label.clone(),
+            kind: self.kind(),
+            centre: self.centre(&outline),
+            radius_m: match self.shape {
+                Shape::Bed { radius_m, .. } => Some(radius_m),
+                _ => None,
+            },
+            outline,
+            area_m2,
+            deducted_m2: deducted_of_lawn_m2.iter().sum(),
+            deducted_of_lawn_m2,
+            live_m: live.length_m(k),
+            live_sides: match &self.shape {
+                Shape::Walked(ring) => live.of_deduction(k, ring),
+                _ => Vec::new(),
+            },
+        }
+    }
+
     fn kind(&self) -> Kind {
         match self.shape {
             Shape::Walked(_) => Kind::Walked,

@@ -54,78 +54,119 @@ const WORST_FACTOR: f64 = 0.005;
 /// Part of the variance that is new from fix to fix; as in the band's own process.
 const WHITE_SHARE: f64 = 0.1;
 
-/// Fits a plane by least squares. `scale` is how many times its claim the receiver errs.
-///
-/// The slope's variance is that of a weighted sum of heights whose errors are correlated in time; of the correlation
-/// times from 15 to 600 s the worst is taken, the prior being that wide.
+/// A plane through heights by least squares.
+struct Plane {
+    mid: Coord<f64>,
+    mid_m: f64,
+    /// Sums of squares and products of the places about their middle, m².
+    xx: f64,
+    xy: f64,
+    yy: f64,
+    /// Metres up for each metre east and north.
+    rise: Coord<f64>,
+}
+
+impl Plane {
+    /// `None` where the places lie all in one line: nothing is known across it.
+    fn through(heights: &[Height]) -> Option<Plane> {
+        let n = heights.len() as f64;
+        let mid = heights
+            .iter()
+            .fold(Coord { x: 0.0, y: 0.0 }, |sum, h| sum + h.at)
+            / n;
+        let mid_m = heights.iter().map(|h| h.height_m).sum::<f64>() / n;
+        let (mut xx, mut xy, mut yy, mut xz, mut yz) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for h in heights {
+            let (d, z) = (h.at - mid, h.height_m - mid_m);
+            xx += d.x * d.x;
+            xy += d.x * d.y;
+            yy += d.y * d.y;
+            xz += d.x * z;
+            yz += d.y * z;
+        }
+        let flat = Plane {
+            mid,
+            mid_m,
+            xx,
+            xy,
+            yy,
+            rise: Coord { x: 0.0, y: 0.0 },
+        };
+        let det = flat.det();
+        if det.is_nan() || det <= 1e-6 * (xx + yy).powi(2) {
+            return None;
+        }
+        Some(Plane {
+            rise: flat.solve(xz, yz),
+            ..flat
+        })
+    }
+
+    fn det(&self) -> f64 {
+        self.xx * self.yy - self.xy * self.xy
+    }
+
+    /// Solves the normal equations for this right-hand side.
+    fn solve(&self, x: f64, y: f64) -> Coord<f64> {
+        let det = self.det();
+        Coord {
+            x: (self.yy * x - self.xy * y) / det,
+            y: (self.xx * y - self.xy * x) / det,
+        }
+    }
+
+    /// How far the heights lie off it, metres root mean square.
+    fn off_m(&self, heights: &[Height]) -> f64 {
+        let squares = heights.iter().map(|h| {
+            let d = h.at - self.mid;
+            (h.height_m - self.mid_m - self.rise.x * d.x - self.rise.y * d.y).powi(2)
+        });
+        (squares.sum::<f64>() / heights.len() as f64).sqrt()
+    }
+
+    /// Variance of the slope, both components together, where each height errs by its sigma in metres. Errors are correlated in
+    /// time: of the correlation times from 15 to 600 s the worst is taken, the prior being that wide.
+    fn slope_variance(&self, heights: &[Height], sigmas_m: impl Iterator<Item = f64>) -> f64 {
+        let pull = |(h, sigma_m): (&Height, f64)| {
+            let d = h.at - self.mid;
+            let say = self.solve(d.x, d.y);
+            Pull {
+                t_s: h.t_s,
+                pull_m2: [say.x * sigma_m, say.y * sigma_m],
+            }
+        };
+        let pulls: Vec<Pull> = heights.iter().zip(sigmas_m).map(pull).collect();
+        let slow = correlated_variances_m4(&pulls, &[15.0, 40.0, 100.0, 250.0, 600.0])
+            .into_iter()
+            .fold(0.0, f64::max);
+        (1.0 - WHITE_SHARE) * slow + WHITE_SHARE * white_variance_m4(&pulls)
+    }
+}
+
+/// Fits a plane to the heights. `scale` is how many times its claim the receiver errs.
 pub fn fit(heights: &[Height], scale: f64) -> Ground {
     const LEAST: usize = 8;
     if heights.len() < LEAST {
         return Ground::Unknown;
     }
-    let n = heights.len() as f64;
-    let mid = heights
-        .iter()
-        .fold(Coord { x: 0.0, y: 0.0 }, |sum, h| sum + h.at)
-        / n;
-    let mid_m = heights.iter().map(|h| h.height_m).sum::<f64>() / n;
-    let (mut xx, mut xy, mut yy, mut xz, mut yz) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for h in heights {
-        let (d, z) = (h.at - mid, h.height_m - mid_m);
-        xx += d.x * d.x;
-        xy += d.x * d.y;
-        yy += d.y * d.y;
-        xz += d.x * z;
-        yz += d.y * z;
-    }
-    let det = xx * yy - xy * xy;
-    // All in one line: nothing is known across it.
-    if det.is_nan() || det <= 1e-6 * (xx + yy).powi(2) {
+    let Some(plane) = Plane::through(heights) else {
         return Ground::Unknown;
-    }
-    let solve = |x: f64, y: f64| Coord {
-        x: (yy * x - xy * y) / det,
-        y: (xx * y - xy * x) / det,
     };
-    let rise = solve(xz, yz);
-
     let sigmas_up_m: Vec<f64> = heights
         .iter()
         .map(|h| (UP_FACTOR * h.sigma_m * scale).hypot(HAND_M))
         .collect();
-    let off_m = (heights
-        .iter()
-        .map(|h| {
-            let d = h.at - mid;
-            (h.height_m - mid_m - rise.x * d.x - rise.y * d.y).powi(2)
-        })
-        .sum::<f64>()
-        / n)
-        .sqrt();
-    let claimed_m = (sigmas_up_m.iter().map(|s| s.powi(2)).sum::<f64>() / n).sqrt();
+    let off_m = plane.off_m(heights);
+    let squares = sigmas_up_m.iter().map(|s| s.powi(2));
+    let claimed_m = (squares.sum::<f64>() / heights.len() as f64).sqrt();
     if off_m > 3.0 * claimed_m {
         return Ground::Uneven { off_m };
     }
     let louder = (off_m / claimed_m).max(1.0);
-    let pulls: Vec<Pull> = heights
-        .iter()
-        .zip(&sigmas_up_m)
-        .map(|(h, sigma_up_m)| {
-            let d = h.at - mid;
-            let say = solve(d.x, d.y);
-            let sigma_m = louder * sigma_up_m;
-            Pull {
-                t_s: h.t_s,
-                pull_m2: [say.x * sigma_m, say.y * sigma_m],
-            }
-        })
-        .collect();
-    let slow = correlated_variances_m4(&pulls, &[15.0, 40.0, 100.0, 250.0, 600.0])
-        .into_iter()
-        .fold(0.0, f64::max);
+    let variance = plane.slope_variance(heights, sigmas_up_m.iter().map(|s| louder * s));
     // Of both components together; the slope's own direction has half of it.
-    let variance = (1.0 - WHITE_SHARE) * slow + WHITE_SHARE * white_variance_m4(&pulls);
     let sigma = (variance / 2.0).sqrt();
+    let rise = plane.rise;
     let slope = (rise.x * rise.x + rise.y * rise.y - variance)
         .max(0.0)
         .sqrt();

@@ -87,43 +87,31 @@ pub fn row(line: &Line, drawn: bool, link: &str, units: Units) -> String {
     if let Some(reason) = &line.reason {
         name.push_str(&format!("<small>{}</small>", text(reason)));
     }
-    let number = |value: Option<f64>, shown: &str| {
+    let number = |value: Option<f64>, shown: Option<String>| {
         let value = value.map(|v| v.to_string()).unwrap_or_default();
-        format!("<td class=\"n\" data-v=\"{value}\">{shown}</td>")
+        format!(
+            "<td class=\"n\" data-v=\"{value}\">{}</td>",
+            shown.unwrap_or_default()
+        )
     };
+    let count = |n: Option<u64>| number(n.map(|n| n as f64), n.map(|n| n.to_string()));
     let area = line.area.as_ref();
-    let shown = area.map(|a| units.rounded_area(a.net_m2, a.band_m2));
+    let (net, band) = area
+        .map(|a| units.rounded_area(a.net_m2, a.band_m2))
+        .map(|shown| (shown.value, format!("± {}", shown.uncertainty)))
+        .unzip();
+    let percent = area.map(|a| a.percent());
     let status = line.status.word();
     format!(
         "<tr><td>{picture}</td><td data-v=\"{}\">{name}</td>{}{}{}<td class=\"{status}\" data-v=\"{status}\">{status}</td>{}{}{}\
          <td data-v=\"{date}\">{date}</td></tr>\n",
         text(&line.name),
-        number(
-            area.map(|a| a.net_m2),
-            shown.as_ref().map_or("", |s| &s.value)
-        ),
-        number(
-            area.map(|a| a.band_m2),
-            &shown
-                .as_ref()
-                .map_or_else(String::new, |s| format!("± {}", s.uncertainty))
-        ),
-        number(
-            area.map(|a| a.percent()),
-            &area.map_or_else(String::new, |a| two_figures(a.percent()))
-        ),
-        number(
-            line.pieces.map(|n| n as f64),
-            &line.pieces.map_or_else(String::new, |n| n.to_string())
-        ),
-        number(
-            line.pallets.map(|n| n as f64),
-            &line.pallets.map_or_else(String::new, |n| n.to_string())
-        ),
-        number(
-            line.checks.map(f64::from),
-            &line.checks.map_or_else(String::new, |n| n.to_string())
-        ),
+        number(area.map(|a| a.net_m2), net),
+        number(area.map(|a| a.band_m2), band),
+        number(percent, percent.map(two_figures)),
+        count(line.pieces),
+        count(line.pallets),
+        count(line.checks.map(u64::from)),
         date = text(line.date.as_deref().unwrap_or_default()),
     )
 }

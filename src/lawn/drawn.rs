@@ -47,6 +47,27 @@ pub struct Movable<'a> {
     perimeter_m: f64,
 }
 
+/// The area a lawn is to be drawn with, and whether that is more than its own.
+struct Asked {
+    area_m2: f64,
+    outwards: bool,
+}
+
+impl Asked {
+    fn is_met(&self, found_m2: f64) -> bool {
+        (found_m2 - self.area_m2).abs() <= NEAR_ENOUGH * self.area_m2
+    }
+
+    /// How much a lawn of this area is yet to be moved by, m²; negative where it was moved too far.
+    fn short_of(&self, found_m2: f64) -> f64 {
+        if self.outwards {
+            self.area_m2 - found_m2
+        } else {
+            found_m2 - self.area_m2
+        }
+    }
+}
+
 impl Movable<'_> {
     /// Thinned for areas that differ from its own by at least `by_m2`.
     ///
@@ -80,35 +101,20 @@ impl Movable<'_> {
         if !(area_m2 > 0.0 && area_m2.is_finite()) || self.area_m2 <= 0.0 {
             return Ok(MultiPolygon(Vec::new()));
         }
-        let near_enough = |found: f64| (found - area_m2).abs() <= NEAR_ENOUGH * area_m2;
-        if near_enough(self.area_m2) {
+        let asked = Asked {
+            area_m2,
+            outwards: area_m2 > self.area_m2,
+        };
+        if asked.is_met(self.area_m2) {
             return Ok(self.lawn.clone());
         }
-        let outwards = area_m2 > self.area_m2;
-        let moved = |by_m: f64| -> Result<MultiPolygon<f64>, Fault> {
-            let out_m = if outwards { by_m } else { -by_m };
-            gone_round(&MultiPolygon(
-                rings_of(&self.thinned)
-                    .map(|ring| polygon(beside(ring, out_m)))
-                    .collect(),
-            ))
-        };
-
         // Bracket: on from the first guess until the area is passed. Outwards that must happen; inwards the lawn vanishes.
-        let short_of = |found: f64| {
-            if outwards {
-                area_m2 - found
-            } else {
-                found - area_m2
-            }
-        };
-        let (mut near, mut near_short) = (0.0, short_of(self.thinned_m2));
+        let (mut near, mut near_short) = (0.0, asked.short_of(self.thinned_m2));
         let mut far = near_short / self.perimeter_m;
-        let mut picture = moved(far)?;
-        let mut found = picture.unsigned_area();
-        let mut far_short = short_of(found);
+        let (mut picture, mut found) = self.moved(far, asked.outwards)?;
+        let mut far_short = asked.short_of(found);
         for step in 0..STEPS {
-            if far_short <= 0.0 || near_enough(found) {
+            if far_short <= 0.0 || asked.is_met(found) {
                 break;
             }
             // Where the last two point to, which on a smooth edge is all but there; twice as far where they don't.
@@ -119,20 +125,18 @@ impl Movable<'_> {
             } else {
                 2.0 * near
             };
-            picture = moved(far)?;
-            found = picture.unsigned_area();
-            far_short = short_of(found);
+            (picture, found) = self.moved(far, asked.outwards)?;
+            far_short = asked.short_of(found);
         }
         // False position with halved weights (the Illinois rule), so that no end stands still.
         let mut last_side = 0;
         for _ in 0..STEPS {
-            if near_enough(found) || near >= far {
+            if asked.is_met(found) || near >= far {
                 break;
             }
             let by = near + (far - near) * (near_short / (near_short - far_short));
-            picture = moved(by)?;
-            found = picture.unsigned_area();
-            let short = short_of(found);
+            (picture, found) = self.moved(by, asked.outwards)?;
+            let short = asked.short_of(found);
             if short > 0.0 {
                 (near, near_short) = (by, short);
                 if last_side == 1 {
@@ -148,6 +152,18 @@ impl Movable<'_> {
             }
         }
         Ok(without_slivers(picture))
+    }
+
+    /// The lawn with every edge moved by so many metres, and its area.
+    fn moved(&self, by_m: f64, outwards: bool) -> Result<(MultiPolygon<f64>, f64), Fault> {
+        let out_m = if outwards { by_m } else { -by_m };
+        let picture = gone_round(&MultiPolygon(
+            rings_of(&self.thinned)
+                .map(|ring| polygon(beside(ring, out_m)))
+                .collect(),
+        ))?;
+        let area_m2 = picture.unsigned_area();
+        Ok((picture, area_m2))
     }
 }
 

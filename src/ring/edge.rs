@@ -82,14 +82,7 @@ pub fn fit(
         return Edge::default();
     };
     if straight {
-        let mut nodes: Vec<Node> = first
-            .iter()
-            .map(|s| node(std::slice::from_ref(s), false))
-            .collect();
-        close(&mut nodes, 1e-9);
-        let vertices = draw::ring(&nodes, true);
-        let perimeter_m = drawn_m(&vertices);
-        return Edge::new(vertices, perimeter_m);
+        return through_corners(first);
     }
     let spacing_m = spacing_m(first, pace_m_s, step_s);
     let mut loops_m2 = 0.0;
@@ -134,6 +127,18 @@ pub fn fit(
         loops_m2,
         ..Edge::new(vertices, perimeter_m)
     }
+}
+
+/// The edge that joins these corners by straight lines.
+fn through_corners(corners: &[Spot]) -> Edge {
+    let mut nodes: Vec<Node> = corners
+        .iter()
+        .map(|s| node(std::slice::from_ref(s), false))
+        .collect();
+    close(&mut nodes, 1e-9);
+    let vertices = draw::ring(&nodes, true);
+    let perimeter_m = drawn_m(&vertices);
+    Edge::new(vertices, perimeter_m)
 }
 
 /// The places of a lap, each passed once if `look`ed at, and what was cut out holds, counter-clockwise, m².
