@@ -1,36 +1,22 @@
 //! What there is to measure: folders gone through, logs told from other files, lists read.
 
+use super::content::{content, head, is_own_document};
 use super::name;
 use crate::fault::Fault;
 use crate::job::Job;
 use crate::job::read::looks_like_sheet;
 use crate::read::archive;
-use crate::read::sniff::{self, Form};
-use crate::read::{self, Input};
-use crate::regular;
-use crate::sheet::csv::MARK;
 use crate::write::inputs::Inputs;
 use crate::write::manifest::Manifest;
-use flate2::read::MultiGzDecoder;
-use memchr::memmem;
 use rayon::prelude::*;
 use std::collections::HashSet;
-use std::io::Read;
 use std::path::{Path, PathBuf};
 use walkdir::{DirEntry, WalkDir};
 
 /// The sheet that makes a folder one survey.
 pub const SHEET: &str = "job.toml";
-/// Bytes of a file that are looked at. Some loggers write their settings first.
-const HEAD: u64 = 64 * 1024;
 /// Endings that say "log" whatever is inside: a broken one is to be told of, not passed over.
 const LOGS: [&str; 4] = [".nmea", ".nmea.gz", ".gpx", ".gpx.gz"];
-/// First lines of tables of ours, which hold places but are no walk.
-const OWN_TABLES: [&[u8]; 3] = [
-    b"name,lat,lon,x_m,y_m,sigma_m",
-    b"item,label,quantity",
-    b"survey,status,net_m2",
-];
 
 /// Where a survey comes from.
 #[derive(Debug, Clone)]
@@ -148,6 +134,7 @@ struct Look {
 impl Look {
     fn folder(&mut self, root: &Path, candidates: &mut Vec<Candidate>) {
         let own = name::root(root);
+        let named = |path: &Path| name::under(&own, path.strip_prefix(root).unwrap_or(path));
         let mut hidden = 0;
         let mut written = Vec::new();
         let leave = self.leave.clone();
@@ -173,55 +160,60 @@ impl Look {
                 keep && !left
             });
         for entry in walk {
-            let entry = match entry {
-                Ok(entry) => entry,
-                // What lies behind such a link is gone through already.
-                Err(error) if error.loop_ancestor().is_some() => {
-                    self.found.skipped.push(Skipped {
-                        path: error.path().unwrap_or(root).to_owned(),
-                        why: plain(&error),
-                    });
-                    continue;
-                }
+            let met = match entry {
+                Ok(entry) => self.met(named(entry.path()), entry),
                 Err(error) => {
                     let path = error.path().unwrap_or(root);
-                    candidates.push(Candidate::Site(Site {
-                        name: name::under(&own, path.strip_prefix(root).unwrap_or(path)),
-                        source: Source::Broken(
-                            Fault::unreadable(
-                                "cannot-look",
-                                format!("it cannot be looked into ({}).", plain(&error)),
-                                "Check that you may read it, then run again.",
-                            )
-                            .in_file(path.display().to_string()),
-                        ),
-                    }));
-                    continue;
+                    self.barred(named(path), path, &error)
                 }
             };
-            let below = entry.path().strip_prefix(root).unwrap_or(entry.path());
-            if entry.file_type().is_dir() {
-                let sheet = entry.path().join(SHEET);
-                if sheet.is_file() {
-                    candidates.push(self.sheet(name::under(&own, below), sheet));
-                }
-            } else if !entry.file_type().is_file() {
-                // Opening it could wait for ever, or read without an end.
-                self.found.skipped.push(Skipped {
-                    path: entry.into_path(),
-                    why: "it is a pipe, a socket or a device, not a file: name it outright to have it read".into(),
-                });
-            } else if entry.file_name() != SHEET {
-                candidates.push(Candidate::Loose {
-                    name: name::under(&own, below),
-                    path: entry.into_path(),
-                });
-            }
+            candidates.extend(met);
         }
         self.found.hidden += hidden;
         for (folder, list) in written {
             self.pass_over(folder, &list);
         }
+    }
+
+    /// What may be a survey of what lies in a folder that is gone through.
+    fn met(&mut self, name: String, entry: DirEntry) -> Option<Candidate> {
+        if entry.file_type().is_dir() {
+            let sheet = entry.path().join(SHEET);
+            return sheet.is_file().then(|| self.sheet(name, sheet));
+        }
+        let (is_file, path) = (entry.file_type().is_file(), entry.into_path());
+        if !is_file {
+            // Opening it could wait for ever, or read without an end.
+            self.found.skipped.push(Skipped {
+                path,
+                why: "it is a pipe, a socket or a device, not a file: name it outright to have it read".into(),
+            });
+            return None;
+        }
+        (path.file_name()? != SHEET).then_some(Candidate::Loose { name, path })
+    }
+
+    /// What cannot be looked into is a survey that is told of without an area.
+    fn barred(&mut self, name: String, path: &Path, error: &walkdir::Error) -> Option<Candidate> {
+        if error.loop_ancestor().is_some() {
+            // What lies behind such a link is gone through already.
+            self.found.skipped.push(Skipped {
+                path: path.to_owned(),
+                why: plain(error),
+            });
+            return None;
+        }
+        Some(Candidate::Site(Site {
+            name,
+            source: Source::Broken(
+                Fault::unreadable(
+                    "cannot-look",
+                    format!("it cannot be looked into ({}).", plain(error)),
+                    "Check that you may read it, then run again.",
+                )
+                .in_file(path.display().to_string()),
+            ),
+        }))
     }
 
     /// A folder of sheets is no survey. A log of the user's that lies in it is not lost without a word.
@@ -391,89 +383,6 @@ enum Verdict {
     /// Part of a survey that has a sheet.
     Named,
     No(String),
-}
-
-/// Whether a file's content is a log's; else what it is.
-fn content(path: &Path) -> Result<(), String> {
-    let head = head(path).map_err(|error| format!("it cannot be read ({error})"))?;
-    if head.is_empty() {
-        return Err("it is empty".into());
-    }
-    if head.starts_with(archive::MAGIC) {
-        return match archive::logs_in(path) {
-            Some(Err(fault)) => Err(lower(fault.what())),
-            _ => Ok(()),
-        };
-    }
-    // In files they stand behind a mark.
-    let table = head.strip_prefix(MARK.as_bytes()).unwrap_or(&head);
-    if OWN_TABLES.iter().any(|own| table.starts_with(own)) || is_own_document(&head) {
-        return Err("boundwalk wrote it".into());
-    }
-    match sniff::form(&head) {
-        Err(fault) => Err(lower(fault.what())),
-        Ok(Form::Gpx | Form::Tcx | Form::Ubx | Form::Pos | Form::Gpsd | Form::Android) => Ok(()),
-        Ok(Form::Nmea) if has_sentence(&head) => Ok(()),
-        Ok(Form::Nmea) if path.extension().is_some_and(|e| e == "toml") => {
-            Err("a sheet is only looked for under the name job.toml: name it outright".into())
-        }
-        Ok(Form::Nmea) => Err("there is no position in it".into()),
-        Ok(Form::Table | Form::GeoJson | Form::Wkt | Form::Kml) => {
-            let few = read::Options {
-                max_fixes: Some(2),
-                ..read::Options::default()
-            };
-            match read::read_with(&[Input::File(path.to_owned())], &few) {
-                Ok(log) if !log.fixes.is_empty() => Ok(()),
-                Ok(_) => Err("there is no position in it".into()),
-                Err(fault) => Err(lower(fault.what())),
-            }
-        }
-    }
-}
-
-/// A sentence as the reason after a colon.
-fn lower(text: &str) -> String {
-    let text = text.trim_end_matches('.');
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_lowercase().chain(letters).collect()
-    })
-}
-
-/// Result documents and maps of ours.
-fn is_own_document(head: &[u8]) -> bool {
-    memmem::find(head, b"\"boundwalk/result/").is_some()
-        || memmem::find(head, b"creator=\"boundwalk sheet ").is_some()
-        || memmem::find(head, read::kml::OWN.as_bytes()).is_some()
-        || (memmem::find(head, b"\"FeatureCollection\"").is_some()
-            && ["\"net_m2\"", "\"cut_from\""]
-                .iter()
-                .any(|key| memmem::find(head, key.as_bytes()).is_some()))
-}
-
-/// `$`, five letters or digits and a comma: an NMEA 0183 sentence's beginning (IEC 61162-1), wherever it stands.
-fn has_sentence(head: &[u8]) -> bool {
-    memchr::memchr_iter(b'$', head).any(|at| {
-        head.get(at + 1..at + 7).is_some_and(|word| {
-            word.get(5) == Some(&b',') && word.iter().take(5).all(u8::is_ascii_alphanumeric)
-        })
-    })
-}
-
-/// The first bytes, unzipped where they are zipped.
-fn head(path: &Path) -> std::io::Result<Vec<u8>> {
-    let mut head = Vec::new();
-    regular::open(path)?.take(HEAD).read_to_end(&mut head)?;
-    if head.starts_with(&[0x1f, 0x8b]) {
-        let mut plain = Vec::new();
-        // The zip is cut at the end of what was read: what came out before the cut is what there is to look at.
-        let _ = MultiGzDecoder::new(head.as_slice())
-            .take(HEAD)
-            .read_to_end(&mut plain);
-        return Ok(plain);
-    }
-    Ok(head)
 }
 
 fn is_hidden(entry: &DirEntry) -> bool {

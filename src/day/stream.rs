@@ -3,7 +3,7 @@
 use rayon::iter::{ParallelBridge, ParallelIterator};
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
-use std::sync::mpsc::{channel, sync_channel};
+use std::sync::mpsc::{Receiver, Sender, channel, sync_channel};
 use std::time::{Duration, Instant};
 
 /// How far results may run ahead of their turn, and how long they gather.
@@ -29,28 +29,11 @@ pub fn in_order<T: Sync, R: Send, B>(
     mut take: impl FnMut(Vec<R>) -> ControlFlow<B>,
 ) -> Option<B> {
     let window = pace.window.max(1);
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
     std::thread::scope(|scope| {
         let (feed, fed) = sync_channel::<usize>(window);
         let (give, got) = channel::<(usize, R)>();
         let work = &work;
-        scope.spawn(move || {
-            let run = || {
-                fed.into_iter()
-                    .par_bridge()
-                    .for_each_with(give, |give, at| {
-                        if let Some(item) = items.get(at) {
-                            // Nobody takes results any more once it was told to stop.
-                            let _ = give.send((at, work(item)));
-                        }
-                    });
-            };
-            match pool {
-                Ok(pool) => pool.install(run),
-                // No threads to be had: the shared pool has at least one.
-                Err(_) => run(),
-            }
-        });
+        scope.spawn(move || work_on(items, threads, work, fed, give));
         let mut begun = 0;
         let mut taken = 0;
         let mut woken = None::<Instant>;
@@ -94,6 +77,31 @@ pub fn in_order<T: Sync, R: Send, B>(
         }
         None
     })
+}
+
+/// Works on the items whose numbers are fed, on a pool of so many threads, and gives each result with its number.
+fn work_on<T: Sync, R: Send>(
+    items: &[T],
+    threads: usize,
+    work: &(impl Fn(&T) -> R + Sync),
+    fed: Receiver<usize>,
+    give: Sender<(usize, R)>,
+) {
+    let run = || {
+        fed.into_iter()
+            .par_bridge()
+            .for_each_with(give, |give, at| {
+                if let Some(item) = items.get(at) {
+                    // Nobody takes results any more once it was told to stop.
+                    let _ = give.send((at, work(item)));
+                }
+            });
+    };
+    match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
+        Ok(pool) => pool.install(run),
+        // No threads to be had: the shared pool has at least one.
+        Err(_) => run(),
+    }
 }
 
 #[cfg(test)]
