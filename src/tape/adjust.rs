@@ -323,12 +323,7 @@ fn linearise(
     noise: &Matrix,
 ) -> Option<Linear> {
     let rows: Vec<Vec<f64>> = readings.iter().map(|r| r.line.gradient(points)).collect();
-    let design = Matrix::from_fn(rows.len(), 2 * points.len(), |i, j| {
-        rows.get(i)
-            .and_then(|row| row.get(j))
-            .copied()
-            .unwrap_or(0.0)
-    });
+    let design = Matrix::from_fn(rows.len(), 2 * points.len(), |i, j| rows[i][j]);
     let back: Vec<f64> = walked
         .iter()
         .zip(points)
@@ -373,7 +368,7 @@ fn report(
         // With no redundancy at all (a figure just determined) there is nothing to test.
         let testable = freedom > 0 && redundancy > 1e-6;
         let w = if testable {
-            weighted.get(i).copied().unwrap_or(0.0) / own.sqrt()
+            weighted[i] / own.sqrt()
         } else {
             0.0
         };

@@ -1,7 +1,6 @@
 //! Carries the corners' shifts into the ring between them, and the ring's area with them.
 
 use super::adjust::Adjustment;
-use super::reading::{minus, times};
 use crate::ring::{area_gradient_m, distance_m, signed_area_m2};
 use geo::Coord;
 
@@ -32,25 +31,22 @@ impl HungRing {
             return None;
         }
         let mut vertices: Vec<RingVertex> = Vec::with_capacity(n);
-        let (start, _) = *corners.first()?;
+        let (start, _) = corners[0];
         for (k, (from, before)) in corners.iter().enumerate() {
-            let (to, after) = *corners.get((k + 1) % corners.len())?;
+            let (to, after) = corners[(k + 1) % corners.len()];
             let steps = (to + n - from - 1) % n + 1;
-            let place = |s: usize| ring.get((from + s) % n).copied();
+            let place = |s: usize| ring[(from + s) % n];
             let mut way_m = vec![0.0];
             for s in 1..=steps {
-                let so_far = way_m.last().copied().unwrap_or(0.0);
-                way_m.push(so_far + distance_m(place(s - 1)?, place(s)?));
+                way_m.push(way_m[s - 1] + distance_m(place(s - 1), place(s)));
             }
-            let whole = way_m.last().copied().unwrap_or(0.0);
+            let whole = way_m[steps];
             for s in 0..steps {
-                let done = way_m.get(s).copied().unwrap_or(0.0);
-                let corner_itself = s == 0;
                 vertices.push(RingVertex {
-                    at: place(s)?,
+                    at: place(s),
                     before: *before,
-                    after: if corner_itself { *before } else { after },
-                    along: if whole > 0.0 { done / whole } else { 0.0 },
+                    after: if s == 0 { *before } else { after },
+                    along: if whole > 0.0 { way_m[s] / whole } else { 0.0 },
                 });
             }
         }
@@ -67,10 +63,9 @@ impl HungRing {
 
     /// The ring after the points have moved by `shifts`.
     pub fn moved(&self, shifts: &[Coord<f64>]) -> Vec<Coord<f64>> {
-        let shift = |i: usize| shifts.get(i).copied().unwrap_or(Coord { x: 0.0, y: 0.0 });
         self.vertices
             .iter()
-            .map(|v| v.at + times(shift(v.before), 1.0 - v.along) + times(shift(v.after), v.along))
+            .map(|v| v.at + shifts[v.before] * (1.0 - v.along) + shifts[v.after] * v.along)
             .collect()
     }
 
@@ -85,12 +80,8 @@ impl HungRing {
         let mut by_point = vec![0.0; 2 * points];
         for (v, [gx, gy]) in self.vertices.iter().zip(area_gradient_m(ring)) {
             for (i, share) in [(v.before, 1.0 - v.along), (v.after, v.along)] {
-                if let Some(x) = by_point.get_mut(2 * i) {
-                    *x += share * gx;
-                }
-                if let Some(y) = by_point.get_mut(2 * i + 1) {
-                    *y += share * gy;
-                }
+                by_point[2 * i] += share * gx;
+                by_point[2 * i + 1] += share * gy;
             }
         }
         by_point
@@ -111,7 +102,7 @@ pub struct Carried {
 
 fn shifts(walked: &[Coord<f64>], adjustment: &Adjustment) -> Vec<Coord<f64>> {
     let pairs = adjustment.points.iter().zip(walked);
-    pairs.map(|(p, w)| minus(*p, *w)).collect()
+    pairs.map(|(p, w)| *p - *w).collect()
 }
 
 /// Moves a ring with its corners. `walked` are the points before, in the order of the adjustment.

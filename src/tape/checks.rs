@@ -127,12 +127,7 @@ pub fn scale(points: &[Coord<f64>], covariance: &Matrix, readings: &[Reading]) -
         return None;
     }
     let rows: Vec<Vec<f64>> = lengths.iter().map(|r| r.line.gradient(points)).collect();
-    let design = Matrix::from_fn(rows.len(), 2 * points.len(), |i, j| {
-        rows.get(i)
-            .and_then(|row| row.get(j))
-            .copied()
-            .unwrap_or(0.0)
-    });
+    let design = Matrix::from_fn(rows.len(), 2 * points.len(), |i, j| rows[i][j]);
     let noise: Vec<f64> = lengths.iter().map(|r| r.sigma.powi(2)).collect();
     let spread = design
         .times(covariance)

@@ -153,9 +153,7 @@ fn offset_tolerance_m(measured: &Measured<'_>, baseline: &Baseline) -> f64 {
 }
 
 fn is_taken(measured: &Measured<'_>, taken: &[ToTape], i: usize, j: usize) -> bool {
-    let (Some(a), Some(b)) = (measured.names.get(i), measured.names.get(j)) else {
-        return true;
-    };
+    let (a, b) = (&measured.names[i], &measured.names[j]);
     taken
         .iter()
         .any(|t| (&t.from == a && &t.to == b) || (&t.from == b && &t.to == a))
@@ -188,12 +186,8 @@ impl<'a, 'b> State<'a, 'b> {
 
     /// The four coordinates a line depends on, and how.
     fn row(&self, from: usize, to: usize) -> [(usize, f64); 4] {
-        let (Some(a), Some(b)) = (self.measured.points.get(from), self.measured.points.get(to))
-        else {
-            return [(0, 0.0); 4];
-        };
-        let d = distance_m(*a, *b);
-        let u = (*b - *a) / d;
+        let (a, b) = (self.measured.points[from], self.measured.points[to]);
+        let u = (b - a) / distance_m(a, b);
         [
             (2 * from, -u.x),
             (2 * from + 1, -u.y),
@@ -212,10 +206,7 @@ impl<'a, 'b> State<'a, 'b> {
     /// Share of the area's present variance that taping this line would take off.
     fn gain(&self, from: usize, to: usize) -> f64 {
         let row = self.row(from, to);
-        let shared: f64 = row
-            .iter()
-            .map(|(i, a)| a * self.with_area.get(*i).copied().unwrap_or(0.0))
-            .sum();
+        let shared: f64 = row.iter().map(|(i, a)| a * self.with_area[*i]).sum();
         let own = Self::variance_of(&self.covariance, &row) + self.measured.tape_sigma_m.powi(2);
         if self.area_m4 > 0.0 && own > 0.0 {
             shared * shared / own / self.area_m4
@@ -245,10 +236,9 @@ impl<'a, 'b> State<'a, 'b> {
         let by: Vec<f64> = (0..self.covariance.rows())
             .map(|i| row.iter().map(|(j, a)| a * self.covariance.at(i, *j)).sum())
             .collect();
-        let of = |i: usize| by.get(i).copied().unwrap_or(0.0);
         self.covariance =
             Matrix::from_fn(self.covariance.rows(), self.covariance.columns(), |i, j| {
-                self.covariance.at(i, j) - of(i) * of(j) / own
+                self.covariance.at(i, j) - by[i] * by[j] / own
             });
         self.with_area = self.covariance.times_vector(self.measured.area_gradient);
         self.area_m4 = dot(&self.with_area, self.measured.area_gradient).max(0.0);

@@ -33,7 +33,7 @@ impl Matrix {
 
     pub fn diagonal(values: &[f64]) -> Matrix {
         Matrix::from_fn(values.len(), values.len(), |i, j| {
-            if i == j { value_at(values, i) } else { 0.0 }
+            if i == j { values[i] } else { 0.0 }
         })
     }
 
@@ -47,7 +47,8 @@ impl Matrix {
 
     pub fn at(&self, row: usize, column: usize) -> f64 {
         if column < self.columns {
-            value_at(&self.cells, row * self.columns + column)
+            let cell = self.cells.get(row * self.columns + column);
+            cell.copied().unwrap_or(0.0)
         } else {
             0.0
         }
@@ -172,22 +173,12 @@ impl Cholesky {
         let n = self.lower.rows;
         let mut y = vec![0.0; n];
         for i in 0..n {
-            let rest = value_at(b, i)
-                - (0..i)
-                    .map(|k| self.lower.at(i, k) * value_at(&y, k))
-                    .sum::<f64>();
-            if let Some(cell) = y.get_mut(i) {
-                *cell = rest / self.lower.at(i, i);
-            }
+            let known: f64 = (0..i).map(|k| self.lower.at(i, k) * y[k]).sum();
+            y[i] = (b[i] - known) / self.lower.at(i, i);
         }
         for i in (0..n).rev() {
-            let rest = value_at(&y, i)
-                - (i + 1..n)
-                    .map(|k| self.lower.at(k, i) * value_at(&y, k))
-                    .sum::<f64>();
-            if let Some(cell) = y.get_mut(i) {
-                *cell = rest / self.lower.at(i, i);
-            }
+            let known: f64 = (i + 1..n).map(|k| self.lower.at(k, i) * y[k]).sum();
+            y[i] = (y[i] - known) / self.lower.at(i, i);
         }
         y
     }
@@ -201,9 +192,7 @@ impl Cholesky {
                 self.solve(&unit)
             })
             .collect();
-        Matrix::from_fn(n, n, |i, j| {
-            columns.get(j).map_or(0.0, |column| value_at(column, i))
-        })
+        Matrix::from_fn(n, n, |i, j| columns[j][i])
     }
 }
 
@@ -231,10 +220,6 @@ fn abreast(rows: &[f64], n: usize, own: &[f64]) -> [f64; 4] {
 
 pub fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(x, y)| x * y).sum()
-}
-
-fn value_at(values: &[f64], k: usize) -> f64 {
-    values.get(k).copied().unwrap_or(0.0)
 }
 
 #[cfg(test)]

@@ -86,7 +86,7 @@ pub fn strip(ordinates: &Ordinates, rule: Rule, sigma_m: f64) -> Strip {
             match stretches.last_mut() {
                 // Unequal spacing by the trapezoid rule throughout is one stretch to a reader.
                 Some(last) if last.rule == Rule::Trapezoid && rule == Rule::Trapezoid => {
-                    last.to_m = at(x, middle + left);
+                    last.to_m = x[middle + left];
                     last.spaces += left;
                     last.area_m2 += area_m2;
                 }
@@ -102,7 +102,7 @@ pub fn strip(ordinates: &Ordinates, rule: Rule, sigma_m: f64) -> Strip {
         .sum();
     let total: f64 = remainders.iter().sum();
     let scatter = remainders.iter().map(|e| e * e).sum::<f64>().sqrt();
-    let length = at(x, n.saturating_sub(1)) - at(x, 0);
+    let length = x[n - 1] - x[0];
     Strip {
         area_m2: sums.area_m2,
         tape_sigma_m2: variance.sqrt(),
@@ -121,7 +121,7 @@ fn runs_of_equal_spacing(x: &[f64]) -> Vec<Run> {
     let mut runs: Vec<Run> = Vec::new();
     let mut spacing = f64::NAN;
     for i in 0..x.len().saturating_sub(1) {
-        let h = at(x, i + 1) - at(x, i);
+        let h = x[i + 1] - x[i];
         match runs.last_mut() {
             Some(run) if (h - spacing).abs() <= EQUAL_SPACING_M => run.spaces += 1,
             _ => {
@@ -139,8 +139,8 @@ fn runs_of_equal_spacing(x: &[f64]) -> Vec<Run> {
 fn stretch(rule: Rule, x: &[f64], first: usize, spaces: usize, area_m2: f64) -> Stretch {
     Stretch {
         rule,
-        from_m: at(x, first),
-        to_m: at(x, first + spaces),
+        from_m: x[first],
+        to_m: x[first + spaces],
         spaces,
         area_m2,
     }
@@ -149,13 +149,13 @@ fn stretch(rule: Rule, x: &[f64], first: usize, spaces: usize, area_m2: f64) -> 
 fn add_trapezoid(sums: &mut Sums, x: &[f64], y: &[f64], first: usize, spaces: usize) -> f64 {
     let mut area = 0.0;
     for i in first..first + spaces {
-        let h = at(x, i + 1) - at(x, i);
-        let mean = 0.5 * (at(y, i) + at(y, i + 1));
+        let h = x[i + 1] - x[i];
+        let mean = 0.5 * (y[i] + y[i + 1]);
         area += h * mean;
-        add(&mut sums.by_offset, i, 0.5 * h);
-        add(&mut sums.by_offset, i + 1, 0.5 * h);
-        add(&mut sums.by_chainage, i, -mean);
-        add(&mut sums.by_chainage, i + 1, mean);
+        sums.by_offset[i] += 0.5 * h;
+        sums.by_offset[i + 1] += 0.5 * h;
+        sums.by_chainage[i] += -mean;
+        sums.by_chainage[i + 1] += mean;
     }
     sums.area_m2 += area;
     area
@@ -163,7 +163,7 @@ fn add_trapezoid(sums: &mut Sums, x: &[f64], y: &[f64], first: usize, spaces: us
 
 fn add_simpson(sums: &mut Sums, x: &[f64], y: &[f64], first: usize, spaces: usize) -> f64 {
     let last = first + spaces;
-    let h = (at(x, last) - at(x, first)) / spaces as f64;
+    let h = (x[last] - x[first]) / spaces as f64;
     let mut area = 0.0;
     for i in first..=last {
         let weight = if i == first || i == last {
@@ -173,31 +173,31 @@ fn add_simpson(sums: &mut Sums, x: &[f64], y: &[f64], first: usize, spaces: usiz
         } else {
             2.0
         };
-        area += h / 3.0 * weight * at(y, i);
-        add(&mut sums.by_offset, i, h / 3.0 * weight);
+        area += h / 3.0 * weight * y[i];
+        sums.by_offset[i] += h / 3.0 * weight;
     }
     // A mark set off its place has read the edge there: the offset is off by the edge's slope. Only the ends
     // change the length of the strip. To first order that is what moving a chainage does to any fair rule.
     for i in first..=last {
         let slope = if i == first {
-            (at(y, i + 1) - at(y, i)) / h
+            (y[i + 1] - y[i]) / h
         } else if i == last {
-            (at(y, i) - at(y, i - 1)) / h
+            (y[i] - y[i - 1]) / h
         } else {
-            0.5 * (at(y, i + 1) - at(y, i - 1)) / h
+            0.5 * (y[i + 1] - y[i - 1]) / h
         };
         let weight = if i == first || i == last { 0.5 } else { 1.0 };
-        add(&mut sums.by_chainage, i, -weight * h * slope);
+        sums.by_chainage[i] += -weight * h * slope;
     }
-    add(&mut sums.by_chainage, first, -at(y, first));
-    add(&mut sums.by_chainage, last, at(y, last));
+    sums.by_chainage[first] += -y[first];
+    sums.by_chainage[last] += y[last];
     sums.area_m2 += area;
     area
 }
 
 /// `-h³ y''/12` of the space after offset `i`, with y'' the mean of what its two ends show.
 fn trapezoid_remainder(x: &[f64], y: &[f64], i: usize) -> f64 {
-    let h = at(x, i + 1) - at(x, i);
+    let h = x[i + 1] - x[i];
     let seen: Vec<f64> = [i, i + 1]
         .into_iter()
         .filter_map(|j| second_derivative(x, y, j))
@@ -205,7 +205,7 @@ fn trapezoid_remainder(x: &[f64], y: &[f64], i: usize) -> f64 {
     if seen.is_empty() {
         // Two offsets alone: nothing shows how the edge bends. Half of the height between them, as a triangle
         // left out, is what a careful surveyor would allow.
-        return h * (at(y, i + 1) - at(y, i)).abs() / 4.0;
+        return h * (y[i + 1] - y[i]).abs() / 4.0;
     }
     -h.powi(3) / 12.0 * seen.iter().sum::<f64>() / seen.len() as f64
 }
@@ -222,17 +222,17 @@ fn second_derivative(x: &[f64], y: &[f64], i: usize) -> Option<f64> {
 /// A single pair shows no fourth difference: there the gap between the two rules stands for the error.
 fn simpson_remainders(x: &[f64], y: &[f64], first: usize, spaces: usize) -> Vec<f64> {
     let last = first + spaces;
-    let h = (at(x, last) - at(x, first)) / spaces as f64;
+    let h = (x[last] - x[first]) / spaces as f64;
     (first..last)
         .step_by(2)
         .map(|i| {
             if spaces < 4 {
-                return h / 3.0 * (at(y, i) - 2.0 * at(y, i + 1) + at(y, i + 2));
+                return h / 3.0 * (y[i] - 2.0 * y[i + 1] + y[i + 2]);
             }
             let middle = (i + 1).clamp(first + 2, last - 2);
-            let fourth = at(y, middle - 2) - 4.0 * at(y, middle - 1) + 6.0 * at(y, middle)
-                - 4.0 * at(y, middle + 1)
-                + at(y, middle + 2);
+            let fourth = y[middle - 2] - 4.0 * y[middle - 1] + 6.0 * y[middle]
+                - 4.0 * y[middle + 1]
+                + y[middle + 2];
             -2.0 * h * fourth / 90.0
         })
         .collect()
@@ -246,7 +246,7 @@ pub fn radii_rule_sigma_m2(radii_m: &[f64]) -> f64 {
         return 0.0;
     }
     let step = 2.0 * std::f64::consts::PI / n as f64;
-    let half_square = |i: usize| 0.5 * at(radii_m, i % n).powi(2);
+    let half_square = |i: usize| 0.5 * radii_m[i % n].powi(2);
     (0..n)
         .map(|i| {
             let bend = half_square(i + n - 1) - 2.0 * half_square(i) + half_square(i + 1);
@@ -254,14 +254,4 @@ pub fn radii_rule_sigma_m2(radii_m: &[f64]) -> f64 {
         })
         .sum::<f64>()
         .sqrt()
-}
-
-fn at(values: &[f64], i: usize) -> f64 {
-    values.get(i).copied().unwrap_or(0.0)
-}
-
-fn add(values: &mut [f64], i: usize, by: f64) {
-    if let Some(value) = values.get_mut(i) {
-        *value += by;
-    }
 }

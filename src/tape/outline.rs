@@ -164,7 +164,7 @@ fn arc(ahead_m: f64, aside_m: f64, sector_deg: f64) -> Vec<(f64, f64)> {
 /// Between two radii the square of the radius runs evenly, so that the outline's area is the sum of the sectors.
 fn radii_outline(radii_m: &[f64]) -> Vec<(f64, f64)> {
     let n = radii_m.len();
-    let square = |i: usize| radii_m.get(i % n.max(1)).copied().unwrap_or(0.0).powi(2);
+    let square = |i: usize| radii_m[i % n].powi(2);
     (0..n * STEPS)
         .map(|k| {
             let (i, part) = (k / STEPS, (k % STEPS) as f64 / STEPS as f64);
@@ -178,13 +178,8 @@ fn radii_outline(radii_m: &[f64]) -> Vec<(f64, f64)> {
 /// Baseline out, curved edge back: straight between offsets by the trapezoid rule, parabolas by Simpson's.
 fn edge(side: &Ordinates, stretches: &[Stretch]) -> Vec<(f64, f64)> {
     let (x, y) = (&side.chainage_m, &side.offsets_m);
-    let at = |i: usize| {
-        (
-            x.get(i).copied().unwrap_or(0.0),
-            y.get(i).copied().unwrap_or(0.0),
-        )
-    };
-    let n = x.len().min(y.len());
+    let at = |i: usize| (x[i], y[i]);
+    let n = x.len();
     let mut out: Vec<(f64, f64)> = Vec::new();
     let mut i = 0;
     while i + 1 < n {
@@ -205,9 +200,8 @@ fn edge(side: &Ordinates, stretches: &[Stretch]) -> Vec<(f64, f64)> {
             i += 1;
         }
     }
-    out.push(at(n.saturating_sub(1)));
-    let (first, last) = (at(0).0, at(n.saturating_sub(1)).0);
-    let mut ring = vec![(first, 0.0), (last, 0.0)];
+    out.push(at(n - 1));
+    let mut ring = vec![(x[0], 0.0), (x[n - 1], 0.0)];
     ring.extend(out.into_iter().rev().filter(|(_, y)| *y > 0.0));
     ring
 }

@@ -1,6 +1,7 @@
 //! What a tape, a builder's square or an offset says about named points, as functions of their plane coordinates.
 
 use crate::fault::Fault;
+use crate::ring::{cross, dot};
 use geo::Coord;
 
 /// A relation between points (by index) that was measured. Lengths in metres, angles in radians.
@@ -93,23 +94,23 @@ impl Line {
     /// What the coordinates say the reading should be.
     pub fn value(self, points: &[Coord<f64>]) -> f64 {
         match self {
-            Line::Length { from, to } => length(minus(at(points, to), at(points, from))),
+            Line::Length { from, to } => length(points[to] - points[from]),
             Line::Angle {
                 at: corner,
                 from,
                 to,
             } => {
-                let p = minus(at(points, from), at(points, corner));
-                let q = minus(at(points, to), at(points, corner));
-                cross(p, q).abs().atan2(inner(p, q))
+                let p = points[from] - points[corner];
+                let q = points[to] - points[corner];
+                cross(p, q).abs().atan2(dot(p, q))
             }
             Line::Offset { point, from, to } => {
-                let w = minus(at(points, to), at(points, from));
-                cross(w, minus(at(points, point), at(points, from))) / length(w)
+                let w = points[to] - points[from];
+                cross(w, points[point] - points[from]) / length(w)
             }
             Line::Chainage { point, from, to } => {
-                let w = minus(at(points, to), at(points, from));
-                inner(w, minus(at(points, point), at(points, from))) / length(w)
+                let w = points[to] - points[from];
+                dot(w, points[point] - points[from]) / length(w)
             }
         }
     }
@@ -118,96 +119,63 @@ impl Line {
     pub fn gradient(self, points: &[Coord<f64>]) -> Vec<f64> {
         let mut row = vec![0.0; 2 * points.len()];
         let mut add = |i: usize, by: Coord<f64>| {
-            if let Some(x) = row.get_mut(2 * i) {
-                *x += by.x;
-            }
-            if let Some(y) = row.get_mut(2 * i + 1) {
-                *y += by.y;
-            }
+            row[2 * i] += by.x;
+            row[2 * i + 1] += by.y;
         };
         match self {
             Line::Length { from, to } => {
-                let u = unit(minus(at(points, to), at(points, from)));
+                let u = unit(points[to] - points[from]);
                 add(to, u);
-                add(from, times(u, -1.0));
+                add(from, -u);
             }
             Line::Angle {
                 at: corner,
                 from,
                 to,
             } => {
-                let p = minus(at(points, from), at(points, corner));
-                let q = minus(at(points, to), at(points, corner));
+                let p = points[from] - points[corner];
+                let q = points[to] - points[corner];
                 let sign = if cross(p, q) < 0.0 { -1.0 } else { 1.0 };
-                let by_p = times(turned(p), -sign / inner(p, p));
-                let by_q = times(turned(q), sign / inner(q, q));
+                let by_p = turned(p) * (-sign / dot(p, p));
+                let by_q = turned(q) * (sign / dot(q, q));
                 add(from, by_p);
                 add(to, by_q);
-                add(corner, times(by_p, -1.0));
-                add(corner, times(by_q, -1.0));
+                add(corner, -by_p);
+                add(corner, -by_q);
             }
             Line::Offset { point, from, to } => {
-                let w = minus(at(points, to), at(points, from));
+                let w = points[to] - points[from];
                 let n = turned(unit(w));
                 let share = Line::Chainage { point, from, to }.value(points) / length(w);
                 add(point, n);
-                add(to, times(n, -share));
-                add(from, times(n, share - 1.0));
+                add(to, n * -share);
+                add(from, n * (share - 1.0));
             }
             Line::Chainage { point, from, to } => {
-                let w = minus(at(points, to), at(points, from));
+                let w = points[to] - points[from];
                 let u = unit(w);
                 let n = turned(u);
                 let share = Line::Offset { point, from, to }.value(points) / length(w);
                 add(point, u);
-                add(to, times(n, share));
-                add(from, times(u, -1.0));
-                add(from, times(n, -share));
+                add(to, n * share);
+                add(from, -u);
+                add(from, n * -share);
             }
         }
         row
     }
 }
 
-pub(super) fn at(points: &[Coord<f64>], i: usize) -> Coord<f64> {
-    points.get(i).copied().unwrap_or(Coord {
-        x: f64::NAN,
-        y: f64::NAN,
-    })
-}
-
-pub(super) fn minus(a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
-    Coord {
-        x: a.x - b.x,
-        y: a.y - b.y,
-    }
-}
-
-pub(super) fn times(a: Coord<f64>, by: f64) -> Coord<f64> {
-    Coord {
-        x: a.x * by,
-        y: a.y * by,
-    }
-}
-
-pub(super) fn inner(a: Coord<f64>, b: Coord<f64>) -> f64 {
-    a.x * b.x + a.y * b.y
-}
-
-pub(super) fn cross(a: Coord<f64>, b: Coord<f64>) -> f64 {
-    a.x * b.y - a.y * b.x
-}
-
 pub(super) fn length(a: Coord<f64>) -> f64 {
     a.x.hypot(a.y)
 }
 
-pub(super) fn unit(a: Coord<f64>) -> Coord<f64> {
-    times(a, 1.0 / length(a))
+fn unit(a: Coord<f64>) -> Coord<f64> {
+    a * (1.0 / length(a))
 }
 
 /// A quarter turn to the left.
-pub(super) fn turned(a: Coord<f64>) -> Coord<f64> {
+fn turned(a: Coord<f64>) -> Coord<f64> {
     Coord { x: -a.y, y: a.x }
 }
 

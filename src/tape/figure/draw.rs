@@ -2,9 +2,9 @@
 
 use crate::fault::Fault;
 use crate::job::shape::Diagonal;
-use crate::ring::{crosses_itself, signed_area_m2};
+use crate::ring::{cross, crosses_itself, signed_area_m2};
 use crate::tape::offsets::EQUAL_SPACING_M;
-use crate::tape::reading::{at, cross, length, minus};
+use crate::tape::reading::length;
 use crate::units::letter;
 use geo::Coord;
 
@@ -27,8 +27,8 @@ pub(super) fn draw(
     let mut ways: Vec<Way> = Vec::new();
     let mut placed: Vec<Option<Coord<f64>>> = vec![None; n];
     let first = taped(lines, 0, 1).unwrap_or(0.0);
-    set(&mut placed, 0, Coord { x: 0.0, y: 0.0 });
-    set(&mut placed, 1, Coord { x: first, y: 0.0 });
+    placed[0] = Some(Coord { x: 0.0, y: 0.0 });
+    placed[1] = Some(Coord { x: first, y: 0.0 });
     let mut stuck = None;
     hang(n, lines, &mut placed, &mut ways, &mut stuck);
     if let Some(corner) = stuck.filter(|_| ways.is_empty()) {
@@ -96,12 +96,6 @@ struct Way {
     misfit_m: f64,
 }
 
-fn set(placed: &mut [Option<Coord<f64>>], i: usize, to: Coord<f64>) {
-    if let Some(slot) = placed.get_mut(i) {
-        *slot = Some(to);
-    }
-}
-
 fn hang(
     n: usize,
     lines: &[Diagonal],
@@ -123,7 +117,7 @@ fn hang(
     }
     // The corner with most lengths to fixed ones next: least freedom, fewest wrong ways.
     let next = (0..n)
-        .filter(|i| placed.get(*i).is_some_and(Option::is_none))
+        .filter(|&i| placed[i].is_none())
         .map(|i| {
             let known: Vec<(Coord<f64>, f64)> = fixed
                 .iter()
@@ -143,18 +137,16 @@ fn hang(
         both.truncate(1);
     }
     for corner in both {
-        set(placed, i, corner);
+        placed[i] = Some(corner);
         hang(n, lines, placed, ways, stuck);
     }
-    if let Some(slot) = placed.get_mut(i) {
-        *slot = None;
-    }
+    placed[i] = None;
 }
 
 /// Where two arcs meet: left and right of the line between their centres. Arcs that just fail to meet
 /// (diagonals a few centimetres off) meet on the line, and the adjustment sees to the rest.
 fn meet(p: Coord<f64>, a: f64, q: Coord<f64>, b: f64) -> Vec<Coord<f64>> {
-    let w = minus(q, p);
+    let w = q - p;
     let d = length(w);
     if d <= EQUAL_SPACING_M {
         return Vec::new();
@@ -185,15 +177,14 @@ fn judge(mut corners: Vec<Coord<f64>>, lines: &[Diagonal]) -> Option<Way> {
     let n = corners.len();
     let inward = (0..n)
         .filter(|i| {
-            let here = at(&corners, *i);
-            let before = at(&corners, (i + n - 1) % n);
-            let after = at(&corners, (i + 1) % n);
-            cross(minus(here, before), minus(after, here)) < 0.0
+            let (before, here, after) =
+                (corners[(i + n - 1) % n], corners[*i], corners[(i + 1) % n]);
+            cross(here - before, after - here) < 0.0
         })
         .collect();
     let misfit_m = lines
         .iter()
-        .map(|l| (length(minus(at(&corners, l.to), at(&corners, l.from))) - l.length_m).abs())
+        .map(|l| (length(corners[l.to] - corners[l.from]) - l.length_m).abs())
         .fold(0.0, f64::max);
     Some(Way {
         corners,
