@@ -216,10 +216,7 @@ impl Request {
             number: _, site: _, date: _, corners: _, edges: _, beds: _, tapes: _, squares: _, offsets: _, shapes: _, order: _,
             price: _, settings: _,
         } = job;
-        let named = logs.iter().chain(deduct).filter_map(|input| match input {
-            Input::File(path) | Input::Packed { archive: path, .. } => Some(path),
-            Input::Stdin | Input::Kept(_) | Input::Bytes { .. } => None,
-        });
+        let named = logs.iter().chain(deduct).filter_map(Input::on_disk);
         named
             .chain(walks.iter().flat_map(|walk| &walk.files))
             .chain(deducts.iter().flat_map(|deduct| &deduct.files))

@@ -29,6 +29,7 @@ struct Inner {
     what: String,
     advice: String,
     refusal: Option<Refusal>,
+    off_grid: Option<(f64, f64)>,
 }
 
 impl From<Refusal> for Fault {
@@ -56,6 +57,7 @@ impl Fault {
             what: what.into(),
             advice: advice.into(),
             refusal: None,
+            off_grid: None,
         }))
     }
     /// The call or the job sheet is wrong.
@@ -98,6 +100,16 @@ impl Fault {
     /// Why a survey that was read gives no area, where it is that.
     pub fn refusal(&self) -> Option<&Refusal> {
         self.0.refusal.as_ref()
+    }
+    /// What was wrong is that nothing says of which grid this easting and northing are.
+    #[must_use]
+    pub(crate) fn of_no_grid(mut self, numbers: (f64, f64)) -> Fault {
+        self.0.off_grid = Some(numbers);
+        self
+    }
+    /// An easting and northing of no grid, where that is what was wrong.
+    pub(crate) fn off_grid(&self) -> Option<(f64, f64)> {
+        self.0.off_grid
     }
     /// How it ends the work.
     pub fn kind(&self) -> Kind {

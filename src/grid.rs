@@ -33,10 +33,11 @@ pub fn check(code: &str) -> Result<(), Fault> {
 
 #[cfg(feature = "proj")]
 mod by_proj;
-// With PROJ only the test that holds it against that.
-#[cfg(any(test, not(feature = "proj")))]
+pub mod likely;
+// With PROJ only to find which grid a list may be of, and for the test that holds it against that.
 #[cfg_attr(feature = "proj", allow(dead_code))]
 mod plain;
+mod register;
 
 #[cfg(feature = "proj")]
 use by_proj::Transformation;

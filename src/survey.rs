@@ -21,6 +21,7 @@ pub mod settled;
 mod taken;
 pub mod taped;
 pub mod walked;
+mod which_grid;
 
 pub use crate::asked::{Depth, Request};
 pub use crate::read::Input;
@@ -113,7 +114,7 @@ fn on_the_ground(request: &Request) -> Result<Measured, Fault> {
                 Vec::new(),
             ));
         }
-        Err(fault) => return Err(fault),
+        Err(fault) => return Err(which_grid::asked(fault, request)),
     };
     let plane = collected.plane()?;
     let mut told = collected.warnings.clone();

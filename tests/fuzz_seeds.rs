@@ -137,6 +137,11 @@ fn points() {
 }
 
 #[test]
+fn forms() {
+    replay("forms", entry::form);
+}
+
+#[test]
 fn job() {
     replay("job", entry::job);
 }

@@ -6,6 +6,8 @@ mod entry;
 mod logs;
 #[path = "made/seeded.rs"]
 mod seeded;
+#[path = "made/forms.rs"]
+mod written;
 
 mod bounded;
 mod forms;

@@ -41,7 +41,7 @@ pub fn load(site: &Site, template: &Request) -> Result<Loaded, Fault> {
         Source::Log(path) => request.logs = vec![Input::File(path.clone())],
         Source::Packed(archive, member) => {
             request.logs = vec![Input::Packed {
-                archive: archive.clone(),
+                archive: Box::new(Input::File(archive.clone())),
                 member: member.clone(),
             }];
         }

@@ -1,118 +1,59 @@
 //! Grids that stand on ETRS89 or WGS 84 themselves, so that no change of datum comes in: their projection alone, by a library in
 //! Rust. Parameters are those of the EPSG register; the tests of a build with PROJ hold each against its copy.
 
+use super::register::{self, Known};
 use crate::fault::Fault;
 use geo::Coord;
 use proj4rs::{Proj, transform::transform};
 
 /// ETRS89 moves with Europe, WGS 84 does not: they are as far apart as the register says a null transformation may be wrong.
 const TIED_M: f64 = 1.0;
-/// Zones of UTM on ETRS89 that are in the register.
-const ETRS_ZONES: std::ops::RangeInclusive<u32> = 28..=38;
-
-/// Grids by name, with their projection.
-const NAMED: [(u32, &str, &str); 8] = [
-    (
-        2154,
-        "RGF93 v1 / Lambert-93",
-        "+proj=lcc +lat_1=49 +lat_2=44 +lat_0=46.5 +lon_0=3 +x_0=700000 +y_0=6600000",
-    ),
-    (
-        2157,
-        "IRENET95 / Irish Transverse Mercator",
-        "+proj=tmerc +lat_0=53.5 +lon_0=-8 +k=0.99982 +x_0=600000 +y_0=750000",
-    ),
-    (
-        2180,
-        "ETRF2000-PL / CS92",
-        "+proj=tmerc +lat_0=0 +lon_0=19 +k=0.9993 +x_0=500000 +y_0=-5300000",
-    ),
-    (
-        2193,
-        "NZGD2000 / New Zealand Transverse Mercator 2000",
-        "+proj=tmerc +lat_0=0 +lon_0=173 +k=0.9996 +x_0=1600000 +y_0=10000000",
-    ),
-    (3006, "SWEREF99 TM", "+proj=utm +zone=33"),
-    (3067, "ETRS89 / TM35FIN(E,N)", "+proj=utm +zone=35"),
-    (
-        3763,
-        "ETRS89 / Portugal TM06",
-        "+proj=tmerc +lat_0=39.66825833333333 +lon_0=-8.133108333333334 +k=1 +x_0=0 +y_0=0",
-    ),
-    (
-        3812,
-        "ETRS89 / Belgian Lambert 2008",
-        "+proj=lcc +lat_1=49.83333333333334 +lat_2=51.16666666666666 +lat_0=50.797815 +lon_0=4.359215833333333 +x_0=649328 +y_0=665262",
-    ),
-];
 
 /// Both ways between degrees and one grid.
 pub(super) struct Transformation {
-    name: String,
+    known: Known,
     degrees: Proj,
     grid: Proj,
-    code: u32,
-}
-
-/// Name and projection of a code.
-fn described(code: u32) -> Option<(String, String)> {
-    let (name, projection) = match code {
-        32601..=32660 => (
-            format!("WGS 84 / UTM zone {}N", code - 32600),
-            format!("+proj=utm +zone={}", code - 32600),
-        ),
-        32701..=32760 => (
-            format!("WGS 84 / UTM zone {}S", code - 32700),
-            format!("+proj=utm +zone={} +south", code - 32700),
-        ),
-        _ if code >= 25800 && ETRS_ZONES.contains(&(code - 25800)) => (
-            format!("ETRS89 / UTM zone {}N", code - 25800),
-            format!("+proj=utm +zone={}", code - 25800),
-        ),
-        _ => {
-            let (_, name, projection) = NAMED.iter().find(|(own, ..)| *own == code)?;
-            ((*name).to_owned(), (*projection).to_owned())
-        }
-    };
-    let ellipsoid = if name.starts_with("WGS") {
-        "WGS84"
-    } else {
-        "GRS80"
-    };
-    Some((
-        name,
-        format!("{projection} +ellps={ellipsoid} +units=m +no_defs"),
-    ))
 }
 
 impl Transformation {
     pub(super) fn new(_degrees: u32, code: u32) -> Result<Transformation, Fault> {
-        let not_built_in = || {
-            Fault::usage(
-                "grid-not-built-in",
-                format!("This build cannot read or write the national grid EPSG:{code}."),
-                "Build it with `cargo build --release --features proj` (needs CMake, a C++ compiler and SQLite), give latitudes and \
-                 longitudes, or a UTM zone on WGS 84 or ETRS89 (EPSG:326zz, 327zz, 258zz).",
-            )
-        };
-        let (name, projection) = described(code).ok_or_else(not_built_in)?;
-        let ellipsoid = if name.starts_with("WGS") {
-            "WGS84"
-        } else {
-            "GRS80"
-        };
-        let degrees = format!("+proj=longlat +ellps={ellipsoid} +no_defs");
-        let made = |text: &str| Proj::from_proj_string(text).map_err(|_| not_built_in());
-        Ok(Transformation {
-            degrees: made(&degrees)?,
-            grid: made(&projection)?,
-            name,
-            code,
+        register::of(code)
+            .filter(|known| !known.shifted)
+            .and_then(Transformation::projected)
+            .ok_or_else(|| {
+                Fault::usage(
+                    "grid-not-built-in",
+                    format!("This build cannot read or write the national grid EPSG:{code}."),
+                    "Build it with `cargo build --release --features proj` (needs CMake, a C++ compiler and SQLite), give latitudes and \
+                     longitudes, or a UTM zone on WGS 84 or ETRS89 (EPSG:326zz, 327zz, 258zz).",
+                )
+            })
+    }
+
+    /// The projection alone, from degrees on the grid's own datum.
+    pub(super) fn projected(known: Known) -> Option<Transformation> {
+        // Degrees on the same figure of the Earth.
+        let figure: Vec<&str> = known
+            .projection
+            .split(' ')
+            .filter(|word| {
+                ["+ellps=", "+a=", "+rf="]
+                    .iter()
+                    .any(|key| word.starts_with(key))
+            })
+            .collect();
+        let degrees = format!("+proj=longlat {} +no_defs", figure.join(" "));
+        let grid = format!("{} +units=m +no_defs", known.projection);
+        Some(Transformation {
+            degrees: Proj::from_proj_string(&degrees).ok()?,
+            grid: Proj::from_proj_string(&grid).ok()?,
+            known,
         })
     }
 
     pub(super) fn name(&self) -> &str {
-        &self.name
+        &self.known.name
     }
 
     pub(super) fn unit(&self) -> &str {
@@ -120,7 +61,7 @@ impl Transformation {
     }
 
     pub(super) fn accuracy_m(&self) -> Option<f64> {
-        (!self.name.starts_with("WGS")).then_some(TIED_M)
+        (!self.known.name.starts_with("WGS")).then_some(TIED_M)
     }
 
     pub(super) fn to_degrees(&self, at: Coord<f64>) -> Result<(f64, f64), Fault> {
@@ -154,7 +95,7 @@ impl Transformation {
             "grid-outside",
             format!(
                 "{}, {} lies outside of the grid EPSG:{} ({}).",
-                shown.0, shown.1, self.code, self.name
+                shown.0, shown.1, self.known.code, self.known.name
             ),
             "Look whether the numbers are of this grid, in its unit, and eastings and northings in their own columns.",
         ))
@@ -175,22 +116,73 @@ mod tests {
             ]
         });
         // The register has the two easternmost zones for the far north, and the south, alone.
-        let etrs = ETRS_ZONES.map(|zone| match zone {
+        let etrs = register::ETRS_ZONES.map(|zone| match zone {
             37 => (25837, 75.0, 37.0),
             38 => (25838, 39.5, 44.0),
             _ => (25800 + zone, 52.3, f64::from(zone) * 6.0 - 183.0 + 2.2),
         });
-        let named = NAMED.iter().map(|(code, ..)| match code {
-            2154 => (2154, 47.1, 2.2),
-            2157 => (2157, 53.2, -7.4),
-            2180 => (2180, 52.1, 20.3),
-            2193 => (2193, -41.2, 174.1),
-            3006 => (3006, 59.3, 17.9),
-            3067 => (3067, 61.2, 25.4),
-            3763 => (3763, 39.1, -8.6),
-            _ => (3812, 50.6, 4.7),
+        // The middle of where each is used.
+        let named = register::national().filter(|known| !known.shifted);
+        let named = named.map(|Known { code, used, .. }| {
+            let [west, south, east, north] = used;
+            (code, (south + north) / 2.0, (west + east) / 2.0)
         });
         utm.chain(etrs).chain(named).collect()
+    }
+
+    /// PROJ 9.5.1 with its copy of the register, asked through `pyproj` for the best operation and none that changes the datum
+    /// silently: degrees on each grid's own datum to easting and northing.
+    #[test]
+    fn each_grid_is_what_proj_makes_of_it() {
+        for (code, lat, lon, easting, northing) in [
+            (2154, 46.455, 0.36, 497409.718, 6598389.494),
+            (2157, 53.51, -7.85, 609949.721, 751123.228),
+            (2180, 52.565, 19.245, 516601.816, 522162.468),
+            (2193, -40.615, 172.6, 1566164.360, 5503903.273),
+            (3006, 62.115, 17.2, 614779.599, 6888939.459),
+            (3007, 58.535, 12.12, 156989.794, 6490878.473),
+            (3008, 58.88, 13.555, 153172.133, 6529303.098),
+            (3009, 58.885, 14.945, 146828.325, 6529860.063),
+            (3010, 59.305, 16.62, 156835.940, 6576651.559),
+            (3011, 59.78, 18.445, 174995.554, 6629646.404),
+            (3012, 63.07, 13.84, 129274.009, 6996253.039),
+            (3013, 62.885, 15.435, 133975.350, 6975605.792),
+            (3014, 64.755, 16.775, 127386.758, 7184108.664),
+            (3015, 61.615, 18.8, 152652.912, 6834026.602),
+            (3016, 66.36, 19.78, 128961.187, 7363061.852),
+            (3017, 65.82, 21.37, 132624.765, 7302820.641),
+            (3018, 66.915, 23.11, 143871.907, 7424881.430),
+            (3059, 56.98, 23.75, 484804.904, 315187.414),
+            (3067, 64.565, 25.435, 425007.749, 7160901.117),
+            (3301, 58.86, 24.385, 522216.249, 6524585.152),
+            (3346, 55.27, 23.02, 437721.110, 6126500.625),
+            (3763, 39.655, -7.775, 30733.631, -1410.755),
+            (3765, 44.54, 16.53, 502384.017, 4933332.883),
+            (3794, 46.25, 15.095, 507325.067, 123366.366),
+            (3812, 50.605, 4.55, 662833.092, 643831.425),
+            (3942, 42.29, 4.385, 1814212.534, 1233133.182),
+            (3943, 43.27, 3.03, 1702435.309, 2229993.732),
+            (3944, 44.06, 3.06, 1704807.111, 3206667.950),
+            (3945, 45.1, 3.225, 1717708.143, 4211136.919),
+            (3946, 46.1, 2.575, 1667140.371, 5211201.955),
+            (3947, 47.1, 1.53, 1588422.369, 6212163.112),
+            (3948, 48.1, 1.78, 1609144.574, 7211837.060),
+            (3949, 49.1, 1.78, 1610920.579, 8211835.917),
+            (3950, 50.17, 3.125, 1708929.599, 9218915.092),
+            (32630, 52.1, -1.2, 623290.488, 5773688.987),
+            (32631, 43.6, 1.44, 374090.399, 4828629.496),
+            (32733, -33.92, 18.42, 816196.712, 6241444.314),
+            (25832, 48.1, 11.6, 693566.088, 5330684.897),
+        ] {
+            let at = Transformation::new(4326, code)
+                .unwrap()
+                .to_grid(lat, lon)
+                .unwrap();
+            let off_m = (at.x - easting).hypot(at.y - northing);
+            assert!(off_m < 0.002, "{code} {at:?}");
+        }
+        let known = register::national().filter(|known| !known.shifted).count();
+        assert_eq!(known, 34);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 //! are only shown.
 
 use crate::fault::Fault;
-use crate::read::input::Input;
+use crate::read::input::{Input, Kept, Opened};
 use crate::read::sniff::{self, Form};
 use crate::regular;
 use std::fs::File;
@@ -14,12 +14,12 @@ use zip::ZipArchive;
 pub(crate) const MAGIC: &[u8] = b"PK\x03\x04";
 /// Files looked at in one archive.
 const MOST_FILES: usize = 10_000;
-/// Bytes of one file, unpacked: twenty days at a fix a second.
+/// Bytes of one file, unpacked, and of an archive that comes through a pipe: twenty days at a fix a second.
 const MOST_BYTES: u64 = 512 << 20;
 /// Bytes that are read to tell what a file is.
 const HEAD: u64 = 64 * 1024;
 
-/// The logs that stand in the place of an archive; `None` of any other input.
+/// The logs that stand in the place of an archive; `None` of any other input, and of a pipe, which is read once.
 ///
 /// # Errors
 /// An archive that is broken or holds no log.
@@ -35,33 +35,80 @@ pub(crate) fn unpacked(input: &Input, only_regular: bool) -> Result<Option<Vec<I
             });
             all.collect::<Result<_, Fault>>().map(Some)
         }
-        // A pipe is read once, by whoever reads it; so is what a sheet may not name.
-        Input::File(path) if path.is_file() || only_regular => {
-            let packed = |member| Input::Packed {
-                archive: path.clone(),
-                member,
-            };
-            let logs = logs_in(path).transpose()?;
-            Ok(logs.map(|logs| logs.into_iter().map(packed).collect()))
-        }
+        Input::Kept(_) => packed(input),
+        Input::File(path) if path.is_file() || only_regular => packed(input),
         _ => Ok(None),
     }
 }
 
-/// The names of the logs in an archive, in their order; `None` where it is none or cannot be opened.
-pub(crate) fn logs_in(path: &Path) -> Option<Result<Vec<String>, Fault>> {
-    let mut file = regular::open(path).ok()?;
+/// The same of a pipe, which is kept where it begins like an archive.
+///
+/// # Errors
+/// As [`unpacked`], and of one that goes on and on.
+pub(crate) fn piped(input: &Input, opened: &mut Opened) -> Result<Option<Vec<Input>>, Fault> {
+    if input.rereadable() || !opened.head().starts_with(MAGIC) {
+        return Ok(None);
+    }
+    let kept = Kept::of(&mut opened.rest, MOST_BYTES).map_err(|error| broken(&error));
+    match kept.map_err(|fault| fault.in_file(input.name()))? {
+        Some(kept) => packed(&Input::Kept(kept)),
+        None => Err(Fault::unreadable(
+            "endless",
+            "The archive goes on after 512 MB.",
+            "Save it to a file, or unpack it and give the logs.",
+        )
+        .in_file(input.name())),
+    }
+}
+
+fn packed(archive: &Input) -> Result<Option<Vec<Input>>, Fault> {
+    let Some(file) = open(archive) else {
+        return Ok(None);
+    };
+    let logs = logs(file).map_err(|fault| {
+        fault.in_file(match archive {
+            Input::File(path) => path.display().to_string(),
+            other => other.name(),
+        })
+    })?;
+    let member = |member| Input::Packed {
+        archive: Box::new(archive.clone()),
+        member,
+    };
+    Ok(Some(logs.into_iter().map(member).collect()))
+}
+
+/// An archive at its first byte; `None` where it is none or cannot be opened.
+fn open(archive: &Input) -> Option<File> {
+    let mut file = match archive {
+        Input::File(path) => regular::open(path).ok()?,
+        Input::Kept(kept) => kept.open().ok()?.0,
+        _ => return None,
+    };
     let mut first = [0; 4];
     file.read_exact(&mut first).ok()?;
-    (first == MAGIC).then(|| logs(file).map_err(|fault| fault.in_file(path.display().to_string())))
+    file.rewind().ok()?;
+    (first == MAGIC).then_some(file)
+}
+
+/// The names of the logs in an archive, in their order; `None` where it is none or cannot be opened.
+pub(crate) fn logs_in(path: &Path) -> Option<Result<Vec<String>, Fault>> {
+    let file = open(&Input::File(path.to_owned()))?;
+    Some(logs(file).map_err(|fault| fault.in_file(path.display().to_string())))
 }
 
 /// What a file in an archive holds.
 ///
 /// # Errors
 /// Where it cannot be unpacked, or is too large.
-pub(crate) fn bytes(archive: &Path, member: &str) -> io::Result<Vec<u8>> {
-    member_of(File::open(archive)?, member)
+pub(crate) fn bytes(archive: &Input, member: &str) -> io::Result<Vec<u8>> {
+    match open(archive) {
+        Some(file) => member_of(file, member),
+        None => Err(io::Error::new(
+            io::ErrorKind::NotFound,
+            "it is no archive any more",
+        )),
+    }
 }
 
 fn member_of(archive: impl Read + Seek, member: &str) -> io::Result<Vec<u8>> {

@@ -126,6 +126,10 @@ pub(crate) fn leave_out_untimed(
 /// Seconds from the previous fix to this one; negative where the clock ran back.
 fn passed_s(tod: f64, last_tod: f64, fix: &Fix, previous: Option<&Fix>) -> f64 {
     let passed = tod - last_tod;
+    let is_same_day = |previous: &Fix| fix.date.is_some() && previous.date == fix.date;
+    if fix.source.is_dated() && previous.is_some_and(is_same_day) {
+        return passed;
+    }
     if fix.source.is_dated()
         && let (Some(now), Some(then)) = (fix.date, previous.and_then(|p| p.date))
         && let Ok(days) = now

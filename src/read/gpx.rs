@@ -5,7 +5,7 @@
 //! harm, entities are never expanded, nesting costs nothing, and a file that breaks off keeps all before the break.
 
 pub(crate) mod own;
-mod quick;
+pub(super) mod quick;
 
 use crate::fix::{Fix, Quality, Source};
 use crate::mark::Mark;
@@ -14,7 +14,7 @@ use crate::process::Accuracy;
 use crate::read::Outline;
 use crate::read::accuracy;
 use crate::read::batch::{Batch, Limits};
-use crate::read::lines::Lines;
+use crate::read::lines::{self, Lines};
 use crate::read::marks::radius_m;
 use crate::read::stamp::Stamp;
 use crate::read::tally::Reason;
@@ -131,7 +131,7 @@ impl Point {
 
 /// Reads one file.
 pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
-    let mut xml = Reader::from_reader(Lines::new(from));
+    let mut xml = Reader::from_reader(Lines::new(from, lines::LONGEST));
     let config = xml.config_mut();
     config.check_end_names = false;
     config.allow_unmatched_ends = true;

@@ -23,8 +23,8 @@ pub enum Input {
     Kept(Kept),
     /// A file in a zip archive.
     Packed {
-        /// The archive.
-        archive: PathBuf,
+        /// The archive: a file, or a pipe that was kept.
+        archive: Box<Input>,
         /// The file's own name in it.
         member: String,
     },
@@ -42,9 +42,18 @@ impl Input {
     pub fn name(&self) -> String {
         match self {
             Input::File(path) => file_name(path),
-            Input::Packed { archive, member } => format!("{}/{member}", file_name(archive)),
+            Input::Packed { archive, member } => format!("{}/{member}", archive.name()),
             Input::Stdin | Input::Kept(_) => "standard input".to_string(),
             Input::Bytes { name, .. } => name.clone(),
+        }
+    }
+
+    /// The file that it lies in.
+    pub(crate) fn on_disk(&self) -> Option<&PathBuf> {
+        match self {
+            Input::File(path) => Some(path),
+            Input::Packed { archive, .. } => archive.on_disk(),
+            Input::Stdin | Input::Kept(_) | Input::Bytes { .. } => None,
         }
     }
 
@@ -97,7 +106,7 @@ impl Kept {
     }
 
     /// From its first byte. One reading at a time: they share their place in the file.
-    fn open(&self) -> io::Result<(File, u64)> {
+    pub(crate) fn open(&self) -> io::Result<(File, u64)> {
         let mut file = self.0.try_clone()?;
         file.seek(SeekFrom::Start(0))?;
         let bytes = file.metadata()?.len();

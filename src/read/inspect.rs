@@ -154,8 +154,12 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
         &mut Tally::default(),
     ));
     warnings.extend(clock::run_on(&mut usable, &names));
-    let mut running = log.fixes.clone();
-    clock::run_on(&mut running, &names);
+    // Nearly always all of them are usable, and their clock has been run on already.
+    let running = (usable.len() < log.fixes.len()).then(|| {
+        let mut all = log.fixes.clone();
+        clock::run_on(&mut all, &names);
+        all
+    });
     let file = log.files.into_iter().next();
     let file = file.unwrap_or_else(|| crate::read::LogFile {
         name: input.name(),
@@ -168,7 +172,10 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
         last_time: String::new(),
     });
     let interval_s = interval(&usable);
-    let strip = strip(&running, interval(&running));
+    let strip = match &running {
+        Some(running) => strip(running, interval(running)),
+        None => strip(&usable, interval_s),
+    };
     drop(running);
     let has_sky = log.sky.worst_pdop.is_some() || !log.sky.in_view.is_empty();
     let mut seen = Inspected {
@@ -250,10 +257,13 @@ fn interval(fixes: &[Fix]) -> Option<f64> {
             _ => None,
         })
         .collect();
-    steps.sort_by(f64::total_cmp);
+    if steps.is_empty() {
+        return None;
+    }
+    let middle = steps.len() / 2;
+    let (_, middle_s, _) = steps.select_nth_unstable_by(middle, f64::total_cmp);
     // Times have a resolution; a microsecond clears what their difference lost.
-    steps
-        .get(steps.len() / 2)
+    Some(*middle_s)
         .map(|s| (s * 1.0e6).round() / 1.0e6)
         .filter(|s| *s > 0.0)
 }
@@ -280,11 +290,18 @@ fn gaps(fixes: &[Fix], interval_s: Option<f64>) -> Vec<Gap> {
 }
 
 fn qualities(fixes: &[Fix]) -> BTreeMap<String, u64> {
-    let mut counts = BTreeMap::new();
-    for fix in fixes {
-        *counts.entry(quality_name(fix.quality)).or_default() += 1;
+    let mut counts: BTreeMap<Quality, u64> = BTreeMap::new();
+    for stretch in fixes.chunk_by(|a, b| a.quality == b.quality) {
+        let quality = stretch.first().map_or(Quality::Unknown, |fix| fix.quality);
+        *counts.entry(quality).or_default() += stretch.len() as u64;
     }
-    counts
+    let named = counts
+        .into_iter()
+        .map(|(quality, count)| (quality_name(quality), count));
+    named.fold(BTreeMap::new(), |mut all, (name, count)| {
+        *all.entry(name).or_default() += count;
+        all
+    })
 }
 
 /// Stretches shorter than a few fixes are kept: a flicker between float and fixed is what one looks for.
@@ -317,12 +334,18 @@ fn spells(fixes: &[Fix]) -> Vec<Spell> {
 }
 
 fn range(values: impl Iterator<Item = f64>) -> Option<Range> {
-    let mut sorted: Vec<f64> = values.collect();
-    sorted.sort_by(f64::total_cmp);
+    let mut values: Vec<f64> = values.collect();
+    if values.is_empty() {
+        return None;
+    }
+    let half = values.len() / 2;
+    let (below, middle, above) = values.select_nth_unstable_by(half, f64::total_cmp);
+    let least = |a: f64, b: &f64| if b.total_cmp(&a).is_lt() { *b } else { a };
+    let most = |a: f64, b: &f64| if b.total_cmp(&a).is_gt() { *b } else { a };
     Some(Range {
-        least: *sorted.first()?,
-        middle: *sorted.get(sorted.len() / 2)?,
-        most: *sorted.last()?,
+        least: below.iter().fold(*middle, least),
+        middle: *middle,
+        most: above.iter().fold(*middle, most),
     })
 }
 

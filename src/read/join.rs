@@ -15,7 +15,7 @@ use crate::read::{
     Log, LogFile, LogKind, Outline, archive, clock, engines, gpx, kml, nmea, phone, pos, tpv, ubx,
 };
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, VecDeque};
 
 /// How several files follow each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -40,6 +40,9 @@ pub struct Options {
     pub regular: bool,
     /// Leave out the files' hashes, where nobody will look at them.
     pub unhashed: bool,
+    /// Read the files as this form, whatever they look like: for trials of one reader.
+    #[doc(hidden)]
+    pub form: Option<Form>,
     /// For a look at one log, not for measuring: keep what can't be measured from (void, dead reckoning, simulated),
     /// in the order of the file and with plain times of day, and look at the sky.
     pub keep_all: bool,
@@ -75,18 +78,7 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
         most_fixes: usize::try_from(options.max_fixes.unwrap_or(MOST_FIXES)).unwrap_or(usize::MAX),
         keep_all: options.keep_all,
     };
-    let mut unpacked = Vec::with_capacity(inputs.len());
-    for input in inputs {
-        match archive::unpacked(input, options.regular)? {
-            Some(logs) => unpacked.extend(logs.into_iter().map(Cow::Owned)),
-            None => unpacked.push(Cow::Borrowed(input)),
-        }
-    }
-    let mut parts = Vec::new();
-    for (number, input) in unpacked.iter().enumerate() {
-        let file = u16::try_from(number).unwrap_or(u16::MAX);
-        parts.push(one(input, file, &limits, options)?);
-    }
+    let parts = parts(inputs, &limits, options)?;
     let names: Vec<String> = parts.iter().map(|p| p.name.clone()).collect();
     let mut log = Log::default();
     let mut tally = Tally::default();
@@ -181,6 +173,37 @@ fn once(batch: &mut Batch) {
     });
 }
 
+/// Each file, those of an archive in its place.
+fn parts(inputs: &[Input], limits: &Limits, options: &Options) -> Result<Vec<Part>, Fault> {
+    let mut left: VecDeque<Cow<'_, Input>> = VecDeque::with_capacity(inputs.len());
+    for input in inputs {
+        match archive::unpacked(input, options.regular)? {
+            Some(logs) => left.extend(logs.into_iter().map(Cow::Owned)),
+            None => left.push_back(Cow::Borrowed(input)),
+        }
+    }
+    let wanted = Wanted {
+        hash: !options.unhashed,
+        max_fixes: options.max_fixes,
+        regular: options.regular,
+    };
+    let mut parts = Vec::with_capacity(left.len());
+    while let Some(input) = left.pop_front() {
+        let mut opened = input::open(&input, wanted)?;
+        match archive::piped(&input, &mut opened)? {
+            Some(logs) => logs
+                .into_iter()
+                .rev()
+                .for_each(|log| left.push_front(Cow::Owned(log))),
+            None => {
+                let file = u16::try_from(parts.len()).unwrap_or(u16::MAX);
+                parts.push(one(&input, opened, file, limits, options)?);
+            }
+        }
+    }
+    Ok(parts)
+}
+
 struct Part {
     name: String,
     sha256: String,
@@ -188,17 +211,18 @@ struct Part {
     batch: Batch,
 }
 
-fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<Part, Fault> {
-    let opened = input::open(
-        input,
-        Wanted {
-            hash: !options.unhashed,
-            max_fixes: options.max_fixes,
-            regular: options.regular,
-        },
-    )?;
+fn one(
+    input: &Input,
+    opened: Opened,
+    file: u16,
+    limits: &Limits,
+    options: &Options,
+) -> Result<Part, Fault> {
     let name = opened.name.clone();
-    let form = sniff::form(opened.head()).map_err(|fault| fault.in_file(&name))?;
+    let form = match options.form {
+        Some(form) => form,
+        None => sniff::form(opened.head()).map_err(|fault| fault.in_file(&name))?,
+    };
     let drawn = matches!(form, Form::Table | Form::GeoJson | Form::Wkt | Form::Kml);
     if !drawn && grid::is_local(options.grid.as_deref()) {
         return Err(Fault::usage(
@@ -264,6 +288,14 @@ fn one(input: &Input, file: u16, limits: &Limits, options: &Options) -> Result<P
                 batch.lines
             ),
             sniff::WANTED,
+        )
+        .in_file(&name));
+    }
+    if form == Form::Ubx && batch.sentences.is_empty() && batch.tally.damaged() == 0 {
+        return Err(Fault::unreadable(
+            "not-a-log",
+            "These are a receiver's own messages (UBX) without its positions (NAV-PVT); raw observations are none.",
+            "Turn on NAV-PVT or NMEA in the receiver and walk again, or process the observations to positions first (.pos).",
         )
         .in_file(&name));
     }

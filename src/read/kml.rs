@@ -4,9 +4,10 @@
 use crate::fault::Fault;
 use crate::fix::Source;
 use crate::read::batch::{Batch, Limits};
+use crate::read::gpx::quick::{space, until};
 use crate::read::lines::Lines;
-use crate::read::points::Sheet;
 use crate::read::points::geojson::{self, Shapes};
+use crate::read::points::{LARGEST, Sheet, too_large};
 use crate::read::record::Record;
 use crate::read::stamp::Stamp;
 use crate::read::tally::Reason;
@@ -30,7 +31,7 @@ pub(crate) fn read(
     sheet: &Sheet<'_>,
     limits: &Limits,
 ) -> Result<Batch, Fault> {
-    let mut xml = Reader::from_reader(Lines::new(from));
+    let mut xml = Reader::from_reader(Lines::new(from, LARGEST as usize));
     let config = xml.config_mut();
     config.check_end_names = false;
     config.allow_unmatched_ends = true;
@@ -68,7 +69,12 @@ pub(crate) fn read(
                 break;
             }
         }
-        if document.batch.fixes.len() >= limits.most_fixes {
+        // Within a track the parser has nothing in hand between two elements: whole ones may be taken from under it.
+        while !document.is_full(limits) && document.quickly(xml.get_mut()) {}
+        if document.drawn > LARGEST {
+            return Err(too_large());
+        }
+        if document.is_full(limits) {
             document.batch.stopped = true;
             break;
         }
@@ -78,7 +84,7 @@ pub(crate) fn read(
         let what = crate::notice::Notice::XmlBroken { line, why };
         document.batch.warnings.push(what);
     }
-    document.done(sheet)
+    document.done(sheet, limits)
 }
 
 #[derive(Default)]
@@ -86,6 +92,8 @@ struct Document {
     batch: Batch,
     text: String,
     text_line: u32,
+    /// Bytes of coordinates of what is drawn, all of which is kept.
+    drawn: u64,
     in_placemark: bool,
     placemark: Placemark,
     /// Rings of the polygon being read; `None` outside of one.
@@ -109,14 +117,89 @@ struct Placemark {
 
 #[derive(Default)]
 struct Track {
+    /// An element of it is open.
+    within: bool,
     times: Vec<Option<Stamp>>,
-    places: Vec<(u32, Vec<f64>)>,
+    /// With their lines; `None` of what is no place.
+    places: Vec<(u32, Option<Place>)>,
+}
+
+impl Track {
+    fn take(&mut self, piece: Piece, line: u32) {
+        match piece {
+            Piece::When(time) => self.times.push(time),
+            Piece::Coord(place) => self.places.push((line, place)),
+        }
+    }
+}
+
+/// Longitude, latitude and height of a track.
+type Place = (f64, f64, Option<f64>);
+
+/// What stands between two tags of a track.
+enum Piece {
+    When(Option<Stamp>),
+    Coord(Option<Place>),
+}
+
+/// Three numbers with space between; the last need not be there.
+fn place(text: &str) -> Option<Place> {
+    let mut numbers = text.split_ascii_whitespace().map_while(number);
+    Some((numbers.next()?, numbers.next()?, numbers.next()))
+}
+
+fn number(text: &str) -> Option<f64> {
+    fast_float2::parse(text).ok()
+}
+
+/// The time or place that comes next, after nothing but white space, if it is written as programs write it, without anything that
+/// needs more than a glance; with the bytes up to its end and the lines that end before it.
+fn piece(text: &[u8]) -> Option<(Piece, usize, u32)> {
+    let mut rest = text;
+    let lines = space(&mut rest);
+    let (end, is_time): (&[u8], bool) = if let Some(after) = rest.strip_prefix(b"<when>") {
+        rest = after;
+        (b"/when>", true)
+    } else {
+        rest = rest.strip_prefix(b"<gx:coord>")?;
+        (b"/gx:coord>", false)
+    };
+    let content = until(&mut rest, b'<')?;
+    rest = rest.strip_prefix(end)?;
+    let piece = match is_time {
+        true => Piece::When(Stamp::parse(content)),
+        false => Piece::Coord(place(std::str::from_utf8(content).ok()?)),
+    };
+    Some((piece, text.len() - rest.len(), lines))
 }
 
 impl Document {
+    /// Whether there are as many fixes as may be.
+    fn is_full(&self, limits: &Limits) -> bool {
+        let coming = self.track.as_ref().map_or(0, |track| track.places.len());
+        self.batch.fixes.len() + coming >= limits.most_fixes
+    }
+
+    /// Takes what comes next in a track, if nothing about it needs more than a glance.
+    fn quickly(&mut self, lines: &mut Lines<'_>) -> bool {
+        let Some(track) = self.track.as_mut().filter(|track| !track.within) else {
+            return false;
+        };
+        let Some((piece, bytes, before)) = piece(lines.ahead()) else {
+            return false;
+        };
+        let line = lines.line_ahead() + u64::from(before);
+        lines.take(bytes, before);
+        track.take(piece, u32::try_from(line).unwrap_or(u32::MAX));
+        true
+    }
+
     fn start(&mut self, name: &str, line: u32) {
         self.text.clear();
         self.text_line = line;
+        if let Some(track) = &mut self.track {
+            track.within = true;
+        }
         match name {
             "Placemark" => {
                 self.placemark = Placemark::default();
@@ -131,6 +214,9 @@ impl Document {
     fn end(&mut self, name: &str, file: u16, limits: &Limits) {
         let text = std::mem::take(&mut self.text);
         let text = text.trim();
+        if let Some(track) = &mut self.track {
+            track.within = false;
+        }
         match name {
             "name" if self.in_placemark => self.placemark.name = text.to_owned(),
             "description" if self.in_placemark => self.placemark.description = text.to_owned(),
@@ -145,15 +231,13 @@ impl Document {
                         .push(GeometryValue::Polygon { coordinates: rings });
                 }
             }
-            "when" => {
+            "when" | "coord" => {
+                let piece = match name {
+                    "when" => Piece::When(Stamp::parse(text.as_bytes())),
+                    _ => Piece::Coord(place(text)),
+                };
                 if let Some(track) = &mut self.track {
-                    track.times.push(Stamp::parse(text.as_bytes()));
-                }
-            }
-            "coord" => {
-                if let Some(track) = &mut self.track {
-                    let numbers = text.split_ascii_whitespace().map_while(|n| n.parse().ok());
-                    track.places.push((self.text_line, numbers.collect()));
+                    track.take(piece, self.text_line);
                 }
             }
             "Track" => self.walked(file, limits),
@@ -164,12 +248,10 @@ impl Document {
 
     /// Longitude, latitude and perhaps height with commas between, places with space between.
     fn coordinates(&mut self, text: &str, file: u16) {
+        self.drawn += text.len() as u64;
         let mut places: Vec<Position> = Vec::new();
         for place in text.split_ascii_whitespace() {
-            let numbers: Vec<f64> = place
-                .split(',')
-                .map_while(|n| n.trim().parse().ok())
-                .collect();
+            let numbers: Vec<f64> = place.split(',').map_while(|n| number(n.trim())).collect();
             match numbers.len() {
                 0 | 1 => self
                     .batch
@@ -262,12 +344,12 @@ impl Document {
             return;
         };
         for (number, (line, place)) in track.places.iter().enumerate() {
-            let &[lon_deg, lat_deg, ref rest @ ..] = place.as_slice() else {
+            let &Some((lon_deg, lat_deg, height_m)) = place else {
                 self.batch.tally.add(Reason::NotANumber, file, *line);
                 continue;
             };
             let mut record = Record::new(lat_deg, lon_deg, Source::Vertex, *line);
-            record.height_m = rest.first().copied();
+            record.height_m = height_m;
             record.stamp = track.times.get(number).copied().flatten();
             (record.track, record.segment) = (self.tracks, self.tracks);
             self.batch.take(record, file, limits);
@@ -275,7 +357,9 @@ impl Document {
         self.tracks = self.tracks.saturating_add(1);
     }
 
-    fn done(mut self, sheet: &Sheet<'_>) -> Result<Batch, Fault> {
+    fn done(mut self, sheet: &Sheet<'_>, limits: &Limits) -> Result<Batch, Fault> {
+        // Of a walk that breaks off all before the break is known, of a drawn outline nothing.
+        self.walked(sheet.file, limits);
         // What is drawn beside a walk is drawn from it, but for marks.
         let walked = !self.batch.fixes.is_empty();
         let mut shapes = Shapes::new(std::mem::take(&mut self.lines));

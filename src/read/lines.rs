@@ -2,8 +2,8 @@
 
 use std::io::{self, BufRead, Read};
 
-/// The longest element, comment or text (bytes).
-const LONGEST: usize = 1 << 20;
+/// The longest element, comment or text of a log (bytes).
+pub(crate) const LONGEST: usize = 1 << 20;
 const BLOCK: usize = 64 * 1024;
 
 /// A buffered reader that stops anything endless, and knows on which line the present event began. Lines are counted
@@ -21,12 +21,13 @@ pub(crate) struct Lines<'a> {
     began_line: Option<u64>,
     /// The last byte of the buffer before.
     last: u8,
-    /// Bytes taken since the event began.
+    /// Bytes taken since the event began, and how many may be.
     since: usize,
+    longest: usize,
 }
 
 impl<'a> Lines<'a> {
-    pub fn new(inner: &'a mut dyn Read) -> Lines<'a> {
+    pub fn new(inner: &'a mut dyn Read, longest: usize) -> Lines<'a> {
         Lines {
             inner,
             buffer: vec![0; BLOCK],
@@ -38,6 +39,7 @@ impl<'a> Lines<'a> {
             began_line: None,
             last: b'\n',
             since: 0,
+            longest,
         }
     }
 
@@ -102,7 +104,7 @@ impl Read for Lines<'_> {
 impl BufRead for Lines<'_> {
     fn fill_buf(&mut self) -> io::Result<&[u8]> {
         if self.at >= self.filled {
-            if self.since > LONGEST {
+            if self.since > self.longest {
                 return Err(io::Error::other("an element without an end"));
             }
             if self.began_line.is_none() {

@@ -164,12 +164,13 @@ impl Header {
         record.quality = cells.next().map_or(Quality::Unknown, post_quality);
         record.satellites = cells.next().and_then(|cell| cell.parse().ok());
         let mut sigma = || cells.next()?.parse::<f32>().ok();
-        // To the north and to the east; to the east and to the north of a level baseline. Those of geocentric axes are left.
-        if let (Some(first), Some(second)) = (sigma(), sigma()) {
+        // To the north, the east and up; to the east and the north of a level baseline. None of the geocentric axes is level: the
+        // largest is what no direction errs more than.
+        if let (Some(first), Some(second), third) = (sigma(), sigma(), sigma()) {
             let figures_m = match self.place {
                 Place::Degrees | Place::MinutesSeconds => [second, first],
                 Place::Baseline { level: true } => [first, second],
-                _ => [first.max(second); 2],
+                _ => [first.max(second).max(third.unwrap_or(0.0)); 2],
             };
             record.state(Accuracy::Axis, figures_m);
         }

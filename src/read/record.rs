@@ -57,10 +57,11 @@ impl Record {
 impl Batch {
     /// Takes a record; one that says nothing of use is counted and left out.
     pub fn take(&mut self, record: Record, file: u16, limits: &Limits) {
-        *self
-            .sentences
-            .entry(record.source.name().to_owned())
-            .or_default() += 1;
+        let name = record.source.name();
+        match self.sentences.get_mut(name) {
+            Some(count) => *count += 1,
+            None => drop(self.sentences.insert(name.to_owned(), 1)),
+        }
         let Record {
             lat_deg, lon_deg, ..
         } = record;

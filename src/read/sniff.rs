@@ -3,6 +3,7 @@
 use crate::fault::Fault;
 use crate::read::nmea::scan::{self, Checksum, Found};
 use crate::read::nmea::sentence::Kind;
+use crate::read::points::numbers::angle_deg;
 use crate::read::{phone, pos, tpv, ubx};
 
 /// How a file is to be read.
@@ -26,18 +27,63 @@ pub enum Form {
     Wkt,
 }
 
+impl Form {
+    /// Every form.
+    pub const ALL: [Form; 11] = [
+        Form::Nmea,
+        Form::Gpx,
+        Form::Tcx,
+        Form::Kml,
+        Form::Ubx,
+        Form::Pos,
+        Form::Gpsd,
+        Form::Android,
+        Form::Table,
+        Form::GeoJson,
+        Form::Wkt,
+    ];
+}
+
+const FROM_ITS_PROGRAM: &str = "Export the walk or the outline as GPX, KML, GeoJSON or CSV from the program that has its positions.";
+const OWN_BINARY: &str =
+    "Convert it to NMEA or a post-processed solution (.pos) with the maker's program, or log NMEA.";
+
+/// First bytes of streams that a receiver may send its NMEA among: they say what it is only where there is none.
+const STREAMS: [(&[u8], &str, &str); 4] = [
+    (
+        b"\xd3\x00",
+        "a stream of corrections (RTCM 3), which has no positions",
+        "Log the receiver's own NMEA or UBX output.",
+    ),
+    (b"\xaa\x44\x12", "a receiver's own binary log", OWN_BINARY),
+    (b"\xaa\x44\x13", "a receiver's own binary log", OWN_BINARY),
+    (b"$@", "a receiver's own binary log", OWN_BINARY),
+];
+
 /// First bytes that say outright what a file is, and what to do with it.
-const OTHERS: [(&[u8], &str, &str); 17] = [
+const OTHERS: [(&[u8], &str, &str); 20] = [
     (
         b"PK\x03\x04",
         "a zip archive or an office document",
         "Unpack it, or export it as CSV.",
     ),
-    (b"%PDF", "a PDF document", ""),
-    (b"\x89PNG", "a picture", ""),
-    (b"\xff\xd8\xff", "a picture", ""),
-    (b"GIF8", "a picture", ""),
-    (b"II*\0", "a picture", ""),
+    (b"%PDF", "a PDF document", FROM_ITS_PROGRAM),
+    (b"\x89PNG", "a picture", FROM_ITS_PROGRAM),
+    (b"\xff\xd8\xff", "a picture", FROM_ITS_PROGRAM),
+    (b"GIF8", "a picture", FROM_ITS_PROGRAM),
+    (b"II*\0", "a picture", FROM_ITS_PROGRAM),
+    (b"MM\0*", "a picture", FROM_ITS_PROGRAM),
+    (b"{\\rtf", "an office document", "Export its table as CSV."),
+    (
+        b"AC10",
+        "a drawing (DWG)",
+        "Export its outline as DXF, and that as GeoJSON or as a list of corners.",
+    ),
+    (
+        b"LASF",
+        "a cloud of points (LAS)",
+        "Draw the outline on it, and export that as GeoJSON or KML.",
+    ),
     (
         b"\xd0\xcf\x11\xe0",
         "an office document",
@@ -47,11 +93,6 @@ const OTHERS: [(&[u8], &str, &str); 17] = [
         b"\x00\x00\x27\x0a",
         "a shapefile",
         "Convert it to GeoJSON in degrees (WGS 84).",
-    ),
-    (
-        b"\xd3\x00",
-        "a stream of corrections (RTCM 3), which has no positions",
-        "Log the receiver's own NMEA or UBX output.",
     ),
     (
         b"SQLite format 3",
@@ -67,8 +108,8 @@ const OTHERS: [(&[u8], &str, &str); 17] = [
     (b"BZh", "a compressed file", "Unpack it first."),
     (b"\xfd7zXZ", "a compressed file", "Unpack it first."),
     (b"\x28\xb5\x2f\xfd", "a compressed file", "Unpack it first."),
-    (b"\x7fELF", "a program", ""),
-    (b"MZ\x90", "a program", ""),
+    (b"\x7fELF", "a program", FROM_ITS_PROGRAM),
+    (b"MZ\x90", "a program", FROM_ITS_PROGRAM),
 ];
 
 /// Decides from the first bytes of a file, which are plain UTF-8 or bytes. A file that shows nothing is read as
@@ -84,29 +125,9 @@ pub fn form(head: &[u8]) -> Result<Form, Fault> {
             "Copy it from the logger again.",
         ));
     }
-    for (magic, what, advice) in OTHERS {
-        if head.starts_with(magic) {
-            let advice = if advice.is_empty() { WANTED } else { advice };
-            return Err(Fault::unreadable(
-                "not-a-log",
-                format!("This is {what}, not a log."),
-                advice,
-            ));
-        }
-    }
-    if head.get(8..12) == Some(b".FIT") {
-        return Err(Fault::unreadable(
-            "not-a-log",
-            "This is a sports watch's file (FIT), not a log that can be read.",
-            "Export the activity as GPX or TCX.",
-        ));
-    }
-    if is_igc(head) {
-        return Err(Fault::unreadable(
-            "not-a-log",
-            "This is a flight log (IGC): its positions are to a thousandth of a minute, 2 m, too coarse for a lawn.",
-            "Walk the lawn with a logger that records NMEA or GPX.",
-        ));
+    begins_like(head, &OTHERS)?;
+    if let Some((what, advice)) = other(head) {
+        return Err(Fault::unreadable("not-a-log", what, advice));
     }
     if ubx::has_positions(head) {
         return Ok(Form::Ubx);
@@ -140,21 +161,72 @@ pub fn form(head: &[u8]) -> Result<Form, Fault> {
     if has_sentence(head) {
         return Ok(Form::Nmea);
     }
-    let rinex = head.split(|b| *b == b'\n').take(2);
-    if rinex
-        .into_iter()
-        .any(|line| contains(line, b"RINEX VERSION"))
-    {
-        return Err(Fault::unreadable(
-            "not-a-log",
-            "These are raw observations (RINEX), not positions.",
-            "Process them to positions first, and export those as NMEA or CSV.",
-        ));
+    // Its positions may come later; where none do, it is told which are missing.
+    if ubx::has_messages(head) {
+        return Ok(Form::Ubx);
     }
+    begins_like(head, &STREAMS)?;
     if is_table(head) {
         return Ok(Form::Table);
     }
     Ok(Form::Nmea)
+}
+
+fn begins_like(head: &[u8], known: &[(&[u8], &str, &str)]) -> Result<(), Fault> {
+    match known.iter().find(|(magic, ..)| head.starts_with(magic)) {
+        Some((_, what, advice)) => Err(Fault::unreadable(
+            "not-a-log",
+            format!("This is {what}, not a log."),
+            *advice,
+        )),
+        None => Ok(()),
+    }
+}
+
+/// What else is known by more than its first bytes, and what to do with it.
+fn other(head: &[u8]) -> Option<(&'static str, &'static str)> {
+    let begins = |at: usize, with: &[u8]| head.get(at..).is_some_and(|rest| rest.starts_with(with));
+    let lines = || head.split(|b| *b == b'\n').map(<[u8]>::trim_ascii);
+    if begins(8, b".FIT") {
+        return Some((
+            "This is a sports watch's file (FIT), not a log that can be read.",
+            "Export the activity as GPX or TCX.",
+        ));
+    }
+    if is_igc(head) {
+        return Some((
+            "This is a flight log (IGC): its positions are to a thousandth of a minute, 2 m, too coarse for a lawn.",
+            "Walk the lawn with a logger that records NMEA or GPX.",
+        ));
+    }
+    if begins(4, b"ftyp") || (begins(0, b"RIFF") && (begins(8, b"WEBP") || begins(8, b"AVI "))) {
+        return Some(("This is a picture or a film, not a log.", FROM_ITS_PROGRAM));
+    }
+    // Its label stands in columns 61 to 80 (IGS, RINEX 3.04, section 5.1), and that of the compressed form as well.
+    let said = |label: &[u8]| lines().take(2).any(|line| contains(line, label));
+    if said(b"RINEX VERSION") || said(b"CRINEX VERS") {
+        return Some((
+            "These are raw observations (RINEX), not positions.",
+            "Process them to positions first, and export those as NMEA, CSV or a post-processed solution (.pos).",
+        ));
+    }
+    let raw = |line: &[u8]| line.starts_with(b"Raw,") || line.starts_with(b"# Raw,");
+    let fix = |line: &[u8]| line.starts_with(b"Fix,") || line.starts_with(b"# Fix,");
+    if lines().take(200).any(raw) && !lines().any(fix) && !has_sentence(head) {
+        return Some((
+            "These are a phone's raw measurements (Android) without its own positions.",
+            "Turn on the logger's lines `Fix` or NMEA and walk again, or process the measurements to positions first.",
+        ));
+    }
+    if lines().take(40).any(|line| line == b"SECTION")
+        && lines().take(40).any(|line| line == b"HEADER")
+    {
+        return Some((
+            "This is a drawing (DXF), not a log.",
+            "Export its outline as GeoJSON, KML or a list of corners (CSV); in metres of a plan with --grid local.",
+        ));
+    }
+    None
 }
 
 /// What can be read.
@@ -286,14 +358,19 @@ fn is_table(head: &[u8]) -> bool {
     telling > 0 && telling * 4 >= rows_seen
 }
 
+/// A number, or an angle with its marks and letter.
 fn is_number(cell: &[u8]) -> bool {
     let cell = cell.trim_ascii();
     let cell = cell.strip_prefix(b"\"").unwrap_or(cell);
     let cell = cell.strip_suffix(b"\"").unwrap_or(cell).trim_ascii();
-    cell.iter().any(u8::is_ascii_digit)
-        && cell
-            .iter()
-            .all(|b| b.is_ascii_digit() || matches!(b, b'.' | b',' | b'-' | b'+' | b'e' | b'E'))
+    if !cell.iter().any(u8::is_ascii_digit) {
+        return false;
+    }
+    let plain = |b: &u8| b.is_ascii_digit() || matches!(b, b'.' | b',' | b'-' | b'+' | b'e' | b'E');
+    cell.iter().all(plain)
+        || (cell.len() < 60
+            && std::str::from_utf8(cell)
+                .is_ok_and(|text| angle_deg(&text.replace("\"\"", "\"")).is_some()))
 }
 
 #[cfg(test)]

@@ -20,17 +20,28 @@ const HPPOSLLH: [u8; 2] = [0x01, 0x14];
 const DOP: [u8; 2] = [0x01, 0x04];
 /// Bytes of a message beside its content.
 const FRAME: usize = 8;
-const BLOCK: usize = 1 << 20;
+/// The longest message: its length has two bytes.
+const LONGEST: usize = FRAME + u16::MAX as usize;
+const BLOCK: usize = 256 * 1024;
 
 /// Whether positions of this form stand in the first bytes of a file.
 pub(crate) fn has_positions(head: &[u8]) -> bool {
+    has(head, |kind, content| kind == PVT && content.len() >= 84)
+}
+
+/// Whether any whole message does.
+pub(crate) fn has_messages(head: &[u8]) -> bool {
+    has(head, |_, _| true)
+}
+
+fn has(head: &[u8], wanted: impl Fn([u8; 2], &[u8]) -> bool) -> bool {
     let mut at = 0;
     while let Some(from) = next_sync(head, at) {
         match message(&head[from..]) {
-            Look::Message { kind: PVT, content } if content.len() >= 84 => return true,
+            Look::Message { kind, content } if wanted(kind, content) => return true,
             Look::Message { content, .. } => at = from + content.len() + FRAME,
-            Look::Short => return false,
-            Look::Wrong => at = from + 1,
+            // A length that runs past the end may be garbage.
+            Look::Short | Look::Wrong => at = from + 1,
         }
     }
     false
@@ -45,12 +56,12 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
         pending: None,
         count: 0,
     };
-    let mut held: Vec<u8> = Vec::with_capacity(2 * BLOCK);
+    // What is left of one reading is the beginning of a message, so that there is always room for more.
+    let mut held = vec![0; BLOCK + LONGEST];
+    let mut filled = 0;
     loop {
-        let before = held.len();
-        held.resize(before + BLOCK, 0);
-        let got = read_some(from, &mut held[before..]);
-        held.truncate(before + *got.as_ref().unwrap_or(&0));
+        let got = read_some(from, held.get_mut(filled..).unwrap_or(&mut []));
+        filled += *got.as_ref().unwrap_or(&0);
         let ended = match got {
             Ok(got) => got == 0,
             Err(error) => {
@@ -58,8 +69,9 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
                 true
             }
         };
-        let used = epochs.messages(&held, ended);
-        held.drain(..used);
+        let used = epochs.messages(held.get(..filled).unwrap_or(&[]), ended);
+        held.copy_within(used..filled, 0);
+        filled -= used;
         if epochs.batch.fixes.len() >= limits.most_fixes {
             epochs.batch.stopped = true;
             break;
@@ -85,7 +97,37 @@ fn read_some(from: &mut dyn Read, into: &mut [u8]) -> io::Result<usize> {
 }
 
 fn next_sync(bytes: &[u8], at: usize) -> Option<usize> {
-    memchr::memmem::find(bytes.get(at..)?, &SYNC).map(|found| at + found)
+    let rest = bytes.get(at..)?;
+    // Nearly always the next message begins where the last one ended.
+    if rest.starts_with(&SYNC) {
+        return Some(at);
+    }
+    memchr::memmem::find(rest, &SYNC).map(|found| at + found)
+}
+
+/// The two bytes of checksum of these bytes. The first is their sum, the second the sum of all its values on the way: over a stretch
+/// of n bytes it grows by n times the first and by each byte as often as it is counted in, which takes no byte's turn to wait for.
+fn sums(bytes: &[u8]) -> [u8; 2] {
+    const AT_ONCE: usize = 32;
+    let (stretches, rest) = bytes.as_chunks::<AT_ONCE>();
+    let (mut a, mut b) = (0u16, 0u16);
+    for stretch in stretches {
+        let (mut sum, mut counted) = (0u16, 0u16);
+        for (i, byte) in stretch.iter().enumerate() {
+            sum = sum.wrapping_add(u16::from(*byte));
+            counted = counted.wrapping_add((AT_ONCE - i) as u16 * u16::from(*byte));
+        }
+        b = b
+            .wrapping_add((AT_ONCE as u16).wrapping_mul(a))
+            .wrapping_add(counted);
+        a = a.wrapping_add(sum);
+    }
+    let (mut a, mut b) = (a as u8, b as u8);
+    for byte in rest {
+        a = a.wrapping_add(*byte);
+        b = b.wrapping_add(a);
+    }
+    [a, b]
 }
 
 enum Look<'a> {
@@ -108,12 +150,7 @@ fn message(bytes: &[u8]) -> Look<'_> {
     let (Some(content), Some(sum)) = (rest.get(..length), rest.get(length..length + 2)) else {
         return Look::Short;
     };
-    let (mut a, mut b) = (0u8, 0u8);
-    for byte in &bytes[2..6 + length] {
-        a = a.wrapping_add(*byte);
-        b = b.wrapping_add(a);
-    }
-    match sum == [a, b] {
+    match sum == sums(&bytes[2..6 + length]) {
         true => Look::Message {
             kind: [class, number],
             content,
@@ -273,4 +310,29 @@ fn u32_at(content: &[u8], at: usize) -> Option<u32> {
 
 fn i32_at(content: &[u8], at: usize) -> Option<i32> {
     Some(i32::from_le_bytes(*content.get(at..)?.first_chunk()?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// RFC 1145, section 3, byte by byte: both sums over all bytes in turn.
+    fn in_turn(bytes: &[u8]) -> [u8; 2] {
+        bytes.iter().fold([0, 0], |[a, b], byte| {
+            let a = a.wrapping_add(*byte);
+            [a, b.wrapping_add(a)]
+        })
+    }
+
+    #[test]
+    fn the_sums_are_those_of_each_byte_in_turn() {
+        let all: Vec<u8> = (0..3000u32).map(|i| (i * i / 7 + 200) as u8).collect();
+        for length in (0..140).chain([1000, 2999]) {
+            for from in [0, 1, 17] {
+                let bytes = &all[from.min(length)..length];
+                assert_eq!(sums(bytes), in_turn(bytes), "{length}");
+            }
+        }
+        assert_eq!(sums(&[255; 5000]), in_turn(&[255; 5000]));
+    }
 }

@@ -4,6 +4,7 @@
 use boundwalk::job::Job;
 use boundwalk::read::inspect::inspect;
 use boundwalk::read::marks::radius_m;
+use boundwalk::read::sniff::Form;
 use boundwalk::read::{Input, Options, read_with};
 use boundwalk::steps;
 use boundwalk::survey::{Depth, Request, measure};
@@ -26,11 +27,30 @@ pub fn log(bytes: &[u8]) {
         name: "log".into(),
         bytes: bytes.to_vec(),
     };
+    read_as(&input, None);
+}
+
+/// A log read as the form that its first byte says (`a` for the first, in the order of [`Form::ALL`]), or as what it looks like (an
+/// archive, with any other).
+pub fn form(bytes: &[u8]) {
+    let Some((first, bytes)) = bytes.split_first() else {
+        return;
+    };
+    let number = usize::from(first.wrapping_sub(b'a'));
+    let input = Input::Bytes {
+        name: "log".into(),
+        bytes: bytes.to_vec(),
+    };
+    read_as(&input, Form::ALL.get(number).copied());
+}
+
+fn read_as(input: &Input, form: Option<Form>) {
     let options = Options {
         max_fixes: Some(MOST_FIXES),
+        form,
         ..Options::default()
     };
-    match read_with(std::slice::from_ref(&input), &options) {
+    match read_with(std::slice::from_ref(input), &options) {
         Ok(log) => {
             assert!(log.fixes.len() as u64 <= MOST_FIXES);
             assert!(log.warnings.len() <= MOST_WARNINGS);
@@ -48,7 +68,7 @@ pub fn log(bytes: &[u8]) {
         }
         Err(fault) => assert!(fault.to_string().len() <= LONGEST_MESSAGE, "{fault}"),
     }
-    match inspect(&input, &options) {
+    match inspect(input, &options) {
         Ok(seen) => {
             assert!(seen.fixes <= MOST_FIXES);
             assert!(!seen.why.is_empty());

@@ -71,7 +71,7 @@ pub(super) fn point(text: &[u8]) -> Option<Found> {
 }
 
 /// Passes over white space; gives the lines that end in it.
-fn space(rest: &mut &[u8]) -> u32 {
+pub(in crate::read) fn space(rest: &mut &[u8]) -> u32 {
     let mut lines = 0;
     while let [b @ (b' ' | b'\n' | b'\r' | b'\t'), after @ ..] = *rest {
         lines += u32::from(*b == b'\n');
@@ -81,7 +81,7 @@ fn space(rest: &mut &[u8]) -> u32 {
 }
 
 /// What stands before that byte, and passes over both. `None` where that isn't plain text on one line, or too long.
-fn until<'a>(rest: &mut &'a [u8], end: u8) -> Option<&'a [u8]> {
+pub(in crate::read) fn until<'a>(rest: &mut &'a [u8], end: u8) -> Option<&'a [u8]> {
     for (i, b) in rest.iter().enumerate() {
         if *b == end {
             let before = rest.get(..i).filter(|before| before.len() <= TEXT)?;

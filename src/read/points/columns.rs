@@ -10,6 +10,9 @@ pub(super) enum Role {
     Name,
     Lat,
     Lon,
+    /// The letter of the hemisphere, where it stands in a column of its own.
+    NorthSouth,
+    EastWest,
     Easting,
     Northing,
     /// `x` and `y`, degrees or metres by their size.
@@ -80,6 +83,11 @@ fn role(title: &str) -> Option<Role> {
     let lower = title.to_lowercase();
     // A unit in brackets is no part of the name.
     let bare = lower.split(['(', '[']).next().unwrap_or(&lower);
+    for (letters, role) in [("n/s", Role::NorthSouth), ("e/w", Role::EastWest)] {
+        if bare.trim_start().starts_with(letters) {
+            return Some(role);
+        }
+    }
     let key: String = bare.chars().filter(|c| c.is_alphanumeric()).collect();
     let short = [
         "metres", "meters", "degrees", "deg", "wgs84", "utc", "mm", "cm", "m",
@@ -96,8 +104,14 @@ fn exact(key: &str) -> Option<Role> {
     Some(match key {
         "name" | "point" | "pointname" | "pt" | "ptid" | "pointid" | "pointno" | "pointnumber"
         | "id" | "no" | "nr" | "number" | "label" | "station" | "p" => Role::Name,
-        "lat" | "latitude" | "ylat" => Role::Lat,
-        "lon" | "long" | "lng" | "longitude" | "xlon" => Role::Lon,
+        "lat" | "latitude" | "ylat" | "latitudens" => Role::Lat,
+        "latdir" | "latitudedirection" | "lathemisphere" | "latitudehemisphere" | "latref" => {
+            Role::NorthSouth
+        }
+        "londir" | "longitudedirection" | "lonhemisphere" | "longitudehemisphere" | "lonref" => {
+            Role::EastWest
+        }
+        "lon" | "long" | "lng" | "longitude" | "xlon" | "longitudeew" => Role::Lon,
         "easting" | "eastings" | "east" | "e" | "xeast" => Role::Easting,
         "northing" | "northings" | "north" | "n" | "ynorth" => Role::Northing,
         "x" => Role::X,
@@ -175,13 +189,19 @@ pub(super) fn by_numbers(rows: &[Vec<String>], grid: bool) -> Option<(Vec<Column
         title: format!("column {}", index + 1),
         unit_m: 1.0,
     };
+    let lettered =
+        |i: usize, letters: [char; 2]| all(i, &|c: &str| c.to_ascii_lowercase().contains(letters));
     let mut found = Vec::new();
     let mut doubtful = false;
     let mut first = None;
     for i in 0..width.saturating_sub(1) {
         let pair = |limit_a: f64, limit_b: f64, least: usize| {
             let within = |limit: f64| {
-                move |c: &str| decimals(c, least) && angle_deg(c).is_some_and(|v| v.abs() <= limit)
+                move |c: &str| {
+                    // Minutes and seconds, or a letter, say what it is without many decimals.
+                    let told = decimals(c, least) || number(c).is_none();
+                    told && angle_deg(c).is_some_and(|v| v.abs() <= limit)
+                }
             };
             all(i, &within(limit_a)) && all(i + 1, &within(limit_b))
         };
@@ -191,6 +211,10 @@ pub(super) fn by_numbers(rows: &[Vec<String>], grid: bool) -> Option<(Vec<Column
                 found = vec![column(Role::Easting, i), column(Role::Northing, i + 1)];
                 doubtful = true;
             }
+        } else if pair(180.0, 180.0, 4) && lettered(i, ['n', 's']) && lettered(i + 1, ['e', 'w']) {
+            found = vec![column(Role::Lat, i), column(Role::Lon, i + 1)];
+        } else if pair(180.0, 180.0, 4) && lettered(i, ['e', 'w']) && lettered(i + 1, ['n', 's']) {
+            found = vec![column(Role::Lon, i), column(Role::Lat, i + 1)];
         } else if pair(90.0, 180.0, 4) {
             found = vec![column(Role::Lat, i), column(Role::Lon, i + 1)];
             doubtful = pair(180.0, 90.0, 4);

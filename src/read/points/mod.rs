@@ -11,6 +11,7 @@ pub mod wkt;
 
 use crate::fault::Fault;
 use crate::fix::{Fix, Quality, Source};
+use crate::grid::likely;
 use crate::notice::Notice;
 use crate::read::Outline;
 use crate::read::batch::Batch;
@@ -23,7 +24,7 @@ use std::io::Read;
 pub(crate) type ToDegrees<'a> = dyn Fn(f64, f64) -> Result<(f64, f64), Fault> + 'a;
 
 /// A drawing larger than this is no lawn (bytes); tables are streamed and have no bound.
-const LARGEST: u64 = 64 << 20;
+pub(crate) const LARGEST: u64 = 64 << 20;
 
 /// What every list of points needs.
 pub(crate) struct Sheet<'a> {
@@ -78,13 +79,13 @@ fn corner(lat_deg: f64, lon_deg: f64, file: u16, line: u32) -> Fix {
     }
 }
 
-fn needs_grid(line: u32) -> Fault {
+fn needs_grid(numbers: (f64, f64), line: u32) -> Fault {
     Fault::usage(
         "needs-grid",
         "The points are eastings and northings, and the list doesn't say of which grid.",
-        "Name the grid by its EPSG code with --grid, for instance --grid EPSG:27700 for the British National Grid; if they are \
-         metres of a plan that lies on no grid, say --grid local.",
+        likely::advice(numbers, &[]),
     )
+    .of_no_grid(numbers)
     .at_line(u64::from(line))
 }
 
@@ -208,10 +209,20 @@ impl Sheet<'_> {
                 Ok(Some((vertex.y, eastward(vertex.x))))
             }
             // No degrees, whichever comes first: eastings and northings.
-            Lies::InDegrees if !in_degrees(vertex.y, vertex.x) => Err(needs_grid(vertex.line)),
+            Lies::InDegrees if !in_degrees(vertex.y, vertex.x) => {
+                Err(needs_grid((vertex.x, vertex.y), vertex.line))
+            }
             Lies::InDegrees => Ok(None),
         }
     }
+}
+
+pub(crate) fn too_large() -> Fault {
+    Fault::unreadable(
+        "too-large",
+        "The drawing is larger than 64 MB.",
+        "Export only the lawn's outline.",
+    )
 }
 
 /// All of a drawing's text, bounded.
@@ -221,11 +232,7 @@ fn whole(from: &mut dyn Read, batch: &mut Batch) -> Result<String, Fault> {
         batch.broken = Some(e);
     }
     if bytes.len() as u64 > LARGEST {
-        return Err(Fault::unreadable(
-            "too-large",
-            "The drawing is larger than 64 MB.",
-            "Export only the lawn's outline.",
-        ));
+        return Err(too_large());
     }
     batch.lines = bytes.iter().filter(|b| **b == b'\n').count() as u64
         + u64::from(bytes.last().is_some_and(|b| *b != b'\n'));

@@ -48,6 +48,8 @@ pub(crate) fn read(
     let mut record = csv::ByteRecord::new();
     let mut swapped = 0u64;
     let mut met = Met::default();
+    let mut narrowest = usize::MAX;
+    let mut last = None;
     loop {
         rows.get_mut().since = 0;
         match rows.read_byte_record(&mut record) {
@@ -79,17 +81,33 @@ pub(crate) fn read(
             layout: &layout,
             line,
         };
+        let before = batch.fixes.len();
         match row.take(sheet, &mut batch, &mut met)? {
             Took::Yes => {}
             Took::Swapped => swapped += 1,
             Took::Not(reason) => batch.tally.add(reason, sheet.file, line),
         }
+        if let Some((_, width, _)) = last {
+            narrowest = narrowest.min(width);
+        }
+        last = Some((line, cells.len(), before));
         if batch.fixes.len() + met.rings.kept() >= sheet.most_fixes {
             batch.stopped = true;
             break;
         }
     }
     drop(rows);
+    // A last row without its end and with fewer cells than any other broke off, perhaps within a number.
+    if let Some((line, width, before)) = last
+        && counted.last != b'\n'
+        && !batch.stopped
+        && narrowest < usize::MAX
+        && width < narrowest
+        && batch.fixes.len() > before
+    {
+        batch.fixes.truncate(before);
+        batch.tally.add(Reason::BadRow, sheet.file, line);
+    }
     met.rings.close(&mut batch);
     batch.warnings.extend(met.unsized_beds.told());
     batch.lines = counted.newlines + u64::from(counted.last != b'\n');
@@ -424,8 +442,8 @@ impl Row<'_> {
         }
         if layout.column(Role::Lat).is_some() && layout.column(Role::Lon).is_some() {
             let pair = (
-                angle_deg(self.cell(Role::Lat)),
-                angle_deg(self.cell(Role::Lon)),
+                self.angle_deg(Role::Lat, Role::NorthSouth),
+                self.angle_deg(Role::Lon, Role::EastWest),
             );
             let (Some(lat), Some(lon)) = pair else {
                 return Ok(Err(Took::Not(Reason::BadRow)));
@@ -456,7 +474,16 @@ impl Row<'_> {
         if layout.column(Role::X).is_some() && in_degrees(x, y) {
             return Ok(Ok((y, eastward(x))));
         }
-        Err(needs_grid(self.line))
+        Err(needs_grid((x, y), self.line))
+    }
+
+    /// A latitude or longitude, south or west where a column of its own says so.
+    fn angle_deg(&self, role: Role, hemisphere: Role) -> Option<f64> {
+        let angle = angle_deg(self.cell(role))?;
+        Some(match self.cell(hemisphere).as_bytes() {
+            [b'S' | b's' | b'W' | b'w', ..] => -angle.abs(),
+            _ => angle,
+        })
     }
 
     /// y and x in metres, from whichever columns there are that can be metres.

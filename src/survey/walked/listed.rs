@@ -165,7 +165,8 @@ pub(super) fn once_round(spots: &[Spot], what: &Course) -> Result<(), Refusal> {
     while ring.len() > 1 && ring.first() == ring.last() {
         ring.pop();
     }
-    let turns = turning::turns(&ring).abs();
+    // A walk's own wander turns the heading either way; how often it goes round the middle of its places is told by no wander.
+    let turns = turning::turns(&ring).abs().max(round_middle(&ring));
     if turns < 1.5 {
         return Ok(());
     }
@@ -173,6 +174,22 @@ pub(super) fn once_round(spots: &[Spot], what: &Course) -> Result<(), Refusal> {
         walk: what.clone(),
         turns,
     })
+}
+
+/// How often a closed ring goes round the mean of its corners: once at the most where it never crosses itself.
+fn round_middle(ring: &[Coord<f64>]) -> f64 {
+    let Some(last) = ring.last() else { return 0.0 };
+    let middle = ring
+        .iter()
+        .fold(Coord { x: 0.0, y: 0.0 }, |sum, corner| sum + *corner)
+        / ring.len() as f64;
+    let before = std::iter::once(last).chain(ring);
+    let turned: f64 = before
+        .zip(ring)
+        .map(|(a, b)| (*a - middle, *b - middle))
+        .map(|(a, b)| cross(a, b).atan2(a.x * b.x + a.y * b.y))
+        .sum();
+    (turned / std::f64::consts::TAU).abs()
 }
 
 /// A list of corners is one lap, as it stands.

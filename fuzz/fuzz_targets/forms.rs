@@ -1,0 +1,5 @@
+#![no_main]
+
+use boundwalk_fuzz::entry;
+
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| entry::form(bytes));
