@@ -1,12 +1,11 @@
 //! The sky the receiver saw: satellites in view and their signal, from GSV, and the geometry, from GSA. Only a look at
-//! a log needs it. These two sentences go through the `nmea` crate.
+//! a log needs it.
 
-use nmea::ParseResult;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// Signal of a satellite that is received well enough to be used with little error, dB-Hz (common practice, no source).
-const GOOD_DB: i32 = 35;
+const GOOD_DB: f64 = 35.0;
 
 /// What GSV and GSA say over a whole log.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -19,7 +18,7 @@ pub struct Sky {
     pub good_percent: Option<f64>,
     /// The largest dilution of position (PDOP).
     pub worst_pdop: Option<f32>,
-    /// Sentences that the parser refused.
+    /// Sentences that are not as they should be.
     pub refused: u64,
     #[serde(skip)]
     signals: u64,
@@ -27,49 +26,51 @@ pub struct Sky {
     sum_db: i64,
     #[serde(skip)]
     good: u64,
-    #[serde(skip)]
-    buffer: Vec<u8>,
 }
 
 impl Sky {
     /// Takes one sentence's body, without `$` and checksum.
     pub(crate) fn add(&mut self, body: &[u8]) {
-        self.buffer.clear();
-        self.buffer.push(b'$');
-        self.buffer.extend(body.iter().map(u8::to_ascii_uppercase));
-        // The scanner has judged the sentence's own checksum; upper case has changed it.
-        let sum = self.buffer.iter().skip(1).fold(0u8, |a, b| a ^ b);
-        self.buffer
-            .extend_from_slice(format!("*{sum:02X}").as_bytes());
-        match nmea::parse_bytes(&self.buffer) {
-            Ok(ParseResult::GSV(data)) => {
-                let talker =
-                    String::from_utf8_lossy(body.get(..2).unwrap_or(b"??")).to_ascii_uppercase();
-                let most = self.in_view.entry(talker).or_default();
-                *most = (*most).max(data.sats_in_view);
-                for satellite in data.sats_info.iter().flatten() {
-                    if let Some(db) = satellite.snr().filter(|db| *db > 0.0) {
-                        let db = db.round() as i32;
-                        self.signals += 1;
-                        self.sum_db += i64::from(db);
-                        self.good += u64::from(db >= GOOD_DB);
-                    }
-                }
+        let body = String::from_utf8_lossy(body).to_ascii_uppercase();
+        let fields: Vec<&str> = body.split(',').collect();
+        let taken = match fields.split_first() {
+            Some((address, fields)) if address.ends_with("GSV") => self.in_view(address, fields),
+            Some((address, fields)) if address.ends_with("GSA") => self.geometry(fields),
+            _ => Some(()),
+        };
+        self.refused += u64::from(taken.is_none());
+    }
+
+    /// GSV: sentences in all, which this is, satellites in view; then of each its number, elevation, azimuth and signal, and from
+    /// NMEA 4.10 on which signal that is.
+    fn in_view(&mut self, address: &str, fields: &[&str]) -> Option<()> {
+        let in_view: u16 = fields.get(2)?.parse().ok()?;
+        let talker = address.get(..2)?.to_owned();
+        let most = self.in_view.entry(talker).or_default();
+        *most = (*most).max(in_view);
+        for satellite in fields.get(3..)?.chunks_exact(4) {
+            let db = satellite[3].parse().ok().filter(|db: &f64| *db > 0.0);
+            if let Some(db) = db.map(f64::round) {
+                self.signals += 1;
+                self.sum_db += db as i64;
+                self.good += u64::from(db >= GOOD_DB);
             }
-            Ok(ParseResult::GSA(data)) => {
-                let pdop = data.pdop.filter(|p| *p > 0.0 && *p < 99.0);
-                self.worst_pdop = match (self.worst_pdop, pdop) {
-                    (Some(a), Some(b)) => Some(a.max(b)),
-                    (a, b) => a.or(b),
-                };
-            }
-            Ok(_) => {}
-            Err(_) => self.refused += 1,
         }
+        Some(())
+    }
+
+    /// GSA: how it was chosen, what it is, twelve satellites; then PDOP, HDOP and VDOP.
+    fn geometry(&mut self, fields: &[&str]) -> Option<()> {
+        let pdop = match *fields.get(14)? {
+            "" => None,
+            text => Some(text.parse::<f32>().ok()?),
+        };
+        let pdop = pdop.filter(|p| *p > 0.0 && *p < 99.0);
+        self.worst_pdop = self.worst_pdop.into_iter().chain(pdop).reduce(f32::max);
+        Some(())
     }
 
     pub(crate) fn end(&mut self) {
-        self.buffer = Vec::new();
         if self.signals > 0 {
             self.signal_db = Some(self.sum_db as f64 / self.signals as f64);
             self.good_percent = Some(100.0 * self.good as f64 / self.signals as f64);

@@ -1,15 +1,15 @@
 //! The survey as GPX 1.1: the fitted edge of each lawn as a track, corners, beds and marks as waypoints. A bed's waypoint says
 //! its radius in the words boundwalk reads back.
 
-use super::board::face;
+use super::board::svg::escape;
 use crate::fault::Fault;
 use crate::plane::Plane;
 use crate::read::gpx::own::{CORNER, LAWN_EDGE, TAKEN_OFF, at_height};
 use crate::ring::bridge::bridged;
 use crate::survey::Measured;
 use crate::units::fixed;
-use geo::{Coord, MultiPolygon, Point};
-use gpx::{Gpx, GpxVersion, Metadata, Track, TrackSegment, Waypoint};
+use geo::MultiPolygon;
+use std::fmt::Write;
 
 /// By which a sheet of ours is known from a log that was walked.
 pub const CREATOR: &str = concat!("boundwalk sheet ", env!("CARGO_PKG_VERSION"));
@@ -22,69 +22,41 @@ const DECIMALS: f64 = 1e8;
 /// When a coordinate is not finite.
 pub fn file(measured: &Measured) -> Result<Vec<u8>, Fault> {
     let plane_height_m = measured.plane.as_ref().map_or(0.0, |plane| plane.height_m);
-    let mut gpx = Gpx {
-        version: GpxVersion::Gpx11,
-        creator: Some(CREATOR.to_owned()),
-        metadata: Some(Metadata {
-            name: Some(said(&measured.survey.name)),
-            keywords: Some(at_height(plane_height_m)),
-            description: Some(
-                "Edges as measured. Not a survey of legal boundaries or levels.".to_owned(),
-            ),
-            ..Metadata::default()
-        }),
-        ..Gpx::default()
-    };
+    let mut out = format!(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"{CREATOR}\" \
+         xmlns=\"http://www.topografix.com/GPX/1/1\">\n<metadata><name>{}</name><desc>Edges as measured. Not a survey of legal \
+         boundaries or levels.</desc><keywords>{}</keywords></metadata>\n",
+        escape(&measured.survey.name),
+        at_height(plane_height_m)
+    );
+    // Waypoints come before tracks (GPX 1.1, gpxType).
     if let Some(plane) = &measured.on {
-        for lawn in &measured.drawing.lawns {
-            gpx.tracks
-                .extend(tracks(&lawn.label, LAWN_EDGE, &lawn.outer, plane)?);
-        }
-        // A bed is a circle, which its waypoint says better.
-        let outlined = measured.drawing.deductions.iter();
-        for taken in outlined.filter(|d| d.radius_m.is_none()) {
-            gpx.tracks
-                .extend(tracks(&taken.label, TAKEN_OFF, &taken.outline, plane)?);
-        }
-        let corners = super::plan::lettered(measured);
-        for point in corners {
-            gpx.waypoints.push(waypoint(
-                &point.name,
-                CORNER,
-                String::new(),
-                point.lat.zip(point.lon),
-            )?);
+        for point in super::plan::lettered(measured) {
+            waypoint(&point.name, CORNER, "", point.lat.zip(point.lon), &mut out)?;
         }
         for deduction in &measured.deductions {
             let about = match deduction.radius_m {
                 Some(m) => format!("radius {} m", fixed(m, 4)),
                 None => format!("{} m2 taken off", fixed(deduction.deducted_m2, 2)),
             };
-            gpx.waypoints.push(waypoint(
-                &deduction.label,
-                TAKEN_OFF,
-                about,
-                deduction.lat.zip(deduction.lon),
-            )?);
+            let place = deduction.lat.zip(deduction.lon);
+            waypoint(&deduction.label, TAKEN_OFF, &about, place, &mut out)?;
+        }
+        for lawn in &measured.drawing.lawns {
+            tracks(&lawn.label, LAWN_EDGE, &lawn.outer, plane, &mut out)?;
+        }
+        // A bed is a circle, which its waypoint says better.
+        let outlined = measured.drawing.deductions.iter();
+        for taken in outlined.filter(|d| d.radius_m.is_none()) {
+            tracks(&taken.label, TAKEN_OFF, &taken.outline, plane, &mut out)?;
         }
     }
-    let mut bytes = Vec::new();
-    gpx::write(&gpx, &mut bytes).map_err(|error| {
-        Fault::withheld(
-            "gpx",
-            format!("the GPX could not be written ({error})."),
-            "",
-        )
-    })?;
-    bytes.push(b'\n');
-    Ok(bytes)
+    out.push_str("</gpx>\n");
+    Ok(out.into_bytes())
 }
 
-fn said(text: &str) -> String {
-    face::clean(text)
-}
-
-fn point(lat: f64, lon: f64) -> Result<Point<f64>, Fault> {
+/// The attributes of a place.
+fn place(lat: f64, lon: f64) -> Result<String, Fault> {
     if !(lat.is_finite() && lon.is_finite()) {
         return Err(Fault::withheld(
             "not-finite",
@@ -95,10 +67,8 @@ fn point(lat: f64, lon: f64) -> Result<Point<f64>, Fault> {
     let round = |degrees: f64| (degrees * DECIMALS).round() / DECIMALS + 0.0;
     // The schema has longitudes below 180 only.
     let lon = round(lon);
-    Ok(Point::new(
-        if lon >= 180.0 { lon - 360.0 } else { lon },
-        round(lat),
-    ))
+    let lon = if lon >= 180.0 { lon - 360.0 } else { lon };
+    Ok(format!("lat=\"{}\" lon=\"{lon}\"", round(lat)))
 }
 
 /// A closed track for each polygon.
@@ -107,42 +77,39 @@ fn tracks(
     kind: &str,
     area: &MultiPolygon<f64>,
     plane: &Plane,
-) -> Result<Vec<Track>, Fault> {
-    let rings = bridged(area);
-    let track = |ring: &Vec<Coord<f64>>| {
-        Ok(Track {
-            name: Some(said(label)),
-            type_: Some(kind.to_owned()),
-            segments: vec![segment(ring, plane)?],
-            ..Track::default()
-        })
-    };
-    rings.iter().map(track).collect()
-}
-
-fn segment(ring: &[Coord<f64>], plane: &Plane) -> Result<TrackSegment, Fault> {
-    let points = ring
-        .iter()
-        .map(|at: &Coord<f64>| {
-            let (lat, lon) = plane.inverse(*at);
-            Ok(Waypoint::new(point(lat, lon)?))
-        })
-        .collect::<Result<Vec<_>, Fault>>()?;
-    Ok(TrackSegment { points })
+    out: &mut String,
+) -> Result<(), Fault> {
+    let label = escape(label);
+    for ring in bridged(area) {
+        let _ = write!(out, "<trk><name>{label}</name><type>{kind}</type><trkseg>");
+        for at in ring {
+            let (lat, lon) = plane.inverse(at);
+            let _ = write!(out, "\n<trkpt {}/>", place(lat, lon)?);
+        }
+        out.push_str("</trkseg></trk>\n");
+    }
+    Ok(())
 }
 
 fn waypoint(
     name: &str,
     kind: &str,
-    about: String,
-    place: Option<(f64, f64)>,
-) -> Result<Waypoint, Fault> {
-    let (lat, lon) = place.unwrap_or((f64::NAN, f64::NAN));
-    let mut waypoint = Waypoint::new(point(lat, lon)?);
-    waypoint.name = Some(said(name));
-    waypoint.description = Some(about).filter(|about| !about.is_empty());
-    waypoint.type_ = Some(kind.to_owned());
-    Ok(waypoint)
+    about: &str,
+    at: Option<(f64, f64)>,
+    out: &mut String,
+) -> Result<(), Fault> {
+    let (lat, lon) = at.unwrap_or((f64::NAN, f64::NAN));
+    let about = match about {
+        "" => String::new(),
+        about => format!("<desc>{about}</desc>"),
+    };
+    let _ = writeln!(
+        out,
+        "<wpt {}><name>{}</name>{about}<type>{kind}</type></wpt>",
+        place(lat, lon)?,
+        escape(name)
+    );
+    Ok(())
 }
 
 #[cfg(test)]
@@ -159,7 +126,7 @@ mod tests {
         }
         let bytes = file(&measured).expect("a file");
         let back = gpx::read(bytes.as_slice()).expect("GPX");
-        assert_eq!(back.version, GpxVersion::Gpx11);
+        assert_eq!(back.version, gpx::GpxVersion::Gpx11);
         let ring = &back.tracks[0].segments[0].points;
         assert_eq!(
             ring.len(),
