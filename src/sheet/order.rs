@@ -179,14 +179,19 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
                 )
             })
             .collect();
+        // Of what was taped, no error of the edge is known.
+        let more_m = edging.order_m - edging.length_m;
+        let error = match more_m > 0.0 {
+            true => format!(" and {} for its error", units.plain_length(more_m)),
+            false => String::new(),
+        };
         out.pair(
             "Edging",
             &format!(
-                "{} of {}, for {} and {} for its error; by runs: {}",
+                "{} of {}, for {}{error}; by runs: {}",
                 count(edging.pieces, "piece"),
                 units.plain_length(edging.piece_m),
                 units.plain_length(edging.length_m),
-                units.plain_length(edging.order_m - edging.length_m),
                 runs.join(", ")
             ),
         );

@@ -95,7 +95,14 @@ fn margin(order: &Ordered) -> Vec<TakeoffRow> {
         }
     }
     let left = price.net.saturating_sub(cost.net);
-    rows.push(row("margin", "before tax", left, percent(left, price.net)));
+    let unknown = price.lines.iter().map(|line| line.item.as_str());
+    let unknown = unknown.filter(|item| cost.lines.iter().all(|paid| paid.item != *item));
+    let unknown: Vec<&str> = unknown.collect();
+    let mut basis = percent(left, price.net);
+    if !unknown.is_empty() {
+        basis.push_str(&format!("; no cost is given for {}", unknown.join(", ")));
+    }
+    rows.push(row("margin", "before tax", left, basis));
     rows
 }
 

@@ -44,7 +44,9 @@ fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
         / laps;
     // The hand moves the edge out by e: the length grows by 2 pi e.
     let hand = std::f64::consts::TAU * ring.carry_sigma_m;
+    // A jump that widened the receiver's errors is no noise: of the edge no more can be noise than there is.
     let noise = OF_NOISE * process.scale().powi(2) * ring.edge.noise_m;
+    let noise = noise.min(ring.edge.perimeter_m);
     let gaps = |gap: &Gap| (gap.may_lengthen_m / 3f64.sqrt() / laps).powi(2);
     let gaps: f64 = ring.gaps.iter().map(gaps).sum();
     (receiver + hand * hand + noise * noise + gaps + ring.edge.drawing_sigma_m.powi(2)).sqrt()

@@ -118,6 +118,10 @@ fn a_walk_that_stopped_short_is_told_so() {
     for (short_m, stood_s) in [(3, 0), (5, 0), (3, 6), (5, 20)] {
         let (out, code) = stopped(short_m, stood_s, 4);
         assert_eq!(code, 3, "{out}");
+        // The edge itself is known, whatever the straight line across hides.
+        let around = out.split("Edge ").nth(1).unwrap_or_default();
+        let edge_m = around.split(' ').next().and_then(|m| m.parse::<f64>().ok());
+        assert!(edge_m.is_some_and(|m| (63.0..65.0).contains(&m)), "{out}");
         let told = format!("stops {short_m}.0 m short of its start");
         assert!(out.contains(&told), "{out}");
         assert!(!out.contains("Do not trust this receiver"), "{out}");

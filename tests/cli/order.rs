@@ -179,6 +179,15 @@ fn cost_and_price_are_two_things_and_only_the_take_off_tells_the_margin() {
     let [cost, price, margin] = ["cost", "estimate", "margin"]
         .map(|item| amount(item, "before tax").parse::<f64>().unwrap());
     approx::assert_abs_diff_eq!(price - cost, margin, epsilon = 1e-9);
+    // What is sold without a known cost makes the sum of margins too large, and is named.
+    let all = rows
+        .iter()
+        .find(|r| &r[0] == "margin" && &r[1] == "before tax");
+    let basis = all.map(|row| row[7].to_owned()).unwrap_or_default();
+    assert!(
+        basis.ends_with("no cost is given for turf cutter hire"),
+        "{basis}"
+    );
     // Nothing else that is text says what is paid, or how much is put on it.
     assert!(
         !told.contains("199.50") && !told.contains("70.30"),

@@ -354,3 +354,33 @@ fn documents_in_feet_are_in_feet() {
             .contains("6 ft along it, 8 ft off it, 10 ft across")
     );
 }
+
+/// On a slope of 12 % to the east a side that runs east is longer by tape, sqrt(1 + 0.12²) = 1.0072 times as long; one that runs north is
+/// not.
+#[test]
+fn on_a_slope_edges_are_told_as_a_tape_reads_them() {
+    let slope = "[order]\nslope_percent = 12\nfall_deg = 90\n[order.turf]";
+    let folder = folder(&SHEET.replace("[order.turf]", slope));
+    let measured = measured(folder.path());
+    let crew: Vec<String> = paper::pages(&paper::crew(&measured, Units::Metric))
+        .iter()
+        .map(said)
+        .collect();
+    let crew = crew.join("\n");
+    assert!(crew.contains("tight and along the slope"), "{crew}");
+    let edges = crew
+        .split("on the plan\nalong the ground\n")
+        .nth(1)
+        .unwrap_or_default();
+    let cells: Vec<&str> = edges.lines().skip(1).take(16).collect();
+    let mut longer = 0;
+    for row in cells.chunks(4) {
+        let [plan, ground] =
+            [row[1], row[2]].map(|m| m.trim_end_matches(" m").parse::<f64>().unwrap());
+        let east = ground / plan > 1.004;
+        longer += usize::from(east);
+        let expected = if east { 1.0072 } else { 1.0 };
+        approx::assert_abs_diff_eq!(ground / plan, expected, epsilon = 1e-3);
+    }
+    assert_eq!(longer, 2, "{edges}");
+}

@@ -23,9 +23,12 @@ use super::text::{self, lines::Lines, words};
 use super::{paper_size, whose};
 use crate::job::people::Party;
 use crate::notice::Weight;
+use crate::order::Slope;
+use crate::ring::distance_m;
 use crate::survey::Measured;
 use crate::survey::measured::Status;
 use crate::units::Units;
+use geo::Coord;
 
 /// What some part of the report says.
 fn said(part: impl FnOnce(&mut Lines)) -> Vec<Block> {
@@ -128,44 +131,57 @@ fn alert(measured: &Measured, most: usize, units: Units) -> Option<Block> {
     (!doubts.is_empty()).then(|| Block::Alert(head.to_owned(), doubts))
 }
 
-/// Edges from corner to corner.
+/// Edges from corner to corner; on a slope whose fall is known also as a tape reads them.
 fn edges(measured: &Measured, units: Units) -> Vec<Block> {
+    let stretch = measured.slope.as_ref().and_then(Slope::stretch);
     let mut rows: Vec<Vec<String>> = measured
         .drawing
         .sides
         .iter()
         .map(|side| {
-            vec![
-                format!("{} to {}", side.from, side.to),
-                units.plain_length(side.length_m),
-                if side.straight {
-                    "straight".to_owned()
-                } else {
-                    "curved, along the edge".to_owned()
-                },
-            ]
+            let kind = match side.straight {
+                true => "straight",
+                false => "curved, along the edge",
+            };
+            let ground_m = stretch.map(|stretch| {
+                let along = |pair: &[Coord<f64>]| {
+                    distance_m(stretch.ground(pair[0]), stretch.ground(pair[1]))
+                };
+                match (side.straight, side.points.first(), side.points.last()) {
+                    (true, Some(&from), Some(&to)) => along(&[from, to]),
+                    _ => side.points.windows(2).map(along).sum(),
+                }
+            });
+            let name = format!("{} to {}", side.from, side.to);
+            let plan = units.plain_length(side.length_m);
+            let ground = ground_m.map(|m| units.plain_length(m));
+            let cells = [name, plan].into_iter().chain(ground);
+            cells.chain([kind.to_owned()]).collect()
         })
         .collect();
+    let mut head = vec!["From corner to corner", "length", ""];
+    let mut right = vec![false, true, false];
+    if stretch.is_some() {
+        head.splice(1..2, ["on the plan", "along the ground"]);
+        right.insert(1, true);
+    }
     if let Some(perimeter_m) = measured.perimeter_m {
         let round = text::edge(perimeter_m, measured, units);
-        rows.push(vec!["all round".to_owned(), round, String::new()]);
+        let mut row = vec![String::new(); head.len()];
+        row[0] = "all round".to_owned();
+        row[1] = round;
+        rows.push(row);
     }
     if rows.is_empty() {
         return Vec::new();
     }
+    let heading = match measured.drawing.corners.is_empty() {
+        true => "Edges, clockwise",
+        false => "Edges, as they were taped",
+    };
     vec![
-        Block::Heading(
-            match measured.drawing.corners.is_empty() {
-                true => "Edges, clockwise",
-                false => "Edges, as they were taped",
-            }
-            .to_owned(),
-        ),
-        Block::Table(Table::new(
-            &["From corner to corner", "length", ""],
-            &[false, true, false],
-            rows,
-        )),
+        Block::Heading(heading.to_owned()),
+        Block::Table(Table::new(&head, &right, rows)),
     ]
 }
 
