@@ -384,3 +384,22 @@ fn on_a_slope_edges_are_told_as_a_tape_reads_them() {
     }
     assert_eq!(longer, 2, "{edges}");
 }
+
+/// Whatever is supplied, the customer's sheet has three pages and every line of the price.
+#[test]
+fn a_long_price_is_neither_cut_nor_longer_than_three_pages() {
+    let extra = |k: usize| format!("[[price.extra]]\nlabel = \"work number {k}.\"\nrate = {k}\n");
+    for most in [1, 40, 75] {
+        let extras: String = (1..=most).map(extra).collect();
+        let folder = folder(&SHEET.replace("[cost]", &format!("{extras}[cost]")));
+        let measured = measured(folder.path());
+        let pages = paper::pages(&paper::customer(&measured, Units::Metric));
+        assert!(pages.len() <= 3, "{most}: {} pages", pages.len());
+        let text: Vec<String> = pages.iter().map(said).collect();
+        let text = text.join("\n");
+        for k in 1..=most {
+            assert!(text.contains(&format!("ork number {k}.")), "{k} of {most}");
+        }
+        assert!(text.contains("Agreed by the customer") && text.contains("Buried services"));
+    }
+}

@@ -4,7 +4,7 @@ use super::super::block::{Block, Paper, Table};
 use super::super::plan;
 use super::super::quantity::{self, charged, count, depth, size, tonnes, volume};
 use super::super::text::{self, checked, words};
-use super::print::{capital, left_mm, room_mm};
+use super::print::{capital, left_mm, pages, room_mm};
 use super::{alert, cautions, customer_pair, edges, pair, paper, said, surveyor_pair};
 use crate::order::Ordered;
 use crate::order::price::PriceLine;
@@ -19,6 +19,9 @@ const SPARE_MM: f64 = 6.0;
 const MOST_NAMED: usize = 8;
 /// Rows of a table that a customer is shown; the record has all.
 const MOST_ROWS: usize = 12;
+const MOST_SIDES: usize = 2 * MOST_ROWS;
+/// Of the whole sheet, but for a price without an end.
+const MOST_PAGES: usize = 3;
 
 /// At most three pages: the answer, what it is made of, and what to mind.
 pub fn customer(measured: &Measured, units: Units) -> Paper {
@@ -46,18 +49,38 @@ pub fn customer(measured: &Measured, units: Units) -> Paper {
         blocks.extend(drawn.map(|page| Block::Figure(Box::new(page))));
     }
     blocks.extend(below);
-    if let Some(area) = &measured.area {
-        let parts = cut_short(said(|out| text::breakdown(area, measured, units, out)));
-        if !parts.is_empty() {
-            blocks.push(Block::Heading("What the area is made of".to_owned()));
-            blocks.extend(parts);
-        }
+    // What the record has as well goes first where very many things are supplied.
+    let also = [edge_table(measured, units), parts(measured, units)];
+    let without = |left_out: usize| {
+        let kept = also[left_out..].iter().rev().flatten().cloned();
+        let all = blocks.iter().cloned().chain(kept);
+        let all = all.chain(cautions(measured, units)).collect();
+        paper(measured, units, kind, all)
+    };
+    (0..also.len())
+        .map(without)
+        .find(|sheet| pages(sheet).len() <= MOST_PAGES)
+        .unwrap_or_else(|| without(also.len()))
+}
+
+/// What the area is made of, part by part.
+fn parts(measured: &Measured, units: Units) -> Vec<Block> {
+    let Some(area) = &measured.area else {
+        return Vec::new();
+    };
+    let mut parts = cut_short(said(|out| text::breakdown(area, measured, units, out)));
+    if !parts.is_empty() {
+        parts.insert(0, Block::Heading("What the area is made of".to_owned()));
     }
-    if !measured.drawing.sides.is_empty() && measured.drawing.sides.len() <= 2 * MOST_ROWS {
-        blocks.extend(edges(measured, units));
+    parts
+}
+
+/// The edges, unless they are very many.
+fn edge_table(measured: &Measured, units: Units) -> Vec<Block> {
+    match measured.drawing.sides.len() {
+        1..=MOST_SIDES => edges(measured, units),
+        _ => Vec::new(),
     }
-    blocks.extend(cautions(measured, units));
-    paper(measured, units, kind, blocks)
 }
 
 /// Whose, and how much.

@@ -52,7 +52,7 @@ footer{border-top:1px solid var(--rule);margin-top:2.5rem;padding-top:.8rem;padd
 th,td{padding-right:.5rem;font-size:.9rem}td{min-width:0}.n{white-space:normal}.write li{grid-template-columns:1fr}}
 @media print{body{font-size:9.5pt;line-height:1.35}header,main,footer{max-width:none;padding-left:0;padding-right:0}header{padding-top:0}.skip,.told,figcaption{display:none}
 .scroll{overflow:visible;margin:.3rem 0}figure{margin:.4rem 0}figure svg{min-width:0;max-height:230mm;border:0}h2{margin:.9rem 0 .2rem;font-size:1.1rem}p,li{margin:.15rem 0;orphans:3;widows:3}dl{margin:.3rem 0;gap:.1rem 1rem}.lead{margin-top:.6rem}\
-th,td{padding-top:.12rem;padding-bottom:.12rem}thead{display:table-header-group}p,tr,li,dd,table.short,.write{break-inside:avoid}.write{display:grid;grid-template-columns:1fr 1fr;gap:0 1.5rem;margin:.6rem 0}.write li{display:flex;flex-direction:column-reverse;margin:0;font-size:.85em}dt{break-after:avoid}footer{margin-top:1rem;padding-bottom:0;font-size:.8em}address{min-height:0;margin-bottom:.4rem}\
+th,td{padding-top:.12rem;padding-bottom:.12rem}thead{display:table-header-group}p,tr,li,dd,table.short,.write{break-inside:avoid}.write{display:grid;grid-template-columns:1fr 1fr;gap:0 1.5rem;margin:.2rem 0}.write li{display:flex;flex-direction:column-reverse;gap:.1rem;margin:0;font-size:.85em}dt{break-after:avoid}footer{margin-top:1rem;padding-bottom:0;font-size:.8em}address{min-height:0;margin-bottom:.4rem}\
 .bars .track,.bars .bar,.alert{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 ";
 
