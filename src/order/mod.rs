@@ -125,7 +125,7 @@ impl Ground {
         // Whoever orders for a lesser chance has no better measurement.
         let chance = chance_enough.max(USUAL_CHANCE);
         let over_m2 = chance::allowance(chance, self.sigma_m2);
-        (over_m2 > ALLOWANCE_LIMIT * self.m2).then(|| Notice::Allowance {
+        (over_m2 > ALLOWANCE_LIMIT * self.m2).then_some(Notice::Allowance {
             taped: !take.taped.is_empty(),
             chance_percent: 100.0 * chance,
             over_m2,

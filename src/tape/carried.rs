@@ -41,12 +41,12 @@ impl HungRing {
                 way_m.push(way_m[s - 1] + distance_m(place(s - 1), place(s)));
             }
             let whole = way_m[steps];
-            for s in 0..steps {
+            for (s, done) in way_m.iter().enumerate().take(steps) {
                 vertices.push(RingVertex {
                     at: place(s),
                     before: *before,
                     after: if s == 0 { *before } else { after },
-                    along: if whole > 0.0 { way_m[s] / whole } else { 0.0 },
+                    along: if whole > 0.0 { done / whole } else { 0.0 },
                 });
             }
         }

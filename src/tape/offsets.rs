@@ -165,16 +165,14 @@ fn add_simpson(sums: &mut Sums, x: &[f64], y: &[f64], first: usize, spaces: usiz
     let last = first + spaces;
     let h = (x[last] - x[first]) / spaces as f64;
     let mut area = 0.0;
-    for i in first..=last {
-        let weight = if i == first || i == last {
-            1.0
-        } else if (i - first) % 2 == 1 {
-            4.0
-        } else {
-            2.0
+    for (k, offset) in y[first..=last].iter().enumerate() {
+        let weight = match k {
+            _ if k == 0 || k == spaces => 1.0,
+            _ if k % 2 == 1 => 4.0,
+            _ => 2.0,
         };
-        area += h / 3.0 * weight * y[i];
-        sums.by_offset[i] += h / 3.0 * weight;
+        area += h / 3.0 * weight * offset;
+        sums.by_offset[first + k] += h / 3.0 * weight;
     }
     // A mark set off its place has read the edge there: the offset is off by the edge's slope. Only the ends
     // change the length of the strip. To first order that is what moving a chainage does to any fair rule.
