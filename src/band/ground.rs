@@ -58,10 +58,11 @@ const WHITE_SHARE: f64 = 0.1;
 struct Plane {
     mid: Coord<f64>,
     mid_m: f64,
-    /// Sums of squares and products of the places about their middle, m².
+    /// Sums of squares and products of the places about their middle, m², and their determinant.
     xx: f64,
     xy: f64,
     yy: f64,
+    det: f64,
     /// Metres up for each metre east and north.
     rise: Coord<f64>,
 }
@@ -84,34 +85,28 @@ impl Plane {
             xz += d.x * z;
             yz += d.y * z;
         }
-        let flat = Plane {
+        let det = xx * yy - xy * xy;
+        if det.is_nan() || det <= 1e-6 * (xx + yy).powi(2) {
+            return None;
+        }
+        let mut plane = Plane {
             mid,
             mid_m,
             xx,
             xy,
             yy,
+            det,
             rise: Coord { x: 0.0, y: 0.0 },
         };
-        let det = flat.det();
-        if det.is_nan() || det <= 1e-6 * (xx + yy).powi(2) {
-            return None;
-        }
-        Some(Plane {
-            rise: flat.solve(xz, yz),
-            ..flat
-        })
-    }
-
-    fn det(&self) -> f64 {
-        self.xx * self.yy - self.xy * self.xy
+        plane.rise = plane.solve(xz, yz);
+        Some(plane)
     }
 
     /// Solves the normal equations for this right-hand side.
     fn solve(&self, x: f64, y: f64) -> Coord<f64> {
-        let det = self.det();
         Coord {
-            x: (self.yy * x - self.xy * y) / det,
-            y: (self.xx * y - self.xy * x) / det,
+            x: (self.yy * x - self.xy * y) / self.det,
+            y: (self.xx * y - self.xy * x) / self.det,
         }
     }
 

@@ -145,24 +145,26 @@ fn starts(
     bearing: Option<f64>,
     bands: &mut Bands,
 ) -> Vec<Start> {
-    let thin = lawn.simplify(THIN_M);
-    let mut starts: Vec<Start> = Vec::new();
+    let mut starts = Starts {
+        thin: lawn.simplify(THIN_M),
+        width_m,
+        bands,
+        found: Vec::new(),
+    };
     if let Some(bearing) = bearing {
-        let angle_rad = (90.0 - bearing).to_radians();
-        let (along, count) = (Along::Asked, FINE_STARTS);
-        starts_of(&thin, along, angle_rad, width_m, count, bands, &mut starts);
+        starts.add(Along::Asked, (90.0 - bearing).to_radians(), FINE_STARTS);
     } else {
         for (along, angle_rad) in directions(lawn, edge) {
-            starts_of(&thin, along, angle_rad, width_m, STARTS, bands, &mut starts);
+            starts.add(along, angle_rad, STARTS);
         }
-        refine(&thin, width_m, bands, &mut starts);
+        starts.refine();
     }
-    starts.sort_by(|a, b| {
+    starts.found.sort_by(|a, b| {
         (a.total_m, a.along)
             .partial_cmp(&(b.total_m, b.along))
             .unwrap_or(std::cmp::Ordering::Equal)
     });
-    starts
+    starts.found
 }
 
 /// Keeps of each direction the layout with the fewest pieces, the earlier of two alike.
@@ -391,58 +393,59 @@ fn narrowest(lawn: &MultiPolygon<f64>) -> Option<f64> {
         .map(|(_, angle)| angle)
 }
 
-/// Looks closer about the best few directions: halfway to their neighbours, and at more starts.
-fn refine(thin: &MultiPolygon<f64>, width_m: f64, bands: &mut Bands, starts: &mut Vec<Start>) {
-    let mut order: Vec<(f64, Along, f64)> = Vec::new();
-    for start in starts.iter() {
-        match order
-            .iter_mut()
-            .find(|(_, _, angle)| *angle == start.angle_rad)
-        {
-            Some((total, _, _)) => *total = total.min(start.total_m),
-            None => order.push((start.total_m, start.along, start.angle_rad)),
-        }
-    }
-    order.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let step = PI / SWEEP as f64;
-    for (_, along, angle) in order.iter().take(4) {
-        starts_of(thin, *along, *angle, width_m, FINE_STARTS, bands, starts);
-        for part in [-0.5, -0.25, 0.25, 0.5] {
-            let near = (angle + part * step).rem_euclid(PI);
-            starts_of(thin, Along::Between, near, width_m, STARTS, bands, starts);
-        }
-    }
+/// The starts found so far.
+struct Starts<'a> {
+    thin: MultiPolygon<f64>,
+    width_m: f64,
+    bands: &'a mut Bands,
+    found: Vec<Start>,
 }
 
-/// Adds the starts of one direction: those where the first and last row are not too thin, evenly spaced, and where
-/// a row begins or ends at a turn of the lawn's edge.
-fn starts_of(
-    thin: &MultiPolygon<f64>,
-    along: Along,
-    angle_rad: f64,
-    width_m: f64,
-    count: usize,
-    bands: &mut Bands,
-    into: &mut Vec<Start>,
-) {
-    let turned = Turned::new(thin, angle_rad);
-    if turned.is_empty() {
-        return;
+impl Starts<'_> {
+    /// Looks closer about the best few directions: halfway to their neighbours, and at more starts.
+    fn refine(&mut self) {
+        let mut order: Vec<(f64, Along, f64)> = Vec::new();
+        for start in &self.found {
+            match order
+                .iter_mut()
+                .find(|(_, _, angle)| *angle == start.angle_rad)
+            {
+                Some((total, _, _)) => *total = total.min(start.total_m),
+                None => order.push((start.total_m, start.along, start.angle_rad)),
+            }
+        }
+        order.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let step = PI / SWEEP as f64;
+        for (_, along, angle) in order.into_iter().take(4) {
+            self.add(along, angle, FINE_STARTS);
+            for part in [-0.5, -0.25, 0.25, 0.5] {
+                let near = (angle + part * step).rem_euclid(PI);
+                self.add(Along::Between, near, STARTS);
+            }
+        }
     }
-    let mut demands = Vec::new();
-    for first_row_m in first_rows(&turned, width_m, count) {
-        let first_m = turned.low_m - (width_m - first_row_m);
-        bands.demands(&turned, width_m, first_m, &mut demands);
-        into.push(Start {
-            along,
-            angle_rad,
-            first_m,
-            total_m: demands.iter().map(Demand::length_m).sum(),
-            slivers: demands
-                .iter()
-                .filter(|d| d.reach_m < THINNEST_EDGE_ROW * width_m)
-                .count() as u32,
-        });
+
+    /// Adds the starts of one direction: those where the first and last row are not too thin, `count` evenly spaced, and those where
+    /// a row begins or ends at a turn of the lawn's edge.
+    fn add(&mut self, along: Along, angle_rad: f64, count: usize) {
+        let turned = Turned::new(&self.thin, angle_rad);
+        if turned.is_empty() {
+            return;
+        }
+        let width_m = self.width_m;
+        let mut demands = Vec::new();
+        for first_row_m in first_rows(&turned, width_m, count) {
+            let first_m = turned.low_m - (width_m - first_row_m);
+            self.bands.demands(&turned, width_m, first_m, &mut demands);
+            let is_sliver = |d: &&Demand| d.reach_m < THINNEST_EDGE_ROW * width_m;
+            self.found.push(Start {
+                along,
+                angle_rad,
+                first_m,
+                total_m: demands.iter().map(Demand::length_m).sum(),
+                slivers: demands.iter().filter(is_sliver).count() as u32,
+            });
+        }
     }
 }
 

@@ -41,12 +41,7 @@ pub struct Adjustment {
     pub rounds: usize,
     /// `C A' S⁻¹`: how the points answer to a reading's misclosure.
     gain: Matrix,
-    /// Inverse of `A C A' + R`.
-    weight: Matrix,
-    /// The readings' derivatives at the adjusted points.
-    design: Matrix,
-    /// Misclosures of the readings about the walked points, linearised at the adjusted ones.
-    misclosure: Vec<f64>,
+    linear: Linear,
 }
 
 /// What the adjustment says of one reading.
@@ -80,17 +75,20 @@ impl Adjustment {
     /// variance, `with_points` its covariances with the walked points, `inflation` widens what the readings say.
     /// Serves an area whose edge wanders between the corners.
     pub fn predict(&self, before: f64, with_points: &[f64], inflation: f64) -> (f64, f64) {
-        let shared = self.design.times_vector(with_points);
-        let correction = dot(&shared, &self.weight.times_vector(&self.misclosure));
-        let explained = self.weight.between(&shared, &shared) / inflation;
+        let shared = self.linear.design.times_vector(with_points);
+        let correction = dot(
+            &shared,
+            &self.linear.weight.times_vector(&self.linear.misclosure),
+        );
+        let explained = self.linear.weight.between(&shared, &shared) / inflation;
         (correction, (before - explained).max(0.0))
     }
 
     /// Statistic and estimated size of an error that enters the readings as `pattern` times its size
     /// (a unit vector: one reading; the lengths themselves: a wrong scale). Standard normal if there is none.
     pub fn suspicion(&self, pattern: &[f64]) -> (f64, f64) {
-        let weighted = self.weight.times_vector(&self.misclosure);
-        let information = self.weight.between(pattern, pattern);
+        let weighted = self.linear.weight.times_vector(&self.linear.misclosure);
+        let information = self.linear.weight.between(pattern, pattern);
         if information <= 0.0 {
             return (0.0, 0.0);
         }
@@ -101,31 +99,36 @@ impl Adjustment {
     /// By how much the normalised residual that moves most is moved where the walked points all are where they are not: `moved`
     /// is by how much, x0, y0, x1, …, metres.
     pub fn shows(&self, moved: &[f64]) -> f64 {
-        let misclosed = self.weight.times_vector(&self.design.times_vector(moved));
+        let misclosed = self
+            .linear
+            .weight
+            .times_vector(&self.linear.design.times_vector(moved));
         misclosed
             .iter()
             .enumerate()
-            .map(|(i, m)| m.abs() / self.weight.at(i, i).sqrt())
+            .map(|(i, m)| m.abs() / self.linear.weight.at(i, i).sqrt())
             .filter(|w| w.is_finite())
             .fold(0.0, f64::max)
     }
 
     /// How much a linear function of the adjusted points moves with the walked ones: the readings take a part of it back.
     pub fn answer(&self, gradient: &[f64], moved: &[f64]) -> f64 {
-        let back = self.gain.times_vector(&self.design.times_vector(moved));
+        let back = self
+            .gain
+            .times_vector(&self.linear.design.times_vector(moved));
         dot(gradient, moved) - dot(gradient, &back)
     }
 
     /// How much the correction of [`Adjustment::predict`] moves for each unit of error in each reading.
     pub fn correction_by_reading(&self, with_points: &[f64]) -> Vec<f64> {
-        let shared = self.design.times_vector(with_points);
-        self.weight.times_vector(&shared)
+        let shared = self.linear.design.times_vector(with_points);
+        self.linear.weight.times_vector(&shared)
     }
 
     /// How much the correction of [`Adjustment::predict`] moves with the walked points.
     pub fn correction_by_points(&self, with_points: &[f64], moved: &[f64]) -> f64 {
         let by_reading = self.correction_by_reading(with_points);
-        -dot(&by_reading, &self.design.times_vector(moved))
+        -dot(&by_reading, &self.linear.design.times_vector(moved))
     }
 
     pub fn passes(&self) -> bool {
@@ -309,9 +312,14 @@ fn adjust_from(
     })
 }
 
+/// The readings about some points, to first order.
+#[derive(Debug, Clone)]
 struct Linear {
+    /// Their derivatives by the points, `A`.
     design: Matrix,
+    /// Inverse of `A C A' + R`.
     weight: Matrix,
+    /// Their misclosures about the walked points.
     misclosure: Vec<f64>,
 }
 
@@ -400,9 +408,7 @@ fn report(
         factor_limits,
         rounds: rest.rounds,
         gain,
-        weight: linear.weight,
-        design: linear.design,
-        misclosure: linear.misclosure,
+        linear,
     }
 }
 

@@ -3,7 +3,7 @@
 use super::chance;
 use super::matrix::{Matrix, dot};
 use super::reading::Line;
-use super::setout::{Baseline, ROUGH_M, Row, Side, curve_rows};
+use super::setout::{Baseline, ROUGH_M, Row, Side, curve_rows, pairs};
 use crate::ring::distance_m;
 use geo::Coord;
 use serde::Serialize;
@@ -106,12 +106,7 @@ fn lines(measured: &Measured<'_>) -> Vec<ToTape> {
             .iter()
             .any(|s| (s.from, s.to) == (i, j) || (s.from, s.to) == (j, i))
     };
-    let pairs: Vec<(usize, usize)> = measured
-        .sides
-        .iter()
-        .enumerate()
-        .flat_map(|(k, i)| measured.sides[k + 1..].iter().map(|j| (i.from, j.from)))
-        .collect();
+    let pairs = pairs(measured.sides);
     for _ in 0..2 {
         let diagonals = pairs.iter().copied().filter(|(i, j)| !neighbours(*i, *j));
         if let Some((i, j, _)) = state.best(diagonals, &lines) {

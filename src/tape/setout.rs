@@ -66,6 +66,15 @@ impl Side {
     }
 }
 
+/// Every two corners, once.
+pub(super) fn pairs(sides: &[Side]) -> Vec<(usize, usize)> {
+    let with_later = |(k, side): (usize, &Side)| {
+        let from = side.from;
+        sides[k + 1..].iter().map(move |other| (from, other.from))
+    };
+    sides.iter().enumerate().flat_map(with_later).collect()
+}
+
 /// A tape laid along a straight edge.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Baseline {
@@ -147,16 +156,7 @@ impl Baseline {
             .filter(|s| s.is_straight())
             .map(|s| (s.from, s.to))
             .collect();
-        let (from, to) = longest(straight).or_else(|| {
-            let corners: Vec<usize> = sides.iter().map(|s| s.from).collect();
-            longest(
-                corners
-                    .iter()
-                    .enumerate()
-                    .flat_map(|(k, i)| corners.iter().skip(k + 1).map(move |j| (*i, *j)))
-                    .collect(),
-            )
-        })?;
+        let (from, to) = longest(straight).or_else(|| longest(pairs(sides)))?;
         Some(Baseline {
             from: names.get(from)?.clone(),
             to: names.get(to)?.clone(),
