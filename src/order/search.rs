@@ -240,13 +240,9 @@ impl Trial<'_> {
             };
             // By other tastes, from the other side, and with more part-laid lawns carried along.
             let upside_down: Vec<Demand> = reversed(&demands);
-            let narrow = TASTES
-                .iter()
-                .flat_map(|t| [(BEAM, *t, false), (BEAM, *t, true)]);
-            let wide = TASTES
-                .iter()
-                .flat_map(|t| [(WIDE_BEAM, *t, false), (WIDE_BEAM, *t, true)]);
-            for (beam, taste, reverse) in narrow.skip(1).chain(wide) {
+            let each = |beam| TASTES.map(|taste| [(beam, taste, false), (beam, taste, true)]);
+            let ways = [each(BEAM), each(WIDE_BEAM)];
+            for &(beam, taste, reverse) in ways.as_flattened().as_flattened().iter().skip(1) {
                 let order = if reverse { &upside_down } else { &demands };
                 let Some(mut other) = self.pack(order, beam, taste, false) else {
                     break;

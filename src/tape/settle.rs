@@ -22,7 +22,7 @@ pub struct Agreement {
 }
 
 /// The adjustment, as it stands in the result.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct Report {
     /// Whether the adjusted ring and area were taken over.
     pub accepted: bool,
@@ -449,24 +449,17 @@ fn point_reports(
         .collect()
 }
 
+/// Of readings that cannot be brought together: nothing was adjusted.
 fn torn(readings: &[Reading], fault: &Fault) -> Report {
     Report {
-        accepted: false,
         finding: "torn",
         message: format!("{} {}", fault.what(), fault.advice()),
         freedom: readings.len(),
-        variance_factor: 0.0,
-        factor_limits: [0.0, 0.0],
         factor_significance: FACTOR_SIGNIFICANCE,
-        factor_passes: false,
         significance: SIGNIFICANCE,
         power: POWER,
         w_critical: walk_critical(),
-        tau_critical: None,
-        rounds: 0,
-        readings: Vec::new(),
-        points: Vec::new(),
-        areas: Vec::new(),
+        ..Report::default()
     }
 }
 

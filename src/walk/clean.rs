@@ -190,20 +190,20 @@ fn choose(spots: Cow<'_, [Spot]>, chains: Vec<Vec<usize>>, reach: &Reach, cleane
         cleaned.alternating_m = alternate_m(&spots);
         cleaned.spots = spots.into_owned();
     } else {
-        let (walk, used) = joined(&spots, &chains, main, reach);
+        let (walk, left) = joined(&spots, &chains, main, reach);
         // What is left: strays, excursions, or a second stream woven through the first.
-        let left = || chains.iter().zip(&used).filter(|(_, used)| !**used);
-        let woven: usize = left()
-            .filter(|(chain, _)| chain.len() >= 3)
-            .map(|(chain, _)| chain.windows(2).filter(|w| w[1] > w[0] + 1).count())
+        let woven: usize = left
+            .iter()
+            .filter(|chain| chain.len() >= 3)
+            .map(|chain| chain.windows(2).filter(|w| w[1] > w[0] + 1).count())
             .sum();
         let two_streams = woven as f64 > STREAM_SHARE * walk.len() as f64;
         if two_streams {
-            cleaned.streams_apart_m = Some(apart_m(&spots, &walk, &chains, &used));
+            cleaned.streams_apart_m = Some(apart_m(&spots, &walk, &left));
         } else {
             cleaned.alternating_m = alternate_m(&spots);
         }
-        for (chain, _) in left() {
+        for chain in left {
             let reason = match () {
                 () if two_streams && chain.len() >= 3 => Removal::SecondStream,
                 () if lasted_s(&spots, chain) > SPIKE_S => Removal::OffTheWalk,
@@ -225,13 +225,13 @@ fn lasted_s(spots: &[Spot], chain: &[usize]) -> f64 {
 }
 
 /// The spots of the main chain and of those that go before or after it in time, where the walk jumped and stayed; in order. And
-/// which chains are in it. Chains are in the order of their first spots.
-fn joined(
+/// the chains that are left. Chains are in the order of their first spots.
+fn joined<'a>(
     spots: &[Spot],
-    chains: &[Vec<usize>],
+    chains: &'a [Vec<usize>],
     main: usize,
     reach: &Reach,
-) -> (Vec<usize>, Vec<bool>) {
+) -> (Vec<usize>, Vec<&'a Vec<usize>>) {
     let mut walk = chains[main].clone();
     let mut used = vec![false; chains.len()];
     used[main] = true;
@@ -260,7 +260,8 @@ fn joined(
         used[c] = true;
     }
     walk.sort_unstable();
-    (walk, used)
+    let left = chains.iter().zip(used).filter(|(_, used)| !used);
+    (walk, left.map(|(chain, _)| chain).collect())
 }
 
 /// Whether a few fixes that seem to be strays are where the walk went on after it jumped: it comes from the last of them at its

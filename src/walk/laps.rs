@@ -6,7 +6,7 @@ mod inside;
 mod leg;
 
 use super::{Spot, turning};
-use crate::ring::distance_m;
+use crate::ring::{distance_m, size_m};
 use geo::Coord;
 use inside::{inside, winding_rad};
 use leg::{LOOSE_RAD, SLACK_RAD, close_as_well, leg, one_way, without_breaks};
@@ -212,31 +212,17 @@ const LONG_EXTENTS: f64 = 30.0;
 
 /// Diagonal of the box about all places, metres.
 fn extent_m(places: &[Coord<f64>]) -> f64 {
-    let (mut low, mut high) = (
-        Coord {
-            x: f64::INFINITY,
-            y: f64::INFINITY,
-        },
-        Coord {
-            x: f64::NEG_INFINITY,
-            y: f64::NEG_INFINITY,
-        },
-    );
-    for at in places {
-        low = Coord {
-            x: low.x.min(at.x),
-            y: low.y.min(at.y),
-        };
-        high = Coord {
-            x: high.x.max(at.x),
-            y: high.y.max(at.y),
-        };
-    }
+    let across_m = |of: fn(&Coord<f64>) -> f64| {
+        let low = places.iter().map(of).fold(f64::INFINITY, f64::min);
+        places.iter().map(of).fold(f64::NEG_INFINITY, f64::max) - low
+    };
     if places.is_empty() {
-        0.0
-    } else {
-        distance_m(low, high)
+        return 0.0;
     }
+    size_m(Coord {
+        x: across_m(|at| at.x),
+        y: across_m(|at| at.y),
+    })
 }
 
 /// How many places from the start to look for the inside in: all of them, but of a long walk only its opening, or its

@@ -5,16 +5,13 @@ use super::pace::median;
 use crate::ring::distance_m;
 use geo::Coord;
 
-/// Median distance of the second stream's fixes to the walk at the same time, metres.
-pub(super) fn apart_m(spots: &[Spot], walk: &[usize], chains: &[Vec<usize>], used: &[bool]) -> f64 {
+/// Median distance of the second stream's fixes, which are `left` out, to the walk at the same time, metres.
+pub(super) fn apart_m(spots: &[Spot], walk: &[usize], left: &[&Vec<usize>]) -> f64 {
     let mut apart: Vec<f64> = Vec::new();
-    for (chain, _) in chains.iter().zip(used).filter(|(_, used)| !**used) {
-        for &i in chain {
-            let after = walk.partition_point(|&w| w < i);
-            let near = walk.get(after).or(walk.last());
-            if let Some(&near) = near {
-                apart.push(distance_m(spots[i].at, spots[near].at));
-            }
+    for &i in left.iter().copied().flatten() {
+        let after = walk.partition_point(|&w| w < i);
+        if let Some(&near) = walk.get(after).or(walk.last()) {
+            apart.push(distance_m(spots[i].at, spots[near].at));
         }
     }
     median(&mut apart).unwrap_or(0.0)

@@ -88,9 +88,7 @@ pub(super) fn without_breaks(
         let broken = spots[a..=b]
             .windows(2)
             .any(|w| w[1].t_s - w[0].t_s > BREAK_S);
-        let Some(&(start, end)) = parts.last() else {
-            continue;
-        };
+        let (start, end) = parts[parts.len() - 1];
         let (before, after) = (whole(start, cut), whole(cut + 1, end));
         if broken && before >= 1.0 && after >= 1.0 && before + after >= whole(start, end) {
             parts.pop();
