@@ -97,6 +97,26 @@ fn an_archive_is_the_logs_in_it() {
     assert_eq!(through.fixes, log.fixes);
 }
 
+/// Through a pipe, which is kept first: no more of it than may be.
+#[test]
+fn an_archive_may_come_through_a_pipe() {
+    let archive = garden("forms/walks.zip");
+    let most = archive.len() as u64;
+    let kept = |most| boundwalk::read::Kept::of(&mut archive.as_slice(), most).unwrap();
+    assert!(kept(most - 1).is_none());
+    let log = read(&[Input::Kept(kept(most).unwrap())]).unwrap();
+    assert_eq!(log.files[0].name, "standard input/garden/lawn.nmea");
+    assert_eq!(
+        log.fixes,
+        read(&[fixture("forms/walks.zip")]).unwrap().fixes
+    );
+    let broken = &archive[..archive.len() / 2];
+    let kept = boundwalk::read::Kept::of(&mut &broken[..], most)
+        .unwrap()
+        .unwrap();
+    assert_eq!(read(&[Input::Kept(kept)]).unwrap_err().code(), "broken-zip");
+}
+
 #[test]
 fn the_forms_of_text_give_the_same_places() {
     for (text, source) in [

@@ -92,6 +92,7 @@ fn open(archive: &Input) -> Option<File> {
 }
 
 /// The names of the logs in an archive, in their order; `None` where it is none or cannot be opened.
+#[cfg(feature = "day")]
 pub(crate) fn logs_in(path: &Path) -> Option<Result<Vec<String>, Fault>> {
     let file = open(&Input::File(path.to_owned()))?;
     Some(logs(file).map_err(|fault| fault.in_file(path.display().to_string())))
