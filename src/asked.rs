@@ -15,7 +15,8 @@ use crate::job::price::{Extra, PriceSettings};
 use crate::job::shape::{self, Across, Diagonal, Figure, Hand, Ordinates, Rule, Shape};
 use crate::job::taped::{Offset, Square};
 use crate::job::{
-    Bed, Carry, Corner, Deduct, Edge, Job, Path as GardenPath, Place, SheetFile, Side, Tape, Walk,
+    Bed, Carry, Corner, Deduct, Edge, Job, Path as GardenPath, Place, SheetFile, Side, Span, Tape,
+    Walk,
 };
 use crate::read::{Input, LogFile, LogKind};
 use crate::survey::report;
@@ -348,9 +349,10 @@ structures! {
     Logo { file; bytes }
     Access { gate_width_m, parking, steps, unload }
     Carry { offset_m, side, sigma_m }
-    Walk { label, files, carry, sigma_m, correlation_s, grid }
+    Span { start_s, end_s }
+    Walk { label, files, span, carry, sigma_m, correlation_s, grid }
     Edge { from, to, carry }
-    Deduct { label, files, carry, grid }
+    Deduct { label, files, span, carry, grid }
     GardenPath { label, files, width_m, width_sigma_m, grid }
     Corner { name, place }
     Bed { label, place, radius_m, radius_sigma_m }

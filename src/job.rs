@@ -38,6 +38,15 @@ pub struct Carry {
     pub sigma_m: Option<f64>,
 }
 
+/// The part of a log's time in which something was walked; all of it unless told.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Span {
+    /// UTC, seconds of the day, when the walk round it began.
+    pub start_s: Option<f64>,
+    /// UTC, seconds of the day, when it ended.
+    pub end_s: Option<f64>,
+}
+
 /// One lawn to measure: `[walk]`, or one `[[lawn]]`.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Walk {
@@ -45,6 +54,8 @@ pub struct Walk {
     pub label: String,
     /// Paths already joined to the sheet's own folder.
     pub files: Vec<PathBuf>,
+    /// When its edge was walked.
+    pub span: Span,
     /// How the antenna was carried.
     pub carry: Carry,
     /// Overrides what the log says, metres per axis, one sigma.
@@ -73,6 +84,8 @@ pub struct Deduct {
     pub label: String,
     /// Its logs, joined to the sheet's own folder.
     pub files: Vec<PathBuf>,
+    /// When it was walked round.
+    pub span: Span,
     /// How the antenna was carried round it.
     pub carry: Carry,
     /// As [`Walk::grid`].

@@ -25,7 +25,8 @@
 //! | `sheets` | yes | [`sheet::all`]: HTML, PDF, SVG, PNG, DXF, GPX and KML as well |
 //! | `records` | yes | [`records`]: what was measured, kept in a GeoPackage |
 //! | `day` | yes | [`day`]: many surveys at once; with it come `sheets` and `records` |
-//! | `cli` | yes | the program; with it comes `day` |
+//! | `live` | yes | a walk measured while it goes on: sources, the kept log, marks |
+//! | `cli` | yes | the program; with it come `day` and `live` |
 //! | `proj` | no | any grid by EPSG code; PROJ is built from source. Without it UTM and grids on ETRS89 alone |
 //!
 //! Inside: bytes → fixes → walk → ring on a plane → lawn with deductions → area with its band → order → sheets. Each arrow
@@ -100,6 +101,10 @@ pub mod order;
 // the pipeline and its result
 #[doc(hidden)]
 pub mod survey;
+// a walk measured while it goes on
+#[cfg(feature = "live")]
+#[doc(hidden)]
+pub mod live;
 // everything a person or a program reads
 pub mod sheet;
 // what was measured, kept for years

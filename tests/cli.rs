@@ -18,6 +18,7 @@ mod cli {
     mod inspect;
     mod job;
     mod killed;
+    mod live;
     mod measure;
     mod order;
     mod papers;

@@ -72,15 +72,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         args.options.standard_input(),
     )?;
     let deduct = args.deduct.iter().cloned().map(Input::File).collect();
-    let request = Request {
-        depth: args.output.depth(),
-        ..args.options.request(asked, deduct)
-    };
-    let ready = args
-        .output
-        .ready(ask::inputs(&request), &name_of(&request))?;
-    let measured = survey::measure(&request)?;
-    args.output.write(&measured, &request, ready)
+    args.output.measure(args.options.request(asked, deduct))
 }
 
 /// What the survey is called before its logs are read: its sheet's name for it, or the first log's without its endings.
@@ -114,6 +106,40 @@ impl Output {
             units: UnitChoice::Metric,
             quiet: false,
         }
+    }
+
+    /// Measures, and writes the result where it was asked to go.
+    pub fn measure(&self, request: Request) -> Result<ExitCode, Stop> {
+        let request = Request {
+            depth: self.depth(),
+            ..request
+        };
+        let ready = self.ready(ask::inputs(&request), &name_of(&request))?;
+        let measured = survey::measure(&request)?;
+        self.write(&measured, &request, ready)
+    }
+
+    /// The folder for sheets, if one was named.
+    pub fn out(&self) -> Option<&Path> {
+        self.out.as_deref()
+    }
+
+    /// The same with the folder for sheets elsewhere.
+    pub fn with_out(&self, elsewhere: impl Fn(&Path) -> PathBuf) -> Output {
+        Output {
+            out: self.out.as_deref().map(elsewhere),
+            ..self.clone()
+        }
+    }
+
+    /// The units on what people read.
+    pub fn units(&self) -> Units {
+        self.units.into()
+    }
+
+    /// Whether nothing but the result is to be said.
+    pub fn is_quiet(&self) -> bool {
+        self.quiet
     }
 
     /// Makes sure that everything may be written where it was asked to go, and holds the folder.

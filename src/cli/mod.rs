@@ -7,6 +7,7 @@ mod day;
 mod demo;
 mod inspect;
 mod job;
+mod live;
 mod measure;
 mod records;
 mod say;
@@ -52,6 +53,8 @@ enum Command {
     Measure(measure::Args),
     /// Measure many surveys: folders of job sheets and logs in one go
     Day(day::Args),
+    /// Measure a walk while it goes on, from a receiver
+    Live(live::Args),
     /// Say what is in a log, and whether it is fit to measure from
     Inspect(inspect::Args),
     /// What was measured here, when, with what, and what changed
@@ -157,6 +160,7 @@ fn run(command: Command) -> Result<ExitCode, Stop> {
     match command {
         Command::Measure(args) => measure::run(&args),
         Command::Day(args) => day::run(&args),
+        Command::Live(args) => live::run(args),
         Command::Inspect(args) => inspect::run(&args),
         Command::Records(args) => records::run(&args),
         Command::Tape(args) => tape::run(&args),

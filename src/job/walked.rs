@@ -1,7 +1,7 @@
 //! What a sheet says was walked, marked and taped on site: its tables of lawns, corners, sides, deductions, paths, beds and tapes.
 
 use super::keys::{Keys, Limits};
-use super::{Bed, Carry, Corner, Deduct, Edge, Path as GardenPath, Place, Side, Tape, Walk};
+use super::{Bed, Carry, Corner, Deduct, Edge, Path as GardenPath, Place, Side, Span, Tape, Walk};
 use std::path::{Path, PathBuf};
 
 /// No antenna is carried further from an edge than this and still follows it, metres.
@@ -22,6 +22,7 @@ pub(super) fn walk(mut keys: Keys<'_>, folder: &Path, only_one: bool) -> Walk {
     let walk = Walk {
         label,
         files,
+        span: span(&mut keys),
         carry: carry(&mut keys, None),
         sigma_m: keys.length_m("sigma_m", SIGMA),
         correlation_s: keys.number("correlation_s", CORRELATION),
@@ -31,6 +32,14 @@ pub(super) fn walk(mut keys: Keys<'_>, folder: &Path, only_one: bool) -> Walk {
     keys.default_is("correlation_s", "averaged over a range");
     keys.done();
     walk
+}
+
+/// Between which times a log is of this.
+fn span(keys: &mut Keys<'_>) -> Span {
+    Span {
+        start_s: keys.time_of_day_s("start"),
+        end_s: keys.time_of_day_s("end"),
+    }
 }
 
 /// Where the coordinates of a list lie.
@@ -157,12 +166,14 @@ pub(super) fn deduct(mut keys: Keys<'_>, folder: &Path, number: usize) -> Deduct
         .text("label")
         .unwrap_or_else(|| format!("deduction {number}"));
     let files = files(&mut keys, folder, true);
+    let span = span(&mut keys);
     let carry = carry(&mut keys, None);
     let grid = grid(&mut keys);
     keys.done();
     Deduct {
         label,
         files,
+        span,
         carry,
         grid,
     }

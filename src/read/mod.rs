@@ -20,6 +20,9 @@ pub mod marks;
 pub mod nmea;
 #[doc(hidden)]
 mod phone;
+#[cfg(feature = "live")]
+#[doc(hidden)]
+pub mod piece;
 #[doc(hidden)]
 pub mod points;
 mod pos;

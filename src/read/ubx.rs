@@ -87,6 +87,42 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     epochs.batch
 }
 
+/// Reads the whole messages at the beginning of a stream; how many bytes are done with.
+#[cfg(feature = "live")]
+pub(crate) fn piece(bytes: &[u8], limits: &Limits) -> (Batch, usize) {
+    let mut epochs = Epochs {
+        batch: Batch::default(),
+        file: 0,
+        limits,
+        pending: None,
+        count: 0,
+    };
+    let mut used = 0;
+    loop {
+        used += epochs.messages(&bytes[used..], false);
+        // A length that is garbage would hold up all that comes: a whole message behind it shows that it is.
+        match bytes.get(used + SYNC.len()..) {
+            Some(behind) if has_message(behind) => used += SYNC.len(),
+            _ => break,
+        }
+    }
+    epochs.flush();
+    (epochs.batch, used)
+}
+
+/// Whether a whole message stands among these bytes.
+#[cfg(feature = "live")]
+fn has_message(bytes: &[u8]) -> bool {
+    let mut at = 0;
+    while let Some(from) = next_sync(bytes, at) {
+        if let Look::Message { .. } = message(&bytes[from..]) {
+            return true;
+        }
+        at = from + SYNC.len();
+    }
+    false
+}
+
 fn read_some(from: &mut dyn Read, into: &mut [u8]) -> io::Result<usize> {
     loop {
         match from.read(into) {

@@ -25,7 +25,8 @@ pub mod paper;
 #[doc(hidden)]
 pub mod plan;
 mod quantity;
-mod say;
+#[doc(hidden)]
+pub mod say;
 mod takeoff;
 pub mod tape;
 pub mod text;

@@ -119,7 +119,11 @@ fn all_spots(plane: &Plane, collected: &Collected) -> Vec<(Vec<Spot>, f64)> {
         .lawns
         .iter()
         .map(|part| {
-            let placed = Placed::new(Cow::Borrowed(&part.log.fixes), plane, part.sigma_m);
+            let fixes = match part.uncut.as_slice() {
+                [] => &part.log.fixes,
+                uncut => uncut,
+            };
+            let placed = Placed::new(Cow::Borrowed(fixes), plane, part.sigma_m);
             let cleaned = clean::clean(placed.spots);
             (cleaned.spots, cleaned.pace_m_s)
         })

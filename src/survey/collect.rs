@@ -2,7 +2,7 @@
 
 use crate::fault::Fault;
 use crate::fix::Fix;
-use crate::job::{Carry, Job, Place, Walk};
+use crate::job::{Carry, Job, Place, Span, Walk};
 use crate::notice::Notice;
 use crate::plane::Plane;
 use crate::read::{self, Dropped, Input, Log, LogFile};
@@ -17,6 +17,8 @@ pub const PLAN_SIGMA_M: f64 = 0.05;
 pub struct Part {
     pub label: String,
     pub log: Log,
+    /// All fixes of the log, where the sheet gives it a time and has beds that may be found outside it.
+    pub uncut: Vec<Fix>,
     pub carry: Carry,
     pub sigma_m: Option<f64>,
     /// `sigma_m` is what this program believes of a plan, not what anyone gave.
@@ -118,6 +120,35 @@ fn walks(request: &super::Request) -> Result<Vec<(Walk, Vec<Input>)>, Fault> {
     Ok(walks)
 }
 
+/// Keeps what of a log was walked between two times of the day. Fixes without a time stay, as nothing says when they were.
+fn cut(log: &mut Log, span: Span) -> Result<(), Fault> {
+    const DAY_S: f64 = 86_400.0;
+    // A mark may have been set a little before the log began.
+    const BEFORE_S: f64 = 3600.0;
+    let first_s = log.fixes.iter().find_map(|fix| fix.clock_s);
+    let (Some(first_s), true) = (first_s, span != Span::default()) else {
+        return Ok(());
+    };
+    let from_s = first_s - BEFORE_S;
+    let on_clock = |tod_s: f64| from_s + (tod_s - from_s).rem_euclid(DAY_S);
+    let start_s = span.start_s.map_or(f64::NEG_INFINITY, on_clock);
+    let end_s = span.end_s.map_or(f64::INFINITY, on_clock);
+    log.fixes
+        .retain(|fix| fix.clock_s.is_none_or(|t| (start_s..=end_s).contains(&t)));
+    if span.end_s.is_some() {
+        log.lost_at_end_s = 0.0;
+    }
+    match log.fixes.is_empty() {
+        false => Ok(()),
+        true => Err(Fault::usage(
+            "outside-its-time",
+            "The log has no position between the sheet's start and end.",
+            "Write start and end as UTC, as the log has them: see `boundwalk inspect`.",
+        )
+        .in_file(log.files.first().map_or("", |file| file.name.as_str()))),
+    }
+}
+
 /// A file name without what follows its last dot.
 pub fn stem(name: &str) -> &str {
     match name.rfind('.') {
@@ -150,13 +181,19 @@ impl Collected {
     ) -> Result<Part, Fault> {
         // A pipe named outright is read; one that a sheet names is not even opened.
         let outright = !request.logs.is_empty();
-        let log = self.read(inputs, outright, request.grid.clone().or(walk.grid))?;
+        let mut log = self.read(inputs, outright, request.grid.clone().or(walk.grid))?;
+        let uncut = match request.job.beds.is_empty() || walk.span == Span::default() {
+            true => Vec::new(),
+            false => log.fixes.clone(),
+        };
+        cut(&mut log, walk.span)?;
         let sigma_m = request.sigma_m.or(walk.sigma_m).or_else(|| stated_m(&log));
         let correlation_s = request.correlation_s.or(walk.correlation_s);
         let local = log.local;
         Ok(Part {
             label: walk.label,
             log,
+            uncut,
             carry: over(walk.carry, request.carry),
             assumed: local && sigma_m.is_none(),
             sigma_m: sigma_m.or(local.then_some(PLAN_SIGMA_M)),
@@ -175,6 +212,7 @@ impl Collected {
         let part = |label: String, log: Log, carry: Carry| Part {
             label,
             log,
+            uncut: Vec::new(),
             carry,
             sigma_m,
             assumed,
@@ -182,7 +220,8 @@ impl Collected {
         };
         let lies = |own: &Option<String>| request.grid.clone().or_else(|| own.clone());
         for deduct in &job.deducts {
-            let log = self.read(&from_paths(&deduct.files), false, lies(&deduct.grid))?;
+            let mut log = self.read(&from_paths(&deduct.files), false, lies(&deduct.grid))?;
+            cut(&mut log, deduct.span)?;
             let deduct = part(deduct.label.clone(), log, deduct.carry);
             self.deducts.push(deduct);
         }

@@ -4,7 +4,7 @@ use super::{Spot, wander_m};
 use crate::ring::{distance_m, size_m};
 
 /// Speed above which nobody walks an edge, m/s.
-const FASTEST_M_S: f64 = 3.5;
+pub const FASTEST_M_S: f64 = 3.5;
 /// Typical speed above which an edge was driven, not walked, m/s: a walk is 1 to 2, and even a run round a lawn is no faster.
 /// Common practice, no source.
 pub const DRIVEN_M_S: f64 = 3.0;

@@ -87,3 +87,47 @@ fn the_look_at_a_log_in_the_readme_is_real() {
         "the README does not hold what inspect prints now:\n{printed}"
     );
 }
+
+/// The live session in the README is what a replay of the example says and prints; only its name, the date and time, is the README's.
+#[test]
+fn the_live_session_in_the_readme_is_real() {
+    let home = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = fs::read_to_string(home.join("README.md")).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let given = [
+        (
+            "rolls.toml",
+            "[order.turf]\nnoun = \"roll\"\npiece_width_m = 0.40\npiece_length_m = 2.50\n",
+        ),
+        ("marks.txt", "08:33:34 bed 90cm cherry\n"),
+    ];
+    let mut block = "```\n".to_owned();
+    for (name, text) in given {
+        fs::write(folder.path().join(name), text).unwrap();
+        block += &format!("$ cat {name}\n{text}");
+    }
+    fs::create_dir(folder.path().join("boundwalk-demo")).unwrap();
+    let log = "boundwalk-demo/lawn.nmea";
+    fs::copy(
+        home.join("fixtures/garden/lawn.nmea"),
+        folder.path().join(log),
+    )
+    .unwrap();
+    let args = format!("live --replay {log} --speed 1000 --job rolls.toml --marks marks.txt");
+    let run = assert_cmd::Command::cargo_bin("boundwalk")
+        .unwrap()
+        .current_dir(folder.path())
+        .args(args.split(' '))
+        .output()
+        .unwrap();
+    let said = String::from_utf8(run.stderr).unwrap();
+    let printed = String::from_utf8(run.stdout).unwrap();
+    let name = said.split("kept in ./").nth(1).unwrap();
+    let name = name.split(".toml").next().unwrap();
+    let all = format!("{said}{}\n", printed.trim_end()).replace(name, "20260601-090000");
+    block += &format!("$ boundwalk {args}\n{all}```\n");
+    assert!(
+        readme.contains(&block),
+        "the README does not hold what live says now:\n{block}"
+    );
+}

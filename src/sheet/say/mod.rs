@@ -1,4 +1,6 @@
 //! Facts to sentences.
 
+#[cfg(feature = "live")]
+pub mod live;
 mod notice;
 mod refusal;

@@ -1,0 +1,73 @@
+//! Keys on the terminal: letters that mark, and what is typed after them.
+
+use boundwalk::live::{Event, Key};
+use console::Term;
+use std::sync::mpsc::SyncSender;
+use std::thread;
+
+/// A terminal that shows no letters while they are typed; it does again when this goes.
+#[derive(Debug)]
+pub struct Terminal {
+    #[cfg(unix)]
+    before: Option<(std::fs::File, rustix::termios::Termios)>,
+}
+
+#[cfg(unix)]
+impl Terminal {
+    fn new() -> Terminal {
+        use rustix::termios::{LocalModes, OptionalActions, tcgetattr, tcsetattr};
+        let before = || {
+            let tty = std::fs::File::open("/dev/tty")
+                .or_else(|_| std::fs::File::open("/dev/stdin"))
+                .ok()?;
+            let before = tcgetattr(&tty).ok()?;
+            let mut quiet = before.clone();
+            quiet.local_modes -= LocalModes::ICANON | LocalModes::ECHO;
+            tcsetattr(&tty, OptionalActions::Now, &quiet).ok()?;
+            Some((tty, before))
+        };
+        Terminal { before: before() }
+    }
+}
+
+#[cfg(unix)]
+impl Drop for Terminal {
+    fn drop(&mut self) {
+        if let Some((tty, before)) = &self.before {
+            // Who has gone away needs no letters.
+            let _ = rustix::termios::tcsetattr(tty, rustix::termios::OptionalActions::Now, before);
+        }
+    }
+}
+
+#[cfg(not(unix))]
+impl Terminal {
+    fn new() -> Terminal {
+        Terminal {}
+    }
+}
+
+/// Starts the thread that waits for keys. `None` where there is no terminal to type on.
+pub fn start(to: SyncSender<Event>) -> Option<Terminal> {
+    let terminal = Terminal::new();
+    #[cfg(unix)]
+    terminal.before.as_ref()?;
+    thread::spawn(move || {
+        let term = Term::stderr();
+        // Ends where the terminal is gone; Ctrl-C comes as a signal.
+        while let Ok(key) = term.read_key() {
+            let key = match key {
+                console::Key::Char(letter) => Key::Letter(letter),
+                console::Key::Enter => Key::Enter,
+                console::Key::Backspace => Key::Back,
+                console::Key::Escape => Key::Escape,
+                console::Key::UnknownEscSeq(_) | console::Key::Unknown => continue,
+                _ => continue,
+            };
+            if to.send(Event::Key(key)).is_err() {
+                return;
+            }
+        }
+    });
+    Some(terminal)
+}

@@ -1,0 +1,267 @@
+//! One screen of a terminal: the area in large figures, what is seen, what is wrong, and the track. Without colours: reversed and
+//! bold letters are seen on dark and on light, and what is wrong has a sign and a word.
+
+use super::walk::Live;
+use boundwalk::live::now::Wrong;
+use boundwalk::live::typed::KEYS;
+use boundwalk::sheet::say::live as words;
+use boundwalk::visible::{columns, visible};
+use console::Term;
+use geo::Coord;
+use std::fmt::Write as _;
+
+/// Columns of names before their values.
+const NAMES: usize = 12;
+/// Columns of what is seen, beside the track.
+const SEEN: usize = 46;
+/// Rows that the large figures have.
+const LARGE: usize = 5;
+/// The least columns and rows that a track is drawn in.
+const LEAST: (usize, usize) = (16, 6);
+/// How much taller a place on the screen is than wide.
+const TALL: f64 = 2.0;
+
+/// Digits of three by five dots, a row of three bits each.
+const DIGITS: [(char, [u8; LARGE]); 13] = [
+    ('0', [7, 5, 5, 5, 7]),
+    ('1', [2, 6, 2, 2, 7]),
+    ('2', [7, 1, 7, 4, 7]),
+    ('3', [7, 1, 7, 1, 7]),
+    ('4', [5, 5, 7, 1, 1]),
+    ('5', [7, 4, 7, 1, 7]),
+    ('6', [7, 4, 7, 5, 7]),
+    ('7', [7, 1, 1, 2, 2]),
+    ('8', [7, 5, 7, 5, 7]),
+    ('9', [7, 5, 7, 1, 7]),
+    ('.', [0, 0, 0, 0, 2]),
+    ('±', [2, 7, 2, 0, 7]),
+    ('-', [0, 0, 7, 0, 0]),
+];
+
+/// What the terminal shows.
+#[derive(Debug)]
+pub struct Screen {
+    term: Term,
+    begun: bool,
+    bold: bool,
+}
+
+impl Default for Screen {
+    fn default() -> Screen {
+        Screen {
+            term: Term::stderr(),
+            begun: false,
+            bold: std::env::var_os("NO_COLOR").is_none_or(|set| set.is_empty()),
+        }
+    }
+}
+
+impl Screen {
+    /// Draws all of it. A bell goes with what turned bad.
+    pub fn draw(&mut self, live: &Live, wrong: &[Wrong], now_s: f64, bell: bool) {
+        let (rows, width) = self.term.size();
+        let (rows, width) = (usize::from(rows).max(8), usize::from(width).max(40));
+        let mut out = String::new();
+        if !self.begun {
+            out.push_str("\x1b[?25l\x1b[2J");
+            self.begun = true;
+        }
+        out.push_str("\x1b[H");
+        let all = lines(live, wrong, now_s, rows, width);
+        for (number, line) in all.iter().take(rows).enumerate() {
+            let alarm = line.starts_with("!!") && self.bold;
+            let end = if number + 1 < all.len().min(rows) {
+                "\r\n"
+            } else {
+                ""
+            };
+            let shown = cut(line, width);
+            let _ = match alarm {
+                true => write!(out, "\x1b[7m{shown}\x1b[0m\x1b[K{end}"),
+                false => write!(out, "{shown}\x1b[K{end}"),
+            };
+        }
+        out.push_str("\x1b[J");
+        if bell {
+            out.push('\x07');
+        }
+        // A terminal that is gone ends the walk by a signal.
+        let _ = self.term.write_str(&out).and_then(|()| self.term.flush());
+    }
+
+    /// Gives the terminal back, below what it shows.
+    pub fn leave(&mut self) {
+        let (rows, _) = self.term.size();
+        let _ = self.term.write_str(&format!("\x1b[{rows};1H\r\n\x1b[?25h"));
+    }
+}
+
+/// A line of no more than so many columns.
+fn cut(line: &str, width: usize) -> String {
+    let mut shown = visible(line).into_owned();
+    while columns(&shown) > width {
+        shown.pop();
+    }
+    shown
+}
+
+/// The whole screen, from the top.
+fn lines(live: &Live, wrong: &[Wrong], now_s: f64, rows: usize, width: usize) -> Vec<String> {
+    let mut all = head(live);
+    all.extend(area(live, width));
+    all.extend(wrong.iter().map(|one| format!("!! {one}")));
+    if wrong.is_empty() {
+        all.push("   nothing wrong".to_owned());
+    }
+    let mut seen: Vec<String> = words::seen(&live.now, now_s, live.units)
+        .into_iter()
+        .chain(
+            live.answer
+                .iter()
+                .flat_map(|a| words::answer(a, live.units)),
+        )
+        .map(|(name, value)| format!("{name:NAMES$}{value}"))
+        .collect();
+    if let Some(answer) = &live.answer {
+        seen.extend(answer.doubts.iter().map(|doubt| format!("Doubt: {doubt}")));
+    }
+    let foot = foot(live);
+    let room = rows.saturating_sub(all.len() + foot.len());
+    let track = match width.checked_sub(SEEN + 1) {
+        Some(beside) if beside >= LEAST.0 && room >= LEAST.1 => track(live, beside, room),
+        _ => Vec::new(),
+    };
+    for row in 0..room {
+        let left = seen.get(row).map_or("", String::as_str);
+        all.push(match track.get(row) {
+            Some(right) => {
+                let left = cut(left, SEEN);
+                let gap = SEEN + 1 - columns(&left);
+                format!("{left}{:gap$}{right}", "")
+            }
+            None => left.to_owned(),
+        });
+    }
+    all.extend(foot);
+    all
+}
+
+fn head(live: &Live) -> Vec<String> {
+    let time = match live.now.here() {
+        Some((Some(tod_s), ..)) => format!("{} UTC", words::time_of_day(tod_s)),
+        _ => "no time".to_owned(),
+    };
+    let kept = live.kept_bytes().div_ceil(1024);
+    vec![format!(
+        "boundwalk live   {time}   {} ({kept} kB kept)",
+        live.log_name()
+    )]
+}
+
+/// The net area in large figures where there is room for them, with its band.
+fn area(live: &Live, width: usize) -> Vec<String> {
+    let shown = live
+        .answer
+        .as_ref()
+        .and_then(|a| words::area(a, live.units));
+    let unit = live.units.area_unit();
+    let (text, said) = match &shown {
+        Some(area) => (
+            format!("{}±{}", area.value, area.uncertainty),
+            format!("   net {} ± {} {unit}", area.value, area.uncertainty),
+        ),
+        None => (
+            "-".to_owned(),
+            "   no area yet: walk on, all the way round".to_owned(),
+        ),
+    };
+    let pieces = live.answer.as_ref().and_then(words::pieces);
+    let said = match pieces {
+        Some(pieces) => format!("{said}   {pieces}"),
+        None => said,
+    };
+    let mut all = vec![String::new()];
+    let figures = large(&text);
+    if figures.iter().all(|row| columns(row) <= width) {
+        all.extend(figures);
+        all.push(String::new());
+    }
+    all.push(said);
+    all
+}
+
+/// Large figures, each dot two columns wide.
+fn large(text: &str) -> Vec<String> {
+    (0..LARGE)
+        .map(|row| {
+            let mut line = "   ".to_owned();
+            for letter in text.chars() {
+                let dots = DIGITS.iter().find(|(known, _)| *known == letter);
+                let Some((_, rows)) = dots else { continue };
+                for bit in [4, 2, 1] {
+                    line.push_str(if rows[row] & bit > 0 { "██" } else { "  " });
+                }
+                line.push(' ');
+            }
+            line.trim_end().to_owned()
+        })
+        .collect()
+}
+
+fn foot(live: &Live) -> Vec<String> {
+    let keys: Vec<String> = KEYS
+        .iter()
+        .map(|(letter, word, _)| format!("{letter} {word}"))
+        .collect();
+    let last = match live.typed.asked() {
+        Some(asked) => asked,
+        None => keys.join("  "),
+    };
+    vec![live.said.clone(), last]
+}
+
+/// The track from above, north up: `.` walked, `S` where the lap began, `B` and `C` marked, `@` here.
+fn track(live: &Live, width: usize, rows: usize) -> Vec<String> {
+    let walked = &live.now.track.points;
+    let (Some(&start), Some(here)) = (walked.first(), live.now.at()) else {
+        return Vec::new();
+    };
+    let all = || walked.iter().chain([&here]);
+    let least = all().fold(start, |m, p| Coord {
+        x: m.x.min(p.x),
+        y: m.y.min(p.y),
+    });
+    let most = all().fold(start, |m, p| Coord {
+        x: m.x.max(p.x),
+        y: m.y.max(p.y),
+    });
+    // Metres of a column; a screen never shows less than a few metres.
+    const SMALLEST_M: f64 = 5.0;
+    let wide_m = (most.x - least.x).max(SMALLEST_M) / (width - 1) as f64;
+    let tall_m = (most.y - least.y).max(SMALLEST_M) / (rows - 1) as f64 / TALL;
+    let column_m = wide_m.max(tall_m);
+    let mut grid = vec![vec![' '; width]; rows];
+    let mut put = |at: Coord<f64>, sign: char| {
+        let column = ((at.x - least.x) / column_m).round() as usize;
+        let row = ((most.y - at.y) / column_m / TALL).round() as usize;
+        if let Some(place) = grid.get_mut(row).and_then(|row| row.get_mut(column)) {
+            *place = sign;
+        }
+    };
+    for pair in walked.windows(2) {
+        let [a, b] = pair else { continue };
+        let step = *b - *a;
+        let steps = (step.x.hypot(step.y) / column_m).ceil().clamp(1.0, 200.0) as u32;
+        for part in 0..=steps {
+            put(*a + step * (f64::from(part) / f64::from(steps)), '.');
+        }
+    }
+    put(start, 'S');
+    for (place, sign) in live.signs.iter().filter(|(_, sign)| *sign != ' ') {
+        put(*place, *sign);
+    }
+    put(here, '@');
+    grid.into_iter()
+        .map(|row| row.into_iter().collect())
+        .collect()
+}

@@ -1,0 +1,373 @@
+//! The state of a live survey: what comes is kept, then looked at, then shown.
+
+use super::plain::Plain;
+use super::screen::Screen;
+use super::sheet::Sheet;
+use super::{Args, TICK};
+use crate::cli::ask::{self, Options, StandardInput};
+use crate::cli::{Stop, say};
+use boundwalk::fault::Fault;
+use boundwalk::live::answer::{self, Answer, Worker};
+use boundwalk::live::keep::Keep;
+use boundwalk::live::marks::{self, Line, What, Where};
+use boundwalk::live::now::{Now, Wrong};
+use boundwalk::live::typed::Typed;
+use boundwalk::live::{Event, Link};
+use boundwalk::read::piece::Pieces;
+use boundwalk::sheet::say::live as words;
+use boundwalk::survey::Request;
+use boundwalk::units::Units;
+use geo::Coord;
+use std::mem::{Discriminant, discriminant};
+use std::path::PathBuf;
+use std::sync::mpsc::SyncSender;
+use std::time::{Duration, Instant};
+
+const DAY_S: f64 = 86_400.0;
+/// Nothing is drawn more often than this: an eye sees no more.
+const FRAME: Duration = Duration::from_millis(30);
+/// How long to wait for the next event while something is to be drawn.
+const SOON: Duration = Duration::from_millis(10);
+/// How often the disk is asked again to take what it did not.
+const AGAIN: Duration = Duration::from_secs(1);
+
+/// How it is shown.
+enum View {
+    None,
+    Plain(Plain),
+    Screen(Box<Screen>),
+}
+
+/// All of it.
+pub struct Live {
+    keep: Keep,
+    sheet: Sheet,
+    pieces: Pieces,
+    pub now: Now,
+    pub answer: Option<Answer>,
+    /// Marks whose time has not come yet; without a time, they are for the first position.
+    waiting: Vec<(Option<f64>, What)>,
+    pub typed: Typed,
+    /// Where the screen shows a mark, plane metres, and its sign.
+    pub signs: Vec<(Coord<f64>, char)>,
+    /// What was said last on the way.
+    pub said: String,
+    worker: Worker,
+    options: Options,
+    pub units: Units,
+    replayed: bool,
+    started: Instant,
+    view: Option<View>,
+    /// Something came that is not shown yet.
+    fresh: bool,
+    shown: Instant,
+    tried: Instant,
+    /// Bytes of the log when it was last measured, and marks.
+    measured: (u64, usize),
+    bad: Vec<Discriminant<Wrong>>,
+    over: bool,
+}
+
+impl Live {
+    pub fn new(
+        args: &Args,
+        keep: Keep,
+        sheet: Sheet,
+        on_screen: bool,
+        replayed: bool,
+        to: SyncSender<Event>,
+    ) -> Live {
+        keep.sync(to.clone());
+        let view = match (on_screen, args.output.is_quiet()) {
+            (true, _) => View::Screen(Box::default()),
+            (false, true) => View::None,
+            (false, false) => View::Plain(Plain::default()),
+        };
+        let now = Instant::now();
+        Live {
+            keep,
+            sheet,
+            pieces: Pieces::default(),
+            now: Now::default(),
+            answer: None,
+            waiting: Vec::new(),
+            typed: Typed::default(),
+            signs: Vec::new(),
+            said: String::new(),
+            worker: Worker::start(to),
+            options: args.options.clone(),
+            units: args.output.units(),
+            replayed,
+            started: now,
+            view: Some(view),
+            fresh: true,
+            shown: now,
+            tried: now,
+            measured: (0, 0),
+            bad: Vec::new(),
+            over: false,
+        }
+    }
+
+    pub fn is_over(&self) -> bool {
+        self.over
+    }
+
+    /// Whether everything is shown before anything else is taken: a log that is walked again shows the same lines each time.
+    pub fn is_paced(&self) -> bool {
+        self.replayed && matches!(self.view, Some(View::Plain(_)))
+    }
+
+    /// How long to wait for the next event.
+    pub fn patience(&self) -> Duration {
+        match (self.fresh, &self.view) {
+            (true, Some(View::Screen(_))) => SOON,
+            _ => TICK,
+        }
+    }
+
+    /// Seconds since the start; where a log is walked again in lines, on its own clock.
+    fn elapsed_s(&self) -> f64 {
+        match self.is_paced() {
+            true => self.now.walked_s(),
+            false => self.started.elapsed().as_secs_f64(),
+        }
+    }
+
+    pub fn log_name(&self) -> String {
+        let name = self.keep.path().file_name().unwrap_or_default();
+        name.to_string_lossy().into_owned()
+    }
+
+    pub fn kept_bytes(&self) -> u64 {
+        self.keep.bytes()
+    }
+
+    pub fn take(&mut self, event: Event) {
+        self.fresh = true;
+        match event {
+            Event::Bytes(bytes) => self.bytes(&bytes),
+            Event::Link(link) => {
+                if let Link::Lost(why) = &link
+                    && self.now.lost.is_none()
+                {
+                    self.tell(&format!("the line is lost ({why}); it is tried again"));
+                }
+                let came_s = self.elapsed_s();
+                self.now.link(link, came_s);
+            }
+            Event::Mark(line) => self.mark(&line),
+            Event::Key(key) => {
+                let tod_s = self.now.here().and_then(|(tod_s, ..)| tod_s);
+                let time = tod_s.map_or(String::new(), words::time_of_day);
+                if let Some(line) = self.typed.key(key, &time) {
+                    self.mark(&line);
+                }
+            }
+            Event::Answer(answer) => {
+                self.worker.answered();
+                self.answer = Some(*answer);
+            }
+            Event::Unkept(error) => self.tell(&format!("the disk: {error}")),
+            Event::Ended | Event::Stop => self.over = true,
+        }
+    }
+
+    /// What comes is in the file before it is looked at.
+    fn bytes(&mut self, bytes: &[u8]) {
+        let held_before = self.keep.held() > 0;
+        let (written, told) = self.keep.write(bytes);
+        if let Err(error) = told {
+            if !held_before {
+                self.tell(&format!(
+                    "the log is not kept any more ({error}); it is tried again"
+                ));
+            }
+            self.over |= self.keep.is_full();
+        }
+        self.now.held(self.keep.held());
+        let came_s = self.elapsed_s();
+        let piece = self.pieces.take(&written);
+        self.now.heard(came_s, piece.damaged);
+        for fix in &piece.fixes {
+            self.now.fix(fix, came_s);
+        }
+        if !piece.fixes.is_empty() {
+            self.due();
+        }
+    }
+
+    /// Marks whose time has come.
+    fn due(&mut self) {
+        let Some((now_s, ..)) = self.now.here() else {
+            return;
+        };
+        let is_due = |(tod_s, _): &mut (Option<f64>, What)| match (*tod_s, now_s) {
+            (Some(tod_s), Some(now_s)) => (now_s - tod_s).rem_euclid(DAY_S) < DAY_S / 2.0,
+            _ => true,
+        };
+        let due: Vec<_> = self.waiting.extract_if(.., is_due).collect();
+        for (tod_s, what) in due {
+            self.put(tod_s, what);
+        }
+    }
+
+    /// A line of the second input.
+    pub fn mark(&mut self, line: &str) {
+        match marks::read(line) {
+            Ok(None) => {}
+            Ok(Some(Line::Finish)) => self.over = true,
+            Ok(Some(Line::Undo)) if self.waiting.pop().is_some() => {}
+            Ok(Some(Line::Undo)) => match self.sheet.marks.undo() {
+                Some(what) => {
+                    self.signs.pop();
+                    self.tell(&format!("taken back: {what}"));
+                    self.write_sheet();
+                }
+                None => self.tell("there is no mark to take back"),
+            },
+            Ok(Some(Line::Mark(tod_s, what))) => {
+                self.waiting.push((tod_s, what));
+                self.due();
+            }
+            Err(why) => self.tell(&why),
+        }
+    }
+
+    fn put(&mut self, tod_s: Option<f64>, what: What) {
+        let here = self.now.here();
+        let tod_s = tod_s.or(here.and_then(|(tod_s, ..)| tod_s));
+        let at = match (tod_s, here) {
+            (Some(tod_s), _) => Where::Time(tod_s),
+            (None, Some((_, lat_deg, lon_deg))) => Where::Place(lat_deg, lon_deg),
+            // Nothing came that it could be at.
+            (None, None) => return,
+        };
+        let time = match at {
+            Where::Time(tod_s) => format!("{}; ", words::time_of_day(tod_s)),
+            Where::Place(..) => String::new(),
+        };
+        let said = format!("{time}marked: {what}");
+        if matches!(what, What::Start | What::Lawn(_) | What::BedEdge(_)) {
+            self.now.track.begin();
+        }
+        let sign = match what {
+            What::Bed { .. } => 'B',
+            What::Corner(_) => 'C',
+            _ => ' ',
+        };
+        match self.sheet.marks.add(at, what) {
+            Ok(()) => {
+                self.signs.extend(self.now.at().map(|at| (at, sign)));
+                self.tell(&said);
+                self.write_sheet();
+            }
+            Err(why) => self.tell(why),
+        }
+    }
+
+    fn write_sheet(&mut self) {
+        if let Err(fault) = self.sheet.write() {
+            self.tell(&fault.to_string());
+        }
+    }
+
+    /// Says something that happened.
+    fn tell(&mut self, text: &str) {
+        text.clone_into(&mut self.said);
+        if let Some(View::Plain(_)) = &self.view {
+            say::note(text);
+        }
+    }
+
+    /// What is to be measured, as far as it is there.
+    fn request(&self) -> Result<Request, Stop> {
+        let asked = ask::sort(&[self.to_measure()], None, StandardInput::Whole)?;
+        Ok(self.options.request(asked, Vec::new()))
+    }
+
+    fn to_measure(&self) -> PathBuf {
+        let sheet = self.sheet.to_measure();
+        sheet.unwrap_or(self.keep.path()).to_owned()
+    }
+
+    /// Has the walk measured so far, if there is anything new and it does not cost too much.
+    fn ask(&mut self) {
+        let state = (self.keep.bytes(), self.sheet.marks.all().len());
+        let new = state != self.measured && self.now.fixes > 0;
+        if new
+            && self.worker.is_free()
+            && answer::may_be(self.keep.bytes())
+            && let Ok(request) = self.request()
+        {
+            self.measured = state;
+            self.worker.ask(request);
+        }
+    }
+
+    /// Shows what there is, where it is time to.
+    pub fn show(&mut self) {
+        if self.keep.held() > 0 && self.tried.elapsed() >= AGAIN {
+            self.tried = Instant::now();
+            self.bytes(&[]);
+        }
+        let now_s = self.elapsed_s();
+        let wrong = self.now.wrong(now_s);
+        let kinds: Vec<_> = wrong.iter().map(discriminant).collect();
+        let turned_bad = kinds.iter().any(|kind| !self.bad.contains(kind));
+        let changed = kinds != self.bad;
+        // Taken out, as showing needs all the rest.
+        let Some(mut view) = self.view.take() else {
+            return;
+        };
+        match &mut view {
+            View::None => {}
+            View::Plain(plain) => {
+                if changed {
+                    plain.wrong(&self.now, &wrong);
+                }
+                if plain.is_due(&self.now) {
+                    if self.replayed {
+                        self.answer = self.request().ok().map(|request| answer::now(&request));
+                    }
+                    plain.line(self, now_s);
+                }
+            }
+            View::Screen(screen) => {
+                let stale = self.shown.elapsed();
+                if (self.fresh && stale >= FRAME) || stale >= TICK || changed {
+                    screen.draw(self, &wrong, now_s, turned_bad);
+                    self.shown = Instant::now();
+                    self.fresh = false;
+                }
+            }
+        }
+        if !self.is_inline(&view) {
+            self.ask();
+        }
+        self.bad = kinds;
+        self.view = Some(view);
+    }
+
+    /// Whether answers are worked out between lines rather than beside them.
+    fn is_inline(&self, view: &View) -> bool {
+        matches!(view, View::None) || (self.replayed && matches!(view, View::Plain(_)))
+    }
+
+    /// Ends the walk. Gives what is to be measured, if anything came, and whether all of it could be kept.
+    pub fn end(mut self) -> (Option<PathBuf>, Result<(), Fault>) {
+        for (tod_s, what) in std::mem::take(&mut self.waiting) {
+            self.put(tod_s, what);
+        }
+        if let Some(View::Screen(screen)) = &mut self.view {
+            screen.leave();
+        }
+        let path = self.to_measure();
+        let came = self.keep.bytes() > 0;
+        if !came && let Some(sheet) = self.sheet.to_measure() {
+            // Ours, and of a log that is not there.
+            let _ = std::fs::remove_file(sheet);
+        }
+        (came.then_some(path), self.keep.end().map(drop))
+    }
+}

@@ -1,0 +1,150 @@
+//! What the survey makes of the walk so far: the same stages as `measure`, over the log as it lies on the disk, on a thread of its
+//! own. How often is bounded by what it costs.
+
+use super::Event;
+use crate::fault::Fault;
+use crate::notice::Weight;
+use crate::survey::{self, Depth, Measured, Request};
+use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
+use std::thread;
+use std::time::{Duration, Instant};
+
+/// The survey may take one part in so many of a processor's time.
+const SHARE: u32 = 60;
+/// It is asked no more often than this.
+const LEAST: Duration = Duration::from_secs(1);
+/// A log larger than this is measured at its end only, bytes: a day at 10 Hz is less. What a survey takes of memory goes with it.
+const LARGEST: u64 = 256 << 20;
+
+/// What a person is told of it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Answer {
+    /// Net area and half its band, square metres; `None` where none can be given.
+    pub net: Option<(f64, f64)>,
+    /// Why there is none.
+    pub refusal: Option<String>,
+    /// Whole laps found.
+    pub laps: u32,
+    /// How far they are from closing, metres.
+    pub closing_gap_m: f64,
+    /// What a piece is called, and how many are needed for the low end of the band and for the high.
+    pub pieces: Option<(String, u64, u64)>,
+    /// What would narrow the band, and to how much.
+    pub next: Vec<(String, f64)>,
+    /// What speaks against it, the first sentence of each.
+    pub doubts: Vec<String>,
+}
+
+impl Answer {
+    /// Of a result.
+    #[must_use]
+    pub fn of(measured: &Measured) -> Answer {
+        let ring = measured.ring.as_ref();
+        let doubts = measured.warnings.iter();
+        let doubts = doubts.filter(|notice| notice.weight() == Weight::Doubt);
+        Answer {
+            net: measured.area.as_ref().map(|a| (a.net_m2, a.band_m2)),
+            refusal: measured.reason(),
+            laps: ring.map_or(0, |ring| ring.laps),
+            closing_gap_m: ring.map_or(0.0, |ring| ring.closing_gap_m),
+            pieces: pieces(measured),
+            next: measured
+                .next
+                .iter()
+                .map(|next| (next.remedy.clone(), next.band_m2))
+                .collect(),
+            doubts: doubts.map(ToString::to_string).collect(),
+        }
+    }
+
+    fn refused(fault: &Fault) -> Answer {
+        Answer {
+            refusal: Some(fault.what().to_owned()),
+            ..Answer::default()
+        }
+    }
+}
+
+/// How many pieces the low and the high end of the band take: as many for each square metre as were counted for the area that the
+/// order covers.
+fn pieces(measured: &Measured) -> Option<(String, u64, u64)> {
+    let (area, order) = (measured.area.as_ref()?, measured.order.as_ref()?);
+    let turf = order.turf.as_ref()?;
+    if area.net_m2 <= 0.0 || order.cover_area_m2 <= 0.0 {
+        return None;
+    }
+    // Turf lies on the slope.
+    let slope = area.slope_m2.map_or(1.0, |m2| m2 / area.net_m2);
+    let per_m2 = turf.pieces as f64 * slope / order.cover_area_m2;
+    let of = |m2: f64| (per_m2 * m2).ceil().max(0.0) as u64;
+    Some((turf.noun.clone(), of(area.low_m2), of(area.high_m2)))
+}
+
+/// Measures now.
+#[must_use]
+pub fn now(request: &Request) -> Answer {
+    let request = Request {
+        depth: Depth::Document,
+        ..request.clone()
+    };
+    match survey::measure(&request) {
+        Ok(measured) => Answer::of(&measured),
+        Err(fault) => Answer::refused(&fault),
+    }
+}
+
+/// Whether a log is small enough to be measured while it grows.
+#[must_use]
+pub fn may_be(bytes: u64) -> bool {
+    bytes <= LARGEST
+}
+
+/// The thread that measures.
+#[derive(Debug)]
+pub struct Worker {
+    asks: SyncSender<Request>,
+    busy_since: Option<Instant>,
+    next: Instant,
+}
+
+impl Worker {
+    /// Starts it.
+    #[must_use]
+    pub fn start(to: SyncSender<Event>) -> Worker {
+        let (asks, asked): (_, Receiver<Request>) = sync_channel(1);
+        thread::spawn(move || {
+            for request in asked {
+                if to.send(Event::Answer(Box::new(now(&request)))).is_err() {
+                    return;
+                }
+            }
+        });
+        Worker {
+            asks,
+            busy_since: None,
+            next: Instant::now(),
+        }
+    }
+
+    /// Whether it may be asked.
+    #[must_use]
+    pub fn is_free(&self) -> bool {
+        self.busy_since.is_none() && Instant::now() >= self.next
+    }
+
+    /// Asks for an answer; it comes as an event.
+    pub fn ask(&mut self, request: Request) {
+        match self.asks.try_send(request) {
+            Ok(()) => self.busy_since = Some(Instant::now()),
+            // It will be free again, or is gone with everything else.
+            Err(TrySendError::Full(_) | TrySendError::Disconnected(_)) => {}
+        }
+    }
+
+    /// It has answered.
+    pub fn answered(&mut self) {
+        if let Some(since) = self.busy_since.take() {
+            self.next = Instant::now() + LEAST.max(since.elapsed() * SHARE);
+        }
+    }
+}

@@ -1,0 +1,56 @@
+//! A walk measured while it goes on: the stream is kept, what is seen of it fix by fix, and what the survey's own stages make of
+//! what there is so far. All threads report to one channel; the program's loop is the only one that listens.
+
+pub mod answer;
+pub mod keep;
+pub mod marks;
+pub mod now;
+pub mod source;
+pub mod track;
+pub mod typed;
+
+use answer::Answer;
+use std::io;
+
+/// What the threads of a live survey report.
+#[derive(Debug)]
+pub enum Event {
+    /// Came from the receiver.
+    Bytes(Vec<u8>),
+    /// The line to the receiver.
+    Link(Link),
+    /// A line of the second input.
+    Mark(String),
+    /// A key on the terminal.
+    Key(Key),
+    /// What the survey makes of it so far.
+    Answer(Box<Answer>),
+    /// The disk does not take what was written to it.
+    Unkept(io::Error),
+    /// The stream is at its end.
+    Ended,
+    /// Somebody asked to stop.
+    Stop,
+}
+
+/// Whether anything can come.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Link {
+    /// It is open.
+    Open,
+    /// It is not; it is tried again by itself.
+    Lost(String),
+}
+
+/// A key, as far as it means anything here.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Key {
+    /// A letter, a digit or a sign.
+    Letter(char),
+    /// What was typed is done.
+    Enter,
+    /// The last letter typed is taken back.
+    Back,
+    /// What was typed is not wanted.
+    Escape,
+}

@@ -1,0 +1,217 @@
+//! What is said while a walk goes on.
+
+use crate::fix::Quality;
+use crate::live::answer::Answer;
+use crate::live::marks::What;
+use crate::live::now::{Now, Wrong};
+use crate::sheet::quantity::count;
+use crate::units::{Rounded, Units};
+use std::fmt::{self, Display, Formatter};
+
+/// A solution, in a word or two.
+#[must_use]
+pub fn solution(quality: Quality) -> &'static str {
+    match quality {
+        Quality::RtkFixed => "fixed",
+        Quality::RtkFloat => "float",
+        Quality::Differential => "code, corrected",
+        Quality::Autonomous | Quality::Pps => "code",
+        Quality::DeadReckoning => "dead reckoning",
+        Quality::Manual => "typed in",
+        Quality::Simulator => "simulated",
+        Quality::NoFix => "no position",
+        Quality::Unknown => "not stated",
+    }
+}
+
+/// What is wrong now, and what to do.
+impl Display for Wrong {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        match *self {
+            Wrong::NotKept { bytes } => write!(
+                f,
+                "NOT KEPT: the disk takes no more, {} kB wait: make room",
+                bytes.div_ceil(1024)
+            ),
+            Wrong::Silent { for_s } => write!(
+                f,
+                "SILENT for {for_s:.0} s: stand still, look at cable and battery"
+            ),
+            Wrong::NoPosition { for_s } => write!(
+                f,
+                "NO POSITION for {for_s:.0} s: stand still until it is back"
+            ),
+            Wrong::Worse { is, was } => write!(
+                f,
+                "{}, was {}: stand still until it is back",
+                solution(is).to_uppercase(),
+                solution(was)
+            ),
+            Wrong::Float => f.write_str("FLOAT: stand still until it is fixed"),
+            Wrong::Frozen { for_s } => write!(
+                f,
+                "FROZEN for {for_s:.0} s: the position does not move by its last digit"
+            ),
+            Wrong::Jump { by_m } => write!(f, "JUMP of {by_m:.1} m: walk this stretch again"),
+            Wrong::TooFast { m_s } => write!(f, "TOO FAST: {m_s:.1} m/s, walk the edge"),
+            Wrong::NoClock => f.write_str("NO CLOCK: positions have no time"),
+            Wrong::ClockBack { by_s } => write!(f, "CLOCK ran back by {by_s:.0} s"),
+            Wrong::Torn { sentences } => {
+                write!(f, "TORN: {} lost on the way", count(sentences, "sentence"))
+            }
+        }
+    }
+}
+
+/// What was marked.
+impl Display for What {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        let named = |f: &mut Formatter<'_>, what: &str, name: &Option<String>| match name {
+            Some(name) => write!(f, "{what} {name}"),
+            None => f.write_str(what),
+        };
+        match self {
+            What::Bed { diameter_m, label } => {
+                named(f, "bed", label)?;
+                write!(f, ", {diameter_m:.2} m across")
+            }
+            What::Corner(name) => named(f, "corner", name),
+            What::Start => f.write_str("start of the edge"),
+            What::End => f.write_str("end of the edge"),
+            What::Lawn(name) => named(f, "new lawn", name),
+            What::BedEdge(name) => named(f, "edge of a bed", name),
+            What::Note(text) => write!(f, "note: {text}"),
+        }
+    }
+}
+
+/// A time of the day, to the second.
+#[must_use]
+pub fn time_of_day(tod_s: f64) -> String {
+    let s = tod_s.max(0.0) as u64 % 86_400;
+    format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
+}
+
+/// A length on the way, to a decimetre.
+fn rough_m(m: f64, units: Units) -> String {
+    format!("{:.1} {}", units.length(m), units.length_unit())
+}
+
+/// The net area and its band, where there are any.
+#[must_use]
+pub fn area(answer: &Answer, units: Units) -> Option<Rounded> {
+    let (net_m2, band_m2) = answer.net?;
+    Some(units.rounded_area(net_m2, band_m2))
+}
+
+/// What the order lies within: `204 to 215 rolls`.
+#[must_use]
+pub fn pieces(answer: &Answer) -> Option<String> {
+    let (noun, low, high) = answer.pieces.as_ref()?;
+    Some(match low == high {
+        true => count(*low, noun),
+        false => format!("{low} to {}", count(*high, noun)),
+    })
+}
+
+/// What would narrow the band, each in a line: `one more lap: ± 2.0 to ± 1.4 m²`.
+#[must_use]
+pub fn next(answer: &Answer, units: Units) -> Vec<String> {
+    let Some((net_m2, band_m2)) = answer.net else {
+        return Vec::new();
+    };
+    let shown = |m2: f64| units.rounded_area(net_m2, m2).uncertainty;
+    let each = answer.next.iter();
+    let narrower = each.filter(|(_, after_m2)| shown(*after_m2) != shown(band_m2));
+    narrower
+        .map(|(remedy, after_m2)| {
+            let unit = units.area_unit();
+            format!(
+                "{remedy}: ± {} to ± {} {unit}",
+                shown(band_m2),
+                shown(*after_m2)
+            )
+        })
+        .collect()
+}
+
+/// What is seen, each thing by its name.
+#[must_use]
+pub fn seen(now: &Now, now_s: f64, units: Units) -> Vec<(&'static str, String)> {
+    let mut all = Vec::new();
+    let solution = match now.solution(now_s) {
+        Some((quality, age_s)) => format!("{}, {age_s:.1} s old", solution(quality)),
+        None => "none yet".to_owned(),
+    };
+    all.push(("Solution", solution));
+    if let Some(rate_hz) = now.rate_hz() {
+        all.push((
+            "Positions",
+            format!("{rate_hz:.1} a second, {} kept", now.fixes),
+        ));
+    }
+    if let Some(pace_m_s) = now.pace_m_s() {
+        all.push(("Pace", format!("{} a second", rough_m(pace_m_s, units))));
+    }
+    if now.at().is_some() {
+        all.push(("This lap", rough_m(now.track.lap_m(), units)));
+        all.push(("To close", rough_m(now.track.gap_m, units)));
+        all.push(("Laps", format!("{} done", now.track.laps)));
+    }
+    all
+}
+
+/// The survey's answer, each thing by its name; the area is said first, by [`area`].
+#[must_use]
+pub fn answer(answer: &Answer, units: Units) -> Vec<(&'static str, String)> {
+    let mut all = Vec::new();
+    match answer.net {
+        Some(_) => {
+            let gap = units.small_length(answer.closing_gap_m);
+            all.push((
+                "Measured",
+                format!("{}, {gap} open", count(u64::from(answer.laps), "lap")),
+            ));
+        }
+        None => all.push(("No area", answer.refusal.clone().unwrap_or_default())),
+    }
+    all.extend(pieces(answer).map(|pieces| ("Order", pieces)));
+    all.extend(
+        next(answer, units)
+            .into_iter()
+            .take(2)
+            .map(|next| ("Would help", next)),
+    );
+    all
+}
+
+/// Everything in one line, where there is no terminal.
+#[must_use]
+pub fn line(now: &Now, now_s: f64, of: Option<&Answer>, units: Units) -> String {
+    let mut parts: Vec<String> = Vec::new();
+    if let Some((Some(tod_s), _, _)) = now.here() {
+        parts.push(time_of_day(tod_s));
+    }
+    if let Some((quality, _)) = now.solution(now_s) {
+        parts.push(solution(quality).to_owned());
+    }
+    if let Some(rate_hz) = now.rate_hz() {
+        parts.push(format!("{rate_hz:.0} a second"));
+    }
+    let (lap, gap) = (
+        rough_m(now.track.lap_m(), units),
+        rough_m(now.track.gap_m, units),
+    );
+    parts.push(format!("lap {}: {lap}, {gap} to close", now.track.laps + 1));
+    match of.map(|answer| (answer, area(answer, units))) {
+        Some((answer, Some(area))) => {
+            let unit = units.area_unit();
+            parts.push(format!("net {} ± {} {unit}", area.value, area.uncertainty));
+            parts.extend(pieces(answer));
+            parts.extend(next(answer, units).into_iter().next());
+        }
+        Some((_, None)) => parts.push("no area yet".to_owned()),
+        None => {}
+    }
+    parts.join("; ")
+}
