@@ -61,7 +61,7 @@ pub(super) fn tell_left_out(laps: &Laps, what: &Course) -> Option<Notice> {
     }
     // Two laps that agree are the lawn, whatever became of a third.
     let minor = count > 1 && turns < MORE_THAN_A_LAP;
-    (turns > TURNS_LEFT_OUT).then(|| match minor {
+    (turns > TURNS_LEFT_OUT).then_some(match minor {
         true => Notice::PartLapUnused {
             walk,
             laps: count,
