@@ -92,6 +92,11 @@ impl Fault {
         self.0.line = Some(line);
         self
     }
+    /// Says in other words what was seen.
+    pub(crate) fn saying(mut self, what: String) -> Fault {
+        self.0.what = what;
+        self
+    }
     /// Says something else of what to do next.
     pub(crate) fn advising(mut self, advice: String) -> Fault {
         self.0.advice = advice;

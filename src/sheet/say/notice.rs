@@ -52,7 +52,10 @@ impl Display for In<'_> {
         let m = |m: f64, digits: usize| length(*units, m, digits);
         let m2 = |m2: f64, digits: usize| area(*units, m2, digits);
         match notice {
-            Notice::Refused(fault) => fault.fmt(f),
+            Notice::Refused(fault) => match fault.refusal() {
+                Some(refusal) => fault.clone().saying(refusal.said(*units)).fmt(f),
+                None => fault.fmt(f),
+            },
             Notice::InFile { file, notice } => write!(f, "{file}: {}", notice.said(*units)),
             Notice::SheetsStay(notice) => write!(
                 f,
@@ -621,7 +624,7 @@ impl Display for In<'_> {
 }
 
 /// A length with its unit: metres with so many decimals; inches below a foot, else feet.
-fn length(units: Units, m: f64, digits: usize) -> String {
+pub(super) fn length(units: Units, m: f64, digits: usize) -> String {
     match units {
         Units::Metric => format!("{m:.digits$} m"),
         Units::Imperial if m < FOOT_M => units.small_length(m),
@@ -630,7 +633,7 @@ fn length(units: Units, m: f64, digits: usize) -> String {
 }
 
 /// An area with its unit: square metres with so many decimals, or square feet.
-fn area(units: Units, m2: f64, digits: usize) -> String {
+pub(super) fn area(units: Units, m2: f64, digits: usize) -> String {
     match units {
         Units::Metric => format!("{m2:.digits$} m²"),
         Units::Imperial => format!("{} ft²", rough(units.area(m2))),
@@ -638,7 +641,7 @@ fn area(units: Units, m2: f64, digits: usize) -> String {
 }
 
 /// A speed, in what people drive by as well.
-fn pace(m_s: f64, units: Units) -> String {
+pub(super) fn pace(m_s: f64, units: Units) -> String {
     match units {
         Units::Metric => format!("{m_s:.1} m/s ({:.0} km/h)", 3.6 * m_s),
         Units::Imperial => format!("{:.0} miles an hour", 3600.0 * m_s / MILE_M),
@@ -646,7 +649,7 @@ fn pace(m_s: f64, units: Units) -> String {
 }
 
 /// A number whose unit stands behind the next.
-fn bare(amount: String) -> String {
+pub(super) fn bare(amount: String) -> String {
     amount
         .rsplit_once(' ')
         .map_or(amount.clone(), |(number, _)| number.to_owned())

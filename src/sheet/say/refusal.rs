@@ -1,8 +1,9 @@
 //! What a person reads of each reason to give no area: what was seen, and what to do.
 
+use super::notice::{area, bare, length, pace};
 use crate::process::Receiver;
 use crate::refusal::{Course, Refusal};
-use crate::units::Rounded;
+use crate::units::{Rounded, Units};
 use std::fmt::{self, Display, Formatter};
 
 const ONE_EDGE: &str = "Walk the whole edge once round, without crossing the path or going back beside it; give the log of each lawn a \
@@ -29,15 +30,23 @@ impl Refusal {
     /// What was seen, in a sentence.
     #[must_use]
     pub fn seen(&self) -> String {
+        self.said(Units::Metric)
+    }
+
+    /// The same, lengths and areas in these units.
+    #[must_use]
+    #[allow(
+        clippy::too_many_lines,
+        reason = "one sentence a reason, in the order of the table"
+    )]
+    pub fn said(&self, units: Units) -> String {
+        let m = |m: f64, digits: usize| length(units, m, digits);
+        let m2 = |m2: f64, digits: usize| area(units, m2, digits);
         match self {
-            Refusal::OfADrive {
-                walk,
-                pace_m_s,
-                refusal,
-            } => format!(
-                "The path of {walk} was driven or ridden, not walked, at about {pace_m_s:.1} m/s ({:.0} km/h). {}",
-                3.6 * pace_m_s,
-                refusal.seen()
+            Refusal::OfADrive { walk, pace_m_s, refusal } => format!(
+                "The path of {walk} was driven or ridden, not walked, at about {}. {}",
+                pace(*pace_m_s, units),
+                refusal.said(units)
             ),
             Refusal::TooFewFixes { walk, usable } => format!(
                 "There are only {usable} usable position(s) in {walk}; an edge needs at least four."
@@ -45,70 +54,56 @@ impl Refusal {
             Refusal::StandsStill { walk } => format!(
                 "The receiver hardly moved during {walk}: its fixes only wander about one place."
             ),
-            Refusal::OpenWalk {
-                walk,
-                turned_share,
-                ends_apart_m,
-            } => format!(
-                "The path of {walk} does not come round: it goes {:.0} % of the way about its inside, and its ends are \
-                 {ends_apart_m:.1} m apart.",
-                100.0 * turned_share
+            Refusal::OpenWalk { walk, turned_share, ends_apart_m } => format!(
+                "The path of {walk} does not come round: it goes {:.0} % of the way about its inside, and its ends are {} apart.",
+                100.0 * turned_share,
+                m(*ends_apart_m, 1)
             ),
-            Refusal::TooOpen {
-                walk,
-                gap_m,
-                edge_m,
-                unseen_m,
-            } => too_open(walk, *gap_m, *edge_m, *unseen_m),
+            Refusal::TooOpen { walk, gap_m, edge_m, unseen_m } => {
+                let gaps = match *unseen_m > 0.0 {
+                    true => format!(", and {} of it lie across gaps in the log", m(*unseen_m, 0)),
+                    false => String::new(),
+                };
+                format!(
+                    "The two ends of {walk} are {} apart on an edge of {}{gaps}: too open to close.",
+                    m(*gap_m, 1),
+                    m(*edge_m, 0)
+                )
+            }
             Refusal::LapsCancel { walk } => format!(
                 "The laps of {walk} cancel each other: the path crosses itself like a figure of eight."
             ),
-            Refusal::FigureOfEight {
-                walk,
-                round_m2,
-                back_m2,
-            } => format!(
-                "The path of {walk} crosses itself like a figure of eight: {round_m2:.0} m² are walked round one way, {back_m2:.0} m² the other."
+            Refusal::FigureOfEight { walk, round_m2, back_m2 } => format!(
+                "The path of {walk} crosses itself like a figure of eight: {} are walked round one way, {} the other.",
+                m2(*round_m2, 0),
+                m2(*back_m2, 0)
             ),
-            Refusal::LapsDisagree {
-                walk,
-                laps,
-                least_m2,
-                most_m2,
-            } => format!(
-                "The {laps} laps of {walk} hold from {least_m2:.0} to {most_m2:.0} m², and no most of them agree, so none is taken for the lawn."
+            Refusal::LapsDisagree { walk, laps, least_m2, most_m2 } => format!(
+                "The {laps} laps of {walk} hold from {} to {}, and no most of them agree, so none is taken for the lawn.",
+                bare(m2(*least_m2, 0)),
+                m2(*most_m2, 0)
             ),
             Refusal::SeveralRounds { walk, other_m2 } => format!(
-                "Besides the lap(s) found, {walk} also goes round another place, of {other_m2:.0} m²; nothing says which of them is the lawn."
+                "Besides the lap(s) found, {walk} also goes round another place, of {}; nothing says which of them is the lawn.",
+                m2(*other_m2, 0)
             ),
             Refusal::OutAndBack { walk, beside_share } => format!(
                 "{:.0} % of the path of {walk} is walked back close beside itself, so it is no edge that comes round a lawn.",
                 100.0 * beside_share
             ),
-            Refusal::UpAndDown {
-                walk,
-                times_as_long,
-            } => format!(
+            Refusal::UpAndDown { walk, times_as_long } => format!(
                 "The path of {walk} goes to and fro: it is {times_as_long:.1} times as long as the way round all of it, so it is no edge \
                  that comes round a lawn."
             ),
-            Refusal::IsElsewhere {
-                walk,
-                away_m,
-                laps,
-                lap_m,
-            } => format!(
-                "Of the path of {walk} {away_m:.0} m are not part of the {laps} lap(s) of {lap_m:.0} m that were found: it is no walk \
-                 round a lawn."
+            Refusal::IsElsewhere { walk, away_m, laps, lap_m } => format!(
+                "Of the path of {walk} {} are not part of the {laps} lap(s) of {} that were found: it is no walk round a lawn.",
+                m(*away_m, 0),
+                m(*lap_m, 0)
             ),
-            Refusal::NoEdgeDrawn {
-                walk,
-                laps,
-                area_m2,
-                sigma_m,
-            } => format!(
-                "No edge can be drawn through the {laps} lap(s) of {walk}: they hold {area_m2:.0} m², and this receiver errs by about \
-                 {sigma_m:.1} m."
+            Refusal::NoEdgeDrawn { walk, laps, area_m2, sigma_m } => format!(
+                "No edge can be drawn through the {laps} lap(s) of {walk}: they hold {}, and this receiver errs by about {}.",
+                m2(*area_m2, 0),
+                m(*sigma_m, 1)
             ),
             Refusal::LargerThanAnyField { walk, area_m2, .. } => format!(
                 "The outline of {walk} holds {:.0} km², more than any field.",
@@ -118,7 +113,9 @@ impl Refusal {
                 "The corners of {walk} go round {turns:.0} times, so its area would count {turns:.0} times."
             ),
             Refusal::DrawnLine { walk, gap_m, way_m } => format!(
-                "The ends of {walk} as drawn are {gap_m:.0} m apart, of {way_m:.0} m in all: it leads from one place to another, and goes round nothing."
+                "The ends of {walk} as drawn are {} apart, of {} in all: it leads from one place to another, and goes round nothing.",
+                m(*gap_m, 0),
+                m(*way_m, 0)
             ),
             Refusal::PlanMetres { apart_m, decimals } => format!(
                 "Read as degrees, corners of the list lie {:.0} km apart, and no number has more than {decimals} decimals: they \
@@ -131,45 +128,31 @@ impl Refusal {
             Refusal::SidesCollapse {} => {
                 "With the sides moved as [[edge]] says, nothing is left inside the edge.".to_owned()
             }
-            Refusal::AllTaken {
-                label,
-                label_m2,
-                deductions_m2,
-                gross_m2,
-            } => format!(
-                "What is taken off leaves {} of the lawn: {deductions_m2:.1} m² of {gross_m2:.1} m², most of it “{label}” ({label_m2:.1} m²).",
-                if gross_m2 > deductions_m2 {
-                    "nothing certain"
-                } else {
-                    "nothing"
-                }
+            Refusal::AllTaken { label, label_m2, deductions_m2, gross_m2 } => format!(
+                "What is taken off leaves {} of the lawn: {} of {}, most of it “{label}” ({}).",
+                if gross_m2 > deductions_m2 { "nothing certain" } else { "nothing" },
+                m2(*deductions_m2, 1),
+                m2(*gross_m2, 1),
+                m2(*label_m2, 1)
             ),
-            Refusal::AllTapedTaken {
-                deductions_m2,
-                gross_m2,
-            } => format!(
-                "The deductions ({deductions_m2:.2} m²) are no smaller than the lawn ({gross_m2:.2} m²)."
+            Refusal::AllTapedTaken { deductions_m2, gross_m2 } => format!(
+                "The deductions ({}) are no smaller than the lawn ({}).",
+                m2(*deductions_m2, 2),
+                m2(*gross_m2, 2)
             ),
-            Refusal::BandExceedsArea {
-                net_m2,
-                band_m2,
-                mostly,
-                stopped_short,
-                ..
-            } => {
-                let shown = Rounded::new(*net_m2, *band_m2);
+            Refusal::BandExceedsArea { net_m2, band_m2, mostly, stopped_short, .. } => {
+                let shown = Rounded::new(units.area(*net_m2), units.area(*band_m2));
+                let unit = units.area_unit();
                 let error = match (mostly.as_str(), stopped_short) {
                     ("position", true) => {
                         "the log stops short of its start, and what may lie behind that is as large as the lawn"
                     }
                     ("position", false) => "the receiver's error is as large as the lawn",
-                    ("edge", _) => {
-                        "how truly the edge was followed is not known to less than the lawn itself"
-                    }
+                    ("edge", _) => "how truly the edge was followed is not known to less than the lawn itself",
                     _ => "its error is as large as the lawn",
                 };
                 format!(
-                    "The area comes out as {} m² with an error band of ± {} m²: {error}.",
+                    "The area comes out as {} {unit} with an error band of ± {} {unit}: {error}.",
                     shown.value, shown.uncertainty
                 )
             }
@@ -244,15 +227,4 @@ impl Refusal {
             },
         }
     }
-}
-
-fn too_open(walk: &Course, gap_m: f64, edge_m: f64, unseen_m: f64) -> String {
-    let gaps = if unseen_m > 0.0 {
-        format!(", and {unseen_m:.0} m of it lie across gaps in the log")
-    } else {
-        String::new()
-    };
-    format!(
-        "The two ends of {walk} are {gap_m:.1} m apart on an edge of {edge_m:.0} m{gaps}: too open to close."
-    )
 }
