@@ -7,7 +7,6 @@ use crate::read::sniff::{self, Form};
 use crate::regular;
 use std::fs::File;
 use std::io::{self, Cursor, Read, Seek};
-use std::path::Path;
 use zip::ZipArchive;
 
 /// How an archive begins.
@@ -93,7 +92,7 @@ fn open(archive: &Input) -> Option<File> {
 
 /// The names of the logs in an archive, in their order; `None` where it is none or cannot be opened.
 #[cfg(feature = "day")]
-pub(crate) fn logs_in(path: &Path) -> Option<Result<Vec<String>, Fault>> {
+pub(crate) fn logs_in(path: &std::path::Path) -> Option<Result<Vec<String>, Fault>> {
     let file = open(&Input::File(path.to_owned()))?;
     Some(logs(file).map_err(|fault| fault.in_file(path.display().to_string())))
 }

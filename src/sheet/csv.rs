@@ -177,6 +177,7 @@ pub fn cuts(measured: &Measured) -> Result<Vec<u8>, Fault> {
 
 /// The mark by which spreadsheets know UTF-8; without it they take a file for the letters of their own country (common practice,
 /// no source). For files: a program at the end of a pipe would take it for part of the first column's name.
+#[cfg(feature = "sheets")]
 pub(crate) const MARK: &str = "\u{feff}";
 
 /// A table as a file.

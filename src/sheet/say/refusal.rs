@@ -43,7 +43,11 @@ impl Refusal {
         let m = |m: f64, digits: usize| length(units, m, digits);
         let m2 = |m2: f64, digits: usize| area(units, m2, digits);
         match self {
-            Refusal::OfADrive { walk, pace_m_s, refusal } => format!(
+            Refusal::OfADrive {
+                walk,
+                pace_m_s,
+                refusal,
+            } => format!(
                 "The path of {walk} was driven or ridden, not walked, at about {}. {}",
                 pace(*pace_m_s, units),
                 refusal.said(units)
@@ -54,12 +58,21 @@ impl Refusal {
             Refusal::StandsStill { walk } => format!(
                 "The receiver hardly moved during {walk}: its fixes only wander about one place."
             ),
-            Refusal::OpenWalk { walk, turned_share, ends_apart_m } => format!(
+            Refusal::OpenWalk {
+                walk,
+                turned_share,
+                ends_apart_m,
+            } => format!(
                 "The path of {walk} does not come round: it goes {:.0} % of the way about its inside, and its ends are {} apart.",
                 100.0 * turned_share,
                 m(*ends_apart_m, 1)
             ),
-            Refusal::TooOpen { walk, gap_m, edge_m, unseen_m } => {
+            Refusal::TooOpen {
+                walk,
+                gap_m,
+                edge_m,
+                unseen_m,
+            } => {
                 let gaps = match *unseen_m > 0.0 {
                     true => format!(", and {} of it lie across gaps in the log", m(*unseen_m, 0)),
                     false => String::new(),
@@ -73,12 +86,21 @@ impl Refusal {
             Refusal::LapsCancel { walk } => format!(
                 "The laps of {walk} cancel each other: the path crosses itself like a figure of eight."
             ),
-            Refusal::FigureOfEight { walk, round_m2, back_m2 } => format!(
+            Refusal::FigureOfEight {
+                walk,
+                round_m2,
+                back_m2,
+            } => format!(
                 "The path of {walk} crosses itself like a figure of eight: {} are walked round one way, {} the other.",
                 m2(*round_m2, 0),
                 m2(*back_m2, 0)
             ),
-            Refusal::LapsDisagree { walk, laps, least_m2, most_m2 } => format!(
+            Refusal::LapsDisagree {
+                walk,
+                laps,
+                least_m2,
+                most_m2,
+            } => format!(
                 "The {laps} laps of {walk} hold from {} to {}, and no most of them agree, so none is taken for the lawn.",
                 bare(m2(*least_m2, 0)),
                 m2(*most_m2, 0)
@@ -91,16 +113,29 @@ impl Refusal {
                 "{:.0} % of the path of {walk} is walked back close beside itself, so it is no edge that comes round a lawn.",
                 100.0 * beside_share
             ),
-            Refusal::UpAndDown { walk, times_as_long } => format!(
+            Refusal::UpAndDown {
+                walk,
+                times_as_long,
+            } => format!(
                 "The path of {walk} goes to and fro: it is {times_as_long:.1} times as long as the way round all of it, so it is no edge \
                  that comes round a lawn."
             ),
-            Refusal::IsElsewhere { walk, away_m, laps, lap_m } => format!(
+            Refusal::IsElsewhere {
+                walk,
+                away_m,
+                laps,
+                lap_m,
+            } => format!(
                 "Of the path of {walk} {} are not part of the {laps} lap(s) of {} that were found: it is no walk round a lawn.",
                 m(*away_m, 0),
                 m(*lap_m, 0)
             ),
-            Refusal::NoEdgeDrawn { walk, laps, area_m2, sigma_m } => format!(
+            Refusal::NoEdgeDrawn {
+                walk,
+                laps,
+                area_m2,
+                sigma_m,
+            } => format!(
                 "No edge can be drawn through the {laps} lap(s) of {walk}: they hold {}, and this receiver errs by about {}.",
                 m2(*area_m2, 0),
                 m(*sigma_m, 1)
@@ -128,19 +163,37 @@ impl Refusal {
             Refusal::SidesCollapse {} => {
                 "With the sides moved as [[edge]] says, nothing is left inside the edge.".to_owned()
             }
-            Refusal::AllTaken { label, label_m2, deductions_m2, gross_m2 } => format!(
+            Refusal::AllTaken {
+                label,
+                label_m2,
+                deductions_m2,
+                gross_m2,
+            } => format!(
                 "What is taken off leaves {} of the lawn: {} of {}, most of it “{label}” ({}).",
-                if gross_m2 > deductions_m2 { "nothing certain" } else { "nothing" },
+                if gross_m2 > deductions_m2 {
+                    "nothing certain"
+                } else {
+                    "nothing"
+                },
                 m2(*deductions_m2, 1),
                 m2(*gross_m2, 1),
                 m2(*label_m2, 1)
             ),
-            Refusal::AllTapedTaken { deductions_m2, gross_m2 } => format!(
+            Refusal::AllTapedTaken {
+                deductions_m2,
+                gross_m2,
+            } => format!(
                 "The deductions ({}) are no smaller than the lawn ({}).",
                 m2(*deductions_m2, 2),
                 m2(*gross_m2, 2)
             ),
-            Refusal::BandExceedsArea { net_m2, band_m2, mostly, stopped_short, .. } => {
+            Refusal::BandExceedsArea {
+                net_m2,
+                band_m2,
+                mostly,
+                stopped_short,
+                ..
+            } => {
                 let shown = Rounded::new(units.area(*net_m2), units.area(*band_m2));
                 let unit = units.area_unit();
                 let error = match (mostly.as_str(), stopped_short) {
@@ -148,7 +201,9 @@ impl Refusal {
                         "the log stops short of its start, and what may lie behind that is as large as the lawn"
                     }
                     ("position", false) => "the receiver's error is as large as the lawn",
-                    ("edge", _) => "how truly the edge was followed is not known to less than the lawn itself",
+                    ("edge", _) => {
+                        "how truly the edge was followed is not known to less than the lawn itself"
+                    }
                     _ => "its error is as large as the lawn",
                 };
                 format!(
