@@ -193,7 +193,7 @@ impl Output {
         let reads_warnings_anyway =
             self.format == FormatChoice::Text && std::io::stdout().is_terminal();
         if !self.quiet && !reads_warnings_anyway {
-            say::warnings(&measured.warnings);
+            say::warnings(&measured.warnings, units);
         }
         if let Some(place) = &ready.place {
             let told = put(measured, units, place, &ready.inputs)?;

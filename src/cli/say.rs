@@ -2,6 +2,7 @@
 
 use boundwalk::fault::Fault;
 use boundwalk::notice::{Notice, Weight};
+use boundwalk::units::Units;
 use boundwalk::visible::visible;
 use std::io::Write;
 
@@ -12,8 +13,8 @@ pub fn faults(faults: &[Fault]) {
     }
 }
 
-/// Warnings, one of each kind; how many more there were of it.
-pub fn warnings(warnings: &[Notice]) {
+/// Warnings, one of each kind, in the reader's units; how many more there were of it.
+pub fn warnings(warnings: &[Notice], units: Units) {
     let mut told: Vec<&str> = Vec::new();
     for warning in warnings {
         if told.contains(&warning.code()) {
@@ -29,7 +30,7 @@ pub fn warnings(warnings: &[Notice]) {
             Weight::Note => "note",
             Weight::Doubt => "warning",
         };
-        let message = warning;
+        let message = warning.said(units);
         match more {
             0 => line(&format!("{word}: {message}")),
             more => line(&format!("{word}: {message} ({more} more of this kind.)")),

@@ -283,3 +283,29 @@ impl Refusal {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A foot is 0.3048 m (international yard and pound agreement, 1959).
+    #[test]
+    fn reasons_are_said_in_the_readers_units() {
+        let open = Refusal::OpenWalk {
+            walk: Course::default(),
+            turned_share: 0.8,
+            ends_apart_m: 3.048,
+        };
+        assert!(open.seen().ends_with("its ends are 3.0 m apart."));
+        assert!(
+            open.said(Units::Imperial)
+                .ends_with("its ends are 10 ft apart.")
+        );
+        let taken = Refusal::AllTapedTaken {
+            deductions_m2: 100.0 * 0.3048 * 0.3048,
+            gross_m2: 9.0,
+        };
+        let said = taken.said(Units::Imperial);
+        assert!(said.starts_with("The deductions (100 ft²)"), "{said}");
+    }
+}
