@@ -71,7 +71,8 @@ fn laps(ring: &Walked, walked_band_m2: f64) -> Vec<Notice> {
     let may_differ_m = (SHORTER_LAP * most_m).max(SHORTER_SIGMAS * ring.track.sigma_m);
     let lengths = (most_m - least_m > may_differ_m).then(|| Notice::LapLengthsDiffer {
         walk: ring.course(),
-        least_m,
+        // What is taken off for noise may be more than a small lawn's edge.
+        least_m: least_m.max(0.0),
         most_m,
     });
     areas.into_iter().chain(lengths).collect()
