@@ -151,6 +151,8 @@ fn within(most_kb: u64, args: &str, bytes: usize, begin: &[u8], pattern: &[u8]) 
             "-c",
             &format!("ulimit -v {most_kb} && exec '{program}' {args}"),
         ])
+        // A heap of its own takes a thread 64 MB of addresses, though no memory.
+        .env("MALLOC_ARENA_MAX", "1")
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
