@@ -8,22 +8,27 @@ use boundwalk::sheet::say::live as words;
 /// A line every so many seconds of the log's clock.
 const EVERY_S: f64 = 20.0;
 
-/// When the next line is due.
-#[derive(Debug, Default)]
+/// When the next line is due, seconds since the first position.
+#[derive(Debug)]
 pub struct Plain {
-    next_s: Option<f64>,
+    next_s: f64,
+}
+
+impl Default for Plain {
+    fn default() -> Plain {
+        Plain { next_s: EVERY_S }
+    }
 }
 
 impl Plain {
     /// Whether it is time for a line.
     pub fn is_due(&mut self, now: &Now) -> bool {
-        let Some(t_s) = now.t_s() else { return false };
-        let next_s = *self.next_s.get_or_insert(t_s + EVERY_S);
-        if t_s < next_s {
-            return false;
+        let walked_s = now.walked_s();
+        let is_due = walked_s >= self.next_s;
+        if is_due {
+            self.next_s = walked_s + EVERY_S;
         }
-        self.next_s = Some(t_s + EVERY_S);
-        true
+        is_due
     }
 
     pub fn line(&self, live: &Live, now_s: f64) {

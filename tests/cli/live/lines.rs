@@ -233,7 +233,7 @@ fn packets_are_taken() {
             .unwrap();
         thread::sleep(Duration::from_millis(2));
     }
-    live.says("08:30:20; fixed");
+    live.says("; fixed; 1 a second");
     live.signal(Signal::INT);
     live.end();
 }
