@@ -44,6 +44,14 @@ use by_proj::Transformation;
 #[cfg(not(feature = "proj"))]
 use plain::Transformation;
 
+/// The version of the PROJ that grids are worked out by; none in a build without it.
+pub fn proj_version() -> Option<String> {
+    #[cfg(feature = "proj")]
+    return by_proj::version();
+    #[cfg(not(feature = "proj"))]
+    None
+}
+
 /// A national grid, in the direction of both readers and writers. Not `Send`: one for each thread.
 pub struct Grid {
     code: u32,

@@ -11,7 +11,7 @@ use std::process::ExitCode;
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Logs: NMEA 0183, GPX, point lists, gzipped or not; "-" is standard input
+    /// Logs of any form that `measure` reads, gzipped or in a zip archive or not; "-" is standard input
     #[arg(value_name = "FILE", required = true)]
     files: Vec<PathBuf>,
 

@@ -16,8 +16,9 @@ use std::process::ExitCode;
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Logs (NMEA 0183, UBX, GPX, KML, TCX, gpsd, Android, .pos, CSV, GeoJSON or WKT, gzipped or zipped or not), and/or one job sheet, or a folder with a job.toml; "-" is a log on
-    /// standard input
+    /// Logs, and/or one job sheet, or a folder with a job.toml; "-" is a log on standard input. Logs may be NMEA 0183, UBX,
+    /// GPX, KML and KMZ, TCX, gpsd's reports, Android's logs, post-processed solutions (.pos), lists of points (CSV and its
+    /// kin), GeoJSON and well-known text (WKT), gzipped or in a zip archive or not; the content tells which, not the name
     #[arg(value_name = "FILE", required_unless_present = "job")]
     files: Vec<PathBuf>,
 

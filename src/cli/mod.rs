@@ -13,6 +13,7 @@ mod records;
 mod say;
 mod shell;
 mod tape;
+mod version;
 mod write;
 
 use boundwalk::fault::document::document;
@@ -21,7 +22,7 @@ use boundwalk::job::keys::Faults;
 use boundwalk::survey::measured::Status;
 use boundwalk::visible::is_hidden;
 use boundwalk::write::inputs::Inputs;
-use clap::{Parser, Subcommand};
+use clap::{ColorChoice, CommandFactory, FromArgMatches, Parser, Subcommand};
 use std::ffi::OsString;
 use std::process::ExitCode;
 
@@ -40,9 +41,13 @@ failure (1 or 2) is a document on standard output as well.";
 /// Walk the edge of a lawn with a GNSS logger; get the net area with its error band, and the turf order that follows.
 /// Approximate working measurement for ordering materials; not a survey of legal boundaries or levels.
 #[derive(Debug, Parser)]
-#[command(name = "boundwalk", version, max_term_width = 100, after_help = EXIT_CODES)]
+#[command(name = "boundwalk", version, long_version = version::long(), max_term_width = 100, after_help = EXIT_CODES)]
 #[command(subcommand_required = true, arg_required_else_help = true)]
 pub struct Cli {
+    /// Colour in help and messages; auto: on a terminal, unless NO_COLOR is set
+    #[arg(long, value_name = "WHEN", value_enum, default_value_t = ColorChoice::Auto, global = true, display_order = 1000)]
+    color: ColorChoice,
+
     #[command(subcommand)]
     command: Command,
 }
@@ -95,9 +100,15 @@ impl From<Faults> for Stop {
 /// Runs the command line and says how it went.
 pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     let args: Vec<OsString> = args.into_iter().collect();
-    let json =
-        asks_for_json(&args) && write::stdout_spares(&Inputs::of(args.iter().skip(1))).is_ok();
-    let cli = match Cli::try_parse_from(args) {
+    let json = option_asked(&args, "--format") == Some("json")
+        && write::stdout_spares(&Inputs::of(args.iter().skip(1))).is_ok();
+    // Wanted before the call is known to be right: what is wrong with it is said in colour, too.
+    let color = option_asked(&args, "--color")
+        .and_then(|word| word.parse().ok())
+        .unwrap_or(ColorChoice::Auto);
+    say::in_colour(color);
+    let parsed = Cli::command().color(color).try_get_matches_from(args);
+    let cli = match parsed.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version come this way too. A closed pipe is no reason to fail.
@@ -131,14 +142,18 @@ pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     }
 }
 
-/// Whether a call has `--format json`, told before it is known to be right.
-fn asks_for_json(args: &[OsString]) -> bool {
-    let args: Vec<&str> = args
-        .iter()
-        .map(|arg| arg.to_str().unwrap_or_default())
-        .take_while(|arg| *arg != "--")
-        .collect();
-    args.contains(&"--format=json") || args.windows(2).any(|pair| pair == ["--format", "json"])
+/// The last value of an option in a call, told before the call is known to be right.
+fn option_asked<'a>(args: &'a [OsString], option: &str) -> Option<&'a str> {
+    let mut words = args.iter().map(|arg| arg.to_str().unwrap_or_default());
+    let mut asked = None;
+    while let Some(word) = words.next().filter(|word| *word != "--") {
+        if word == option {
+            asked = words.next();
+        } else if let Some(value) = word.strip_prefix(option).and_then(|v| v.strip_prefix('=')) {
+            asked = Some(value);
+        }
+    }
+    asked
 }
 
 /// What the parser of arguments says, as a fault.

@@ -33,16 +33,10 @@ pub fn man(args: &ManArgs) -> Result<ExitCode, Stop> {
     let mut command = Cli::command();
     command.build();
     match &args.out {
-        None => write::stdout(&page(command)?)?,
+        None => write::stdout(&page(&command)?)?,
         Some(folder) => {
-            let mut pages = vec![("boundwalk.1".to_owned(), page(command.clone())?)];
-            for inner in command
-                .get_subcommands()
-                .filter(|c| !c.is_hide_set() && c.get_name() != "help")
-            {
-                let name = format!("boundwalk-{}.1", inner.get_name());
-                pages.push((name, page(inner.clone())?));
-            }
+            let mut pages = Vec::new();
+            every_page(&command, "boundwalk", &mut pages)?;
             let files: Vec<(&str, &[u8])> = pages
                 .iter()
                 .map(|(name, bytes)| (name.as_str(), bytes.as_slice()))
@@ -54,9 +48,26 @@ pub fn man(args: &ManArgs) -> Result<ExitCode, Stop> {
     Ok(ExitCode::SUCCESS)
 }
 
-fn page(command: clap::Command) -> Result<Vec<u8>, Stop> {
+/// The page of a command and those of all commands in it, each with the name of its file.
+fn every_page(
+    command: &clap::Command,
+    name: &str,
+    pages: &mut Vec<(String, Vec<u8>)>,
+) -> Result<(), Stop> {
+    pages.push((format!("{name}.1"), page(command)?));
+    for inner in command.get_subcommands() {
+        if !inner.is_hide_set() && inner.get_name() != "help" {
+            every_page(inner, &format!("{name}-{}", inner.get_name()), pages)?;
+        }
+    }
+    Ok(())
+}
+
+fn page(command: &clap::Command) -> Result<Vec<u8>, Stop> {
     let mut page = Vec::new();
-    clap_mangen::Man::new(command)
+    clap_mangen::Man::new(command.clone())
+        .source(concat!("boundwalk ", env!("CARGO_PKG_VERSION")))
+        .manual("Lawns and turf")
         .render(&mut page)
         .map_err(|error| {
             Fault::unreadable(

@@ -3,7 +3,7 @@
 use crate::fault::Fault;
 use crate::plane::laea::turn;
 use geo::Coord;
-use proj::{Area, Proj};
+use proj::{Area, Proj, ProjBuilder};
 
 /// Both ways between degrees and one grid.
 pub(super) struct Transformation {
@@ -26,6 +26,11 @@ const NOTHING_SILENT: [&str; 2] = ["ONLY_BEST=YES", "ALLOW_BALLPARK=NO"];
 
 /// A survey may run this far over the edge of a grid's area, degrees (some 50 km): the register's boxes are rough.
 const BEYOND_DEG: f64 = 0.5;
+
+/// The version of the library.
+pub(super) fn version() -> Option<String> {
+    ProjBuilder::new().lib_info().ok().map(|info| info.version)
+}
 
 impl Transformation {
     pub(super) fn new(degrees: u32, code: u32) -> Result<Transformation, Fault> {
