@@ -53,6 +53,7 @@ pub mod result {
 
 // ground: small types everyone may use
 pub mod fault;
+pub mod finding;
 #[doc(hidden)]
 pub mod fix;
 #[doc(hidden)]

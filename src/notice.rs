@@ -10,9 +10,11 @@
 //! ```
 
 use crate::fault::Fault;
+use crate::finding::{Found, Unfit};
 use crate::process::Accuracy;
 pub use crate::refusal::Course;
 use crate::refusal::Refusal;
+
 use jiff::civil::Date;
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -360,7 +362,7 @@ notices! {
     /// A taped line names a point that the walk does not have; it was not used.
     NoSuchPoint doubt "no-such-point" { line: String, points: Vec<String> }
     /// Tape and walk disagree, or a reading does not fit.
-    TapeAndWalkDisagree doubt "tape-and-walk-disagree" { finding: String, named: bool }
+    TapeAndWalkDisagree doubt "tape-and-walk-disagree" { finding: Found, named: bool }
     /// Sides taped from corner to corner were taken as straight; a smaller bulge would not show.
     TapedStraight note "taped-straight" { sides: Vec<String>, hidden_m: f64 }
     /// Sides taped as straight which the walk has as bent. Say straight = true or false.
@@ -370,7 +372,7 @@ notices! {
     /// The walk is too rough to tell whether lines were taped between the corners under those letters. Name the corners.
     LettersUnsure doubt "letters-unsure" { lines: Vec<String>, stood_s: Vec<f64> }
     /// Lengths of a taped figure disagree.
-    LengthsDisagree doubt "lengths-disagree" { label: String, finding: String }
+    LengthsDisagree doubt "lengths-disagree" { label: String, finding: Unfit }
     /// The edge between offsets or radii adds much to the error. Take them closer together where it bends.
     OffsetsTooFarApart note "offsets-too-far-apart" { label: String, radii: bool, adds_percent: f64 }
     /// A taped figure is so thin that its area is uncertain. Measure its width.

@@ -3,6 +3,7 @@
 use crate::survey::Measured;
 use crate::survey::checked::Checked;
 use crate::survey::measured::Status;
+use crate::units::Units;
 use serde::Deserialize;
 use serde_json::Value;
 
@@ -54,8 +55,8 @@ pub struct Line {
 }
 
 impl Line {
-    /// The row of a result.
-    pub fn of(measured: &Measured) -> Line {
+    /// The row of a result; its reason says lengths and areas in these units.
+    pub fn of(measured: &Measured, units: Units) -> Line {
         let survey = &measured.survey;
         let turf = measured
             .order
@@ -77,7 +78,7 @@ impl Line {
             pallets: turf.map(|turf| turf.pallets),
             laid_pieces: turf.map(|turf| turf.laid_pieces),
             checks: measured.area.as_ref().map(|_| measured.checked.count()),
-            reason: measured.reason(),
+            reason: measured.reason(units),
         }
     }
 
@@ -141,7 +142,7 @@ mod tests {
         .unwrap();
         let bytes = crate::sheet::json::document(&measured).unwrap();
         let document: Value = serde_json::from_slice(&bytes).unwrap();
-        let line = Line::of(&measured);
+        let line = Line::of(&measured, Units::Metric);
         assert!(line.pieces.is_some_and(|n| n > 100));
         assert_eq!(Line::kept(&document, line.reason.clone()), Some(line));
         assert_eq!(Line::kept(&Value::Null, None), None);

@@ -157,12 +157,12 @@ impl<'a> Work<'a> {
                 &measured.survey.name,
                 &rendered.sheets,
                 taken.fingerprint.as_ref(),
-                measured.reason().as_deref(),
+                measured.reason(self.plan.units).as_deref(),
             )?;
         }
         Ok(Made {
             done: Ok(Done {
-                line: Line::of(measured),
+                line: Line::of(measured, self.plan.units),
                 document: rendered.document,
                 geometry: rendered.geometry,
                 read: taken.read,

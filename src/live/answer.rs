@@ -5,6 +5,7 @@ use super::Event;
 use crate::fault::Fault;
 use crate::notice::Weight;
 use crate::survey::{self, Depth, Measured, Request};
+use crate::units::Units;
 use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -44,7 +45,7 @@ impl Answer {
         let doubts = doubts.filter(|notice| notice.weight() == Weight::Doubt);
         Answer {
             net: measured.area.as_ref().map(|a| (a.net_m2, a.band_m2)),
-            refusal: measured.reason(),
+            refusal: measured.reason(Units::Metric),
             laps: ring.map_or(0, |ring| ring.laps),
             closing_gap_m: ring.map_or(0.0, |ring| ring.closing_gap_m),
             pieces: pieces(measured),

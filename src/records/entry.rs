@@ -10,6 +10,7 @@ use crate::sheet;
 use crate::sheet::geojson::{line, pieces};
 use crate::survey::measured::LawnArea;
 use crate::survey::{Measured, Request};
+use crate::units::Units;
 
 /// One of the shapes of a survey.
 #[derive(Debug, Clone, PartialEq)]
@@ -174,7 +175,7 @@ fn head(measured: &Measured) -> Head {
     Head {
         name: measured.survey.name.clone(),
         status: measured.status.word(),
-        reason: measured.reason(),
+        reason: measured.reason(Units::Metric),
         job: measured.survey.job.clone(),
         site: measured.survey.site.clone(),
         customer: measured.survey.customer.clone(),

@@ -201,7 +201,7 @@ fn shown(check: &Check, units: Units) -> (impl Fn(f64) -> String, String) {
 
 fn adjustment(agreement: &Agreement, report: &Report, units: Units, out: &mut Lines) {
     out.blank();
-    out.paragraph(2, &report.message);
+    out.paragraph(2, &report.message.said(units));
     for area in report.areas.iter().filter(|_| report.accepted) {
         let factor = crate::tape::chance::two_sided(0.95);
         let before = units.rounded_area(area.before_m2, factor * area.before_sigma_m2);

@@ -13,6 +13,7 @@ use crate::tape::lines::CheckSheet;
 use crate::tape::setout::SetOut;
 use crate::tape::settle::Agreement;
 use crate::tape::shapes::Taped;
+use crate::units::Units;
 use geo::Coord;
 use serde::Serialize;
 
@@ -321,10 +322,10 @@ impl Measured {
         plane.is_some_and(|plane| plane.projection == crate::grid::LOCAL)
     }
 
-    /// Why it is not `ok`: the first of its doubts.
-    pub fn reason(&self) -> Option<String> {
+    /// Why it is not `ok`: the first of its doubts, in these units.
+    pub fn reason(&self, units: Units) -> Option<String> {
         let mut warnings = self.warnings.iter();
         let first = warnings.find(|warning| warning.weight() == Weight::Doubt);
-        first.map(ToString::to_string)
+        first.map(|notice| notice.said(units))
     }
 }

@@ -13,6 +13,7 @@ pub use sheets::{Sheets, sheets};
 
 use super::Survey;
 use super::measured::TapeFacts;
+use crate::finding::Finding;
 use crate::job::Job;
 use crate::notice::Notice;
 use crate::order::Slope;
@@ -137,22 +138,20 @@ pub fn settle(survey: &Survey, job: &Job, told: &mut Vec<Notice>) -> Settled {
         outcome.adjusted = None;
         if let Some(report) = &mut outcome.agreement.adjustment {
             report.accepted = false;
-            report.message.push_str(
-                " The tape was not used for the area, because the walk lacks some of the points it was taken between, or has them out of order.",
-            );
+            report.message.points_missing = true;
         }
     }
     if let Some(report) = &outcome.agreement.adjustment {
         let disagrees = |c: &Check| c.verdict == Verdict::Disagrees;
         // Readings that fit better than they need to are no reason for doubt.
         if !report.accepted
-            || report.finding != "clean"
+            || report.message.finding != Finding::Clean
             || report.variance_factor > report.factor_limits[1]
             || outcome.agreement.checks.iter().any(disagrees)
         {
             told.push(Notice::TapeAndWalkDisagree {
                 finding: report.message.clone(),
-                named: matches!(report.finding, "named" | "one-of"),
+                named: report.message.has_names(),
             });
         }
     }

@@ -39,7 +39,7 @@ pub struct Check {
     pub sigmas: f64,
     pub verdict: Verdict,
     /// The slip that would explain the difference, if one does.
-    pub suspect: Option<String>,
+    pub suspect: Option<&'static str>,
 }
 
 impl Check {
@@ -91,8 +91,7 @@ pub fn check(points: &[Coord<f64>], covariance: &Matrix, readings: &[Reading]) -
                 verdict: verdict(sigmas),
                 suspect: (r.line.is_taped() && sigmas.abs() > walk_critical())
                     .then(|| slip(r.value / walked, walked_sigma.hypot(r.sigma) / walked.abs()))
-                    .flatten()
-                    .map(str::to_string),
+                    .flatten(),
             }
         })
         .collect()
@@ -269,7 +268,7 @@ mod tests {
         ] {
             let checks = check(&points(), &covariance(0.05), &[tape(0, 1, value)]);
             assert_eq!(checks[0].verdict, Verdict::Disagrees);
-            let suspect = checks[0].suspect.as_deref().expect("a suspect");
+            let suspect = checks[0].suspect.expect("a suspect");
             assert!(suspect.contains(word), "{value}: {suspect}");
         }
         // A metre too long is no unit.

@@ -3,11 +3,13 @@
 mod draw;
 
 use super::adjust::Adjustment;
+use super::found::finding;
 use super::matrix::Matrix;
 use super::reading::{Line, Reading};
-use super::snoop::{Finding, Snooped, snoop};
+use super::snoop::{Snooped, snoop};
 use super::trust::Trust;
 use crate::fault::Fault;
+use crate::finding::{Finding, Unfit};
 use crate::job::shape::Diagonal;
 use crate::ring::{area_gradient_m, perimeter_m, signed_area_m2};
 use crate::units::letter;
@@ -39,8 +41,8 @@ pub struct Closing {
     pub closing_error_m: Option<f64>,
     pub variance_factor: Option<f64>,
     pub lines: Vec<ClosingLine>,
-    /// What was found wrong, in a sentence; null if all fits.
-    pub finding: Option<String>,
+    /// What was found wrong, in the result a sentence; null if all fits.
+    pub finding: Option<Unfit>,
     /// The largest change of the area by one misread length of which nothing is told, m²; `None` where one never is.
     #[serde(skip)]
     pub misread_m2: Option<f64>,
@@ -152,7 +154,7 @@ fn finish(snooped: &Snooped, readings: &[Reading], n: usize) -> Closed {
             closing_error_m: closing_error_m(snooped, n..readings.len()),
             variance_factor: tested.then_some(adjustment.variance_factor),
             lines: readings.iter().enumerate().map(line).collect(),
-            finding: finding(snooped, readings),
+            finding: unfit(snooped, readings),
             misread_m2: misread_m2(adjustment, &gradient),
         },
         corners,
@@ -170,31 +172,10 @@ fn closing_error_m(snooped: &Snooped, diagonals: Range<usize>) -> Option<f64> {
         .reduce(f64::max)
 }
 
-/// What is wrong with the lengths, in a sentence.
-fn finding(snooped: &Snooped, readings: &[Reading]) -> Option<String> {
-    let name = |k: usize| readings.get(k).map_or("", |r| r.label.as_str());
-    match &snooped.finding {
-        Finding::Clean => None,
-        Finding::Named => {
-            let misread = snooped.left_out.iter().map(|(k, size)| {
-                let way = if *size > 0.0 { "long" } else { "short" };
-                format!("{} is about {:.2} m too {way}", name(*k), size.abs())
-            });
-            Some(format!(
-                "{} doesn't fit the other lengths and was left out; tape it again.",
-                misread.collect::<Vec<_>>().join("; ")
-            ))
-        }
-        Finding::OneOf(which) => Some(format!(
-            "One of these is wrong, and the lengths can't tell which: {}. Tape them again, or one more diagonal.",
-            which
-                .iter()
-                .map(|k| name(*k))
-                .collect::<Vec<_>>()
-                .join(", ")
-        )),
-        Finding::Scale(_) => Some("The lengths don't fit each other; tape them again.".to_string()),
-    }
+/// What is wrong with the lengths.
+fn unfit(snooped: &Snooped, readings: &[Reading]) -> Option<Unfit> {
+    let finding = finding(readings, snooped, |_| None);
+    (finding != Finding::Clean).then_some(Unfit(finding))
 }
 
 /// External reliability of an area: what the smallest detectable error of the worst reading does to it, m².
@@ -357,7 +338,7 @@ mod tests {
             0.02,
         )
         .expect("closes");
-        let finding = closed.report.finding.expect("found");
+        let finding = closed.report.finding.expect("found").to_string();
         assert!(finding.starts_with("One of these is wrong"), "{finding}");
         for line in ["A-B", "B-C", "C-D", "D-A", "A-C", "B-D"] {
             assert!(finding.contains(line), "{finding}");

@@ -3,12 +3,13 @@
 use super::adjust::{Adjustment, FACTOR_SIGNIFICANCE, POWER};
 use super::carried::{Carried, HungRing, carry};
 use super::checks::{Check, Scale, check, scale, unit_of};
+use super::found::found;
 use super::matrix::Matrix;
 use super::reading::Reading;
-use super::said;
-use super::snoop::{Finding, Snooped, snoop};
+use super::snoop::{Snooped, snoop};
 use super::trust::{SIGNIFICANCE, Trust, walk_critical};
 use crate::fault::Fault;
+use crate::finding::{Finding, Found};
 use geo::Coord;
 use serde::Serialize;
 
@@ -28,8 +29,8 @@ pub struct Report {
     pub accepted: bool,
     /// `clean`, `named`, `one-of`, `scale`, `torn`.
     pub finding: &'static str,
-    /// The same in a sentence or two.
-    pub message: String,
+    /// The same; in the result a sentence or two.
+    pub message: Found,
     pub freedom: usize,
     pub variance_factor: f64,
     /// The variance factor passes between these, two-sided at `factor_significance`.
@@ -289,19 +290,14 @@ impl<'a> Outcome<'a> {
 
     fn report(&self, checks: &[Check]) -> Report {
         let adjustment = &self.snooped.adjustment;
+        let message = match self.wrong_scale {
+            Some(words) => Finding::OneError(words.to_owned()).into(),
+            None => found(self.readings, checks, self.snooped, self.inflation),
+        };
         Report {
             accepted: self.accepted(),
-            finding: match self.snooped.finding {
-                _ if self.wrong_scale.is_some() => "scale",
-                Finding::Clean => "clean",
-                Finding::Named => "named",
-                Finding::OneOf(_) => "one-of",
-                Finding::Scale(_) => "scale",
-            },
-            message: match self.wrong_scale {
-                Some(words) => said::one_error(words),
-                None => said::message(self.readings, checks, self.snooped, self.inflation),
-            },
+            finding: message.code(),
+            message,
             freedom: adjustment.freedom,
             variance_factor: adjustment.variance_factor,
             factor_limits: adjustment.factor_limits,
@@ -451,9 +447,10 @@ fn point_reports(
 
 /// Of readings that cannot be brought together: nothing was adjusted.
 fn torn(readings: &[Reading], fault: &Fault) -> Report {
+    let message: Found = Finding::Torn(format!("{} {}", fault.what(), fault.advice())).into();
     Report {
-        finding: "torn",
-        message: format!("{} {}", fault.what(), fault.advice()),
+        finding: message.code(),
+        message,
         freedom: readings.len(),
         factor_significance: FACTOR_SIGNIFICANCE,
         significance: SIGNIFICANCE,
@@ -534,7 +531,7 @@ mod tests {
         assert!(settled.adjusted.is_some());
         // With one redundant length at most, phones can't check a tape: that must be said.
         assert!(
-            report.message.contains("Smallest misreading"),
+            report.message.to_string().contains("Smallest misreading"),
             "{}",
             report.message
         );
@@ -552,7 +549,10 @@ mod tests {
         assert!(!report.accepted);
         assert_eq!(report.finding, "scale");
         assert!(
-            report.message.contains("feet entered as metres"),
+            report
+                .message
+                .to_string()
+                .contains("feet entered as metres"),
             "{}",
             report.message
         );
@@ -565,7 +565,10 @@ mod tests {
         let report = settled.agreement.adjustment.expect("tried");
         assert!(!report.accepted);
         assert!(
-            report.message.contains("A-B and the walk don't fit"),
+            report
+                .message
+                .to_string()
+                .contains("A-B and the walk don't fit"),
             "{}",
             report.message
         );

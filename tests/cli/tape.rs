@@ -291,8 +291,12 @@ const SIDES: [(&str, &str, f64); 4] = [
     ("D", "A", 12.0),
 ];
 
-fn taped_walk(log: &str, tapes: &[(&str, &str, f64)], more: &str) -> (Value, i32) {
-    let (_folder, path) = sheet("");
+fn taped_folder(
+    log: &str,
+    tapes: &[(&str, &str, f64)],
+    more: &str,
+) -> (tempfile::TempDir, PathBuf) {
+    let (held, path) = sheet("");
     let folder = path.parent().unwrap_or_else(|| panic!("no folder"));
     fs::write(folder.join("lawn.nmea"), log).unwrap_or_else(|error| panic!("{error}"));
     let mut text = WALK.to_string();
@@ -303,6 +307,11 @@ fn taped_walk(log: &str, tapes: &[(&str, &str, f64)], more: &str) -> (Value, i32
     }
     text.push_str(more);
     fs::write(&path, text).unwrap_or_else(|error| panic!("{error}"));
+    (held, path)
+}
+
+fn taped_walk(log: &str, tapes: &[(&str, &str, f64)], more: &str) -> (Value, i32) {
+    let (_folder, path) = taped_folder(log, tapes, more);
     let path = path.to_string_lossy().into_owned();
     let (out, err, code) = call(&["measure", &path, "--format", "json", "--quiet"]);
     let result = serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {out} {err}"));
@@ -350,6 +359,35 @@ fn a_metre_misread_is_named_or_said() {
     let message = result["tape"]["adjustment"]["message"].to_string();
     assert!(message.contains("B-C"), "{message}");
     near(&result["area"]["net_m2"], 108.0, 2.0);
+}
+
+/// In feet, what the tape disagrees by is in feet too, on the screen and in the day's table, and as data it stays as it is.
+#[test]
+fn what_disagrees_is_said_in_the_readers_units() {
+    let log = walked_log(2, 0.02, 4);
+    let mut tapes = SIDES.to_vec();
+    tapes.push(("A", "C", 15.0));
+    tapes[1].2 = 13.0;
+    let (_folder, path) = taped_folder(&log, &tapes, "");
+    let args = [path.to_str().unwrap(), "--units", "imperial"];
+    let (out, err, _) = call(&[&["measure"], &args[..], &["--detail"]].concat());
+    let told = format!("{out}{err}")
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    assert!(
+        told.contains("B-C doesn't fit: about 3.3 ft too long"),
+        "{told}"
+    );
+    assert!(!told.contains(" m too long"), "{told}");
+    let (table, ..) = call(&[&["day"], &args[..]].concat());
+    let told = table.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("about 3.3 ft too long"), "{told}");
+    let (document, ..) = call(&["measure", args[0], "--format", "json", "--quiet"]);
+    assert!(
+        document.contains("B-C doesn't fit: about 1.0"),
+        "{document}"
+    );
 }
 
 /// Corners named by when they were stood at, by the how-manieth standstill, or by where they are: all the same corners.

@@ -4,3 +4,4 @@
 pub mod live;
 mod notice;
 mod refusal;
+mod tape;

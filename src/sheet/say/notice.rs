@@ -504,7 +504,7 @@ impl Display for In<'_> {
                 points.join(", ")
             ),
             Notice::TapeAndWalkDisagree { finding, named } => {
-                f.write_str(finding)?;
+                f.write_str(&finding.said(*units))?;
                 match named {
                     // Read again, a tape in feet is in feet again.
                     true => f.write_str(
@@ -539,7 +539,7 @@ impl Display for In<'_> {
                 lines.join(", "),
                 stood(stood_s)
             ),
-            Notice::LengthsDisagree { label, finding } => write!(f, "\"{label}\": {finding}"),
+            Notice::LengthsDisagree { label, finding } => write!(f, "\"{label}\": {}", finding.said(*units)),
             Notice::OffsetsTooFarApart { label, radii, adds_percent } => write!(
                 f,
                 "\"{label}\": the edge between the {} adds {adds_percent:.1} % to the error; take them closer together where it bends.",
