@@ -147,7 +147,7 @@ pub fn plan(
     let ground = Ground::of(take, settings.chance_enough);
     let mut warnings = Vec::new();
     warnings.extend(ground.too_uncertain(take, settings.chance_enough));
-    let turf = match &settings.turf {
+    let mut turf = match &settings.turf {
         Some(turf) => Some(turf::plan(take, turf, &ground, &mut warnings)?),
         None => None,
     };
@@ -155,6 +155,11 @@ pub fn plan(
         let (crew, delivery) = (settings.crew.as_ref(), settings.delivery.as_ref());
         crew::plan(crew, delivery, turf, &mut warnings)
     });
+    if let Some(turf) = &mut turf {
+        // What comes a part of a pallet at a time stands on more pallets than it would fill.
+        let stands_on = deliveries.iter().map(|drop| drop.pallets).sum();
+        turf.pallets = turf.pallets.max(stands_on);
+    }
     let mut order = Ordered {
         turf,
         laying,

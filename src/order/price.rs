@@ -194,13 +194,14 @@ fn charge_turf(order: &Ordered, bill: &mut Bill<'_>) {
     let pieces = Decimal::from(turf.ordered_pieces);
     let piece_m2 = turf.piece_width_m * turf.piece_length_m;
     let ordered_m2 = measured(turf.ordered_pieces as f64 * piece_m2);
+    let full = Decimal::from(turf.ordered_pieces.div_ceil(turf.pieces_per_pallet));
     let pallets = Decimal::from(turf.pallets);
     bill.charge(
         "turf",
         &[
             ("turf_per_piece", pieces, "piece"),
             ("turf_per_m2", ordered_m2, "m2"),
-            ("turf_per_pallet", pallets, "pallet"),
+            ("turf_per_pallet", full, "pallet"),
         ],
     );
     bill.charge_if("pallet deposit", "pallet_deposit_each", pallets, "pallet");

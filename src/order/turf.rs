@@ -29,6 +29,7 @@ pub struct Turf {
     pub ordered_pieces: u64,
     /// What the lawn as measured takes, cutting included: what is laid, and what labour is counted for.
     pub laid_pieces: u64,
+    /// That it stands on as it comes, some of them in part where it comes by less than a pallet at a time.
     pub pallets: u64,
     pub pieces_per_pallet: u64,
     pub part_pallets: bool,
@@ -84,6 +85,14 @@ pub struct ChanceShort {
     pub one_pallet_less: f64,
     pub by_5_percent: f64,
     pub by_10_percent: f64,
+}
+
+impl Turf {
+    /// Whether it comes by less than a pallet at a time, on more pallets than it would fill.
+    #[must_use]
+    pub fn comes_in_parts(&self) -> bool {
+        self.pallets > self.ordered_pieces.div_ceil(self.pieces_per_pallet)
+    }
 }
 
 /// Plans the turf: laid out where the method asks for rows and the lawn can be laid, else by percentage.

@@ -83,6 +83,9 @@ pub(super) fn pallets(turf: &Turf) -> String {
     let last = turf.ordered_pieces % each.max(1);
     let full = count(turf.pallets, "full pallet");
     match (turf.part_pallets, last) {
+        _ if turf.comes_in_parts() => {
+            format!("{} in part, of up to {each}", count(turf.pallets, "pallet"))
+        }
         (false, _) => format!("{full} of {each}, as this size is sold"),
         (true, 0) => format!("{full} of {each}"),
         (true, last) if turf.pallets == 1 => format!("1 pallet with {last} of {each}"),

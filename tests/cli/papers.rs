@@ -385,7 +385,7 @@ fn on_a_slope_edges_are_told_as_a_tape_reads_them() {
     assert_eq!(longer, 2, "{edges}");
 }
 
-/// Whatever is supplied, the customer's sheet has three pages and every line of the price.
+/// Whatever is supplied, the customer's sheet has three pages and every line of the price, and its first page the total and the plan.
 #[test]
 fn a_long_price_is_neither_cut_nor_longer_than_three_pages() {
     let extra = |k: usize| format!("[[price.extra]]\nlabel = \"work number {k}.\"\nrate = {k}\n");
@@ -400,6 +400,15 @@ fn a_long_price_is_neither_cut_nor_longer_than_three_pages() {
         for k in 1..=most {
             assert!(text.contains(&format!("ork number {k}.")), "{k} of {most}");
         }
-        assert!(text.contains("Agreed by the customer") && text.contains("Buried services"));
+        assert!(text.contains("Buried services"));
+        let price = measured.order.as_ref().and_then(|o| o.price.as_ref());
+        let total = price.expect("a price").total.to_string();
+        let first = said(&pages[0]);
+        for needed in ["Agreed by the customer", "How sure", "Total", &total] {
+            assert!(first.contains(needed), "{most}: {needed} in {first}");
+        }
+        assert_eq!(first.contains("more lines, listed below"), most > 1);
+        // North's arrow and the scale bar stand on the plan alone.
+        assert!(first.lines().any(|line| line == "N"), "{first}");
     }
 }

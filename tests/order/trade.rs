@@ -322,6 +322,35 @@ fn loads_are_of_whole_pallets_and_add_up() {
     }
 }
 
+/// Where a pallet does not keep until it is laid and parts of pallets are sold, it comes on more pallets than it would fill: these are
+/// the pallets of the order. Bought by the pallet it costs what it fills. By hand: 250 pieces, 30 laid in a day of 8 hours, so 28 a
+/// day over nine days.
+#[test]
+fn part_pallets_that_come_are_the_pallets_ordered() {
+    let mut settings = by_percent(0.0);
+    settings.turf = settings.turf.map(|turf| Turf {
+        part_pallets: true,
+        ..turf
+    });
+    settings.crew = Some(Crew {
+        lay_m2_per_hour: 3.75,
+        hours_per_day: 8.0,
+        lay_within_h: 24.0,
+    });
+    let order = ordered(&area(250.0), &settings);
+    let turf = order.turf.expect("turf");
+    assert_eq!(turf.ordered_pieces, 250);
+    let drops = &order.deliveries;
+    assert_eq!(drops.len(), 9);
+    assert_eq!(drops.iter().map(|drop| drop.pieces).sum::<u64>(), 250);
+    assert_eq!(
+        drops.iter().map(|drop| drop.pallets).sum::<u64>(),
+        turf.pallets
+    );
+    assert_eq!(turf.pallets, 9);
+    assert!(turf.comes_in_parts());
+}
+
 /// A contractor's blog (US): 300 ft of edging from 10 ft pieces that lose 6 in each takes 31.58: 32, not 30.
 #[test]
 fn edging_with_overlap() {

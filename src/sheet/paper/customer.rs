@@ -10,6 +10,7 @@ use crate::order::Ordered;
 use crate::order::price::PriceLine;
 use crate::survey::Measured;
 use crate::units::{Units, two_figures};
+use rust_decimal::Decimal;
 
 /// Heights of the plan, millimetres: below the least its labels do not fit, above the most a small lawn looks lost.
 const PLAN_MM: (f64, f64) = (52.0, 150.0);
@@ -19,6 +20,8 @@ const SPARE_MM: f64 = 6.0;
 const MOST_NAMED: usize = 8;
 /// Rows of a table that a customer is shown; the record has all.
 const MOST_ROWS: usize = 12;
+/// Lines of a price on the first page besides what is supplied by its measure: the most that leave room for a plan.
+const MOST_LINES: [usize; 6] = [usize::MAX, 12, 8, 5, 3, 0];
 const MOST_SIDES: usize = 2 * MOST_ROWS;
 /// Of the whole sheet, but for a price without an end.
 const MOST_PAGES: usize = 3;
@@ -35,13 +38,17 @@ pub fn customer(measured: &Measured, units: Units) -> Paper {
         None => "Lawn area",
     };
     let above = above(measured, units);
-    let below = below(measured, units);
-    let answer = paper(
-        measured,
-        units,
-        kind,
-        [above.clone(), below.clone()].concat(),
-    );
+    // A price of many lines is summed up on the first page, and stands in full on the next.
+    let with = |most: usize| {
+        let (below, listed) = below(measured, units, most);
+        let all = [above.clone(), below.clone()].concat();
+        (below, listed, paper(measured, units, kind, all))
+    };
+    let (below, listed, answer) = MOST_LINES
+        .into_iter()
+        .map(with)
+        .find(|(.., answer)| left_mm(answer) >= PLAN_MM.0 + SPARE_MM)
+        .unwrap_or_else(|| with(usize::MAX));
     let mut blocks = above;
     if !measured.drawing.lawns.is_empty() {
         let tall_mm = (left_mm(&answer) - SPARE_MM).clamp(PLAN_MM.0, PLAN_MM.1);
@@ -49,6 +56,7 @@ pub fn customer(measured: &Measured, units: Units) -> Paper {
         blocks.extend(drawn.map(|page| Block::Figure(Box::new(page))));
     }
     blocks.extend(below);
+    blocks.extend(listed);
     // What the record has as well goes first where very many things are supplied.
     let also = [edge_table(measured, units), parts(measured, units)];
     let without = |left_out: usize| {
@@ -98,11 +106,12 @@ fn above(measured: &Measured, units: Units) -> Vec<Block> {
     blocks
 }
 
-/// What is taken off, what is supplied, what it costs, how sure it is, who agrees.
-fn below(measured: &Measured, units: Units) -> Vec<Block> {
-    let mut blocks = Vec::new();
+/// What is taken off, what is supplied, what it costs, how sure it is, who agrees; and the whole price, where that names no more
+/// than so many lines.
+fn below(measured: &Measured, units: Units, most: usize) -> (Vec<Block>, Vec<Block>) {
+    let (mut blocks, mut listed) = (Vec::new(), Vec::new());
     if measured.area.is_none() {
-        return blocks;
+        return (blocks, listed);
     }
     blocks.extend(made_of(measured, units));
     let price = measured
@@ -115,7 +124,12 @@ fn below(measured: &Measured, units: Units) -> Vec<Block> {
             None => "What is supplied",
         };
         blocks.push(Block::Heading(head.to_owned()));
-        blocks.push(offered(ordered, units));
+        let (table, whole) = offered(ordered, units, most);
+        blocks.push(Block::Table(table));
+        if let Some(whole) = whole {
+            listed.push(Block::Heading("The price line by line".to_owned()));
+            listed.push(Block::Table(whole));
+        }
     }
     blocks.push(Block::Heading("How sure is it".to_owned()));
     blocks.push(Block::Say(sure(measured, units)));
@@ -127,7 +141,7 @@ fn below(measured: &Measured, units: Units) -> Vec<Block> {
             format!("For {}, date", firm.unwrap_or("the firm")),
         ]));
     }
-    blocks
+    (blocks, listed)
 }
 
 /// The number of the sheet.
@@ -244,12 +258,13 @@ fn supplied(ordered: &Ordered, units: Units) -> Vec<[String; 3]> {
     things
 }
 
-/// What is supplied, and what each of it costs where there is a price.
-fn offered(ordered: &Ordered, units: Units) -> Block {
+/// What is supplied, and what each of it costs where there is a price. What is supplied by its measure comes first; of the other
+/// lines no more than so many are named, and then the table of all of them follows by itself.
+fn offered(ordered: &Ordered, units: Units, most: usize) -> (Table, Option<Table>) {
     let things = supplied(ordered, units);
     let Some(price) = &ordered.price else {
         let rows = things.into_iter().map(|[_, name, many]| vec![name, many]);
-        return Block::Table(Table::new(&[], &[false; 2], rows.collect()));
+        return (Table::new(&[], &[false; 2], rows.collect()), None);
     };
     let mut rows: Vec<Vec<String>> = Vec::new();
     for [item, name, many] in &things {
@@ -259,11 +274,34 @@ fn offered(ordered: &Ordered, units: Units) -> Block {
         };
         rows.push(vec![name.clone(), many.clone(), rate, amount]);
     }
-    for line in &price.lines {
-        if !things.iter().any(|[item, ..]| *item == line.item) {
-            let many = charged(line, units);
-            let amount = line.amount.to_string();
-            rows.push(vec![capital(&line.item), many, rate(line), amount]);
+    let is_thing = |line: &&PriceLine| things.iter().any(|[item, ..]| *item == line.item);
+    let others: Vec<_> = price.lines.iter().filter(|line| !is_thing(line)).collect();
+    let named = others.iter().map(|line| {
+        let (many, amount) = (charged(line, units), line.amount.to_string());
+        vec![capital(&line.item), many, rate(line), amount]
+    });
+    let head = ["What", "how much", "at", price.currency.as_str()];
+    let right = [false, false, true, true];
+    let whole = (others.len() > most).then(|| {
+        let rows = rows.iter().cloned().chain(named.clone());
+        Table::new(&head, &right, rows.collect())
+    });
+    match whole {
+        None => rows.extend(named),
+        Some(_) => {
+            rows.extend(named.take(most));
+            let left_out = &others[most..];
+            let amount: Decimal = left_out.iter().map(|line| line.amount).sum();
+            let many = format!(
+                "{}, listed below",
+                count(left_out.len() as u64, "more line")
+            );
+            rows.push(vec![
+                "Also".to_owned(),
+                many,
+                String::new(),
+                amount.to_string(),
+            ]);
         }
     }
     let mut sum = |name: String, amount: String| {
@@ -275,8 +313,7 @@ fn offered(ordered: &Ordered, units: Units) -> Block {
         sum(tax, price.tax.to_string());
     }
     sum("Total".to_owned(), price.total.to_string());
-    let head = ["What", "how much", "at", price.currency.as_str()];
-    Block::Table(Table::new(&head, &[false, false, true, true], rows))
+    (Table::new(&head, &right, rows), whole)
 }
 
 /// "2.84 / piece".

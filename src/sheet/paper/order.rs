@@ -157,6 +157,7 @@ fn turf_row(turf: &Turf, units: Units) -> [String; 4] {
     let pallets = count(turf.pallets, "pallet");
     let part = turf.ordered_pieces < turf.pallets * turf.pieces_per_pallet;
     let (many, other) = match turf.part_pallets {
+        _ if turf.comes_in_parts() => (pieces, format!("{pallets} in part, load by load below")),
         true if part => (pieces, format!("{pallets}, the last in part")),
         true => (pieces, pallets),
         false => (pallets, format!("{pieces}, full pallets only")),
