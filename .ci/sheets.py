@@ -8,10 +8,12 @@ import math
 import pathlib
 import re
 import shutil
+import signal
 import socket
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 import urllib.request
 
@@ -134,7 +136,7 @@ class Browser:
     def open(self, path, width, height):
         self.events.clear()
         self.ask("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 500)
-        self.ask("Page.navigate", url=path.resolve().as_uri())
+        self.ask("Page.navigate", url=path if isinstance(path, str) else path.resolve().as_uri())
         for _ in range(100):
             if self.value("document.readyState") == "complete":
                 break
@@ -189,6 +191,14 @@ def compare(name, picture, approve):
     check(f"picture {name}", difference < TOLERANCE, f"differs by {difference:.2f} of 255 on average")
 
 
+def accessible(browser, name):
+    browser.value(AXE.read_text() + ";0")
+    found = json.loads(browser.value(
+        "axe.run(document,{runOnly:['wcag2a','wcag2aa','wcag21aa','best-practice']})"
+        ".then(r=>JSON.stringify(r.violations.map(v=>[v.id,v.help,v.nodes.slice(0,3).map(n=>n.html.slice(0,200))])))"))
+    check(f"{name} axe", not found, json.dumps(found, indent=1))
+
+
 def pages(browser, made, approve):
     for name, folder in made.items():
         page = folder / "sheet.html"
@@ -207,11 +217,7 @@ def pages(browser, made, approve):
         browser.open(page, 1000, 1400)
         if name in ("garden", "part"):
             compare(f"page-{name}", browser.picture(), approve)
-        browser.value(AXE.read_text() + ";0")
-        found = json.loads(browser.value(
-            "axe.run(document,{runOnly:['wcag2a','wcag2aa','wcag21aa','best-practice']})"
-            ".then(r=>JSON.stringify(r.violations.map(v=>[v.id,v.help,v.nodes.slice(0,3).map(n=>n.html.slice(0,200))])))"))
-        check(f"{name} axe", not found, json.dumps(found, indent=1))
+        accessible(browser, name)
         marks = browser.value("document.querySelectorAll('figure [data-head]').length")
         if name in ("garden", "hostile", "feet", "phone"):
             check(f"{name} marks that tell more", marks >= 5, marks)
@@ -272,11 +278,7 @@ def day(browser, folder):
     for address in browser.value("[...document.links].map(a=>a.href)"):
         path = pathlib.Path(urllib.request.url2pathname(address.removeprefix("file://")))
         check("day link", path.is_file(), address)
-    browser.value(AXE.read_text() + ";0")
-    found = json.loads(browser.value(
-        "axe.run(document,{runOnly:['wcag2a','wcag2aa','wcag21aa','best-practice']})"
-        ".then(r=>JSON.stringify(r.violations.map(v=>[v.id,v.help,v.nodes.slice(0,3).map(n=>n.html.slice(0,200))])))"))
-    check("day axe", not found, json.dumps(found, indent=1))
+    accessible(browser, "day")
     # By every column, up and down: numbers by value, and rows that have none last both times.
     for column in range(1, 8):
         for way in ("ascending", "descending"):
@@ -290,6 +292,100 @@ def day(browser, folder):
             order = sorted(given, key=float if number else str.casefold, reverse=way == "descending")
             if number or column != 1:
                 check(f"day column {column} {way}", given == order, given)
+
+
+# ---- the page of a walk while it goes on
+
+def wait_until(browser, holds, seconds=30):
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if browser.value(holds):
+            return True
+        time.sleep(0.1)
+    return False
+
+
+SHOWN = "['.figure','.band','#area .order'].map(part=>document.querySelector(part)?.textContent)"
+OF_NOW = "document.getElementById('old').hidden && !document.body.className"
+
+
+def live(browser, folder):
+    """The page of a walk: it shows what the program says in lines, fits a phone, and says when it hears nothing more."""
+    sheet, marks = folder / "rolls.toml", folder / "marks.txt"
+    sheet.write_text('[order.turf]\nnoun = "roll"\npiece_width_m = 0.40\npiece_length_m = 2.50\n')
+    marks.write_text(f"08:31:00 bed 90cm {HOSTILE}\n")
+    program = subprocess.Popen(
+        ["boundwalk", "live", "-", "--job", sheet, "--marks", marks, "--out", folder / "live", "--page"],
+        stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, errors="replace")
+    address = program.stderr.readline().split()[-1]
+    try:
+        browser.open(address, 390, 844)
+        check("live says there is no area", wait_until(browser, f"{OF_NOW} && {SHOWN}[2]?.startsWith('no area yet')"))
+        same_as_lines(browser, program, (folder / "garden" / "lawn.nmea").read_text())
+        check("live is of now", browser.value(OF_NOW))
+        check("live escapes", browser.value("document.title") == "boundwalk live" and not browser.value("document.images.length"))
+        fits_a_phone(browser)
+        check("live console", not browser.troubles(), browser.troubles())
+        asked = [u for u in browser.requests() if not u.startswith(("data:", address))]
+        check("live asks for nothing else", not asked, asked)
+        # Out of sight for a while: old until it has heard again.
+        away = browser.value(f"document.dispatchEvent(new Event('visibilitychange')),{OF_NOW}")
+        check("live is old when it comes back", away is False, away)
+        check("live has heard again", wait_until(browser, OF_NOW))
+        # Held, the program keeps its connections and says nothing more.
+        program.send_signal(signal.SIGSTOP)
+        check("live says that nothing is heard", wait_until(browser, f"!({OF_NOW})", 10))
+        program.send_signal(signal.SIGCONT)
+        check("live hears again", wait_until(browser, OF_NOW))
+    finally:
+        program.kill()
+        program.wait()
+    check("live says that it is old", wait_until(browser, "document.body.className==='isold'", 10))
+    text = browser.value("document.getElementById('old').innerText")
+    check("live says what is old", text.startswith("!! NO NEWS: this is old ("), text)
+    through = browser.value("getComputedStyle(document.querySelector('.figure')).textDecorationLine")
+    check("live strikes out what is old", through == "line-through", through)
+    accessible(browser, "live, old,")
+
+
+def same_as_lines(browser, program, log):
+    """Fed at some pace until a line tells an area, the page has shown that area, its band and what the order lies within."""
+    lines = log.splitlines(keepends=True)
+    told, shown = [], []
+    threading.Thread(target=lambda: told.extend(program.stderr)).start()
+    # Sentences of one moment are three; a lap and a half of the two come at once.
+    begun = len(lines) * 5 // 8 // 3 * 3
+    feed = ["".join(lines[:begun])] + ["".join(lines[at:at + 3]) for at in range(begun, len(lines), 3)]
+    for piece in feed:
+        program.stdin.write(piece)
+        program.stdin.flush()
+        time.sleep(0.1)
+        shown.append(browser.value(SHOWN))
+        if any("net " in line for line in told):
+            break
+    for _ in range(10):
+        time.sleep(0.1)
+        shown.append(browser.value(SHOWN))
+    said = next((line for line in told if "net " in line), "")
+    number = re.search(r"net (\S+) ± (\S+) m²; ([^;\n]*)", said)
+    check("live shows what the lines say", number and [number[1], f"± {number[2]} m²", number[3]] in shown, f"{said}: {shown[-5:]}")
+
+
+def fits_a_phone(browser):
+    for scheme in ("light", "dark"):
+        browser.ask("Emulation.setEmulatedMedia", features=[{"name": "prefers-color-scheme", "value": scheme}])
+        for width in (320, 390):
+            browser.ask("Emulation.setDeviceMetricsOverride", width=width, height=844, deviceScaleFactor=1, mobile=True)
+            wide = browser.value("document.documentElement.scrollWidth")
+            check(f"live fits {width} px", wide <= width, wide)
+            cut = browser.value(
+                "[...document.querySelectorAll('body *')].filter(e=>e instanceof HTMLElement&&!e.matches('h2')).filter(e=>{"
+                f"const r=e.getBoundingClientRect();return r.left<0||r.right>{width}||e.scrollWidth>e.clientWidth+1&&e.clientWidth}}).map(e=>e.outerHTML)")
+            check(f"live cuts nothing at {width} px", not cut, cut)
+        ground = browser.value("getComputedStyle(document.body).backgroundColor")
+        check(f"live is {scheme}", ground == {"light": "rgb(255, 255, 255)", "dark": "rgb(0, 0, 0)"}[scheme], ground)
+        accessible(browser, f"live {scheme}")
+    browser.ask("Emulation.setEmulatedMedia", features=[])
 
 
 # ---- files for other programs
@@ -396,6 +492,7 @@ def main():
     try:
         pages(browser, made, approve)
         day(browser, folder)
+        live(browser, folder)
     finally:
         browser.close()
     print(f"{passed} passed, {failed} failed")

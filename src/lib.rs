@@ -25,7 +25,7 @@
 //! | `sheets` | yes | [`sheet::all`]: HTML, PDF, SVG, PNG, DXF, GPX and KML as well |
 //! | `records` | yes | [`records`]: what was measured, kept in a GeoPackage |
 //! | `day` | yes | [`day`]: many surveys at once; with it come `sheets` and `records` |
-//! | `live` | yes | a walk measured while it goes on: sources, the kept log, marks |
+//! | `live` | yes | a walk measured while it goes on: sources, the kept log, marks; its page needs `sheets` as well |
 //! | `cli` | yes | the program; with it come `day` and `live` |
 //! | `proj` | no | any grid by EPSG code; PROJ is built from source. Without it UTM and grids on ETRS89 alone |
 //!

@@ -1,6 +1,7 @@
 //! `boundwalk live`: a walk measured while it goes on.
 
 mod keys;
+mod page;
 mod plain;
 mod screen;
 mod sheet;
@@ -12,9 +13,12 @@ use super::{Stop, say};
 use boundwalk::fault::Fault;
 use boundwalk::live::Event;
 use boundwalk::live::keep::Keep;
+use boundwalk::live::serve;
 use boundwalk::live::source::Source;
+use page::Page;
 use sheet::Sheet;
 use std::io::{BufRead, BufReader, IsTerminal};
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -75,6 +79,11 @@ pub struct Args {
     /// Lines, also on a terminal
     #[arg(long)]
     plain: bool,
+
+    /// Also serve what is shown as a page, to be read by whoever is told its address: on this machine, or on the network of the
+    /// address named, such as 192.168.1.5:8080
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, default_missing_value = "127.0.0.1", value_parser = serve::address)]
+    page: Option<SocketAddr>,
 
     #[command(flatten)]
     options: Options,
@@ -166,10 +175,14 @@ struct Begun {
 fn begin(args: &Args, source: Source, keep: Keep) -> Result<Begun, Stop> {
     let (to, events) = sync_channel(WAITING);
     let stop = stop_on_signals();
+    let page = args.page.map(Page::start).transpose()?;
+    if let (Some(page), false) = (&page, args.on_screen()) {
+        // Told even where little is said: nobody finds it otherwise.
+        say::note(&format!("The page: {}", page.url()));
+    }
     let sheet = Sheet::beside(keep.path(), args.job.as_deref())?;
-    let on_screen = args.on_screen();
     let replayed = matches!(source, Source::Replay { .. });
-    let mut live = Live::new(args, keep, sheet, on_screen, replayed, to.clone());
+    let mut live = Live::new(args, keep, sheet, page, replayed, to.clone());
     match args.marks.as_deref() {
         // Its lines are there already: those without a time are marks at the beginning.
         Some(file) if file.is_file() => {
@@ -180,7 +193,7 @@ fn begin(args: &Args, source: Source, keep: Keep) -> Result<Begun, Stop> {
         Some(file) => read_marks(file.to_owned(), to.clone()),
         None => {}
     }
-    let keys = on_screen && args.marks.as_deref() != Some(Path::new("-"));
+    let keys = args.on_screen() && args.marks.as_deref() != Some(Path::new("-"));
     let terminal = keys.then(|| keys::start(to.clone())).flatten();
     source.start(to)?;
     Ok(Begun {

@@ -5,6 +5,7 @@ pub mod answer;
 pub mod keep;
 pub mod marks;
 pub mod now;
+pub mod serve;
 pub mod source;
 pub mod track;
 pub mod typed;

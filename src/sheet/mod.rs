@@ -17,6 +17,9 @@ pub mod inspect;
 pub mod json;
 #[cfg(feature = "sheets")]
 pub mod kml;
+#[cfg(all(feature = "live", feature = "sheets"))]
+#[doc(hidden)]
+pub mod live;
 mod order;
 #[cfg(feature = "sheets")]
 #[doc(hidden)]

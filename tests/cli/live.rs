@@ -3,6 +3,8 @@
 #[cfg(unix)]
 mod lines;
 #[cfg(unix)]
+mod page;
+#[cfg(unix)]
 mod terminal;
 
 use super::{boundwalk, call};

@@ -1,9 +1,10 @@
 //! Lines on standard error, where there is no terminal.
 
-use super::walk::Live;
 use crate::cli::say;
+use boundwalk::live::answer::Answer;
 use boundwalk::live::now::{Now, Wrong};
 use boundwalk::sheet::say::live as words;
+use boundwalk::units::Units;
 
 /// A line every so many seconds of the log's clock.
 const EVERY_S: f64 = 20.0;
@@ -31,13 +32,8 @@ impl Plain {
         is_due
     }
 
-    pub fn line(&self, live: &Live, now_s: f64) {
-        say::note(&words::line(
-            &live.now,
-            now_s,
-            live.answer.as_ref(),
-            live.units,
-        ));
+    pub fn line(&self, now: &Now, now_s: f64, answer: Option<&Answer>, units: Units) {
+        say::note(&words::line(now, now_s, answer, units));
     }
 
     /// What turned bad, or good again.

@@ -1,10 +1,7 @@
 //! One screen of a terminal: the area in large figures, what is seen, what is wrong, and the track. Without colours: reversed and
 //! bold letters are seen on dark and on light, and what is wrong has a sign and a word.
 
-use super::walk::Live;
-use boundwalk::live::now::Wrong;
-use boundwalk::live::typed::KEYS;
-use boundwalk::sheet::say::live as words;
+use boundwalk::sheet::say::shown::{Ground, NO_AREA, NOTHING_WRONG, Shown};
 use boundwalk::visible::{columns, visible};
 use console::Term;
 use geo::Coord;
@@ -44,21 +41,22 @@ pub struct Screen {
     term: Term,
     begun: bool,
     bold: bool,
+    /// Where the page is, if there is one.
+    page: Option<String>,
 }
 
-impl Default for Screen {
-    fn default() -> Screen {
+impl Screen {
+    pub fn new(page: Option<String>) -> Screen {
         Screen {
+            page,
             term: Term::stderr(),
             begun: false,
             bold: std::env::var_os("NO_COLOR").is_none_or(|set| set.is_empty()),
         }
     }
-}
 
-impl Screen {
-    /// Draws all of it. A bell goes with what turned bad.
-    pub fn draw(&mut self, live: &Live, wrong: &[Wrong], now_s: f64, bell: bool) {
+    /// Draws all of it, the last line as it is. A bell goes with what turned bad.
+    pub fn draw(&mut self, shown: &Shown, foot: String, bell: bool) {
         let (rows, width) = self.term.size();
         let (rows, width) = (usize::from(rows).max(8), usize::from(width).max(40));
         let mut out = String::new();
@@ -67,7 +65,7 @@ impl Screen {
             self.begun = true;
         }
         out.push_str("\x1b[H");
-        let all = lines(live, wrong, now_s, rows, width);
+        let all = self.lines(shown, foot, (rows, width));
         for (number, line) in all.iter().take(rows).enumerate() {
             let alarm = line.starts_with("!!") && self.bold;
             let end = if number + 1 < all.len().min(rows) {
@@ -105,78 +103,54 @@ fn cut(line: &str, width: usize) -> String {
     shown
 }
 
-/// The whole screen, from the top.
-fn lines(live: &Live, wrong: &[Wrong], now_s: f64, rows: usize, width: usize) -> Vec<String> {
-    let mut all = head(live);
-    all.extend(area(live, width));
-    all.extend(wrong.iter().map(|one| format!("!! {one}")));
-    if wrong.is_empty() {
-        all.push("   nothing wrong".to_owned());
-    }
-    let mut seen: Vec<String> = words::seen(&live.now, now_s, live.units)
-        .into_iter()
-        .chain(
-            live.answer
-                .iter()
-                .flat_map(|a| words::answer(a, live.units)),
-        )
-        .map(|(name, value)| format!("{name:NAMES$}{value}"))
-        .collect();
-    if let Some(answer) = &live.answer {
-        seen.extend(answer.doubts.iter().map(|doubt| format!("Doubt: {doubt}")));
-    }
-    let foot = foot(live);
-    let room = rows.saturating_sub(all.len() + foot.len());
-    let track = match width.checked_sub(SEEN + 1) {
-        Some(beside) if beside >= LEAST.0 && room >= LEAST.1 => track(live, beside, room),
-        _ => Vec::new(),
-    };
-    for row in 0..room {
-        let left = seen.get(row).map_or("", String::as_str);
-        all.push(match track.get(row) {
-            Some(right) => {
-                let left = cut(left, SEEN);
-                let gap = SEEN + 1 - columns(&left);
-                format!("{left}{:gap$}{right}", "")
+impl Screen {
+    /// The whole screen, from the top.
+    fn lines(&self, shown: &Shown, foot: String, (rows, width): (usize, usize)) -> Vec<String> {
+        let foot = [shown.said.to_owned(), foot];
+        let mut all = vec![format!("boundwalk live   {}   {}", shown.time, shown.log)];
+        all.extend(self.page.iter().map(|url| format!("page: {url}")));
+        all.extend(area(shown, width));
+        all.extend(shown.wrong.iter().map(|one| format!("!! {one}")));
+        if shown.wrong.is_empty() {
+            all.push(format!("   {NOTHING_WRONG}"));
+        }
+        let named = |(name, value): &(&str, String)| format!("{name:NAMES$}{value}");
+        let mut seen: Vec<String> = shown.rows.iter().map(named).collect();
+        seen.extend(shown.doubts.iter().map(|doubt| format!("Doubt: {doubt}")));
+        let room = rows.saturating_sub(all.len() + foot.len());
+        let track = match (width.checked_sub(SEEN + 1), &shown.ground) {
+            (Some(beside), Some(ground)) if beside >= LEAST.0 && room >= LEAST.1 => {
+                track(ground, beside, room)
             }
-            None => left.to_owned(),
-        });
+            _ => Vec::new(),
+        };
+        for row in 0..room {
+            let left = seen.get(row).map_or("", String::as_str);
+            all.push(match track.get(row) {
+                Some(right) => {
+                    let left = cut(left, SEEN);
+                    let gap = SEEN + 1 - columns(&left);
+                    format!("{left}{:gap$}{right}", "")
+                }
+                None => left.to_owned(),
+            });
+        }
+        all.extend(foot);
+        all
     }
-    all.extend(foot);
-    all
-}
-
-fn head(live: &Live) -> Vec<String> {
-    let time = match live.now.here() {
-        Some((Some(tod_s), ..)) => format!("{} UTC", words::time_of_day(tod_s)),
-        _ => "no time".to_owned(),
-    };
-    let kept = live.kept_bytes().div_ceil(1024);
-    vec![format!(
-        "boundwalk live   {time}   {} ({kept} kB kept)",
-        live.log_name()
-    )]
 }
 
 /// The net area in large figures where there is room for them, with its band.
-fn area(live: &Live, width: usize) -> Vec<String> {
-    let shown = live
-        .answer
-        .as_ref()
-        .and_then(|a| words::area(a, live.units));
-    let unit = live.units.area_unit();
-    let (text, said) = match &shown {
+fn area(shown: &Shown, width: usize) -> Vec<String> {
+    let unit = shown.area_unit;
+    let (text, said) = match &shown.area {
         Some(area) => (
             format!("{}±{}", area.value, area.uncertainty),
             format!("   net {} ± {} {unit}", area.value, area.uncertainty),
         ),
-        None => (
-            "-".to_owned(),
-            "   no area yet: walk on, all the way round".to_owned(),
-        ),
+        None => ("-".to_owned(), format!("   {NO_AREA}")),
     };
-    let pieces = live.answer.as_ref().and_then(words::pieces);
-    let said = match pieces {
+    let said = match &shown.pieces {
         Some(pieces) => format!("{said}   {pieces}"),
         None => said,
     };
@@ -208,47 +182,22 @@ fn large(text: &str) -> Vec<String> {
         .collect()
 }
 
-fn foot(live: &Live) -> Vec<String> {
-    let keys: Vec<String> = KEYS
-        .iter()
-        .map(|(letter, word, _)| format!("{letter} {word}"))
-        .collect();
-    let last = match live.typed.asked() {
-        Some(asked) => asked,
-        None => keys.join("  "),
-    };
-    vec![live.said.clone(), last]
-}
-
 /// The track from above, north up: `.` walked, `S` where the lap began, `B` and `C` marked, `@` here.
-fn track(live: &Live, width: usize, rows: usize) -> Vec<String> {
-    let walked = &live.now.track.points;
-    let (Some(&start), Some(here)) = (walked.first(), live.now.at()) else {
-        return Vec::new();
-    };
-    let all = || walked.iter().chain([&here]);
-    let least = all().fold(start, |m, p| Coord {
-        x: m.x.min(p.x),
-        y: m.y.min(p.y),
-    });
-    let most = all().fold(start, |m, p| Coord {
-        x: m.x.max(p.x),
-        y: m.y.max(p.y),
-    });
-    // Metres of a column; a screen never shows less than a few metres.
-    const SMALLEST_M: f64 = 5.0;
-    let wide_m = (most.x - least.x).max(SMALLEST_M) / (width - 1) as f64;
-    let tall_m = (most.y - least.y).max(SMALLEST_M) / (rows - 1) as f64 / TALL;
+fn track(ground: &Ground, width: usize, rows: usize) -> Vec<String> {
+    let wide_m = ground.size.x / (width - 1) as f64;
+    let tall_m = ground.size.y / (rows - 1) as f64 / TALL;
     let column_m = wide_m.max(tall_m);
+    // The highest place walked is in the first row.
+    let top = ground.least.y + ground.size.y;
     let mut grid = vec![vec![' '; width]; rows];
     let mut put = |at: Coord<f64>, sign: char| {
-        let column = ((at.x - least.x) / column_m).round() as usize;
-        let row = ((most.y - at.y) / column_m / TALL).round() as usize;
+        let column = ((at.x - ground.least.x) / column_m).round() as usize;
+        let row = ((top - at.y) / column_m / TALL).round() as usize;
         if let Some(place) = grid.get_mut(row).and_then(|row| row.get_mut(column)) {
             *place = sign;
         }
     };
-    for pair in walked.windows(2) {
+    for pair in ground.walked.windows(2) {
         let [a, b] = pair else { continue };
         let step = *b - *a;
         let steps = (step.x.hypot(step.y) / column_m).ceil().clamp(1.0, 200.0) as u32;
@@ -256,11 +205,10 @@ fn track(live: &Live, width: usize, rows: usize) -> Vec<String> {
             put(*a + step * (f64::from(part) / f64::from(steps)), '.');
         }
     }
-    put(start, 'S');
-    for (place, sign) in live.signs.iter().filter(|(_, sign)| *sign != ' ') {
+    for (place, sign) in &ground.signs {
         put(*place, *sign);
     }
-    put(here, '@');
+    put(ground.here, '@');
     grid.into_iter()
         .map(|row| row.into_iter().collect())
         .collect()

@@ -1,5 +1,6 @@
 //! The state of a live survey: what comes is kept, then looked at, then shown.
 
+use super::page::Page;
 use super::plain::Plain;
 use super::screen::Screen;
 use super::sheet::Sheet;
@@ -11,10 +12,11 @@ use boundwalk::live::answer::{self, Answer, Worker};
 use boundwalk::live::keep::Keep;
 use boundwalk::live::marks::{self, Line, What, Where};
 use boundwalk::live::now::{Now, Wrong};
-use boundwalk::live::typed::Typed;
+use boundwalk::live::typed::{KEYS, Typed};
 use boundwalk::live::{Event, Link};
 use boundwalk::read::piece::Pieces;
 use boundwalk::sheet::say::live as words;
+use boundwalk::sheet::say::shown::Shown;
 use boundwalk::survey::Request;
 use boundwalk::units::Units;
 use geo::Coord;
@@ -43,21 +45,22 @@ pub struct Live {
     keep: Keep,
     sheet: Sheet,
     pieces: Pieces,
-    pub now: Now,
-    pub answer: Option<Answer>,
+    now: Now,
+    answer: Option<Answer>,
     /// Marks whose time has not come yet; without a time, they are for the first position.
     waiting: Vec<(Option<f64>, What)>,
-    pub typed: Typed,
+    typed: Typed,
     /// Where the screen shows a mark, plane metres, and its sign.
-    pub signs: Vec<(Coord<f64>, char)>,
+    signs: Vec<(Coord<f64>, char)>,
     /// What was said last on the way.
-    pub said: String,
+    said: String,
     worker: Worker,
     options: Options,
-    pub units: Units,
+    units: Units,
     replayed: bool,
     started: Instant,
     view: Option<View>,
+    page: Option<Page>,
     /// Something came that is not shown yet.
     fresh: bool,
     shown: Instant,
@@ -73,13 +76,14 @@ impl Live {
         args: &Args,
         keep: Keep,
         sheet: Sheet,
-        on_screen: bool,
+        page: Option<Page>,
         replayed: bool,
         to: SyncSender<Event>,
     ) -> Live {
         keep.sync(to.clone());
-        let view = match (on_screen, args.output.is_quiet()) {
-            (true, _) => View::Screen(Box::default()),
+        let url = page.as_ref().map(Page::url);
+        let view = match (args.on_screen(), args.output.is_quiet()) {
+            (true, _) => View::Screen(Box::new(Screen::new(url))),
             (false, true) => View::None,
             (false, false) => View::Plain(Plain::default()),
         };
@@ -100,6 +104,7 @@ impl Live {
             replayed,
             started: now,
             view: Some(view),
+            page,
             fresh: true,
             shown: now,
             tried: now,
@@ -134,13 +139,26 @@ impl Live {
         }
     }
 
-    pub fn log_name(&self) -> String {
+    /// The log's name, and how much it has.
+    fn log(&self) -> String {
         let name = self.keep.path().file_name().unwrap_or_default();
-        name.to_string_lossy().into_owned()
+        let kept = self.keep.bytes().div_ceil(1024);
+        format!("{} ({kept} kB kept)", name.to_string_lossy())
     }
 
-    pub fn kept_bytes(&self) -> u64 {
-        self.keep.bytes()
+    fn shown(&self, now_s: f64) -> Shown<'_> {
+        let answer = self.answer.as_ref();
+        Shown {
+            log: self.log(),
+            said: &self.said,
+            ..Shown::of(&self.now, now_s, answer, &self.signs, self.units)
+        }
+    }
+
+    /// What is being typed, or what can be.
+    fn foot(&self) -> String {
+        let keys = || KEYS.map(|(letter, word, _)| format!("{letter} {word}"));
+        self.typed.asked().unwrap_or_else(|| keys().join("  "))
     }
 
     pub fn take(&mut self, event: Event) {
@@ -316,6 +334,10 @@ impl Live {
         let kinds: Vec<_> = wrong.iter().map(discriminant).collect();
         let turned_bad = kinds.iter().any(|kind| !self.bad.contains(kind));
         let changed = kinds != self.bad;
+        if let Some(mut page) = self.page.take_if(|page| page.is_due()) {
+            page.show(&self.shown(now_s));
+            self.page = Some(page);
+        }
         // Taken out, as showing needs all the rest.
         let Some(mut view) = self.view.take() else {
             return;
@@ -330,13 +352,13 @@ impl Live {
                     if self.replayed {
                         self.answer = self.request().ok().map(|request| answer::now(&request));
                     }
-                    plain.line(self, now_s);
+                    plain.line(&self.now, now_s, self.answer.as_ref(), self.units);
                 }
             }
             View::Screen(screen) => {
                 let stale = self.shown.elapsed();
                 if (self.fresh && stale >= FRAME) || stale >= TICK || changed {
-                    screen.draw(self, &wrong, now_s, turned_bad);
+                    screen.draw(&self.shown(now_s), self.foot(), turned_bad);
                     self.shown = Instant::now();
                     self.fresh = false;
                 }

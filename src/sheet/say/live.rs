@@ -161,7 +161,7 @@ pub fn seen(now: &Now, now_s: f64, units: Units) -> Vec<(&'static str, String)> 
     all
 }
 
-/// The survey's answer, each thing by its name; the area is said first, by [`area`].
+/// The survey's answer, each thing by its name; what is said first are the [`area`] and the [`pieces`].
 #[must_use]
 pub fn answer(answer: &Answer, units: Units) -> Vec<(&'static str, String)> {
     let mut all = Vec::new();
@@ -175,7 +175,6 @@ pub fn answer(answer: &Answer, units: Units) -> Vec<(&'static str, String)> {
         }
         None => all.push(("No area", answer.refusal.clone().unwrap_or_default())),
     }
-    all.extend(pieces(answer).map(|pieces| ("Order", pieces)));
     all.extend(
         next(answer, units)
             .into_iter()

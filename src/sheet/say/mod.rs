@@ -4,4 +4,6 @@
 pub mod live;
 mod notice;
 mod refusal;
+#[cfg(feature = "live")]
+pub mod shown;
 mod tape;

@@ -16,14 +16,14 @@ use std::time::{Duration, Instant};
 const LONG: Duration = Duration::from_secs(60);
 
 /// A live survey in another process, and what it says.
-struct Live {
-    child: Child,
+pub struct Live {
+    pub child: Child,
     said: Receiver<String>,
-    all: Vec<String>,
+    pub all: Vec<String>,
 }
 
 impl Live {
-    fn start(args: &[&str], input: Stdio) -> Live {
+    pub fn start(args: &[&str], input: Stdio) -> Live {
         let mut command = Command::new(boundwalk().get_program());
         command.arg("live").args(args);
         Live::of(command, input)
@@ -48,7 +48,7 @@ impl Live {
     }
 
     /// Waits until a line has these words.
-    fn says(&mut self, words: &str) {
+    pub fn says(&mut self, words: &str) {
         let until = Instant::now() + LONG;
         while let Ok(line) = self.said.recv_timeout(until - Instant::now()) {
             let found = line.contains(words);
@@ -60,12 +60,12 @@ impl Live {
         panic!("never said “{words}”: {:#?}", self.all);
     }
 
-    fn signal(&self, signal: Signal) {
+    pub fn signal(&self, signal: Signal) {
         let pid = Pid::from_raw(self.child.id() as i32).unwrap();
         kill_process(pid, signal).unwrap();
     }
 
-    fn end(mut self) -> (String, i32) {
+    pub fn end(mut self) -> (String, i32) {
         let mut printed = String::new();
         let mut out = self.child.stdout.take().unwrap();
         out.read_to_string(&mut printed).unwrap();
@@ -74,7 +74,7 @@ impl Live {
     }
 }
 
-fn wait_for(what: &str, mut there: impl FnMut() -> bool) {
+pub fn wait_for(what: &str, mut there: impl FnMut() -> bool) {
     let until = Instant::now() + LONG;
     while !there() {
         assert!(Instant::now() < until, "{what}");
@@ -83,7 +83,7 @@ fn wait_for(what: &str, mut there: impl FnMut() -> bool) {
 }
 
 /// Waits until the kept log has so many bytes.
-fn kept_bytes(out: &Path, bytes: usize) {
+pub fn kept_bytes(out: &Path, bytes: usize) {
     let has = || {
         let entries = fs::read_dir(out).into_iter().flatten().flatten();
         let logs = entries.filter(|e| e.path().extension().is_some_and(|e| e == "log"));
