@@ -17,6 +17,7 @@ pub mod find;
 #[doc(hidden)]
 pub mod garden;
 pub mod look;
+pub mod merge;
 pub mod report;
 #[doc(hidden)]
 pub mod schema;

@@ -29,6 +29,8 @@ enum Command {
     Export(ExportArgs),
     /// Say what changed between two measurings, against both bands
     Compare(CompareArgs),
+    /// Take over what other files of records have and this one has not
+    Merge(MergeArgs),
 }
 
 /// Which records.
@@ -133,6 +135,27 @@ struct CompareArgs {
     units: UnitChoice,
 }
 
+#[derive(Debug, clap::Args)]
+#[command(after_help = MERGING)]
+struct MergeArgs {
+    /// The file of records that they are taken into; a new one is begun
+    #[arg(value_name = "INTO.gpkg")]
+    file: PathBuf,
+
+    /// Files of records to take from; they stay as they are
+    #[arg(value_name = "FROM.gpkg", required = true)]
+    from: Vec<PathBuf>,
+
+    /// Nothing on standard error but what is wrong
+    #[arg(long, short)]
+    quiet: bool,
+}
+
+const MERGING: &str = "\
+What is there already is not taken again: a merge that broke off is run once more. A garden that several files have is one
+garden, its revisions in the order in which they were recorded; where one comes between others, those after it get higher
+numbers, which is said.";
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 enum TextOrJson {
     Text,
@@ -151,7 +174,8 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         Command::List(ListArgs { file, .. })
         | Command::Show(ShowArgs { file, .. })
         | Command::Export(ExportArgs { file, .. })
-        | Command::Compare(CompareArgs { file, .. }) => file,
+        | Command::Compare(CompareArgs { file, .. })
+        | Command::Merge(MergeArgs { file, .. }) => file,
     };
     write::stdout_spares(&Inputs::of([file]))?;
     match &args.command {
@@ -159,6 +183,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         Command::Show(args) => show(args),
         Command::Export(args) => export(args),
         Command::Compare(args) => compare(args),
+        Command::Merge(args) => merge(args),
     }
 }
 
@@ -275,6 +300,27 @@ fn compare(args: &CompareArgs) -> Result<ExitCode, Stop> {
     };
     write::stdout(&bytes)?;
     Ok(ExitCode::SUCCESS)
+}
+
+fn merge(args: &MergeArgs) -> Result<ExitCode, Stop> {
+    // All are looked at before the first is taken from.
+    for from in &args.from {
+        Records::look_into(from)?;
+    }
+    let mut into = Records::open(&args.file)?;
+    let mut damaged = false;
+    for from in &args.from {
+        let merged = into.merge(from)?;
+        say::faults(&merged.damaged);
+        damaged |= !merged.damaged.is_empty();
+        if !args.quiet {
+            say::note(&report::merged(from, &merged));
+        }
+    }
+    Ok(match damaged {
+        true => exit_code(Kind::Withheld),
+        false => ExitCode::SUCCESS,
+    })
 }
 
 fn json_line(value: &impl serde::Serialize) -> Result<Vec<u8>, Stop> {

@@ -35,7 +35,7 @@ impl Records {
         let transaction = self
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)?;
-        let version = version_id(&transaction)?;
+        let version = version_id(&transaction, &program(), report::SCHEMA)?;
         let mut added = Vec::new();
         for entry in entries {
             added.push(one(&transaction, entry, version)?);
@@ -71,8 +71,13 @@ impl Records {
     }
 }
 
-fn version_id(transaction: &Transaction<'_>) -> rusqlite::Result<i64> {
-    let this = params![program(), report::SCHEMA];
+/// The number of a program's version and of the form of its results.
+pub(super) fn version_id(
+    transaction: &Transaction<'_>,
+    program: &str,
+    result_schema: &str,
+) -> rusqlite::Result<i64> {
+    let this = params![program, result_schema];
     transaction
         .prepare_cached("INSERT OR IGNORE INTO versions (program, result_schema) VALUES (?1, ?2)")?
         .execute(this)?;
@@ -188,9 +193,12 @@ fn layers(
     Ok(())
 }
 
+/// How far all that is added reaches, by layer.
+pub(super) type Extents = BTreeMap<&'static str, Envelope>;
+
 /// How far all that is added to each layer reaches.
-fn extents(entries: &[&Entry]) -> BTreeMap<&'static str, Envelope> {
-    let mut extents: BTreeMap<&'static str, Envelope> = BTreeMap::new();
+fn extents(entries: &[&Entry]) -> Extents {
+    let mut extents = Extents::new();
     for entry in entries {
         let shapes = [
             ("lawns", &entry.lawns),
@@ -202,13 +210,18 @@ fn extents(entries: &[&Entry]) -> BTreeMap<&'static str, Envelope> {
             blobs.map(move |blob| (layer, blob))
         });
         for (layer, blob) in blobs.chain(entry.walks.iter().map(|blob| ("walks", blob))) {
-            extents
-                .entry(layer)
-                .and_modify(|all| *all = all.with(blob.envelope))
-                .or_insert(blob.envelope);
+            reach(&mut extents, layer, blob.envelope);
         }
     }
     extents
+}
+
+/// Widens the extent of a layer.
+pub(super) fn reach(extents: &mut Extents, layer: &'static str, envelope: Envelope) {
+    extents
+        .entry(layer)
+        .and_modify(|all| *all = all.with(envelope))
+        .or_insert(envelope);
 }
 
 /// What tells which garden a survey is of.
@@ -277,10 +290,7 @@ fn tables(transaction: &Transaction<'_>, entry: &Entry, survey: i64) -> rusqlite
 }
 
 /// Keeps each layer's extent around everything in it (Requirement 148), and says when the contents changed.
-fn changed(
-    transaction: &Transaction<'_>,
-    extents: &BTreeMap<&'static str, Envelope>,
-) -> rusqlite::Result<()> {
+pub(super) fn changed(transaction: &Transaction<'_>, extents: &Extents) -> rusqlite::Result<()> {
     transaction
         .prepare_cached(&format!(
             "UPDATE gpkg_contents SET last_change = {NOW} WHERE data_type = 'attributes' AND table_name <> 'record_schema'"

@@ -17,7 +17,7 @@ use crate::fault::Fault;
 use crate::plane::Plane;
 use crate::survey::collect::stem;
 use geo::{Area, BooleanOps, BoundingRect, Distance, Euclidean, MapCoords, MultiPolygon, Rect};
-use rusqlite::{OptionalExtension, Transaction, params};
+use rusqlite::{Connection, OptionalExtension, Transaction, params};
 use sha2::{Digest, Sha256};
 
 /// How far apart two outlines of one garden may lie: a phone's walk may be off by 10 to 20 m, twice; next door there is
@@ -103,10 +103,18 @@ pub fn next_revision(
             garden
         }
     };
+    Ok((garden, next_of(transaction, garden)?))
+}
+
+/// The number of a garden's next revision.
+///
+/// # Errors
+/// As [`next_revision`].
+pub fn next_of(transaction: &Transaction<'_>, garden: i64) -> Result<i64, Trouble> {
     let last: Option<i64> = transaction
         .prepare_cached("SELECT max(revision) FROM surveys WHERE garden = ?1")?
         .query_row([garden], |row| row.get(0))?;
-    Ok((garden, after(last, "revision")?))
+    after(last, "revision")
 }
 
 fn after(last: Option<i64>, what: &str) -> Result<i64, Trouble> {
@@ -313,8 +321,8 @@ fn shown(transaction: &Transaction<'_>, garden: i64) -> Result<Option<Shown>, Tr
 ///
 /// # Errors
 /// A file that cannot be read.
-pub fn outline(transaction: &Transaction<'_>, survey: i64) -> Result<MultiPolygon<f64>, Trouble> {
-    let blobs: Vec<Vec<u8>> = transaction
+pub fn outline(connection: &Connection, survey: i64) -> Result<MultiPolygon<f64>, Trouble> {
+    let blobs: Vec<Vec<u8>> = connection
         .prepare_cached("SELECT geom FROM lawns WHERE survey_id = ?1 AND typeof(geom) = 'blob'")?
         .query_map([survey], |row| row.get(0))?
         .collect::<Result<_, _>>()?;
@@ -400,7 +408,7 @@ fn other_job(transaction: &Transaction<'_>, garden: i64, seen: &Seen<'_>) -> Res
 ///
 /// # Errors
 /// A file that cannot be read.
-pub fn called(connection: &rusqlite::Connection, key: &str) -> rusqlite::Result<Vec<i64>> {
+pub fn called(connection: &Connection, key: &str) -> rusqlite::Result<Vec<i64>> {
     connection
         .prepare_cached("SELECT garden FROM garden_names WHERE name = ?1 ORDER BY garden")?
         .query_map([key], |row| row.get(0))?

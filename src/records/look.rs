@@ -306,7 +306,7 @@ impl Records {
     }
 }
 
-fn damaged_row(row: &Row<'_>, error: &rusqlite::Error) -> Fault {
+pub(super) fn damaged_row(row: &Row<'_>, error: &rusqlite::Error) -> Fault {
     let name = row.get::<_, String>(1).ok();
     let number = row.get::<_, i64>(0).unwrap_or_default();
     Fault::unreadable(

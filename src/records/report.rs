@@ -4,7 +4,9 @@ use super::Records;
 use super::compare::{Comparison, Difference, Overlap, Verdict};
 use super::find::told_apart;
 use super::look::{Record, Table};
+use super::merge::Merged;
 use crate::fault::Fault;
+use crate::sheet::quantity::count;
 use crate::sheet::text::checked::sentences;
 use crate::sheet::text::lines::Lines;
 use crate::survey::checked::Checked;
@@ -13,6 +15,7 @@ use crate::visible::visible;
 use serde::Deserialize;
 use serde_json::Value;
 use std::collections::{HashMap, HashSet};
+use std::path::Path;
 
 /// A table, one record a row.
 pub fn list(records: &[Record], units: Units) -> String {
@@ -333,4 +336,33 @@ fn text<'v>(row: &'v Value, column: &str) -> &'v str {
 
 fn number(row: &Value, column: &str) -> f64 {
     row.get(column).and_then(Value::as_f64).unwrap_or(0.0)
+}
+/// What was taken over from a file, in a sentence or two.
+#[must_use]
+pub fn merged(from: &Path, merged: &Merged) -> String {
+    let mut said = format!(
+        "{}: {} taken over",
+        from.display(),
+        count(merged.added, "survey")
+    );
+    if merged.known > 0 {
+        said.push_str(&format!(", {} there already", merged.known));
+    }
+    if !merged.renumbered.is_empty() {
+        // More would fill the screen; `records list --all` shows each.
+        const SHOWN: usize = 10;
+        let names = merged.renumbered.iter().take(SHOWN);
+        let names: Vec<String> = names.map(|garden| format!("garden:{garden}")).collect();
+        let more = merged.renumbered.len() - names.len();
+        let more = if more > 0 {
+            format!(" and {more} more")
+        } else {
+            String::new()
+        };
+        said.push_str(&format!(
+            ". Revisions came between others, whose numbers changed: {}{more}",
+            names.join(", ")
+        ));
+    }
+    said
 }

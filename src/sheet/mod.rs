@@ -27,7 +27,7 @@ pub mod paper;
 #[cfg(feature = "sheets")]
 #[doc(hidden)]
 pub mod plan;
-mod quantity;
+pub(crate) mod quantity;
 #[doc(hidden)]
 pub mod say;
 mod takeoff;

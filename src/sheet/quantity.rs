@@ -20,7 +20,7 @@ pub(super) fn many(noun: &str) -> String {
 }
 
 /// "1 roll", "2 rolls".
-pub(super) fn count(number: u64, noun: &str) -> String {
+pub(crate) fn count(number: u64, noun: &str) -> String {
     if number == 1 {
         format!("1 {noun}")
     } else {

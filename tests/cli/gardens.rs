@@ -6,6 +6,7 @@ use rusqlite::Connection;
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
+use std::process::Command;
 
 /// In the open Atlantic, as the invented garden of `fixtures`.
 const HERE: (f64, f64) = (45.0, -30.0);
@@ -397,4 +398,189 @@ fn an_older_file_that_cannot_be_written_is_told_of() {
         code == 1 && (told.contains("older boundwalk") || told.contains("could not be used")),
         "{told}"
     );
+}
+
+/// What a file has of each survey: garden as its earliest name, revision, when, and all rows that belong to it.
+fn held(file: &Path) -> Vec<(String, i64, String, String)> {
+    let db = Connection::open(file).unwrap();
+    let mut surveys = db
+        .prepare(
+            "SELECT s.id, (SELECT f.name FROM surveys f WHERE f.garden = s.garden AND f.revision = 1), s.revision, s.recorded_at, \
+             s.name || s.status || coalesce(s.net_m2, '') || s.document || coalesce(s.fingerprint, '') || v.program \
+             FROM surveys s JOIN versions v ON v.id = s.version_id ORDER BY s.recorded_at",
+        )
+        .unwrap();
+    let rows = surveys.query_map([], |row| {
+        let id: i64 = row.get(0)?;
+        let mut of_it: String = row.get(4)?;
+        for (table, columns) in [
+            ("log_files", "name || sha256"),
+            ("settings", "name || value"),
+            ("warnings", "code || message"),
+            ("lawns", "hex(geom) || revision || garden"),
+            ("walks", "hex(geom) || revision"),
+            ("bands", "hex(geom) || edge || revision"),
+        ] {
+            let columns = columns.replace(" || garden", "");
+            let all: Option<String> = db.query_row(
+                &format!("SELECT group_concat({columns}, ';') FROM {table} WHERE survey_id = ?1"),
+                [id],
+                |row| row.get(0),
+            )?;
+            of_it.push_str(&all.unwrap_or_default());
+        }
+        Ok((row.get(1)?, row.get(2)?, row.get(3)?, of_it))
+    });
+    rows.unwrap().map(Result::unwrap).collect()
+}
+
+/// A branch in the north measures two gardens, one in the south two, of which one is the north's, at times in between.
+fn branches() -> Yard {
+    let yard = Yard::new();
+    let walks = [
+        ("north", "J-1", 0.0, "2026-03-01"),
+        ("south", "J-1", 1.0, "2026-03-10"),
+        ("north", "J-1", 2.0, "2026-03-20"),
+        ("north", "J-2", 500.0, "2026-03-21"),
+        ("south", "J-3", 900.0, "2026-03-22"),
+        ("south", "J-1", 3.0, "2026-03-30"),
+    ];
+    for (branch, name, north_m, at) in walks {
+        let log = format!("{name}.gpx");
+        yard.put(&log, &walk(HERE, north_m, 4));
+        let file = format!("{branch}.gpkg");
+        let (_, told, code) = yard.call(&["measure", &log, "--records", &file, "-q"]);
+        assert!(code == 0 || code == 3, "{told}");
+        let db = Connection::open(yard.temp.path().join(&file)).unwrap();
+        // Several of one second are in the order of their rows.
+        let set = "UPDATE surveys SET recorded_at = ?1 || 'T09:00:00.000Z' WHERE id = (SELECT max(id) FROM surveys)";
+        db.execute(set, [at]).unwrap();
+    }
+    yard
+}
+
+#[test]
+fn branches_are_joined_whatever_the_order_and_however_often() {
+    let yard = branches();
+    let file = |name: &str| yard.temp.path().join(name);
+    let (_, told, code) = yard.call(&["records", "merge", "all.gpkg", "north.gpkg", "south.gpkg"]);
+    assert_eq!(code, 0, "{told}");
+    assert!(told.contains("north.gpkg: 3 surveys taken over"), "{told}");
+    let between = "south.gpkg: 3 surveys taken over. Revisions came between others, whose numbers changed: garden:1";
+    assert!(told.contains(between), "{told}");
+    let all = held(&file("all.gpkg"));
+    let revisions: Vec<(&str, i64, &str)> = all
+        .iter()
+        .map(|(name, revision, at, _)| (name.as_str(), *revision, &at[..10]))
+        .collect();
+    let expected = [
+        ("J-1", 1, "2026-03-01"),
+        ("J-1", 2, "2026-03-10"),
+        ("J-1", 3, "2026-03-20"),
+        ("J-2", 1, "2026-03-21"),
+        ("J-3", 1, "2026-03-22"),
+        ("J-1", 4, "2026-03-30"),
+    ];
+    assert_eq!(revisions, expected);
+    // The other way round it is the same, and nothing is taken twice.
+    let other = ["records", "merge", "other.gpkg", "south.gpkg", "north.gpkg"];
+    yard.call(&other);
+    assert_eq!(held(&file("other.gpkg")), all);
+    let before = fs::read(file("all.gpkg")).unwrap();
+    let again = [
+        "records",
+        "merge",
+        "all.gpkg",
+        "north.gpkg",
+        "south.gpkg",
+        "other.gpkg",
+    ];
+    let (_, told, code) = yard.call(&again);
+    assert_eq!(code, 0, "{told}");
+    assert!(
+        told.contains("other.gpkg: 0 surveys taken over, 6 there already"),
+        "{told}"
+    );
+    assert_eq!(fs::read(file("all.gpkg")).unwrap(), before);
+    // What the branches measure next follows, and is found on the map.
+    yard.put("J-1.gpx", &walk(HERE, 4.0, 4));
+    yard.call(&["measure", "J-1.gpx", "--records", "all.gpkg", "-q"]);
+    assert_eq!(held(&file("all.gpkg")).last().unwrap().1, 5);
+    let near = [
+        "records",
+        "list",
+        "all.gpkg",
+        "--near",
+        "45.0045,-29.9999",
+        "--format",
+        "json",
+    ];
+    let (list, _, _) = yard.call(&near);
+    assert!(
+        list.contains("J-2") && list.lines().count() == 1,
+        "{list}"
+    );
+    let db = Connection::open(file("all.gpkg")).unwrap();
+    let broken = |sql: &str| db.prepare(sql).unwrap().exists([]).unwrap();
+    assert!(!broken("PRAGMA foreign_key_check"));
+    let check: String = db
+        .query_row("PRAGMA integrity_check", [], |row| row.get(0))
+        .unwrap();
+    assert_eq!(check, "ok");
+}
+
+#[test]
+fn what_cannot_be_joined_is_told_and_the_rest_is() {
+    let yard = branches();
+    let (_, told, code) = yard.call(&["records", "merge", "north.gpkg", "./north.gpkg"]);
+    assert!(
+        code == 2 && told.contains("Name the other files after it"),
+        "{told}"
+    );
+    yard.put("text.gpkg", "no database");
+    let (_, told, code) = yard.call(&["records", "merge", "all.gpkg", "north.gpkg", "text.gpkg"]);
+    assert!(code == 1 && told.contains("text.gpkg"), "{told}");
+    assert!(!yard.temp.path().join("all.gpkg").exists());
+    let south = yard.temp.path().join("south.gpkg");
+    let db = Connection::open(&south).unwrap();
+    db.execute("UPDATE surveys SET document = x'00' WHERE id = 2", [])
+        .unwrap();
+    drop(db);
+    let (_, told, code) = yard.call(&["records", "merge", "all.gpkg", "south.gpkg"]);
+    assert!(
+        code == 3 && told.contains("south.gpkg: 2 surveys taken over"),
+        "{told}"
+    );
+    assert!(
+        told.contains("J-3") && told.contains("damaged"),
+        "{told}"
+    );
+}
+
+/// A merge that is killed is run once more.
+#[test]
+fn a_merge_that_broke_off_goes_on() {
+    let yard = branches();
+    let whole = ["records", "merge", "whole.gpkg", "north.gpkg", "south.gpkg"];
+    yard.call(&whole);
+    // What one that stopped after the first file, or within it, leaves: each batch is one transaction.
+    yard.call(&["records", "merge", "part.gpkg", "south.gpkg"]);
+    let args = [
+        "records",
+        "merge",
+        "part.gpkg",
+        "north.gpkg",
+        "south.gpkg",
+        "-q",
+    ];
+    let mut killed = Command::new(boundwalk().get_program())
+        .current_dir(yard.temp.path())
+        .args(args)
+        .spawn()
+        .unwrap();
+    let _ = killed.kill();
+    killed.wait().unwrap();
+    yard.call(&args);
+    let held = |name: &str| held(&yard.temp.path().join(name));
+    assert_eq!(held("part.gpkg"), held("whole.gpkg"));
 }
