@@ -1,7 +1,9 @@
 //! Many surveys in one go: found, measured over all cores, written and kept, one failure never touching another.
 
+pub mod brief;
 mod content;
 pub mod find;
+pub mod framed;
 pub mod keep;
 pub mod line;
 pub mod name;
@@ -24,7 +26,7 @@ use keep::Folder;
 use line::Line;
 use serde_json::Value;
 use sheets::DaySheets;
-use std::ops::ControlFlow;
+use std::ops::{AddAssign, ControlFlow};
 use std::time::Duration;
 use stream::Pace;
 use work::{Made, Unchanged, Work, from_records};
@@ -92,6 +94,17 @@ pub struct Summary {
     pub unchanged: u64,
     /// Revisions added to the records.
     pub recorded: u64,
+}
+
+impl AddAssign for Summary {
+    fn add_assign(&mut self, more: Summary) {
+        self.ok += more.ok;
+        self.check += more.check;
+        self.withheld += more.withheld;
+        self.unread += more.unread;
+        self.unchanged += more.unchanged;
+        self.recorded += more.recorded;
+    }
 }
 
 impl Summary {

@@ -1,10 +1,13 @@
 //! `boundwalk day`: many surveys in one go.
 
+mod framed;
 mod watch;
 
-use super::ask::{Asked, FormatChoice, Options, UnitChoice};
+use super::ask::{Asked, Options, UnitChoice};
 use super::{Stop, say, write};
+use boundwalk::day::brief;
 use boundwalk::day::find::{self, Found};
+use boundwalk::day::framed::Framed;
 use boundwalk::day::keep::{Folder, spared};
 use boundwalk::day::sheets::{self, MAP_END, MAP_HEAD};
 use boundwalk::day::table::Table;
@@ -33,7 +36,8 @@ One survey's failure never touches another.";
 #[command(after_help = EXIT_CODES)]
 pub struct Args {
     /// Folders, logs and job sheets. A folder with a job.toml is one survey, so is each log no sheet names; folders inside
-    /// are gone through. "-" is a list of paths on standard input, one a line (or NDJSON: a text or {"path": ...})
+    /// are gone through. "-" is a list on standard input: paths, one a line (or NDJSON: a text or {"path": ...}), or whole
+    /// logs as NDJSON: {"name": ..., "log": base64, "job": the job sheet's text}, measured as they come
     #[arg(value_name = "DIR|FILE", required = true)]
     files: Vec<PathBuf>,
 
@@ -85,8 +89,26 @@ pub struct Args {
     quiet: bool,
 }
 
+/// What is printed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum FormatChoice {
+    /// A table to read
+    Text,
+    /// The whole result document of each survey, one a line (NDJSON)
+    Json,
+    /// The table's figures and the outline (WKB in base64) of each survey, one short line of JSON
+    Brief,
+    /// Polygons for a map
+    Geojson,
+    /// A table for a spreadsheet
+    Csv,
+}
+
 pub fn run(args: &Args) -> Result<ExitCode, Stop> {
-    let given = args.given()?;
+    let given = match args.given()? {
+        Given::Files(given) => given,
+        Given::Framed(stream) => return framed::run(args, stream),
+    };
     if args.watch {
         return watch::run(args, &given);
     }
@@ -181,7 +203,7 @@ impl Args {
             threads: self.threads.map_or(0, usize::from),
             force: self.force,
             documents: self.format == FormatChoice::Json,
-            outlines: self.format == FormatChoice::Geojson,
+            outlines: matches!(self.format, FormatChoice::Geojson | FormatChoice::Brief),
         }
     }
 
@@ -206,7 +228,7 @@ impl Args {
     }
 
     /// What was named, the list on standard input in its place.
-    fn given(&self) -> Result<Vec<PathBuf>, Stop> {
+    fn given(&self) -> Result<Given, Stop> {
         let mut given = Vec::new();
         let mut listed = false;
         for path in &self.files {
@@ -222,21 +244,35 @@ impl Args {
                 )
                 .into());
             }
+            let mut list =
+                match Framed::begin(std::io::stdin().lock()).map_err(|error| unread(&error))? {
+                    Ok(framed) if self.files.len() == 1 => return Ok(Given::Framed(framed)),
+                    Ok(_) => return Err(framed::alone().into()),
+                    Err(list) => list,
+                };
             let mut bytes = Vec::new();
-            std::io::stdin()
-                .lock()
-                .read_to_end(&mut bytes)
-                .map_err(|error| {
-                    Fault::unreadable(
-                        "unreadable",
-                        format!("standard input cannot be read ({error})."),
-                        "Name the folder instead.",
-                    )
-                })?;
+            list.read_to_end(&mut bytes)
+                .map_err(|error| unread(&error))?;
             given.extend(find::list(&bytes));
         }
-        Ok(given)
+        Ok(Given::Files(given))
     }
+}
+
+/// What there is to measure.
+enum Given {
+    /// Files, folders, and what a list names.
+    Files(Vec<PathBuf>),
+    /// Logs on standard input.
+    Framed(Framed),
+}
+
+fn unread(error: &std::io::Error) -> Fault {
+    Fault::unreadable(
+        "unreadable",
+        format!("standard input cannot be read ({error})."),
+        "Name the folder instead.",
+    )
 }
 
 /// Where surveys are never looked for.
@@ -313,7 +349,7 @@ impl Printer {
             FormatChoice::Text => write::stdout(self.table.head().as_bytes()),
             FormatChoice::Csv => write::stdout(&sheets::csv_head()),
             FormatChoice::Geojson => write::stdout(MAP_HEAD.as_bytes()),
-            FormatChoice::Json => Ok(()),
+            FormatChoice::Json | FormatChoice::Brief => Ok(()),
         }
     }
 
@@ -323,6 +359,7 @@ impl Printer {
             FormatChoice::Text => write::stdout(self.table.line(&done.line).as_bytes()),
             FormatChoice::Csv => write::stdout(&sheets::csv_row(&done.line)),
             FormatChoice::Json => write::stdout(&done.document),
+            FormatChoice::Brief => write::stdout(&brief::line(&done.line, done.geometry.as_ref())),
             FormatChoice::Geojson => {
                 let comma = if self.printed > 1 { ",\n" } else { "" };
                 let feature = sheets::feature(&done.line, done.geometry.as_ref());
@@ -335,7 +372,7 @@ impl Printer {
         match self.format {
             FormatChoice::Text => write::stdout(format!("\n{}\n", summary.told()).as_bytes()),
             FormatChoice::Geojson => write::stdout(MAP_END.as_bytes()),
-            FormatChoice::Csv | FormatChoice::Json => Ok(()),
+            FormatChoice::Csv | FormatChoice::Json | FormatChoice::Brief => Ok(()),
         }
     }
 }

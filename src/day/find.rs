@@ -27,6 +27,8 @@ pub enum Source {
     Log(PathBuf),
     /// A log in a zip archive, by its name there.
     Packed(PathBuf, String),
+    /// A log that was handed over whole, with its job sheet where there is one.
+    Given(Vec<u8>, Option<Box<Job>>),
     /// Known to be no use: there is a line for it all the same.
     Broken(Fault),
 }
@@ -67,7 +69,7 @@ impl Found {
     pub fn inputs(&self) -> Inputs {
         let own = self.sites.iter().filter_map(|site| match &site.source {
             Source::Sheet(path) | Source::Log(path) | Source::Packed(path, _) => Some(path),
-            Source::Broken(_) => None,
+            Source::Given(..) | Source::Broken(_) => None,
         });
         Inputs::of(own.chain(&self.named))
     }

@@ -39,6 +39,15 @@ pub fn load(site: &Site, template: &Request) -> Result<Loaded, Fault> {
     match &site.source {
         Source::Broken(fault) => return Err(fault.clone()),
         Source::Log(path) => request.logs = vec![Input::File(path.clone())],
+        Source::Given(bytes, job) => {
+            request.logs = vec![Input::Bytes {
+                name: site.name.clone(),
+                bytes: bytes.clone(),
+            }];
+            if let Some(job) = job {
+                request.job = (**job).clone();
+            }
+        }
         Source::Packed(archive, member) => {
             request.logs = vec![Input::Packed {
                 archive: Box::new(Input::File(archive.clone())),

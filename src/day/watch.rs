@@ -73,7 +73,7 @@ fn stamp(source: &Source) -> Stamp {
             }
             all
         }
-        Source::Broken(_) => Vec::new(),
+        Source::Given(..) | Source::Broken(_) => Vec::new(),
     }
 }
 

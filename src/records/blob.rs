@@ -97,6 +97,13 @@ pub fn encode_polygons(polygons: &[Polygon<f64>]) -> Option<Blob> {
     whole(&wkb, envelope)
 }
 
+/// The same as plain Well-Known Binary.
+#[must_use]
+pub fn wkb(polygons: &[Polygon<f64>]) -> Option<Vec<u8>> {
+    let blob = encode_polygons(polygons)?;
+    blob.bytes.get(BEFORE_WKB..).map(<[u8]>::to_vec)
+}
+
 fn whole(wkb: &[u8], envelope: Envelope) -> Option<Blob> {
     if !(envelope.min_x.is_finite() && envelope.max_y.is_finite()) {
         return None;

@@ -1,6 +1,7 @@
 //! `boundwalk day`: folders and lists of surveys, what is printed, what is kept.
 
 use super::{boundwalk, call};
+use data_encoding::BASE64;
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -346,4 +347,148 @@ fn a_wide_band_with_an_order_is_not_ok() {
     let (table, _, _) = call(&["day", text(temp.path()), "-q"]);
     let row = table.lines().find(|line| line.contains("asked")).unwrap();
     assert!(row.contains("check"), "{table}");
+}
+
+/// The outline of a brief line: OGC 06-103r4 (Simple Feature Access), clause 8.2, read by hand.
+fn places(wkb: &[u8]) -> Vec<Vec<(f64, f64)>> {
+    let int = |at: usize| u32::from_le_bytes(wkb[at..at + 4].try_into().unwrap()) as usize;
+    let float = |at: usize| f64::from_le_bytes(wkb[at..at + 8].try_into().unwrap());
+    assert_eq!((wkb[0], int(1)), (1, 6), "a MultiPolygon, little endian");
+    let (polygons, mut at) = (int(5), 9);
+    let mut rings = Vec::new();
+    for _ in 0..polygons {
+        assert_eq!((wkb[at], int(at + 1)), (1, 3), "a Polygon");
+        let count = int(at + 5);
+        at += 9;
+        for _ in 0..count {
+            let len = int(at);
+            at += 4;
+            rings.push(
+                (0..len)
+                    .map(|k| (float(at + 16 * k), float(at + 16 * k + 8)))
+                    .collect(),
+            );
+            at += 16 * len;
+        }
+    }
+    assert_eq!(at, wkb.len());
+    rings
+}
+
+#[test]
+fn brief_lines_are_short_and_have_the_tables_figures_and_the_outline() {
+    let (_temp, yard) = yard();
+    let (brief, _, code) = call(&["day", text(&yard), "--format", "brief", "-q"]);
+    assert_eq!(code, 3);
+    let (whole, ..) = call(&["day", text(&yard), "--format", "json", "-q"]);
+    let (brief, whole) = (brief.lines(), documents(&whole));
+    assert_eq!(brief.clone().count(), whole.len());
+    for (line, document) in brief.zip(&whole) {
+        assert!(line.len() < 1500, "{}", line.len());
+        let of: Value = serde_json::from_str(line).unwrap();
+        assert_eq!(of["survey"], document["survey"]["name"]);
+        assert_eq!(of["status"], document["status"]);
+        let Some(net_m2) = document["area"]["net_m2"].as_f64() else {
+            assert!(of["net_m2"].is_null() && of["wkb"].is_null());
+            assert!(of["reason"].as_str().unwrap().chars().count() <= 121);
+            continue;
+        };
+        approx::assert_abs_diff_eq!(of["net_m2"].as_f64().unwrap(), net_m2, epsilon = 1e-4);
+        assert_eq!(of["pieces"], document["order"]["turf"]["ordered_pieces"]);
+        let wkb = BASE64
+            .decode(of["wkb"].as_str().unwrap().as_bytes())
+            .unwrap();
+        let off_m = of["outline_off_m"].as_f64().unwrap();
+        // The shoelace formula, on a plane at 45° north (a degree of the meridian: Snyder, 1987, table 8; of the parallel: 78 849 m).
+        let area_m2: f64 = places(&wkb)
+            .iter()
+            .map(|ring| {
+                let m =
+                    |&(lon, lat): &(f64, f64)| ((lon + 30.0) * 78_849.0, (lat - 45.0) * 111_132.0);
+                let pairs = ring.windows(2).map(|pair| (m(&pair[0]), m(&pair[1])));
+                pairs.map(|(a, b)| a.0 * b.1 - b.0 * a.1).sum::<f64>() / 2.0
+            })
+            .sum();
+        let edge_m = document["perimeter_m"].as_f64().unwrap() + 10.0;
+        assert!(
+            (area_m2.abs() - net_m2).abs() < 0.003 * net_m2 + off_m * edge_m,
+            "{area_m2} {net_m2}"
+        );
+    }
+}
+
+/// Logs that come on standard input are measured as files are, whatever lies between them.
+#[test]
+fn logs_on_a_stream_are_measured_as_files_are() {
+    let temp = tempfile::tempdir().unwrap();
+    let log = fixture("lawn.nmea");
+    put(&temp.path().join("a.nmea"), &log);
+    let sheet = "[walk]\nfiles = [\"a.nmea\"]\n[[bed]]\nlabel = \"birch\"\nlat = 45.00006749\nlon = -29.99983259\nradius_m = 1.0\n";
+    put(
+        &temp.path().join("b/job.toml"),
+        sheet.replace("a.nmea", "../a.nmea").as_bytes(),
+    );
+    let given = |name: &str, log: &[u8], job: Option<&str>| {
+        serde_json::json!({"name": name, "log": BASE64.encode(log), "job": job}).to_string()
+    };
+    let stream = [
+        given("a.nmea", &log, None),
+        "{\"name\": \"torn\", \"log\": \"JFBBU0hS*\"}".to_owned(),
+        "not JSON".to_owned(),
+        String::new(),
+        given("empty", b"", None),
+        given("b", &log, Some(sheet)),
+    ]
+    .join("\n");
+    let run = |args: &[&str], input: &str| {
+        let output = boundwalk()
+            .current_dir(temp.path())
+            .args(args)
+            .write_stdin(input)
+            .output()
+            .unwrap();
+        (
+            String::from_utf8(output.stdout).unwrap(),
+            String::from_utf8(output.stderr).unwrap(),
+            output.status.code(),
+        )
+    };
+    let (out, _, code) = run(&["day", "-", "--format", "json", "-q"], &stream);
+    assert_eq!(code, Some(3));
+    let all = documents(&out);
+    assert_eq!(
+        names(&all),
+        [
+            "a.nmea",
+            "line 2 of standard input",
+            "line 3 of standard input",
+            "empty",
+            "b"
+        ]
+    );
+    let (files, ..) = run(&["day", "a.nmea", "b", "--format", "json", "-q"], "");
+    let files = documents(&files);
+    for (framed, file) in [(&all[0], &files[0]), (&all[4], &files[1])] {
+        for part in ["area", "band", "deductions", "perimeter_m", "warnings"] {
+            assert_eq!(framed[part], file[part], "{part}");
+        }
+        assert_eq!(
+            framed["log"]["files"][0]["sha256"],
+            file["log"]["files"][0]["sha256"]
+        );
+    }
+    assert!(all[4]["deductions"][0]["area_m2"].as_f64().unwrap() > 3.0);
+    let brief = |threads: &str| {
+        run(
+            &["day", "-", "--format", "brief", "-q", "--threads", threads],
+            &stream,
+        )
+        .0
+    };
+    assert_eq!(brief("1"), brief("2"));
+    let (_, told, code) = run(&["day", "-", "--out", "sheets"], &stream);
+    assert!(
+        code == Some(2) && told.contains("put the logs into a folder"),
+        "{told}"
+    );
 }

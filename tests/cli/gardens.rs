@@ -516,10 +516,7 @@ fn branches_are_joined_whatever_the_order_and_however_often() {
         "json",
     ];
     let (list, _, _) = yard.call(&near);
-    assert!(
-        list.contains("J-2") && list.lines().count() == 1,
-        "{list}"
-    );
+    assert!(list.contains("J-2") && list.lines().count() == 1, "{list}");
     let db = Connection::open(file("all.gpkg")).unwrap();
     let broken = |sql: &str| db.prepare(sql).unwrap().exists([]).unwrap();
     assert!(!broken("PRAGMA foreign_key_check"));
@@ -551,10 +548,7 @@ fn what_cannot_be_joined_is_told_and_the_rest_is() {
         code == 3 && told.contains("south.gpkg: 2 surveys taken over"),
         "{told}"
     );
-    assert!(
-        told.contains("J-3") && told.contains("damaged"),
-        "{told}"
-    );
+    assert!(told.contains("J-3") && told.contains("damaged"), "{told}");
 }
 
 /// A merge that is killed is run once more.

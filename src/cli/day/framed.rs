@@ -1,0 +1,54 @@
+//! Surveys whose logs come on standard input: measured and printed as they come, a batch at a time.
+
+use super::{Args, Printer, exit_code, unread};
+use crate::cli::Stop;
+use boundwalk::day::framed::Framed;
+use boundwalk::day::table::Table;
+use boundwalk::day::{self, Stores, Summary};
+use boundwalk::fault::Fault;
+use std::ops::ControlFlow;
+use std::process::ExitCode;
+
+/// # Errors
+/// What is kept of a day goes with files that stay; and a stream that breaks off.
+pub fn run(args: &Args, mut stream: Framed) -> Result<ExitCode, Stop> {
+    if args.out.is_some() || args.records.is_some() || args.watch {
+        return Err(alone().into());
+    }
+    let plan = args.plan();
+    let mut printer = Printer::new(args.format, Table::of_any(plan.units));
+    let mut all = Summary::default();
+    printer.head()?;
+    loop {
+        let sites = stream.next().map_err(|error| unread(&error))?;
+        if sites.is_empty() {
+            break;
+        }
+        let mut stop = None;
+        all += day::run(
+            &sites,
+            &plan,
+            &mut Stores::default(),
+            &mut |done| match printer.print(done) {
+                Ok(()) => ControlFlow::Continue(()),
+                Err(error) => {
+                    stop = Some(error);
+                    ControlFlow::Break(())
+                }
+            },
+        )?;
+        if let Some(stop) = stop {
+            return Err(stop);
+        }
+    }
+    printer.end(&all)?;
+    Ok(exit_code(&all))
+}
+
+pub fn alone() -> Fault {
+    Fault::usage(
+        "framed-alone",
+        "logs on standard input are measured and printed, and nothing else.",
+        "Leave out --out, --records, --watch and other files; or put the logs into a folder and name that.",
+    )
+}
