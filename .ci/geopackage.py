@@ -14,10 +14,10 @@ path, printed = sys.argv[1:]
 with open(printed, encoding="utf-8") as lines:
     results = {line["survey"]["name"]: line for line in map(json.loads, lines)}
 layers = dict(pyogrio.list_layers(path))
-expected = {"lawns": "MultiPolygon", "deductions": "MultiPolygon", "walks": "MultiLineString", "bands": "MultiPolygon"}
+expected = {"latest_lawns": "MultiPolygon", "lawns": "MultiPolygon", "deductions": "MultiPolygon", "walks": "MultiLineString", "bands": "MultiPolygon"}
 for name, kind in expected.items():
     assert layers[name] == kind, (name, layers[name])
-tables = {"surveys", "gardens", "garden_names", "orders", "log_files", "settings", "warnings", "versions", "record_schema"}
+tables = {"surveys", "gardens", "garden_names", "orders", "log_files", "settings", "warnings", "versions", "record_schema", "layer_styles"}
 for name in tables:
     assert layers[name] is None, (name, layers[name])
 assert set(layers) == set(expected) | tables

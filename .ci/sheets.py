@@ -292,6 +292,11 @@ def day(browser, folder):
             order = sorted(given, key=float if number else str.casefold, reverse=way == "descending")
             if number or column != 1:
                 check(f"day column {column} {way}", given == order, given)
+    # A script that came in with a name would not run.
+    for made in (page, folder / "garden" / "sheets" / "sheet.html"):
+        browser.open(made, 1000, 900)
+        browser.value("(()=>{const s=document.createElement('script');s.textContent='window.owned=1';document.body.append(s)})()")
+        check(f"{made.name} runs its own script alone", not browser.value("!!window.owned") and browser.troubles(), "it ran")
 
 
 # ---- the page of a walk while it goes on

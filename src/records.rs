@@ -5,7 +5,8 @@
 //! left half written, so a record is there whole or not at all.
 //!
 //! # References
-//! OGC 12-128r19, GeoPackage Encoding Standard, version 1.4.0.
+//! OGC 12-128r17, GeoPackage Encoding Standard, version 1.3.1; nothing in it is at odds with version 1.4.0 (OGC 12-128r19), by which
+//! tests count requirements.
 
 #[doc(hidden)]
 pub mod add;

@@ -94,8 +94,17 @@ pub enum FormatChoice {
     Json,
     /// Polygons for a map
     Geojson,
+    /// The same as a sequence of texts, as they come (RFC 8142)
+    GeojsonSeq,
     /// A table for a spreadsheet
     Csv,
+}
+
+impl FormatChoice {
+    /// Whether outlines are printed.
+    pub fn is_map(self) -> bool {
+        matches!(self, FormatChoice::Geojson | FormatChoice::GeojsonSeq)
+    }
 }
 
 impl From<FormatChoice> for Format {
@@ -104,6 +113,7 @@ impl From<FormatChoice> for Format {
             FormatChoice::Text => Format::Text,
             FormatChoice::Json => Format::Json,
             FormatChoice::Geojson => Format::Geojson,
+            FormatChoice::GeojsonSeq => Format::GeojsonSeq,
             FormatChoice::Csv => Format::Csv,
         }
     }

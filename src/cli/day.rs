@@ -14,6 +14,7 @@ use boundwalk::day::table::Table;
 use boundwalk::day::{self, Done, Plan, Stores, Summary};
 use boundwalk::fault::Fault;
 use boundwalk::records::Records;
+use boundwalk::sheet::geojson;
 use boundwalk::write::inputs::Inputs;
 use boundwalk::write::manifest::Holds;
 use boundwalk::write::place::Chosen;
@@ -100,6 +101,8 @@ enum FormatChoice {
     Brief,
     /// Polygons for a map
     Geojson,
+    /// The same as a sequence of texts, as they come (RFC 8142)
+    GeojsonSeq,
     /// A table for a spreadsheet
     Csv,
 }
@@ -203,7 +206,10 @@ impl Args {
             threads: self.threads.map_or(0, usize::from),
             force: self.force,
             documents: self.format == FormatChoice::Json,
-            outlines: matches!(self.format, FormatChoice::Geojson | FormatChoice::Brief),
+            outlines: matches!(
+                self.format,
+                FormatChoice::Geojson | FormatChoice::GeojsonSeq | FormatChoice::Brief
+            ),
         }
     }
 
@@ -349,7 +355,7 @@ impl Printer {
             FormatChoice::Text => write::stdout(self.table.head().as_bytes()),
             FormatChoice::Csv => write::stdout(&sheets::csv_head()),
             FormatChoice::Geojson => write::stdout(MAP_HEAD.as_bytes()),
-            FormatChoice::Json | FormatChoice::Brief => Ok(()),
+            FormatChoice::Json | FormatChoice::Brief | FormatChoice::GeojsonSeq => Ok(()),
         }
     }
 
@@ -360,6 +366,10 @@ impl Printer {
             FormatChoice::Csv => write::stdout(&sheets::csv_row(&done.line)),
             FormatChoice::Json => write::stdout(&done.document),
             FormatChoice::Brief => write::stdout(&brief::line(&done.line, done.geometry.as_ref())),
+            FormatChoice::GeojsonSeq => {
+                let feature = sheets::feature(&done.line, done.geometry.as_ref());
+                write::stdout(geojson::text(&feature).as_bytes())
+            }
             FormatChoice::Geojson => {
                 let comma = if self.printed > 1 { ",\n" } else { "" };
                 let feature = sheets::feature(&done.line, done.geometry.as_ref());
@@ -372,7 +382,10 @@ impl Printer {
         match self.format {
             FormatChoice::Text => write::stdout(format!("\n{}\n", summary.told()).as_bytes()),
             FormatChoice::Geojson => write::stdout(MAP_END.as_bytes()),
-            FormatChoice::Csv | FormatChoice::Json | FormatChoice::Brief => Ok(()),
+            FormatChoice::Csv
+            | FormatChoice::Json
+            | FormatChoice::Brief
+            | FormatChoice::GeojsonSeq => Ok(()),
         }
     }
 }

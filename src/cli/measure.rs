@@ -168,8 +168,7 @@ impl Output {
 
     /// Outlines of the band are worked out where they are written.
     fn depth(&self) -> Depth {
-        let drawn =
-            self.format == FormatChoice::Geojson || self.out.is_some() || self.records.is_some();
+        let drawn = self.format.is_map() || self.out.is_some() || self.records.is_some();
         if drawn {
             Depth::Drawing
         } else {

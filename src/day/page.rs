@@ -4,6 +4,7 @@
 use super::Summary;
 use super::line::Line;
 use crate::sheet::board::svg::escape as text;
+use crate::sheet::paper::policy;
 use crate::units::{Units, two_figures};
 
 /// Name of the thumbnail in a survey's folder.
@@ -49,9 +50,11 @@ pub fn head(units: Units) -> String {
     };
     format!(
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta name=\"viewport\" content=\"width=device-width\">\n<title>The day's surveys</title>\n\
+         <meta name=\"viewport\" content=\"width=device-width\">\n{}<title>The day's surveys</title>\n\
          <style>{STYLE}</style>\n</head>\n<body>\n<main>\n<h1>The day's surveys</h1>\n<div class=\"wide\">\n<table>\n<thead><tr>\
          <th scope=\"col\">Plan</th>{}{}{}{}{}{}{}{}{}</tr></thead>\n<tbody>\n",
+        // Its own pictures, from disk or from where it was put; browsers differ in whether a file is itself to a file.
+        policy(SCRIPT, "'self' file:"),
         column("Survey", "t"),
         column(&format!("Net {unit}"), "n"),
         column(&format!("Band {unit}"), "n"),

@@ -5,7 +5,7 @@ use super::blob::Envelope;
 use super::entry::{Entry, Shape};
 use super::garden::{self, Seen};
 use super::schema::program;
-use super::tables::Trouble;
+use super::tables::{LATEST, Trouble};
 use crate::fault::Fault;
 use crate::survey::report;
 use geo::MultiPolygon;
@@ -293,7 +293,7 @@ fn tables(transaction: &Transaction<'_>, entry: &Entry, survey: i64) -> rusqlite
 pub(super) fn changed(transaction: &Transaction<'_>, extents: &Extents) -> rusqlite::Result<()> {
     transaction
         .prepare_cached(&format!(
-            "UPDATE gpkg_contents SET last_change = {NOW} WHERE data_type = 'attributes' AND table_name <> 'record_schema'"
+            "UPDATE gpkg_contents SET last_change = {NOW} WHERE data_type = 'attributes' AND table_name NOT IN ('record_schema', 'layer_styles')"
         ))?
         .execute([])?;
     for (layer, extent) in extents {
@@ -301,9 +301,16 @@ pub(super) fn changed(transaction: &Transaction<'_>, extents: &Extents) -> rusql
             .prepare_cached(&format!(
                 "UPDATE gpkg_contents SET last_change = {NOW}, min_x = min(coalesce(min_x, ?2), ?2), \
                  max_x = max(coalesce(max_x, ?3), ?3), min_y = min(coalesce(min_y, ?4), ?4), \
-                 max_y = max(coalesce(max_y, ?5), ?5) WHERE table_name = ?1"
+                 max_y = max(coalesce(max_y, ?5), ?5) WHERE table_name = ?1 OR (?1 = 'lawns' AND table_name = ?6)"
             ))?
-            .execute(params![layer, extent.min_x, extent.max_x, extent.min_y, extent.max_y])?;
+            .execute(params![
+                layer,
+                extent.min_x,
+                extent.max_x,
+                extent.min_y,
+                extent.max_y,
+                LATEST
+            ])?;
     }
     Ok(())
 }

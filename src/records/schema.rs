@@ -1,6 +1,7 @@
 //! The tables, and how an older file is brought up to date.
 
 mod gardens;
+mod styles;
 
 use super::tables::{LAYERS, Trouble};
 use crate::fault::Fault;
@@ -8,13 +9,14 @@ use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, 
 
 /// "GPKG" (Requirement 2).
 const APPLICATION_ID: i64 = 0x4750_4B47;
-/// Version 1.4.0 of the standard (Requirement 2: major, two digits minor, two digits bug-fix).
-const USER_VERSION: i64 = 10_400;
+/// Version 1.3.0 of the standard (Requirement 2: major, two digits minor, two digits bug-fix): the newest that readers of
+/// 2022 open without a warning, such as GDAL 3.6.
+const USER_VERSION: i64 = 10_300;
 /// The version of the tables that this program writes.
 pub const NEWEST: i64 = STEPS.len() as i64;
 
 /// What brings a file from one version to the next. Never changed once released: a new version is a new step.
-const STEPS: [&[Step]; 4] = [
+const STEPS: [&[Step]; 5] = [
     &[
         Step::Sql(include_str!("schema/1-geopackage.sql")),
         Step::Sql(include_str!("schema/1-records.sql")),
@@ -27,6 +29,12 @@ const STEPS: [&[Step]; 4] = [
     ],
     // The customer's name.
     &[Step::Sql("ALTER TABLE surveys ADD COLUMN customer TEXT")],
+    // What a map shows first, and how it is drawn.
+    &[
+        Step::EachLayer(include_str!("schema/5-rtree.sql")),
+        Step::Sql(include_str!("schema/5-latest.sql")),
+        Step::Call(styles::write),
+    ],
 ];
 
 enum Step {
@@ -74,8 +82,8 @@ fn apply(connection: &mut Connection, to: i64) -> Result<(), Trouble> {
     }
     if from == 0 {
         transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
-        transaction.pragma_update(None, "user_version", USER_VERSION)?;
     }
+    transaction.pragma_update(None, "user_version", USER_VERSION)?;
     transaction.commit()?;
     Ok(())
 }
@@ -169,7 +177,7 @@ mod tests {
             .unwrap()
             .map(Result::unwrap)
             .collect();
-        assert_eq!(steps, [1, 2, 3, 4]);
+        assert_eq!(steps, [1, 2, 3, 4, 5]);
         // Opened again it is left alone.
         drop(records);
         let before = std::fs::read(&path).unwrap();

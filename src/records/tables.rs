@@ -5,6 +5,9 @@ use crate::fault::Fault;
 /// Layers, each with a spatial index.
 pub const LAYERS: [&str; 4] = ["lawns", "deductions", "walks", "bands"];
 
+/// The view of them that shows each garden's lawns as last measured.
+pub const LATEST: &str = "latest_lawns";
+
 /// SQLite's error, or what is wrong with the file.
 #[derive(Debug)]
 pub enum Trouble {

@@ -100,6 +100,12 @@ impl Dxf {
         self.code(2, "HEADER");
         self.code(9, "$ACADVER");
         self.code(1, "AC1009");
+        // Metres (6 of the reference of release 2000, which brought the variable; readers heed it in older files as well), a
+        // metric drawing, decimals.
+        for (variable, value) in [("$INSUNITS", "6"), ("$MEASUREMENT", "1"), ("$LUNITS", "2")] {
+            self.code(9, variable);
+            self.code(70, value);
+        }
         self.code(0, "ENDSEC");
         self.code(0, "SECTION");
         self.code(2, "TABLES");
@@ -248,6 +254,8 @@ mod tests {
             }
         }
         assert_eq!(ends, 1);
+        // In metres (the reference of release 2000 has 6 for them).
+        assert!(text.contains("  9\r\n$INSUNITS\r\n 70\r\n6\r\n"));
         assert_eq!(plain("%%d^J\\PΩ"), "% %d^ J/P\\U+03A9");
     }
 

@@ -33,6 +33,25 @@ pub fn collection(measured: &Measured) -> Result<Vec<u8>, Fault> {
     written(features)
 }
 
+/// The same features as a text sequence (RFC 8142): each a text of its own, so that a reader takes them as they come.
+///
+/// # Errors
+/// As [`collection`].
+pub fn sequence(measured: &Measured) -> Result<Vec<u8>, Fault> {
+    let mut features = Vec::new();
+    if let Some(plane) = &measured.on {
+        draw(measured, plane, &mut features)?;
+    }
+    let texts = features.iter().map(|feature| text(&feature.to_string()));
+    Ok(texts.collect::<String>().into_bytes())
+}
+
+/// One text of a sequence (RFC 8142, 2): a record separator before it, a line feed after it.
+pub fn text(json: &str) -> String {
+    let json = crate::visible::in_json(json.as_bytes().to_vec());
+    format!("\u{1e}{}\n", String::from_utf8_lossy(&json))
+}
+
 /// The turf as laid out: a feature for each row (`role: "row"`) and each piece (`role: "piece"`).
 ///
 /// # Errors

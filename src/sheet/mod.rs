@@ -85,6 +85,8 @@ pub enum Format {
     Json,
     /// The lawn and what was taken off, RFC 7946.
     Geojson,
+    /// The same, each feature a text of its own (RFC 8142).
+    GeojsonSeq,
     /// The order, line by line.
     Csv,
 }
@@ -98,12 +100,13 @@ pub fn one(measured: &Measured, format: Format, units: Units) -> Result<Vec<u8>,
         Format::Text => Ok(text::screen(measured, units).into_bytes()),
         Format::Detail => Ok(text::report(measured, units).into_bytes()),
         Format::Json => json::document(measured),
-        Format::Geojson if measured.is_local() => Err(Fault::usage(
+        Format::Geojson | Format::GeojsonSeq if measured.is_local() => Err(Fault::usage(
             "no-degrees",
             "GeoJSON holds latitudes and longitudes only (RFC 7946), and this is in metres of a plan.",
             "Take --format json, or lawn.dxf from --out.",
         )),
         Format::Geojson => geojson::collection(measured),
+        Format::GeojsonSeq => geojson::sequence(measured),
         Format::Csv => csv::takeoff(measured),
     }
 }

@@ -98,10 +98,42 @@ fn a_line_for_each_survey_in_order_as_the_schema_says() {
     }
 }
 
+/// RFC 8142, 2: each text between a record separator and a line feed; the same features as in the map.
+#[test]
+fn a_map_may_come_as_a_sequence_of_texts() {
+    let (_temp, yard) = yard();
+    let printed = |format| call(&["day", text(&yard), "--format", format, "--quiet"]).0;
+    let map: Value = serde_json::from_str(&printed("geojson")).unwrap();
+    let sequence = printed("geojson-seq");
+    assert!(sequence.starts_with('\u{1e}') && sequence.ends_with("}\n"));
+    let texts: Vec<Value> = sequence
+        .split_terminator('\n')
+        .map(|line| serde_json::from_str(line.strip_prefix('\u{1e}').unwrap()).unwrap())
+        .collect();
+    assert_eq!(Value::from(texts), map["features"]);
+    let one = |format| {
+        call(&[
+            "measure",
+            text(&yard.join("J-0417")),
+            "--format",
+            format,
+            "--quiet",
+        ])
+        .0
+    };
+    let map: Value = serde_json::from_str(&one("geojson")).unwrap();
+    let sequence = one("geojson-seq");
+    let texts: Vec<Value> = sequence
+        .split_terminator('\n')
+        .map(|line| serde_json::from_str(line.strip_prefix('\u{1e}').unwrap()).unwrap())
+        .collect();
+    assert_eq!(Value::from(texts), map["features"]);
+}
+
 #[test]
 fn results_depend_neither_on_timing_nor_on_one_another() {
     let (_temp, yard) = yard();
-    for format in ["json", "csv", "text", "geojson"] {
+    for format in ["json", "csv", "text", "geojson", "geojson-seq"] {
         let with = |threads: &str| {
             call(&[
                 "day",

@@ -2,10 +2,16 @@
 
 use super::super::block::{Block, Letterhead, Paper, Table};
 use super::super::board::svg::{self, escape};
+use super::policy::policy;
 use super::print::capital;
 use super::style::{SCRIPT, STYLE};
 use crate::job::people::PaperSize;
 use std::fmt::Write;
+
+/// All that stands in the page's script element.
+fn script() -> String {
+    format!("\n{SCRIPT}")
+}
 
 /// The page.
 pub fn page(paper: &Paper) -> String {
@@ -13,12 +19,12 @@ pub fn page(paper: &Paper) -> String {
     let mut out = format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; \
-         script-src 'unsafe-inline'; img-src data:\">\n\
+         {}\
          <meta name=\"generator\" content=\"boundwalk {}\">\n<link rel=\"icon\" href=\"data:,\">\n\
          <title>{title}</title>\n<style>\n{STYLE}@page{{size:{};margin:14mm}}\n</style>\n</head>\n<body>\n\
          <a class=\"skip\" href=\"#main\">To the sheet</a>\n<header>\n{}<h1>{}</h1>\n<p>{}</p>\n</header>\n\
          <main id=\"main\" tabindex=\"-1\">\n",
+        policy(&script(), "data:"),
         env!("CARGO_PKG_VERSION"),
         match paper.size {
             PaperSize::A4 => "A4",
@@ -55,8 +61,9 @@ pub fn page(paper: &Paper) -> String {
     let _ = write!(
         out,
         "</main>\n<footer>\n<p>Written by boundwalk {}. Approximate working measurement for ordering materials. Not a survey of \
-         legal boundaries or levels.</p>\n</footer>\n<script>\n{SCRIPT}</script>\n</body>\n</html>\n",
-        env!("CARGO_PKG_VERSION")
+         legal boundaries or levels.</p>\n</footer>\n<script>{}</script>\n</body>\n</html>\n",
+        env!("CARGO_PKG_VERSION"),
+        script()
     );
     out
 }
