@@ -1,43 +1,55 @@
-"""Measures a list of logs with PySpark: boundwalk reads paths and writes one result a line, so `pipe()` is all it takes.
+"""Measures every log of a folder with Spark: a row a survey, written as Parquet where each worker is.
 
-    spark-submit day.py PATHS RESULTS        (or: python day.py PATHS RESULTS)
+    spark-submit day.py LOGS RESULTS        (or: python day.py LOGS RESULTS)
 
-PATHS is a file with the path of a log, a job sheet or a folder with a job.toml on each line; every worker must be able
-to read them there, and must find `boundwalk` on the path that the driver has. RESULTS is the file of results to write, one JSON
-document a line, in the order of the paths.
+LOGS is anything Spark reads: a folder, a bucket. Spark reads the logs and hands them to boundwalk as lines, so that no worker needs
+a disk that others see; each must find `boundwalk` on the path that the driver has. RESULTS is the folder of the Parquet files:
+the figures of the day's table, and the outline as WKB. Nothing is gathered on the driver; what a worker that was lost had
+written is not counted, and its part is done again.
 """
 
+import base64
 import json
 import os
 import sys
 
 from pyspark.sql import SparkSession
+from pyspark.sql.functions import col, from_json, unbase64
+
+ROW = """survey STRING, status STRING, job STRING, site STRING, date STRING, net_m2 DOUBLE, band_m2 DOUBLE, low_m2 DOUBLE,
+    high_m2 DOUBLE, pieces BIGINT, laid_pieces BIGINT, pallets BIGINT, checks INT, reason STRING, outline_off_m DOUBLE, wkb STRING"""
 
 
-def main(paths_file, results_file):
-    spark = SparkSession.builder.appName("boundwalk").getOrCreate()
-    context = spark.sparkContext
-    with open(paths_file, encoding="utf-8") as listed:
-        paths = [line.rstrip("\n") for line in listed if line.strip()]
-    # A few parts a core, so that a slow log does not hold up the rest.
-    parts = max(1, min(len(paths), 4 * context.defaultParallelism))
-    # One process a part, each on one core; they start with an empty environment, hence the path to look for them on. A
-    # survey that cannot be measured still has its line (status `withheld`), so the exit code 3 that says so is no failure
-    # of the part: checkCode stays off, and the lines are counted instead.
-    results = (
-        context.parallelize(paths, parts)
-        .pipe("boundwalk day - --format json --threads 1 --quiet", env={"PATH": os.environ["PATH"]})
-        .collect()
+def framed(file):
+    """A log as boundwalk takes it on standard input."""
+    return json.dumps({"name": file.path, "log": base64.b64encode(file.content).decode()})
+
+
+def main(logs, results):
+    spark = (
+        SparkSession.builder.appName("boundwalk")
+        # Some hundreds of logs to a process, not some thirty.
+        .config("spark.sql.files.openCostInBytes", 262144)
+        .getOrCreate()
     )
-    with open(results_file, "w", encoding="utf-8", newline="\n") as out:
-        for line in results:
-            out.write(line + "\n")
-    statuses = [json.loads(line)["status"] for line in results]
-    for status in ("ok", "check", "withheld"):
-        print(f"{status}: {statuses.count(status)}")
+    files = (
+        spark.read.format("binaryFile")
+        .option("recursiveFileLookup", "true")
+        .load(logs)
+        .select("path", "content")
+    )
+    # A survey that cannot be measured has its row too (status `withheld`), so the exit code 3 that says so is no failure of the
+    # part: checkCode stays off, and the rows are counted instead.
+    lines = files.rdd.map(framed).pipe(
+        "boundwalk day - --format brief --threads 1 --quiet", env={"PATH": os.environ["PATH"]}
+    )
+    rows = lines.map(lambda line: (line,)).toDF("line STRING").select(from_json(col("line"), ROW).alias("of"))
+    outlined = rows.select("of.*").withColumn("wkb", unbase64("wkb"))
+    outlined.write.mode("overwrite").option("compression", "zstd").parquet(results)
+    count = spark.read.parquet(results).groupBy("status").count().orderBy("status")
+    for row in count.toLocalIterator():
+        print(f"{row['status']}: {row['count']}")
     spark.stop()
-    if len(results) != len(paths):
-        sys.exit(f"{len(paths)} paths, but {len(results)} results: look at the workers' standard error")
 
 
 if __name__ == "__main__":

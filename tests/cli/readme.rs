@@ -21,7 +21,7 @@ fn the_transcript_in_the_readme_is_real() {
     );
 }
 
-/// The example in docs/pyspark.md is the file that `.ci/pyspark` runs.
+/// The example in docs/scale.md is the file that `.ci/pyspark` runs.
 #[test]
 fn the_pyspark_example_is_the_one_that_is_run() {
     let read =
@@ -30,7 +30,7 @@ fn the_pyspark_example_is_the_one_that_is_run() {
         "```python\n{}\n```\n",
         read("examples/pyspark/day.py").trim_end()
     );
-    assert!(read("docs/pyspark.md").contains(&block));
+    assert!(read("docs/scale.md").contains(&block));
 }
 
 /// The day in the README is what `day` prints.
