@@ -21,7 +21,7 @@ fn the_transcript_in_the_readme_is_real() {
     );
 }
 
-/// The example in docs/scale.md is the file that `.ci/pyspark` runs.
+/// The example in docs/scale.md is the file that `.ci/spark` runs.
 #[test]
 fn the_pyspark_example_is_the_one_that_is_run() {
     let read =
