@@ -3,9 +3,8 @@
 
 use super::Event;
 use crate::fault::Fault;
-use crate::notice::Weight;
+use crate::notice::{Notice, Weight};
 use crate::survey::{self, Depth, Measured, Request};
-use crate::units::Units;
 use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -22,7 +21,7 @@ const LARGEST: u64 = 256 << 20;
 pub struct Answer {
     /// Net area and half its band, square metres; `None` where none can be given.
     pub net: Option<(f64, f64)>,
-    /// Why there is none.
+    /// Why nothing could be measured.
     pub refusal: Option<String>,
     /// Whole laps found.
     pub laps: u32,
@@ -32,8 +31,8 @@ pub struct Answer {
     pub pieces: Option<(String, u64, u64)>,
     /// What would narrow the band, and to how much.
     pub next: Vec<(String, f64)>,
-    /// What speaks against it, the first sentence of each.
-    pub doubts: Vec<String>,
+    /// What speaks against it, or why there is no area.
+    pub doubts: Vec<Notice>,
 }
 
 impl Answer {
@@ -45,7 +44,7 @@ impl Answer {
         let doubts = doubts.filter(|notice| notice.weight() == Weight::Doubt);
         Answer {
             net: measured.area.as_ref().map(|a| (a.net_m2, a.band_m2)),
-            refusal: measured.reason(Units::Metric),
+            refusal: None,
             laps: ring.map_or(0, |ring| ring.laps),
             closing_gap_m: ring.map_or(0.0, |ring| ring.closing_gap_m),
             pieces: pieces(measured),
@@ -54,7 +53,7 @@ impl Answer {
                 .iter()
                 .map(|next| (next.remedy.clone(), next.band_m2))
                 .collect(),
-            doubts: doubts.map(ToString::to_string).collect(),
+            doubts: doubts.cloned().collect(),
         }
     }
 

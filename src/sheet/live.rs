@@ -73,7 +73,7 @@ pub fn now(shown: &Shown) -> String {
         draw(ground, &mut out);
     }
     out.push_str("</section>\n<section id=\"doubts\"><h2>What speaks against it</h2>");
-    for doubt in shown.doubts {
+    for doubt in &shown.doubts {
         let _ = write!(out, "<p>Doubt: {}</p>", escape(doubt));
     }
     out.push_str("</section>\n");

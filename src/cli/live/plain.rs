@@ -37,7 +37,7 @@ impl Plain {
     }
 
     /// What turned bad, or good again.
-    pub fn wrong(&self, now: &Now, wrong: &[Wrong]) {
+    pub fn wrong(&self, now: &Now, wrong: &[Wrong], units: Units) {
         let time = match now.here() {
             Some((Some(tod_s), ..)) => format!("{}; ", words::time_of_day(tod_s)),
             _ => String::new(),
@@ -46,7 +46,7 @@ impl Plain {
             [] => say::note(&format!("{time}all well again")),
             all => all
                 .iter()
-                .for_each(|one| say::note(&format!("{time}!! {one}"))),
+                .for_each(|one| say::note(&format!("{time}!! {}", one.said(units)))),
         }
     }
 }

@@ -346,7 +346,7 @@ impl Live {
             View::None => {}
             View::Plain(plain) => {
                 if changed {
-                    plain.wrong(&self.now, &wrong);
+                    plain.wrong(&self.now, &wrong, self.units);
                 }
                 if plain.is_due(&self.now) {
                     if self.replayed {

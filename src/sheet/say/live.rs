@@ -1,5 +1,6 @@
 //! What is said while a walk goes on.
 
+use super::notice::{length, pace};
 use crate::fix::Quality;
 use crate::live::answer::Answer;
 use crate::live::marks::What;
@@ -25,39 +26,39 @@ pub fn solution(quality: Quality) -> &'static str {
 }
 
 /// What is wrong now, and what to do.
-impl Display for Wrong {
-    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
-        match *self {
-            Wrong::NotKept { bytes } => write!(
-                f,
+impl Wrong {
+    /// In a word or two, and what to do; lengths in these units.
+    #[must_use]
+    pub fn said(self, units: Units) -> String {
+        match self {
+            Wrong::NotKept { bytes } => format!(
                 "NOT KEPT: the disk takes no more, {} kB wait: make room",
                 bytes.div_ceil(1024)
             ),
-            Wrong::Silent { for_s } => write!(
-                f,
-                "SILENT for {for_s:.0} s: stand still, look at cable and battery"
-            ),
-            Wrong::NoPosition { for_s } => write!(
-                f,
-                "NO POSITION for {for_s:.0} s: stand still until it is back"
-            ),
-            Wrong::Worse { is, was } => write!(
-                f,
+            Wrong::Silent { for_s } => {
+                format!("SILENT for {for_s:.0} s: stand still, look at cable and battery")
+            }
+            Wrong::NoPosition { for_s } => {
+                format!("NO POSITION for {for_s:.0} s: stand still until it is back")
+            }
+            Wrong::Worse { is, was } => format!(
                 "{}, was {}: stand still until it is back",
                 solution(is).to_uppercase(),
                 solution(was)
             ),
-            Wrong::Float => f.write_str("FLOAT: stand still until it is fixed"),
-            Wrong::Frozen { for_s } => write!(
-                f,
-                "FROZEN for {for_s:.0} s: the position does not move by its last digit"
-            ),
-            Wrong::Jump { by_m } => write!(f, "JUMP of {by_m:.1} m: walk this stretch again"),
-            Wrong::TooFast { m_s } => write!(f, "TOO FAST: {m_s:.1} m/s, walk the edge"),
-            Wrong::NoClock => f.write_str("NO CLOCK: positions have no time"),
-            Wrong::ClockBack { by_s } => write!(f, "CLOCK ran back by {by_s:.0} s"),
+            Wrong::Float => "FLOAT: stand still until it is fixed".to_owned(),
+            Wrong::Frozen { for_s } => {
+                format!("FROZEN for {for_s:.0} s: the position does not move by its last digit")
+            }
+            Wrong::Jump { by_m } => {
+                let by = length(units, by_m, 1);
+                format!("JUMP of {by}: walk this stretch again")
+            }
+            Wrong::TooFast { m_s } => format!("TOO FAST: {}, walk the edge", pace(m_s, units)),
+            Wrong::NoClock => "NO CLOCK: positions have no time".to_owned(),
+            Wrong::ClockBack { by_s } => format!("CLOCK ran back by {by_s:.0} s"),
             Wrong::Torn { sentences } => {
-                write!(f, "TORN: {} lost on the way", count(sentences, "sentence"))
+                format!("TORN: {} lost on the way", count(sentences, "sentence"))
             }
         }
     }
@@ -173,7 +174,11 @@ pub fn answer(answer: &Answer, units: Units) -> Vec<(&'static str, String)> {
                 format!("{}, {gap} open", count(u64::from(answer.laps), "lap")),
             ));
         }
-        None => all.push(("No area", answer.refusal.clone().unwrap_or_default())),
+        None => {
+            let doubt = answer.doubts.first().map(|doubt| doubt.said(units));
+            let why = answer.refusal.clone().or(doubt);
+            all.push(("No area", why.unwrap_or_default()));
+        }
     }
     all.extend(
         next(answer, units)

@@ -31,7 +31,7 @@ pub struct Shown<'a> {
     /// What else is seen and measured, each thing by its name.
     pub rows: Vec<(&'static str, String)>,
     /// What speaks against the area.
-    pub doubts: &'a [String],
+    pub doubts: Vec<String>,
     /// What was said last on the way.
     pub said: &'a str,
     /// The way walked, once there is a position.
@@ -66,6 +66,7 @@ impl<'a> Shown<'a> {
     ) -> Shown<'a> {
         let mut rows = words::seen(now, now_s, units);
         rows.extend(answer.into_iter().flat_map(|a| words::answer(a, units)));
+        let doubts = answer.into_iter().flat_map(|answer| &answer.doubts);
         Shown {
             time: match now.here() {
                 Some((Some(tod_s), ..)) => format!("{} UTC", words::time_of_day(tod_s)),
@@ -75,9 +76,13 @@ impl<'a> Shown<'a> {
             area: answer.and_then(|answer| words::area(answer, units)),
             area_unit: units.area_unit(),
             pieces: answer.and_then(words::pieces),
-            wrong: now.wrong(now_s).iter().map(ToString::to_string).collect(),
+            wrong: now
+                .wrong(now_s)
+                .into_iter()
+                .map(|one| one.said(units))
+                .collect(),
             rows,
-            doubts: answer.map_or(&[], |answer| &answer.doubts),
+            doubts: doubts.map(|doubt| doubt.said(units)).collect(),
             said: "",
             ground: Ground::of(now, signs),
         }
