@@ -158,6 +158,16 @@ def papers():
             opened(path.name, f"pikepdf (qpdf {pikepdf.__libqpdf_version__})", not trouble and len(document.pages) == len(pages),
                    f"{len(document.pages)} pages, {len(trouble)} complaints")
             check(f"{path.name} title", str(document.docinfo.get("/Title", "")), "none")
+            with document.open_outline() as outline:
+                marks = [item.title for item in outline.root]
+        read = pypdf.PdfReader(path)
+        found = [mark.title for mark in read.outline]
+        reached = [read.get_destination_page_number(mark) for mark in read.outline]
+        check(f"{path.name} bookmarks", found and found == marks and reached == sorted(reached), (found, marks, reached))
+        # Each leads to the page that has it.
+        for mark, page in zip(found, reached):
+            first = mark.split()[0].rstrip(":")
+            check(f"{path.name} bookmark {mark}", first in pages[page].extract_text(), page)
     page = (SHEETS / "sheet.html").read_text()
     builder = html5lib.HTMLParser(strict=False)
     text = " ".join("".join(builder.parse(page).itertext()).split())

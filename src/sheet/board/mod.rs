@@ -162,6 +162,8 @@ pub struct Page {
     pub title: String,
     pub about: String,
     pub marks: Vec<Mark>,
+    /// What a reader may leap to: how far down the page, mm, and its words.
+    pub headings: Vec<(f64, String)>,
 }
 
 impl Page {
@@ -172,6 +174,7 @@ impl Page {
             title: title.to_owned(),
             about: String::new(),
             marks: Vec::new(),
+            headings: Vec::new(),
         }
     }
 

@@ -70,8 +70,12 @@ pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
         }
     }
     let kids: Vec<(Ref, Ref)> = pages.iter().map(|_| (id(), id())).collect();
+    let bookmarks = bookmarks(pages, &kids, &mut id, &mut pdf);
     let mut root = pdf.catalog(catalog);
     root.pages(tree).lang(TextStr("en"));
+    if let Some(bookmarks) = bookmarks {
+        root.outlines(bookmarks);
+    }
     root.viewer_preferences().display_doc_title(true);
     root.finish();
     pdf.document_info(info)
@@ -113,6 +117,44 @@ pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
         put_dots(picture, dots, mask, &mut pdf);
     }
     pdf.finish()
+}
+
+/// The document's headings, and drawings by their titles, for the reader's list of bookmarks.
+fn bookmarks(
+    pages: &[Page],
+    kids: &[(Ref, Ref)],
+    id: &mut impl FnMut() -> Ref,
+    pdf: &mut Pdf,
+) -> Option<Ref> {
+    let mut places: Vec<(&str, Ref, f64)> = Vec::new();
+    for (page, (kid, _)) in pages.iter().zip(kids) {
+        let from_below = |y_mm: f64| (page.height_mm - y_mm.max(0.0)) * POINTS;
+        for (y_mm, said) in &page.headings {
+            places.push((said, *kid, from_below(*y_mm)));
+        }
+        if page.headings.is_empty() && !page.title.is_empty() {
+            places.push((&page.title, *kid, from_below(0.0)));
+        }
+    }
+    let ids: Vec<Ref> = places.iter().map(|_| id()).collect();
+    let (first, last) = (*ids.first()?, *ids.last()?);
+    let outline = id();
+    pdf.outline(outline)
+        .first(first)
+        .last(last)
+        .count(i32::try_from(ids.len()).unwrap_or(i32::MAX));
+    for (at, (said, page, top)) in places.iter().enumerate() {
+        let mut item = pdf.outline_item(ids[at]);
+        item.title(TextStr(&face::clean(said))).parent(outline);
+        if let Some(before) = at.checked_sub(1) {
+            item.prev(ids[before]);
+        }
+        if let Some(next) = ids.get(at + 1) {
+            item.next(*next);
+        }
+        item.dest().page(*page).xyz(0.0, *top as f32, None);
+    }
+    Some(outline)
 }
 
 fn shown(page: &Page) -> impl Iterator<Item = &Shown> {
@@ -428,6 +470,23 @@ mod tests {
     fn only_the_glyphs_used_are_carried() {
         let bytes = document(&[page("abc")], "small");
         assert!(bytes.len() < 20_000, "{}", bytes.len());
+    }
+
+    #[test]
+    fn headings_are_bookmarks_and_drawings_too() {
+        let mut written = page("abc");
+        written.headings = vec![(40.0, "To lay) first".into()), (90.0, "Then".into())];
+        let bytes = document(&[written, page("a plan")], "marked");
+        let whole = String::from_utf8_lossy(&bytes);
+        for said in ["(To lay\\) first)", "(Then)", "(a page)", "/Count 3"] {
+            assert!(whole.contains(said), "{said}");
+        }
+        // 40 mm down a page of 297 mm.
+        assert!(whole.contains("/XYZ 0 728.50"), "from below, in points");
+        assert!(
+            !String::from_utf8_lossy(&document(&[Page::new(9.0, 9.0, "")], "bare"))
+                .contains("/Outlines")
+        );
     }
 
     #[test]

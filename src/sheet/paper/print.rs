@@ -231,6 +231,8 @@ impl<'a> Flow<'a> {
     fn heading(&mut self, said: &str, with_mm: f64) {
         self.y += 3.2;
         self.need(7.0 + with_mm);
+        // The letters stand on the line; what is leapt to shows all of them.
+        self.page.headings.push((self.y - 6.0, said.to_owned()));
         for said in face::wrap(said, 4.2, Weight::Bold, self.room_mm) {
             self.line(LEFT_MM, &said, 4.2, Weight::Bold, EDGE);
             self.y += 5.4;
