@@ -56,7 +56,7 @@ impl Framed {
     ///
     /// # Errors
     /// A stream that cannot be read.
-    pub fn next(&mut self) -> io::Result<Vec<Site>> {
+    pub fn batch(&mut self) -> io::Result<Vec<Site>> {
         let (mut sites, mut bytes) = (Vec::new(), 0);
         let mut line = Vec::new();
         while sites.len() < MOST_SURVEYS && bytes < MOST_BYTES {

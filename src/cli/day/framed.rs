@@ -20,7 +20,7 @@ pub fn run(args: &Args, mut stream: Framed) -> Result<ExitCode, Stop> {
     let mut all = Summary::default();
     printer.head()?;
     loop {
-        let sites = stream.next().map_err(|error| unread(&error))?;
+        let sites = stream.batch().map_err(|error| unread(&error))?;
         if sites.is_empty() {
             break;
         }
