@@ -35,6 +35,18 @@ impl Weight {
         };
         cell.get_or_init(|| Face::parse(bytes, 0).ok()).as_ref()
     }
+
+    /// Widths of the first characters, which nearly all texts are of: asked for by the thousand to set one page.
+    fn widths(self, face: &Face<'_>) -> &'static [u16] {
+        static REGULAR: OnceLock<Vec<u16>> = OnceLock::new();
+        static BOLD: OnceLock<Vec<u16>> = OnceLock::new();
+        let cell = match self {
+            Weight::Regular => &REGULAR,
+            Weight::Bold => &BOLD,
+        };
+        // Latin, Greek and Cyrillic.
+        cell.get_or_init(|| ('\0'..'\u{530}').map(|c| width(face, c)).collect())
+    }
 }
 
 /// The glyph for a character; the face's own box where it has none.
@@ -47,11 +59,20 @@ pub fn width_mm(text: &str, size_mm: f64, weight: Weight) -> f64 {
     let Some(face) = weight.face() else {
         return 0.6 * size_mm * text.chars().count() as f64;
     };
+    let widths = weight.widths(face);
     let units: f64 = text
         .chars()
-        .map(|c| f64::from(face.glyph_hor_advance(glyph(face, c)).unwrap_or(0)))
+        .map(|c| match widths.get(c as usize) {
+            Some(width) => f64::from(*width),
+            None => f64::from(width(face, c)),
+        })
         .sum();
     size_mm * units / f64::from(face.units_per_em())
+}
+
+/// Units of the em.
+fn width(face: &Face<'_>, c: char) -> u16 {
+    face.glyph_hor_advance(glyph(face, c)).unwrap_or(0)
 }
 
 /// What can be drawn of a text: characters that control or reorder a line are shown by their number, what joins or parts others
