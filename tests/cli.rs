@@ -4,6 +4,10 @@
 mod logs;
 #[path = "made/seeded.rs"]
 mod seeded;
+// Of the writers of logs some are wanted here.
+#[allow(dead_code)]
+#[path = "made/forms.rs"]
+mod written;
 
 mod cli {
     mod asked;

@@ -31,6 +31,8 @@ pub struct Answer {
     pub pieces: Option<(String, u64, u64)>,
     /// What would narrow the band, and to how much.
     pub next: Vec<(String, f64)>,
+    /// The receiver's time of day up to which the walk was measured, seconds.
+    pub to_s: Option<f64>,
     /// What speaks against it, or why there is no area.
     pub doubts: Vec<Notice>,
 }
@@ -53,6 +55,7 @@ impl Answer {
                 .iter()
                 .map(|next| (next.remedy.clone(), next.band_m2))
                 .collect(),
+            to_s: None,
             doubts: doubts.cloned().collect(),
         }
     }

@@ -57,6 +57,8 @@ pub enum Wrong {
     ClockBack { by_s: f64 },
     /// Sentences are torn or their checksums are wrong.
     Torn { sentences: u64 },
+    /// The log is too long to be measured while it grows.
+    Unmeasured,
 }
 
 /// A fix as it was taken.
@@ -93,6 +95,7 @@ pub struct Now {
     /// When the last byte came, seconds since the start.
     byte_s: f64,
     held: usize,
+    unmeasured: bool,
     /// The line to the receiver.
     pub lost: Option<String>,
     /// The way walked.
@@ -142,6 +145,11 @@ impl Now {
     /// What the disk does not take.
     pub fn held(&mut self, bytes: usize) {
         self.held = bytes;
+    }
+
+    /// Whether the log is not measured any more while it grows.
+    pub fn unmeasured(&mut self, is: bool) {
+        self.unmeasured = is;
     }
 
     /// Takes a position that came so many seconds since the start. One that says the time of the last one again is left out.
@@ -310,6 +318,32 @@ impl Now {
             .torn
             .filter(|(then_s, sentences)| last.t_s - then_s < TOLD_S && *sentences >= MANY_TORN);
         all.extend(torn.map(|(_, sentences)| Wrong::Torn { sentences }));
+        all.extend(self.unmeasured.then_some(Wrong::Unmeasured));
         all
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::live::answer::may_be;
+    use crate::read::piece::Pieces;
+
+    /// The answer that is shown is of before from then on.
+    #[test]
+    fn a_log_too_long_to_be_measured_is_said() {
+        let log = std::fs::read("fixtures/garden/lawn.nmea").unwrap();
+        let mut now = Now::default();
+        for fix in Pieces::default().take(&log[..2000]).fixes {
+            now.heard(0.0, 0);
+            now.fix(&fix, 0.0);
+        }
+        for (bytes, wrong) in [
+            (256 << 20, None),
+            ((256 << 20) + 1, Some(Wrong::Unmeasured)),
+        ] {
+            now.unmeasured(!may_be(bytes));
+            assert_eq!(now.wrong(0.1).pop(), wrong);
+        }
     }
 }

@@ -4,6 +4,7 @@
 mod lines;
 #[cfg(unix)]
 mod page;
+mod streams;
 #[cfg(unix)]
 mod terminal;
 
@@ -65,7 +66,7 @@ pub fn same_as_measured(out: &Path, kept: &Path, printed: &str, code: i32) {
     }
 }
 
-fn replay(log: &Path, out: &Path, more: &[&str]) -> (String, String, i32) {
+pub fn replay(log: &Path, out: &Path, more: &[&str]) -> (String, String, i32) {
     let (log, out) = (log.to_str().unwrap(), out.to_str().unwrap());
     let mut args = vec!["live", "--replay", log, "--speed", "1e6", "--out", out];
     args.extend(more);
@@ -148,57 +149,6 @@ fn start_end_and_new_lawn_cut_the_log() {
         said.contains("no position between the sheet's start and end"),
         "{said}"
     );
-}
-
-/// A sentence with its times moved by so many seconds, its checksum made anew.
-fn moved(line: &str, by_s: i64) -> String {
-    let body = &line[1..line.find('*').unwrap()];
-    let mut fields: Vec<String> = body.split(',').map(str::to_owned).collect();
-    let tod: f64 = fields[1].parse().unwrap();
-    let (h, m, s) = (
-        (tod / 10_000.0) as i64,
-        (tod / 100.0) as i64 % 100,
-        tod as i64 % 100,
-    );
-    let moved = (h * 3600 + m * 60 + s + by_s).rem_euclid(86_400);
-    fields[1] = format!(
-        "{:02}{:02}{:02}.00",
-        moved / 3600,
-        moved / 60 % 60,
-        moved % 60
-    );
-    let body = fields.join(",");
-    let sum = body.bytes().fold(0u8, |sum, b| sum ^ b);
-    format!("${body}*{sum:02X}\n")
-}
-
-#[test]
-fn clocks_that_roll_over_or_jump() {
-    let garden = fs::read_to_string(fixture("garden/lawn.nmea")).unwrap();
-    let folder = tempfile::tempdir().unwrap();
-    // Midnight a minute after the start.
-    let to_midnight = 86_400 - (8 * 3600 + 31 * 60);
-    let log: String = garden
-        .lines()
-        .map(|line| moved(line, to_midnight))
-        .collect();
-    let path = folder.path().join("midnight.nmea");
-    fs::write(&path, log).unwrap();
-    let out = folder.path().join("midnight");
-    let (printed, said, code) = replay(&path, &out, &[]);
-    assert!(!said.contains("CLOCK"), "{said}");
-    assert!(said.contains("00:00:"), "{said}");
-    same_as_measured(&out, &only(&out, "log"), &printed, code);
-    // An hour back in the middle.
-    let half = garden.lines().count() / 6 * 3;
-    let jump = |(nth, line): (usize, &str)| moved(line, if nth < half { 0 } else { -3600 });
-    let log: String = garden.lines().enumerate().map(jump).collect();
-    let path = folder.path().join("jump.nmea");
-    fs::write(&path, log).unwrap();
-    let out = folder.path().join("jump");
-    let (printed, said, code) = replay(&path, &out, &[]);
-    assert!(said.contains("!! CLOCK ran back by 3599 s"), "{said}");
-    same_as_measured(&out, &only(&out, "log"), &printed, code);
 }
 
 #[test]

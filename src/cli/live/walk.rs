@@ -28,8 +28,6 @@ use std::time::{Duration, Instant};
 const DAY_S: f64 = 86_400.0;
 /// Nothing is drawn more often than this: an eye sees no more.
 const FRAME: Duration = Duration::from_millis(30);
-/// How long to wait for the next event while something is to be drawn.
-const SOON: Duration = Duration::from_millis(10);
 /// How often the disk is asked again to take what it did not.
 const AGAIN: Duration = Duration::from_secs(1);
 
@@ -67,6 +65,8 @@ pub struct Live {
     tried: Instant,
     /// Bytes of the log when it was last measured, and marks.
     measured: (u64, usize),
+    /// The time of day up to which it was.
+    measured_to_s: Option<f64>,
     bad: Vec<Discriminant<Wrong>>,
     over: bool,
 }
@@ -109,6 +109,7 @@ impl Live {
             shown: now,
             tried: now,
             measured: (0, 0),
+            measured_to_s: None,
             bad: Vec::new(),
             over: false,
         }
@@ -126,7 +127,7 @@ impl Live {
     /// How long to wait for the next event.
     pub fn patience(&self) -> Duration {
         match (self.fresh, &self.view) {
-            (true, Some(View::Screen(_))) => SOON,
+            (true, Some(View::Screen(_))) => FRAME.saturating_sub(self.shown.elapsed()),
             _ => TICK,
         }
     }
@@ -137,6 +138,11 @@ impl Live {
             true => self.now.walked_s(),
             false => self.started.elapsed().as_secs_f64(),
         }
+    }
+
+    /// The receiver's time of day.
+    fn tod_s(&self) -> Option<f64> {
+        self.now.here()?.0
     }
 
     /// The log's name, and how much it has.
@@ -176,14 +182,14 @@ impl Live {
             }
             Event::Mark(line) => self.mark(&line),
             Event::Key(key) => {
-                let tod_s = self.now.here().and_then(|(tod_s, ..)| tod_s);
-                let time = tod_s.map_or(String::new(), words::time_of_day);
+                let time = self.tod_s().map_or(String::new(), words::time_of_day);
                 if let Some(line) = self.typed.key(key, &time) {
                     self.mark(&line);
                 }
             }
-            Event::Answer(answer) => {
+            Event::Answer(mut answer) => {
                 self.worker.answered();
+                answer.to_s = self.measured_to_s;
                 self.answer = Some(*answer);
             }
             Event::Unkept(error) => self.tell(&format!("the disk: {error}")),
@@ -204,6 +210,7 @@ impl Live {
             self.over |= self.keep.is_full();
         }
         self.now.held(self.keep.held());
+        self.now.unmeasured(!answer::may_be(self.keep.bytes()));
         let came_s = self.elapsed_s();
         let piece = self.pieces.take(&written);
         self.now.heard(came_s, piece.damaged);
@@ -319,6 +326,7 @@ impl Live {
             && let Ok(request) = self.request()
         {
             self.measured = state;
+            self.measured_to_s = self.tod_s();
             self.worker.ask(request);
         }
     }
@@ -350,7 +358,7 @@ impl Live {
                 }
                 if plain.is_due(&self.now) {
                     if self.replayed {
-                        self.answer = self.request().ok().map(|request| answer::now(&request));
+                        self.answer_now();
                     }
                     plain.line(&self.now, now_s, self.answer.as_ref(), self.units);
                 }
@@ -371,9 +379,26 @@ impl Live {
         self.view = Some(view);
     }
 
-    /// Whether answers are worked out between lines rather than beside them.
+    /// Whether no answer is worked out beside all else: a log walked again in lines has each before its line, and where nothing is
+    /// shown none is wanted.
     fn is_inline(&self, view: &View) -> bool {
-        matches!(view, View::None) || (self.replayed && matches!(view, View::Plain(_)))
+        match view {
+            View::None => self.page.is_none(),
+            View::Plain(_) => self.replayed,
+            View::Screen(_) => false,
+        }
+    }
+
+    fn answer_now(&mut self) {
+        if answer::may_be(self.keep.bytes())
+            && let Ok(request) = self.request()
+        {
+            let to_s = self.tod_s();
+            self.answer = Some(Answer {
+                to_s,
+                ..answer::now(&request)
+            });
+        }
     }
 
     /// Ends the walk. Gives what is to be measured, if anything came, and whether all of it could be kept.

@@ -60,6 +60,9 @@ impl Wrong {
             Wrong::Torn { sentences } => {
                 format!("TORN: {} lost on the way", count(sentences, "sentence"))
             }
+            Wrong::Unmeasured => {
+                "NOT MEASURED any more: the log is too long to be measured while it grows; all of it is at its end".to_owned()
+            }
         }
     }
 }
@@ -169,10 +172,10 @@ pub fn answer(answer: &Answer, units: Units) -> Vec<(&'static str, String)> {
     match answer.net {
         Some(_) => {
             let gap = units.small_length(answer.closing_gap_m);
-            all.push((
-                "Measured",
-                format!("{}, {gap} open", count(u64::from(answer.laps), "lap")),
-            ));
+            let laps = count(u64::from(answer.laps), "lap");
+            let to = answer.to_s.map(time_of_day);
+            let to = to.map_or(String::new(), |to| format!(", to {to}"));
+            all.push(("Measured", format!("{laps}, {gap} open{to}")));
         }
         None => {
             let doubt = answer.doubts.first().map(|doubt| doubt.said(units));

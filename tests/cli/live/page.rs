@@ -76,6 +76,7 @@ fn it_is_read_by_who_knows_its_address_and_by_nobody_else() {
     page.shows("<p class=\"figure short\">217.5</p>");
     page.shows("fixed, ");
     page.shows("2 laps, ");
+    page.shows(" open, to 08:33:5");
     page.shows("!! SILENT for ");
     let now = page.now();
     assert!(now.contains("bed &lt;script&gt;alert(1)"), "{now}");
