@@ -45,10 +45,14 @@ use by_proj::Transformation;
 use plain::Transformation;
 
 /// The version of the PROJ that grids are worked out by; none in a build without it.
+#[cfg(feature = "proj")]
 pub fn proj_version() -> Option<String> {
-    #[cfg(feature = "proj")]
-    return by_proj::version();
-    #[cfg(not(feature = "proj"))]
+    by_proj::version()
+}
+
+/// The version of the PROJ that grids are worked out by; none in a build without it.
+#[cfg(not(feature = "proj"))]
+pub fn proj_version() -> Option<String> {
     None
 }
 
