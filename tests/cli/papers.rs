@@ -412,3 +412,29 @@ fn a_long_price_is_neither_cut_nor_longer_than_three_pages() {
         assert!(first.lines().any(|line| line == "N"), "{first}");
     }
 }
+
+/// A name in letters that the type does not have is drawn as boxes, and it says so and what to do; others say nothing.
+#[test]
+fn letters_that_the_type_lacks_are_told() {
+    for (name, boxes) in [
+        ("A. Sample", false),
+        ("Ł. Žižka, Σάββας, Щукин", false),
+        ("שרה לוי", true),
+        ("山田 花子", true),
+    ] {
+        let sheet = SHEET.replacen("A. Sample", name, 1);
+        assert!(name == "A. Sample" || sheet != SHEET);
+        let folder = folder(&sheet);
+        let measured = measured(folder.path());
+        let pages = paper::pages(&paper::customer(&measured, Units::Metric));
+        let told = pages
+            .iter()
+            .any(|page| said(page).contains("An empty box stands for a letter"));
+        assert_eq!(told, boxes, "{name}");
+        let html = paper::page(&paper::customer(&measured, Units::Metric));
+        assert!(
+            html.contains(name) && !html.contains("An empty box"),
+            "{name}"
+        );
+    }
+}

@@ -14,6 +14,8 @@ pub enum Weight {
 /// Height of capitals and depth below the base line, in parts of the em, a little rounded up.
 pub const CAPITAL: f64 = 0.72;
 pub const DEPTH: f64 = 0.22;
+/// The first character beyond Latin, Greek and Cyrillic.
+const BEYOND: char = '\u{530}';
 
 impl Weight {
     pub const BOTH: [Weight; 2] = [Weight::Regular, Weight::Bold];
@@ -44,8 +46,7 @@ impl Weight {
             Weight::Regular => &REGULAR,
             Weight::Bold => &BOLD,
         };
-        // Latin, Greek and Cyrillic.
-        cell.get_or_init(|| ('\0'..'\u{530}').map(|c| width(face, c)).collect())
+        cell.get_or_init(|| ('\0'..BEYOND).map(|c| width(face, c)).collect())
     }
 }
 
@@ -68,6 +69,17 @@ pub fn width_mm(text: &str, size_mm: f64, weight: Weight) -> f64 {
         })
         .sum();
     size_mm * units / f64::from(face.units_per_em())
+}
+
+/// Whether the face has every letter of a text.
+pub fn has_all(text: &str, weight: Weight) -> bool {
+    let has = |c: char| {
+        c < BEYOND
+            || weight
+                .face()
+                .is_none_or(|face| face.glyph_index(c).is_some())
+    };
+    text.chars().all(has)
 }
 
 /// Units of the em.

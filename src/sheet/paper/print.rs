@@ -24,6 +24,10 @@ const NAMES_MM: f64 = 36.0;
 const EDGE: Ink = Ink(0x1f, 0x4d, 0x2b);
 const WARN: Ink = Ink(0x7a, 0x1f, 0x0a);
 
+/// What stands below names in letters that the type of these sheets has not: Arabic, Hebrew, Chinese, Japanese, Korean and others.
+const BOXES: &str = "An empty box stands for a letter that the type of this sheet, Noto Sans, does not have. sheet.html shows it wherever a font has it: \
+     print that from a browser, on a machine with a font such as Noto Sans Arabic, Hebrew, Devanagari or CJK.";
+
 /// The document.
 pub fn printed(paper: &Paper) -> Vec<u8> {
     let title = format!("{}: {}", paper.kind, paper.about);
@@ -64,6 +68,9 @@ fn flowed(paper: &Paper) -> Flow<'_> {
             continue;
         }
         flow.block(block);
+    }
+    if flow.has_boxes() {
+        flow.block(&Block::Say(BOXES.to_owned()));
     }
     flow
 }
@@ -120,6 +127,16 @@ impl<'a> Flow<'a> {
             page: Page::new(size.0, size.1, ""),
             y: TOP_MM,
         }
+    }
+
+    /// Whether there are letters that only the face's own box is drawn for.
+    fn has_boxes(&self) -> bool {
+        let pages = self.done.iter().chain(&self.waiting).chain([&self.page]);
+        let mut marks = pages.flat_map(Page::each);
+        marks.any(|(_, mark)| match mark {
+            Mark::Text(text) => !face::has_all(&text.text, text.weight),
+            _ => false,
+        })
     }
 
     fn bottom(&self) -> f64 {
