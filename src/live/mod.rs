@@ -55,3 +55,32 @@ pub enum Key {
     /// What was typed is not wanted.
     Escape,
 }
+
+impl Key {
+    /// The keys of what a terminal sends at once. An escape alone is the key; before anything else it begins an arrow or another key
+    /// that means nothing here.
+    ///
+    /// ```
+    /// use boundwalk::live::Key;
+    /// assert_eq!(Key::typed(b"b\r"), [Key::Letter('b'), Key::Enter]);
+    /// assert_eq!(Key::typed("é\x7f".as_bytes()), [Key::Letter('é'), Key::Back]);
+    /// assert_eq!(Key::typed(b"\x1b"), [Key::Escape]);
+    /// assert_eq!(Key::typed(b"\x1b[A"), []);
+    /// ```
+    #[must_use]
+    pub fn typed(sent: &[u8]) -> Vec<Key> {
+        match sent {
+            [0x1b] => return vec![Key::Escape],
+            [0x1b, ..] => return Vec::new(),
+            _ => {}
+        }
+        let text = String::from_utf8_lossy(sent);
+        let letters = text.chars().filter_map(|letter| match letter {
+            '\r' | '\n' => Some(Key::Enter),
+            '\u{8}' | '\u{7f}' => Some(Key::Back),
+            letter if letter.is_control() || letter == '\u{fffd}' => None,
+            letter => Some(Key::Letter(letter)),
+        });
+        letters.collect()
+    }
+}

@@ -1,7 +1,6 @@
 //! Keys on the terminal: letters that mark, and what is typed after them.
 
 use boundwalk::live::{Event, Key};
-use console::Term;
 use std::sync::mpsc::SyncSender;
 use std::thread;
 
@@ -48,20 +47,38 @@ impl Terminal {
 }
 
 /// Starts the thread that waits for keys. `None` where there is no terminal to type on.
+#[cfg(unix)]
+pub fn start(to: SyncSender<Event>) -> Option<Terminal> {
+    use std::io::Read;
+    let terminal = Terminal::new();
+    // Read here and not by a crate that sets the terminal's modes for each key: it would do so once more while they are given back.
+    let mut tty = terminal.before.as_ref()?.0.try_clone().ok()?;
+    thread::spawn(move || {
+        let mut typed = [0; 64];
+        // Ends where the terminal is gone; Ctrl-C comes as a signal.
+        while let Ok(got @ 1..) = tty.read(&mut typed) {
+            for key in Key::typed(&typed[..got]) {
+                if to.send(Event::Key(key)).is_err() {
+                    return;
+                }
+            }
+        }
+    });
+    Some(terminal)
+}
+
+/// Starts the thread that waits for keys. `None` where there is no terminal to type on.
+#[cfg(not(unix))]
 pub fn start(to: SyncSender<Event>) -> Option<Terminal> {
     let terminal = Terminal::new();
-    #[cfg(unix)]
-    terminal.before.as_ref()?;
     thread::spawn(move || {
-        let term = Term::stderr();
-        // Ends where the terminal is gone; Ctrl-C comes as a signal.
+        let term = console::Term::stderr();
         while let Ok(key) = term.read_key() {
             let key = match key {
                 console::Key::Char(letter) => Key::Letter(letter),
                 console::Key::Enter => Key::Enter,
                 console::Key::Backspace => Key::Back,
                 console::Key::Escape => Key::Escape,
-                console::Key::UnknownEscSeq(_) | console::Key::Unknown => continue,
                 _ => continue,
             };
             if to.send(Event::Key(key)).is_err() {
