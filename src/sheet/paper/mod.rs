@@ -14,6 +14,7 @@ pub use crew::crew;
 pub use customer::customer;
 pub use html::page;
 pub use order::order;
+#[cfg(feature = "day")]
 pub(crate) use policy::policy;
 pub(super) use print::capital;
 pub use print::{pages, printed};
