@@ -18,6 +18,9 @@ pub const SHEET: &str = "job.toml";
 /// Endings that say "log" whatever is inside: a broken one is to be told of, not passed over.
 const LOGS: [&str; 4] = [".nmea", ".nmea.gz", ".gpx", ".gpx.gz"];
 
+/// Bytes of a path: Linux takes no longer ones (`PATH_MAX`), and other systems none that are much longer.
+const MOST_PATH: usize = 4096;
+
 /// Where a survey comes from.
 #[derive(Debug, Clone)]
 pub enum Source {
@@ -407,7 +410,11 @@ pub fn list(bytes: &[u8]) -> Vec<PathBuf> {
         .split(|b| *b == separator)
         .map(|line| line.strip_suffix(b"\r").unwrap_or(line))
         .filter(|line| !line.trim_ascii().is_empty())
-        .map(|line| from_json(line).unwrap_or_else(|| from_bytes(line)))
+        .map(|line| {
+            // What is longer is no path, and is told of by its beginning.
+            let path = || from_bytes(line.get(..MOST_PATH).unwrap_or(line));
+            from_json(line).unwrap_or_else(path)
+        })
         .collect()
 }
 
@@ -562,5 +569,6 @@ mod tests {
             ["a b.nmea", "cd.gpx", "e/f", "{odd}"]
         );
         assert_eq!(paths(b"a\nb\0c\0"), ["a\nb", "c"]);
+        assert_eq!(paths(&[b'x'; 100_000])[0].len(), MOST_PATH);
     }
 }
