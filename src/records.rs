@@ -1,8 +1,8 @@
 //! Records that last: every survey measured, in an OGC GeoPackage that any GIS opens.
 //!
-//! Measuring a survey again adds a revision; nothing recorded is ever changed. Several programs may write at once: each
-//! batch of surveys is one transaction that waits its turn. SQLite's rollback journal puts right what a killed program
-//! left half written, so a record is there whole or not at all.
+//! Measuring a survey again adds a revision; nothing recorded is ever changed, but for the numbers of revisions where files
+//! are joined. Several programs may write at once: each batch of surveys is one transaction that waits its turn. SQLite's
+//! rollback journal puts right what a killed program left half written, so a record is there whole or not at all.
 //!
 //! # References
 //! OGC 12-128r17, GeoPackage Encoding Standard, version 1.3.1; nothing in it is at odds with version 1.4.0 (OGC 12-128r19), by which
