@@ -115,6 +115,10 @@ pub mod records;
 #[cfg(feature = "day")]
 pub mod day;
 
+// What unit tests keep for readers made elsewhere.
+#[cfg(test)]
+#[path = "../tests/made/kept.rs"]
+mod kept;
 // What unit tests draw with: a seeded chance and invented outlines, of which each test takes a part.
 #[cfg(test)]
 #[allow(dead_code)]

@@ -1,5 +1,7 @@
 //! The command line as a user meets it: what is printed where, and the exit code.
 
+#[path = "made/kept.rs"]
+mod kept;
 #[path = "made/logs.rs"]
 mod logs;
 #[path = "made/seeded.rs"]
@@ -35,13 +37,27 @@ mod cli {
     mod usage;
     mod watch;
 
-    use assert_cmd::Command;
+    use std::io::Write;
+    use std::process::{Command, Output, Stdio};
 
     pub fn boundwalk() -> Command {
-        match Command::cargo_bin("boundwalk") {
-            Ok(command) => command,
-            Err(error) => panic!("{error}"),
-        }
+        Command::new(env!("CARGO_BIN_EXE_boundwalk"))
+    }
+
+    /// What came of a call that is given this through a pipe on standard input.
+    pub fn piped(command: &mut Command, input: impl AsRef<[u8]>) -> Output {
+        command.stdin(Stdio::piped());
+        let mut child = command
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let (mut pipe, input) = (child.stdin.take().unwrap(), input.as_ref());
+        std::thread::scope(|threads| {
+            // Beside the reading of what it prints, for else each may wait for the other. It may stop reading before the end.
+            threads.spawn(move || pipe.write_all(input).is_ok());
+            child.wait_with_output().unwrap()
+        })
     }
 
     /// Standard output, standard error and exit code of a call.

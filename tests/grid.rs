@@ -1,5 +1,6 @@
 //! National grids from the outside: point lists in eastings and northings in, eastings and northings out.
 
+use crate::kept::keep;
 use boundwalk::survey::{Input, Request, measure};
 
 fn request(grid: &str, list: String) -> Request {
@@ -120,7 +121,5 @@ fn tables_and_drawings_carry_eastings_and_northings() {
         "{drawing}"
     );
     let document = serde_json::to_value(&measured).unwrap();
-    let schema: serde_json::Value =
-        serde_json::from_str(include_str!("../docs/result.schema.json")).unwrap();
-    jsonschema::validate(&schema, &document).unwrap();
+    keep("result", document.to_string().as_bytes());
 }

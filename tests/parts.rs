@@ -2,6 +2,8 @@
 
 #[path = "made/entry.rs"]
 mod entry;
+#[path = "made/kept.rs"]
+mod kept;
 #[path = "made/logs.rs"]
 mod logs;
 #[path = "made/seeded.rs"]

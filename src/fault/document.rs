@@ -113,6 +113,7 @@ pub fn document(faults: &[Fault]) -> Vec<u8> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::kept::keep;
     use serde_json::Value;
 
     fn schema() -> Value {
@@ -129,30 +130,26 @@ mod tests {
     }
 
     #[test]
-    fn a_document_is_what_its_schema_says() {
-        let validator = jsonschema::validator_for(&schema()).unwrap();
+    fn a_document_has_each_fault_with_its_place() {
         let faults = [
             Fault::usage("unknown-key", "wolk is not known.", "Did you mean walk?")
                 .in_file("job.toml")
                 .at_line(3),
             Fault::unreadable("no-such-file", "There is no such file.", ""),
         ];
-        let read =
-            |faults: &[Fault]| -> Value { serde_json::from_slice(&document(faults)).unwrap() };
+        let read = |faults: &[Fault]| -> Value {
+            let bytes = document(faults);
+            keep("fault", &bytes);
+            serde_json::from_slice(&bytes).unwrap()
+        };
         let two = read(&faults);
-        assert!(validator.is_valid(&two), "{two:#}");
         assert_eq!(two["fault"]["kind"], "job-sheet");
         assert_eq!(two["fault"]["line"], 3);
         assert_eq!(two["fault"]["remedy"], "Did you mean walk?");
         assert_eq!(two["more"][0]["kind"], "not-found");
-        let mut one = read(&faults[1..]);
-        assert!(
-            validator.is_valid(&one) && one.get("more").is_none(),
-            "{one:#}"
-        );
+        let one = read(&faults[1..]);
+        assert!(one.get("more").is_none(), "{one:#}");
         assert_eq!(one["fault"]["file"], Value::Null);
-        one["fault"]["kind"] = "whatever".into();
-        assert!(!validator.is_valid(&one));
     }
 
     #[test]

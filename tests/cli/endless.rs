@@ -117,11 +117,8 @@ fn standard_input_stops_after_so_many_fixes_too() {
         logs::satellites(600_000),
         logs::gpx(300_000),
     ] {
-        let output = super::boundwalk()
-            .args(["measure", "-", "--max-fixes", "900", "--format", "json"])
-            .write_stdin(made.bytes)
-            .output()
-            .unwrap();
+        let args = ["measure", "-", "--max-fixes", "900", "--format", "json"];
+        let output = super::piped(super::boundwalk().args(args), made.bytes);
         assert_eq!(fixes(&String::from_utf8_lossy(&output.stdout)), 900);
     }
 }

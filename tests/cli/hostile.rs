@@ -194,11 +194,12 @@ fn a_name_taken_for_an_option_is_shown_too() {
 
 /// Standard output, standard error and exit code of a call that must come to an end.
 fn soon(args: &[&str]) -> (String, String, i32) {
-    let output = boundwalk()
-        .args(args)
-        .timeout(Duration::from_secs(120))
-        .output()
-        .unwrap();
+    let (done, ended) = std::sync::mpsc::channel();
+    let mut command = boundwalk();
+    command.args(args);
+    std::thread::spawn(move || done.send(command.output()));
+    let output = ended.recv_timeout(Duration::from_secs(120));
+    let output = output.expect("ended in time").unwrap();
     (
         String::from_utf8_lossy(&output.stdout).into_owned(),
         String::from_utf8_lossy(&output.stderr).into_owned(),

@@ -8,7 +8,7 @@ mod streams;
 #[cfg(unix)]
 mod terminal;
 
-use super::{boundwalk, call};
+use super::{boundwalk, call, piped};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -175,11 +175,7 @@ fn what_cannot_be_is_said_before_anything_is_kept() {
         assert_eq!(printed, "");
         assert_eq!(fs::read_dir(out).unwrap().count(), 0, "{more:?}");
     }
-    let nothing = boundwalk()
-        .args(["live", "-", "--out", out])
-        .write_stdin("")
-        .output()
-        .unwrap();
+    let nothing = piped(boundwalk().args(["live", "-", "--out", out]), "");
     assert_eq!(nothing.status.code(), Some(1));
     assert_eq!(fs::read_dir(out).unwrap().count(), 0);
 }

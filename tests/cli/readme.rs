@@ -1,3 +1,4 @@
+use super::boundwalk;
 use std::fs;
 use std::path::Path;
 
@@ -7,8 +8,7 @@ fn the_transcript_in_the_readme_is_real() {
     let readme =
         fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
     let folder = tempfile::tempdir().unwrap();
-    let run = assert_cmd::Command::cargo_bin("boundwalk")
-        .unwrap()
+    let run = boundwalk()
         .current_dir(folder.path())
         .arg("demo")
         .output()
@@ -49,8 +49,7 @@ fn the_day_in_the_readme_is_real() {
     }
     copy("lawn.nmea", "late/0930.nmea");
     fs::write(monday.join("late/1015.nmea"), "").unwrap();
-    let run = assert_cmd::Command::cargo_bin("boundwalk")
-        .unwrap()
+    let run = boundwalk()
         .current_dir(folder.path())
         .args([
             "day",
@@ -114,8 +113,7 @@ fn the_live_session_in_the_readme_is_real() {
     )
     .unwrap();
     let args = format!("live --replay {log} --speed 1000 --job rolls.toml --marks marks.txt");
-    let run = assert_cmd::Command::cargo_bin("boundwalk")
-        .unwrap()
+    let run = boundwalk()
         .current_dir(folder.path())
         .args(args.split(' '))
         .output()

@@ -1,6 +1,7 @@
 //! `boundwalk tape`.
 
 use super::call;
+use crate::kept::keep;
 use serde_json::Value;
 use std::fs;
 use std::path::PathBuf;
@@ -116,14 +117,7 @@ diameter_m = "90cm"
 deduct = true
 "#;
     let document = json(text);
-    let schema = serde_json::from_str(include_str!("../../docs/result.schema.json"))
-        .unwrap_or_else(|error| panic!("{error}"));
-    let validator = jsonschema::validator_for(&schema).unwrap_or_else(|error| panic!("{error}"));
-    let errors: Vec<String> = validator
-        .iter_errors(&document)
-        .map(|error| format!("{}: {error}", error.instance_path()))
-        .collect();
-    assert!(errors.is_empty(), "{errors:#?}");
+    keep("result", document.to_string().as_bytes());
     assert_eq!(document["log"]["files"][0]["kind"], "tape");
     assert_eq!(document["shapes"][0]["kind"], "offsets");
     // Study data of unequal spacing: Simpson on each run of equal spaces, 632.95 (answer computed).

@@ -14,6 +14,9 @@ mod curve;
 pub mod drift;
 pub mod garden;
 pub mod ideal;
+#[cfg(test)]
+#[path = "../made/kept.rs"]
+mod kept;
 pub mod place;
 pub mod plan;
 pub mod real;
