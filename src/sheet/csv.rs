@@ -8,14 +8,27 @@ use super::{takeoff, text};
 use crate::fault::Fault;
 use crate::lawn::Kind;
 use crate::survey::Measured;
+use crate::survey::measured::Area;
 use crate::visible::visible;
 
-/// The take-off: a row for each area and length, with its unit and basis.
-///
-/// # Errors
-/// When the table cannot be written.
-pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
-    let mut rows = vec![row([
+/// A row of the take-off. A cell that its row has nothing to say in stays empty.
+#[derive(Default)]
+struct Row<'a> {
+    item: &'a str,
+    label: &'a str,
+    quantity: String,
+    unit: &'a str,
+    low: String,
+    high: String,
+    sigma: String,
+    basis: &'a str,
+    /// Of what is ordered alone, as is the allowance.
+    net: &'a str,
+    allowance: &'a str,
+}
+
+impl<'a> Row<'a> {
+    const TITLES: [&'static str; 10] = [
         "item",
         "label",
         "quantity",
@@ -26,138 +39,149 @@ pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
         "basis",
         "net",
         "allowance",
-    ])];
+    ];
+
+    fn of_area(item: &'a str, m2: f64, basis: &'a str) -> Row<'a> {
+        Row {
+            item,
+            quantity: places(m2),
+            unit: "m2",
+            basis,
+            ..Row::default()
+        }
+    }
+
+    fn cells(self) -> Vec<String> {
+        let (label, unit, basis) = (words(self.label), words(self.unit), words(self.basis));
+        row([
+            self.item,
+            &label,
+            &self.quantity,
+            &unit,
+            &self.low,
+            &self.high,
+            &self.sigma,
+            &basis,
+            self.net,
+            self.allowance,
+        ])
+    }
+}
+
+/// The take-off: a row for each area and length, with its unit and basis.
+///
+/// # Errors
+/// When the table cannot be written.
+pub fn takeoff(measured: &Measured) -> Result<Vec<u8>, Fault> {
+    let mut rows = vec![row(Row::TITLES)];
     if let Some(area) = &measured.area {
-        let m2 = |item: &str, label: &str, value: f64, basis: &str| {
-            row([item, &words(label), &places(value), "m2", "", "", "", basis])
-        };
-        let taped = &measured.taped.shapes;
-        let inside = match (taped.is_empty(), measured.is_drawn()) {
-            (false, _) => "sum of the taped shapes",
-            (true, true) => "inside the drawn edge",
-            (true, false) => "inside the walked edge",
-        };
-        for one in taped {
-            let item = if one.deducted {
-                "taped deduction"
-            } else {
-                "taped shape"
-            };
-            rows.push(row([
-                item,
-                &words(&one.label),
-                &places(one.area_m2),
-                "m2",
-                "",
-                "",
-                &places(one.sigma_m2),
-                one.kind,
-            ]));
-        }
-        rows.push(m2("gross area", "", area.gross_m2, inside));
-        for deduction in &measured.deductions {
-            let basis = match (deduction.kind, deduction.radius_m) {
-                (Kind::Bed, Some(m)) => format!("circle of radius {m:.3} m"),
-                (Kind::Bed, None) => "circle".to_owned(),
-                (Kind::Walked, _) => "walked round".to_owned(),
-                (Kind::Path, _) => "walked along the middle".to_owned(),
-                (Kind::Taped, _) => "taped".to_owned(),
-            };
-            rows.push(m2(
-                "deduction",
-                &deduction.label,
-                deduction.deducted_m2,
-                &basis,
-            ));
-        }
-        rows.push(m2(
-            "deductions",
-            "",
-            area.deductions_m2,
-            "sum of the deductions",
-        ));
-        let band = format!("band at {} confidence", area.confidence);
-        rows.push(row([
-            "net area",
-            "",
-            &places(area.net_m2),
-            "m2",
-            &places(area.low_m2),
-            &places(area.high_m2),
-            &places(area.sigma_m2),
-            &band,
-        ]));
-        if let (Some(slope_m2), Some(sigma_m2), Some(band_m2), Some(slope)) = (
-            area.slope_m2,
-            area.slope_sigma_m2,
-            area.slope_band_m2,
-            &measured.slope,
-        ) {
-            rows.push(row([
-                "net area on the slope",
-                "",
-                &places(slope_m2),
-                "m2",
-                &places((slope_m2 - band_m2).max(0.0)),
-                &places(slope_m2 + band_m2),
-                &places(sigma_m2),
-                &text::words::slope(slope),
-            ]));
-        }
-        if measured.lawns.len() > 1 {
-            for lawn in &measured.lawns {
-                let (net, sigma) = (places(lawn.net_m2), places(lawn.sigma_m2));
-                rows.push(row([
-                    "net area of lawn",
-                    &words(&lawn.label),
-                    &net,
-                    "m2",
-                    "",
-                    "",
-                    &sigma,
-                    "",
-                ]));
-            }
-        }
+        gross_and_deductions(measured, area, &mut rows);
+        net(measured, area, &mut rows);
     }
     if let Some(perimeter) = measured.perimeter_m {
-        let sigma = measured.perimeter_sigma_m.map(places).unwrap_or_default();
-        rows.push(row([
-            "edge",
-            "",
-            &places(perimeter),
-            "m",
-            "",
-            "",
-            &sigma,
-            if measured.taped.shapes.is_empty() {
-                "length of the fitted edge"
-            } else {
-                "from the taped shapes"
+        let edge = Row {
+            item: "edge",
+            quantity: places(perimeter),
+            unit: "m",
+            sigma: measured.perimeter_sigma_m.map(places).unwrap_or_default(),
+            basis: match measured.taped.shapes.is_empty() {
+                true => "length of the fitted edge",
+                false => "from the taped shapes",
             },
-        ]));
+            ..Row::default()
+        };
+        rows.push(edge.cells());
     }
-    if let Some(ordered) = &measured.order {
-        for line in takeoff::takeoff(ordered) {
-            rows.push(row([
-                &line.item,
-                &words(&line.label),
-                &line.quantity,
-                &words(&line.unit),
-                "",
-                "",
-                "",
-                &words(&line.basis),
-                &line.net,
-                &line.allowance,
-            ]));
+    let ordered = measured.order.iter().flat_map(takeoff::takeoff);
+    rows.extend(ordered.map(|line| {
+        Row {
+            item: &line.item,
+            label: &line.label,
+            quantity: line.quantity.clone(),
+            unit: &line.unit,
+            basis: &line.basis,
+            net: &line.net,
+            allowance: &line.allowance,
+            ..Row::default()
         }
-    }
-    // Only what is ordered has a net quantity and an allowance.
-    for row in &mut rows {
-        row.resize(10, String::new());
-    }
+        .cells()
+    }));
     table(&rows)
+}
+
+/// What was taped, the area inside the edge, and what is taken off it.
+fn gross_and_deductions(measured: &Measured, area: &Area, rows: &mut Vec<Vec<String>>) {
+    for shape in &measured.taped.shapes {
+        let row = Row {
+            item: match shape.deducted {
+                true => "taped deduction",
+                false => "taped shape",
+            },
+            label: &shape.label,
+            sigma: places(shape.sigma_m2),
+            ..Row::of_area("", shape.area_m2, shape.kind)
+        };
+        rows.push(row.cells());
+    }
+    let inside = match (measured.taped.shapes.is_empty(), measured.is_drawn()) {
+        (false, _) => "sum of the taped shapes",
+        (true, true) => "inside the drawn edge",
+        (true, false) => "inside the walked edge",
+    };
+    rows.push(Row::of_area("gross area", area.gross_m2, inside).cells());
+    for deduction in &measured.deductions {
+        let basis: &str = match (deduction.kind, deduction.radius_m) {
+            (Kind::Bed, Some(m)) => &format!("circle of radius {m:.3} m"),
+            (Kind::Bed, None) => "circle",
+            (Kind::Walked, _) => "walked round",
+            (Kind::Path, _) => "walked along the middle",
+            (Kind::Taped, _) => "taped",
+        };
+        let row = Row {
+            label: &deduction.label,
+            ..Row::of_area("deduction", deduction.deducted_m2, basis)
+        };
+        rows.push(row.cells());
+    }
+    let all = Row::of_area("deductions", area.deductions_m2, "sum of the deductions");
+    rows.push(all.cells());
+}
+
+/// What is left: on the plan with its band, on the slope where one is known, and of each lawn where there are several.
+fn net(measured: &Measured, area: &Area, rows: &mut Vec<Vec<String>>) {
+    let band = format!("band at {} confidence", area.confidence);
+    let on_the_plan = Row {
+        low: places(area.low_m2),
+        high: places(area.high_m2),
+        sigma: places(area.sigma_m2),
+        ..Row::of_area("net area", area.net_m2, &band)
+    };
+    rows.push(on_the_plan.cells());
+    if let (Some(slope_m2), Some(sigma_m2), Some(band_m2), Some(slope)) = (
+        area.slope_m2,
+        area.slope_sigma_m2,
+        area.slope_band_m2,
+        &measured.slope,
+    ) {
+        let basis = text::words::slope(slope);
+        let on_the_slope = Row {
+            low: places((slope_m2 - band_m2).max(0.0)),
+            high: places(slope_m2 + band_m2),
+            sigma: places(sigma_m2),
+            ..Row::of_area("net area on the slope", slope_m2, &basis)
+        };
+        rows.push(on_the_slope.cells());
+    }
+    if measured.lawns.len() > 1 {
+        rows.extend(measured.lawns.iter().map(|lawn| {
+            Row {
+                label: &lawn.label,
+                sigma: places(lawn.sigma_m2),
+                ..Row::of_area("net area of lawn", lawn.net_m2, "")
+            }
+            .cells()
+        }));
+    }
 }
 
 /// Every piece of turf in its place and where it is cut from.

@@ -5,9 +5,10 @@ use super::quantity::{
 };
 use super::text::lines::Lines;
 use crate::notice::Notice;
+use crate::order::edging::Edging;
 use crate::order::price::Price;
 use crate::order::search::Along;
-use crate::order::soil::DENSITY_RANGE_T_M3;
+use crate::order::soil::{DENSITY_RANGE_T_M3, OldTurf, Soil};
 use crate::order::turf::Turf;
 use crate::order::{Ordered, rows::Rows};
 use crate::units::{Units, two_figures};
@@ -137,67 +138,10 @@ pub(super) fn turf_lines(turf: &Turf, units: Units, out: &mut Lines) {
 
 pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
     if let Some(soil) = &order.soil {
-        out.pair(
-            "Topsoil",
-            &format!(
-                "{}, or {} of {} loose",
-                tonnes(soil.order_tonnes, units),
-                count(soil.bags, "bag"),
-                volume(soil.bag_m3, units)
-            ),
-        );
-        let [light, heavy] = soil.tonnes_range;
-        out.pair(
-            "",
-            &format!(
-                "for {} on the plan, its error covered: {} settled at {} deep, {} loose (+ {} %), {} at {}; {} to {} at the \
-                 {} that topsoil is sold at: ask the merchant",
-                units.plain_area(soil.cover * order.net_m2),
-                volume(soil.cover * soil.settled_m3, units),
-                depth(soil.depth_m, units),
-                volume(soil.cover * soil.loose_m3, units),
-                at_most(soil.settlement_percent, 2),
-                tonnes(soil.cover * soil.tonnes, units),
-                density(&[soil.density_t_m3], units),
-                tonnes(soil.cover * light, units),
-                tonnes(soil.cover * heavy, units),
-                density(&DENSITY_RANGE_T_M3, units)
-            ),
-        );
+        topsoil(soil, order.net_m2, units, out);
     }
     if let Some(edging) = &order.edging {
-        let runs: Vec<String> = edging
-            .runs
-            .iter()
-            .map(|run| {
-                let label = if run.label.is_empty() {
-                    "lawn"
-                } else {
-                    &run.label
-                };
-                format!(
-                    "{label} {} ({})",
-                    units.plain_length(run.length_m),
-                    run.pieces
-                )
-            })
-            .collect();
-        // Of what was taped, no error of the edge is known.
-        let more_m = edging.order_m - edging.length_m;
-        let error = match more_m > 0.0 {
-            true => format!(" and {} for its error", units.plain_length(more_m)),
-            false => String::new(),
-        };
-        out.pair(
-            "Edging",
-            &format!(
-                "{} of {}, for {}{error}; by runs: {}",
-                count(edging.pieces, "piece"),
-                units.plain_length(edging.piece_m),
-                units.plain_length(edging.length_m),
-                runs.join(", ")
-            ),
-        );
+        edging_runs(edging, units, out);
     }
     for (name, spread) in [("Seed", &order.seed), ("Fertiliser", &order.fertiliser)] {
         if let Some(spread) = spread {
@@ -226,20 +170,7 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
         );
     }
     if let Some(old) = &order.old_turf {
-        out.pair(
-            "Old turf",
-            &format!(
-                "{} lifted ({} in the ground, {} deep), {}: {} of {} and {}, filled by {}",
-                volume(old.loose_m3, units),
-                volume(old.bank_m3, units),
-                depth(old.depth_m, units),
-                tonnes(old.tonnes, units),
-                count(old.skips, "skip"),
-                volume(old.skip_m3, units),
-                tonnes(old.skip_t, units),
-                old.skips_by
-            ),
-        );
+        old_turf(old, units, out);
     }
     if let Some(mulch) = &order.mulch {
         out.pair(
@@ -253,6 +184,88 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
             ),
         );
     }
+}
+
+fn topsoil(soil: &Soil, net_m2: f64, units: Units, out: &mut Lines) {
+    out.pair(
+        "Topsoil",
+        &format!(
+            "{}, or {} of {} loose",
+            tonnes(soil.order_tonnes, units),
+            count(soil.bags, "bag"),
+            volume(soil.bag_m3, units)
+        ),
+    );
+    let [light, heavy] = soil.tonnes_range;
+    out.pair(
+        "",
+        &format!(
+            "for {} on the plan, its error covered: {} settled at {} deep, {} loose (+ {} %), {} at {}; {} to {} at the \
+             {} that topsoil is sold at: ask the merchant",
+            units.plain_area(soil.cover * net_m2),
+            volume(soil.cover * soil.settled_m3, units),
+            depth(soil.depth_m, units),
+            volume(soil.cover * soil.loose_m3, units),
+            at_most(soil.settlement_percent, 2),
+            tonnes(soil.cover * soil.tonnes, units),
+            density(&[soil.density_t_m3], units),
+            tonnes(soil.cover * light, units),
+            tonnes(soil.cover * heavy, units),
+            density(&DENSITY_RANGE_T_M3, units)
+        ),
+    );
+}
+
+fn edging_runs(edging: &Edging, units: Units, out: &mut Lines) {
+    let runs: Vec<String> = edging
+        .runs
+        .iter()
+        .map(|run| {
+            let label = if run.label.is_empty() {
+                "lawn"
+            } else {
+                &run.label
+            };
+            format!(
+                "{label} {} ({})",
+                units.plain_length(run.length_m),
+                run.pieces
+            )
+        })
+        .collect();
+    // Of what was taped, no error of the edge is known.
+    let more_m = edging.order_m - edging.length_m;
+    let error = match more_m > 0.0 {
+        true => format!(" and {} for its error", units.plain_length(more_m)),
+        false => String::new(),
+    };
+    out.pair(
+        "Edging",
+        &format!(
+            "{} of {}, for {}{error}; by runs: {}",
+            count(edging.pieces, "piece"),
+            units.plain_length(edging.piece_m),
+            units.plain_length(edging.length_m),
+            runs.join(", ")
+        ),
+    );
+}
+
+fn old_turf(old: &OldTurf, units: Units, out: &mut Lines) {
+    out.pair(
+        "Old turf",
+        &format!(
+            "{} lifted ({} in the ground, {} deep), {}: {} of {} and {}, filled by {}",
+            volume(old.loose_m3, units),
+            volume(old.bank_m3, units),
+            depth(old.depth_m, units),
+            tonnes(old.tonnes, units),
+            count(old.skips, "skip"),
+            volume(old.skip_m3, units),
+            tonnes(old.skip_t, units),
+            old.skips_by
+        ),
+    );
 }
 
 pub(super) fn laying_lines(order: &Ordered, units: Units, out: &mut Lines) {
@@ -380,25 +393,20 @@ pub(super) fn layout(rows: &Rows, turf: &Turf, units: Units, out: &mut Lines) {
             units.small_length(rows.stagger_m)
         ),
     );
-    let usable: Vec<String> = rows
-        .offcuts_m
-        .iter()
-        .filter(|length| **length >= rows.min_piece_m)
-        .map(|length| units.plain_length(*length))
-        .collect();
+    offcuts_left(rows, units, out);
+    other_ways(rows, out);
+}
+
+/// How many offcuts could still be laid, and the longest of them.
+fn offcuts_left(rows: &Rows, units: Units, out: &mut Lines) {
     const SHOWN: usize = 5;
-    let more = if usable.len() > SHOWN { ", ..." } else { "" };
-    let longest = match usable.is_empty() {
-        true => String::new(),
-        false => format!(
-            ": {}{more}",
-            usable
-                .iter()
-                .take(SHOWN)
-                .cloned()
-                .collect::<Vec<_>>()
-                .join(", ")
-        ),
+    let usable = rows.offcuts_m.iter().filter(|m| **m >= rows.min_piece_m);
+    let usable: Vec<String> = usable.map(|m| units.plain_length(*m)).collect();
+    let shown = usable.get(..SHOWN).unwrap_or(&usable).join(", ");
+    let longest = match usable.len() {
+        0 => String::new(),
+        ..=SHOWN => format!(": {shown}"),
+        _ => format!(": {shown}, ..."),
     };
     out.pair(
         "Offcuts left",
@@ -408,7 +416,10 @@ pub(super) fn layout(rows: &Rows, turf: &Turf, units: Units, out: &mut Lines) {
             rows.offcuts_m.len() - usable.len()
         ),
     );
-    // They are of the largest lawn; beside the count for all of them they would mislead.
+}
+
+/// What laying in other directions would take. Where there are several lawns this is of the largest alone, so its title says so.
+fn other_ways(rows: &Rows, out: &mut Lines) {
     let lawns = rows
         .layout
         .windows(2)

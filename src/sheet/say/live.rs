@@ -1,6 +1,6 @@
 //! What is said while a walk goes on.
 
-use super::notice::{length, pace};
+use super::amount::{length, pace};
 use crate::fix::Quality;
 use crate::live::answer::Answer;
 use crate::live::marks::What;

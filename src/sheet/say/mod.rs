@@ -1,5 +1,6 @@
 //! Facts to sentences.
 
+mod amount;
 #[cfg(feature = "live")]
 pub mod live;
 mod notice;

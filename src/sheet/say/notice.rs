@@ -1,8 +1,12 @@
 //! What a person reads of each notice.
+//!
+//! All sentences stand in one match over the whole table, long as it is: the compiler then asks for the sentence of a new notice,
+//! which it could not do of several matches that each leave the rest to the next.
 
+use super::amount::{area, bare, clock, distance, length, pace};
 use crate::notice::{BentSide, ColumnRead, Course, Damage, NoSlope, Notice, Trueness, UnreadSize};
 use crate::process::Accuracy;
-use crate::units::{FOOT_M, Units, rough};
+use crate::units::Units;
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use std::fmt::{self, Display, Formatter};
 
@@ -16,9 +20,6 @@ impl Serialize for Notice {
         map.end()
     }
 }
-
-/// The international mile.
-const MILE_M: f64 = 5280.0 * FOOT_M;
 
 /// What to do where letters may not stand at the corners that were taped.
 const NAME_THEM: &str = "Look at the plan whether each letter stands at a corner; if not, name the corners in [[corner]] by \
@@ -45,7 +46,7 @@ struct In<'a>(&'a Notice, Units);
 impl Display for In<'_> {
     #[allow(
         clippy::too_many_lines,
-        reason = "one sentence a notice, in the order of the table"
+        reason = "one sentence a notice, in the order of the table; why in one match is said above"
     )]
     fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
         let In(notice, units) = self;
@@ -623,38 +624,6 @@ impl Display for In<'_> {
     }
 }
 
-/// A length with its unit: metres with so many decimals; inches below a foot, else feet.
-pub(super) fn length(units: Units, m: f64, digits: usize) -> String {
-    match units {
-        Units::Metric => format!("{m:.digits$} m"),
-        Units::Imperial if m < FOOT_M => units.small_length(m),
-        Units::Imperial => format!("{} ft", rough(units.length(m))),
-    }
-}
-
-/// An area with its unit: square metres with so many decimals, or square feet.
-pub(super) fn area(units: Units, m2: f64, digits: usize) -> String {
-    match units {
-        Units::Metric => format!("{m2:.digits$} m²"),
-        Units::Imperial => format!("{} ft²", rough(units.area(m2))),
-    }
-}
-
-/// A speed, in what people drive by as well.
-pub(super) fn pace(m_s: f64, units: Units) -> String {
-    match units {
-        Units::Metric => format!("{m_s:.1} m/s ({:.0} km/h)", 3.6 * m_s),
-        Units::Imperial => format!("{:.0} miles an hour", 3600.0 * m_s / MILE_M),
-    }
-}
-
-/// A number whose unit stands behind the next.
-pub(super) fn bare(amount: String) -> String {
-    amount
-        .rsplit_once(' ')
-        .map_or(amount.clone(), |(number, _)| number.to_owned())
-}
-
 fn once_more(f: &mut Formatter<'_>, walk: &Course, laps: usize, turns: f64) -> fmt::Result {
     write!(
         f,
@@ -758,21 +727,6 @@ fn stood(stood_s: &[f64]) -> String {
         " The walk stands still on the edge at {}.",
         times.join(", ")
     )
-}
-
-/// How far something is off.
-fn distance(m: f64, units: Units) -> String {
-    match (m, units) {
-        (m, Units::Metric) if m >= 1000.0 => format!("{:.1} km", m / 1000.0),
-        (m, Units::Imperial) if m >= MILE_M => format!("{:.1} miles", m / MILE_M),
-        (m, units) => length(units, m, usize::from(m < 10.0)),
-    }
-}
-
-/// A time of day.
-fn clock(t_s: f64) -> String {
-    let s = t_s.rem_euclid(86_400.0) as u32;
-    format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
 }
 
 fn in_line(line: Option<u64>) -> String {

@@ -1,6 +1,6 @@
 //! What a person reads of each reason to give no area: what was seen, and what to do.
 
-use super::notice::{area, bare, length, pace};
+use super::amount::{area, bare, length, pace};
 use crate::process::Receiver;
 use crate::refusal::{Course, Refusal};
 use crate::units::{Rounded, Units};
@@ -37,7 +37,7 @@ impl Refusal {
     #[must_use]
     #[allow(
         clippy::too_many_lines,
-        reason = "one sentence a reason, in the order of the table"
+        reason = "one sentence a reason, in one match so that the compiler asks for that of a new one"
     )]
     pub fn said(&self, units: Units) -> String {
         let m = |m: f64, digits: usize| length(units, m, digits);

@@ -1,6 +1,6 @@
 //! What a person reads of tapes that were brought together with a walk or with each other.
 
-use super::notice::length;
+use super::amount::length;
 use crate::finding::{Finding, Found, Misread, Unfit};
 use crate::units::Units;
 use serde::{Serialize, Serializer};
