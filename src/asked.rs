@@ -19,7 +19,7 @@ use crate::job::{
     Walk,
 };
 use crate::read::{Input, LogFile, LogKind};
-use crate::survey::report;
+use crate::survey::{measured, report};
 use jiff::civil::Date;
 use rust_decimal::Decimal;
 use sha2::{Digest, Sha256};
@@ -237,7 +237,7 @@ impl Request {
     pub fn fingerprint(&self, logs: &[FileHash]) -> Fingerprint {
         let mut parts = Parts(Sha256::new());
         parts.add(env!("CARGO_PKG_VERSION").as_bytes());
-        parts.add(report::SCHEMA.as_bytes());
+        parts.add(measured::SCHEMA.as_bytes());
         parts.add(&report::METHOD.to_le_bytes());
         self.put(&mut parts);
         for FileHash { name, sha256 } in logs {

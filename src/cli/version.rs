@@ -1,6 +1,7 @@
 //! What `--version` says: enough to tell two builds apart.
 
-use boundwalk::survey::report::{METHOD, SCHEMA};
+use boundwalk::survey::measured::SCHEMA;
+use boundwalk::survey::report::METHOD;
 use std::sync::LazyLock;
 
 static LONG: LazyLock<String> = LazyLock::new(told);

@@ -7,7 +7,7 @@ use super::garden::{self, Seen};
 use super::schema::program;
 use super::tables::{LATEST, Trouble};
 use crate::fault::Fault;
-use crate::survey::report;
+use crate::survey::measured::SCHEMA;
 use geo::MultiPolygon;
 use rusqlite::{Transaction, TransactionBehavior, params};
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -35,7 +35,7 @@ impl Records {
         let transaction = self
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)?;
-        let version = version_id(&transaction, &program(), report::SCHEMA)?;
+        let version = version_id(&transaction, &program(), SCHEMA)?;
         let mut added = Vec::new();
         for entry in entries {
             added.push(one(&transaction, entry, version)?);

@@ -253,6 +253,9 @@ pub struct LawnSheets {
     pub set_out: Option<SetOut>,
 }
 
+/// Name of the result document and its version.
+pub const SCHEMA: &str = "boundwalk/result/1";
+
 /// The result document.
 #[derive(Debug, Clone, Serialize)]
 #[non_exhaustive]
@@ -297,6 +300,36 @@ pub struct Measured {
 }
 
 impl Measured {
+    /// No area and nothing found: what a result is filled in from.
+    pub(super) fn blank(survey: Identity, log: LogFacts) -> Measured {
+        Measured {
+            schema: SCHEMA,
+            status: Status::Withheld,
+            survey,
+            area: None,
+            lawns: Vec::new(),
+            slope: None,
+            perimeter_m: None,
+            perimeter_sigma_m: None,
+            band: None,
+            next: Vec::new(),
+            points: Vec::new(),
+            ring: None,
+            deductions: Vec::new(),
+            order: None,
+            checked: Checked::default(),
+            log,
+            plane: None,
+            grid: None,
+            warnings: Vec::new(),
+            taped: TapeFacts::default(),
+            settings: Vec::new(),
+            paperwork: crate::job::people::Paperwork::default(),
+            drawing: Drawing::default(),
+            on: None,
+        }
+    }
+
     /// What to tape and to set out, lawn by lawn; the first has a label only where there are others.
     pub fn lawn_sheets(&self) -> Vec<LawnSheets> {
         let others = &self.taped.other_lawns;

@@ -4,7 +4,7 @@ use super::checked::Checked;
 use super::collect::{Collected, stem};
 use super::measured::{
     Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, PlaneFacts,
-    RingFacts, Status, TapeFacts,
+    RingFacts, Status,
 };
 use super::walked::Walked;
 use super::{Depth, Request, Survey, checked, dates, doubts, next, places, settled, status};
@@ -19,8 +19,6 @@ use crate::order::{Slope, Take};
 use crate::plane::Plane;
 use crate::read::Dropped;
 
-/// Name of the result document and its version.
-pub const SCHEMA: &str = "boundwalk/result/1";
 /// The revision of the method that results come from. Raised with every change to the program that moves an area, a band, a
 /// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
 /// although its inputs are the same. `tests/method.rs` sees to it.
@@ -82,30 +80,12 @@ fn blank(
     warnings: Vec<Notice>,
 ) -> Measured {
     Measured {
-        schema: SCHEMA,
-        status: Status::Withheld,
-        survey: identity(request, collected),
-        area: None,
-        lawns: Vec::new(),
-        slope: None,
-        perimeter_m: None,
-        perimeter_sigma_m: None,
-        band: None,
-        next: Vec::new(),
-        points: Vec::new(),
-        ring: None,
-        deductions: Vec::new(),
-        order: None,
-        checked: Checked::default(),
-        log: log_facts(collected, rings),
         plane: plane.map(plane_facts),
-        grid: None,
         warnings,
-        taped: TapeFacts::default(),
         settings: request.settings(),
         paperwork: request.job.paperwork.clone(),
-        drawing: Drawing::default(),
         on: plane.filter(|plane| !plane.is_local()).cloned(),
+        ..Measured::blank(identity(request, collected), log_facts(collected, rings))
     }
 }
 

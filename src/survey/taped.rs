@@ -1,31 +1,25 @@
 //! A lawn measured by tape alone: taped figures to a result.
 
+mod plan;
+
+use self::plan::{Plan, is_round, plan, radius_m};
+use super::Request;
 use super::checked::{self, Checked, ErrorKind, Unseen};
-use super::lettered::lettered;
 use super::measured::{
-    Area as Areas, DeductionFacts, Drawing, Identity, LawnArea, LawnSheets, LogFacts, Measured,
-    Remedy, Status, TapeFacts,
+    Area, DeductionFacts, Identity, LawnArea, LogFacts, Measured, Remedy, Status, TapeFacts,
 };
 use super::settled::nearest;
-use super::{Request, taken};
 use crate::fault::Fault;
 use crate::job::Job;
 use crate::job::keys::Faults;
-use crate::job::shape::{Figure, Shape};
-use crate::lawn::{self, Lawn, Outer, Taking};
+use crate::job::shape::Shape;
+use crate::lawn;
 use crate::notice::{Notice, Weight};
 use crate::order::Slope;
-use crate::order::slope::Stretch;
 use crate::read::{LogFile, LogKind};
 use crate::refusal::Refusal;
-use crate::ring::perimeter_m;
 use crate::tape::chance::two_sided;
-use crate::tape::outline::{AT_ORIGIN, draw};
-use crate::tape::shapes::{TAPE_SIGMA_M, Taped, measure as measure_shape};
-use geo::{Area as _, BooleanOps, Contains, Coord, InteriorPoint, LineString, MultiPolygon};
-
-/// Lawn parts that overlap by more than this share of the smaller are more than a rounded coordinate.
-const OVERLAP_SHARE: f64 = 0.005;
+use crate::tape::shapes::{Taped, measure as measure_shape};
 
 /// A survey whose job sheet has no walk, only what was taped.
 ///
@@ -56,8 +50,6 @@ pub fn alone(request: &Request) -> Result<Measured, Faults> {
 /// `Usage`, all of them at once: no shapes, nothing but deductions, shapes that can't be (with the line of each), a `confidence`
 /// outside 0.5 to 0.999; `Withheld`: the deductions are larger than the lawn.
 pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<Measured, Faults> {
-    let sheet = file.name.clone();
-    let fault = |fault: Fault| Faults(vec![fault.in_file(sheet.clone())]);
     if !(0.5..=0.999).contains(&confidence) {
         return Err(Faults(vec![Fault::usage(
             "confidence",
@@ -65,108 +57,50 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
             "0.95 is customary.",
         )]));
     }
-    if !job.shapes.iter().any(|s| !s.deduct) {
-        return Err(fault(Fault::usage(
-            "no-shapes",
-            if job.shapes.is_empty() {
-                "The sheet has no [[shape]]."
-            } else {
-                "Every [[shape]] of the sheet is a deduction; nothing is left to take them from."
-            },
-            "Add a [[shape]] table for each part of the lawn; `boundwalk job` prints one to start from.",
-        )));
-    }
+    let sheet = file.name.clone();
+    let fault = |fault: Fault| Faults(vec![fault.in_file(sheet.clone())]);
     let taped = all_or_faults(&job.shapes, &sheet)?;
     let mut warnings = doubts(&taped);
     warnings.extend(super::dates::of_sheet(job, job.date, false));
     let slope = job.order.as_ref().and_then(Slope::given);
     let stretch = slope.and_then(|slope| slope.stretch());
     let plan = plan(&job.shapes, &taped, stretch, &mut warnings).map_err(fault)?;
-    let total = totals(&taped, plan.as_ref());
-    let net_m2 = total.gross_m2 - total.deductions_m2;
-    if net_m2 <= 0.0 {
+    let area = area(&taped, plan.as_ref(), confidence);
+    if area.net_m2 <= 0.0 {
         let refusal = Refusal::AllTapedTaken {
-            deductions_m2: total.deductions_m2,
-            gross_m2: total.gross_m2,
+            deductions_m2: area.deductions_m2,
+            gross_m2: area.gross_m2,
         };
         return Err(fault(refusal.into()));
     }
-    let factor = two_sided(confidence);
-    let band_m2 = factor * total.sigma_m2;
-    let status = if warnings.iter().any(|w| w.weight() == Weight::Doubt) {
-        Status::Check
-    } else {
-        Status::Ok
+    let log = LogFacts {
+        files: vec![file],
+        dropped: Vec::new(),
     };
-    let label = match job
-        .shapes
-        .iter()
-        .filter(|s| !s.deduct)
-        .collect::<Vec<_>>()
-        .as_slice()
-    {
-        [only] => only.label.clone(),
-        _ => "lawn".to_string(),
-    };
-    let perimeter = perimeter(&taped, plan.as_ref());
-    let lawns = match &plan {
-        Some(plan) if plan.drawing.lawns.len() > 1 => lawns_of(plan, &taped, net_m2),
-        _ => vec![LawnArea {
-            label,
-            net_m2,
-            sigma_m2: total.sigma_m2,
-        }],
-    };
-    let sheets = plan.as_ref().map_or(Vec::new(), |plan| plan.sheets.clone());
-    let mut sheets = sheets.into_iter();
-    let set_out = sheets.next().and_then(|first| first.set_out);
+    let survey = Identity::of(name.to_string(), job, job.date);
     let mut measured = Measured {
-        schema: super::report::SCHEMA,
-        status,
-        survey: Identity::of(name.to_string(), job, job.date),
-        area: Some(Areas {
-            gross_m2: total.gross_m2,
-            deductions_m2: total.deductions_m2,
-            net_m2,
-            sigma_m2: total.sigma_m2,
-            confidence,
-            coverage_factor: factor,
-            band_m2,
-            low_m2: (net_m2 - band_m2).max(0.0),
-            high_m2: net_m2 + band_m2,
-            slope_m2: None,
-            slope_sigma_m2: None,
-            slope_band_m2: None,
-        }),
-        lawns,
-        slope: None,
-        perimeter_m: perimeter,
-        perimeter_sigma_m: None,
-        band: None,
-        next: remedies(&taped, factor, net_m2, band_m2),
-        points: Vec::new(),
-        ring: None,
+        status: match warnings.iter().any(|w| w.weight() == Weight::Doubt) {
+            true => Status::Check,
+            false => Status::Ok,
+        },
+        lawns: lawns(&taped, plan.as_ref(), &area),
+        perimeter_m: perimeter(&taped, plan.as_ref()),
+        next: remedies(&taped, &area),
         deductions: taken_off(&job.shapes, &taped, plan.as_ref()),
-        order: None,
         checked: checked(&taped),
-        log: LogFacts {
-            files: vec![file],
-            dropped: Vec::new(),
-        },
-        plane: None,
-        grid: None,
+        area: Some(area),
         warnings,
-        taped: TapeFacts {
-            shapes: taped,
-            set_out,
-            other_lawns: sheets.collect(),
-            ..TapeFacts::default()
-        },
         settings: job.settings.clone(),
         paperwork: job.paperwork.clone(),
-        drawing: plan.map(|p| p.drawing).unwrap_or_default(),
-        on: None,
+        ..Measured::blank(survey, log)
     };
+    measured.taped.shapes = taped;
+    if let Some(plan) = plan {
+        let mut sheets = plan.sheets.into_iter();
+        measured.taped.set_out = sheets.next().and_then(|first| first.set_out);
+        measured.taped.other_lawns = sheets.collect();
+        measured.drawing = plan.drawing;
+    }
     super::report::order(job, false, &mut measured);
     Ok(measured)
 }
@@ -192,7 +126,20 @@ fn checked(shapes: &[Taped]) -> Checked {
     }
 }
 
+/// Every shape measured, or every fault of them, each with its line.
 fn all_or_faults(shapes: &[Shape], sheet: &str) -> Result<Vec<Taped>, Faults> {
+    if shapes.iter().all(|s| s.deduct) {
+        let nothing = Fault::usage(
+            "no-shapes",
+            if shapes.is_empty() {
+                "The sheet has no [[shape]]."
+            } else {
+                "Every [[shape]] of the sheet is a deduction; nothing is left to take them from."
+            },
+            "Add a [[shape]] table for each part of the lawn; `boundwalk job` prints one to start from.",
+        );
+        return Err(Faults(vec![nothing.in_file(sheet)]));
+    }
     let mut taped = Vec::new();
     let mut faults = Vec::new();
     for shape in shapes {
@@ -240,168 +187,21 @@ fn doubts(taped: &[Taped]) -> Vec<Notice> {
     warnings
 }
 
-/// The figures on a plan, laid like a walked lawn.
-struct Plan {
-    drawing: Drawing,
-    gross_m2: f64,
-    /// Of each deducted shape, in order: what it takes off.
-    deducted_m2: Vec<f64>,
-    /// How many of the drawing's deductions are shapes of the sheet; holes between the lawn's parts follow.
-    owned: usize,
-    perimeter_m: f64,
-    /// Of the figures that each lawn is made of.
-    variances_m4: Vec<f64>,
-    /// What to set out, lawn by lawn.
-    sheets: Vec<LawnSheets>,
-}
-
-/// Lays the figures out. `None` where they have no places: then nothing can be drawn, which a note says.
-fn plan(
-    shapes: &[Shape],
-    taped: &[Taped],
-    stretch: Option<Stretch>,
-    warnings: &mut Vec<Notice>,
-) -> Result<Option<Plan>, Fault> {
-    let lawns = shapes.iter().filter(|s| !s.deduct).count();
-    let unplaced: Vec<String> = shapes
-        .iter()
-        // A lawn of one part lies where its own baseline starts; a deduction must say where it is.
-        .filter(|s| s.place.is_none() && (s.deduct || lawns > 1))
-        .map(|s| s.label.clone())
-        .collect();
-    if !unplaced.is_empty() {
-        warnings.push(Notice::NotOnAPlan { labels: unplaced });
-        return Ok(None);
-    }
-    let mut lawn = MultiPolygon::new(Vec::new());
-    let mut figures = Vec::new();
-    let mut takings = Vec::new();
-    let mut sum_m2 = 0.0;
-    // Which deducted shape each taking belongs to.
-    let mut owners = Vec::new();
-    let mut deducted = 0;
-    for (shape, one) in shapes.iter().zip(taped) {
-        let outline = draw(shape, one, AT_ORIGIN)?;
-        if !shape.deduct {
-            sum_m2 += one.area_m2;
-            figures.push((one, outline.clone()));
-            lawn = if lawn.0.is_empty() {
-                outline
-            } else {
-                lawn.union(&outline)
-            };
-            continue;
-        }
-        for taking in takings_of(shape, one, &outline) {
-            takings.push(taking);
-            owners.push(deducted);
-        }
-        deducted += 1;
-    }
-    let overlap_m2 = sum_m2 - lawn.unsigned_area();
-    let smallest = shapes
-        .iter()
-        .zip(taped)
-        .filter(|(s, _)| !s.deduct)
-        .map(|(_, t)| t.area_m2)
-        .fold(f64::INFINITY, f64::min);
-    if overlap_m2 > OVERLAP_SHARE * smallest {
-        warnings.push(Notice::ShapesOverlap { overlap_m2 });
-    }
-    let outers: Vec<Outer> = lawn
-        .iter()
-        .map(|polygon| Outer {
-            label: String::new(),
-            ring: open(polygon.exterior()),
-        })
-        .collect();
-    let holes: Vec<Taking> = lawn
-        .iter()
-        .flat_map(|polygon| polygon.interiors())
-        .map(|hole| Taking {
-            label: "open between the parts".to_string(),
-            shape: lawn::Shape::Walked(open(hole)),
-        })
-        .collect();
-    let (own, hole_count) = (takings.len(), holes.len());
-    takings.extend(holes);
-    let laid = lawn::lay(&outers, &takings)?;
-    let open_m2: f64 = laid
-        .deductions
-        .iter()
-        .skip(own)
-        .take(hole_count)
-        .map(|d| d.deducted_m2)
-        .sum();
-    let mut deducted_m2 = vec![0.0; deducted];
-    for (owner, d) in owners.iter().zip(&laid.deductions) {
-        if let Some(sum) = deducted_m2.get_mut(*owner) {
-            *sum += d.deducted_m2;
-        }
-    }
-    let takers = shapes.iter().zip(taped).filter(|(s, _)| s.deduct);
-    for (number, ((_, one), off)) in takers.zip(&deducted_m2).enumerate() {
-        let own = owners.iter().position(|owner| *owner == number);
-        if *off <= 0.0
-            && let Some(deduction) = own.and_then(|own| laid.deductions.get(own))
-        {
-            warnings.push(taken::takes_nothing(deduction, &laid));
-        } else if *off < one.area_m2 * (1.0 - OVERLAP_SHARE) {
-            warnings.push(Notice::DeductionOutside {
-                label: one.label.clone(),
-                outside_m2: one.area_m2 - off,
-            });
-        }
-    }
-    let mut lawns = laid.lawns;
-    let variances_m4 = name_lawns(&mut lawns, &figures);
-    let figures: Vec<MultiPolygon<f64>> = figures.into_iter().map(|one| one.1).collect();
-    let sigma_m = shapes.iter().find_map(|shape| shape.sigma_m);
-    let sigma_m = sigma_m.unwrap_or(TAPE_SIGMA_M);
-    let lettered = lettered(&lawns, &laid.deductions, &figures, sigma_m, stretch);
-    Ok(Some(Plan {
-        gross_m2: lawns.iter().map(|l| l.gross_m2).sum::<f64>() - open_m2,
-        perimeter_m: outers.iter().map(|o| perimeter_m(&o.ring)).sum(),
-        drawing: Drawing {
-            lawns,
-            deductions: laid.deductions,
-            sides: lettered.sides,
-            corners: lettered.corners,
-            ..Drawing::default()
-        },
-        deducted_m2,
-        variances_m4,
-        owned: own,
-        sheets: lettered.sheets,
-    }))
-}
-
-/// Calls each lawn by the figure it is made of, or numbers it where it is made of several; gives the variance of each.
-fn name_lawns(lawns: &mut [Lawn], figures: &[(&Taped, MultiPolygon<f64>)]) -> Vec<f64> {
-    let parts = lawns.len();
-    let mut variances_m4 = Vec::new();
-    for (k, lawn) in lawns.iter_mut().enumerate() {
-        let within = |figure: &MultiPolygon<f64>| {
-            let place = figure.interior_point();
-            place.is_some_and(|place| lawn.outer.contains(&place))
-        };
-        let made_of: Vec<&Taped> = figures
-            .iter()
-            .filter(|f| within(&f.1))
-            .map(|f| f.0)
-            .collect();
-        variances_m4.push(made_of.iter().map(|one| one.sigma_m2.powi(2)).sum());
-        lawn.label = match made_of.as_slice() {
-            [only] => only.label.clone(),
-            _ if parts > 1 => format!("lawn {}", k + 1),
+/// Each lawn that is drawn, where there are several: apart from each other as they lie, what is taken off each goes with it. Else all
+/// that was taped is one lawn.
+fn lawns(taped: &[Taped], plan: Option<&Plan>, area: &Area) -> Vec<LawnArea> {
+    let Some(plan) = plan.filter(|plan| plan.drawing.lawns.len() > 1) else {
+        let mut parts = taped.iter().filter(|one| !one.deducted);
+        let label = match (parts.next(), parts.next()) {
+            (Some(only), None) => only.label.clone(),
             _ => "lawn".to_string(),
         };
-    }
-    variances_m4
-}
-
-/// Each lawn that is drawn, where there are several: apart from each other as they lie, what is taken off each goes with it.
-fn lawns_of(plan: &Plan, taped: &[Taped], net_m2: f64) -> Vec<LawnArea> {
+        return vec![LawnArea {
+            label,
+            net_m2: area.net_m2,
+            sigma_m2: area.sigma_m2,
+        }];
+    };
     let lawns = &plan.drawing.lawns;
     let mut variances_m4 = plan.variances_m4.clone();
     let off = taped.iter().filter(|one| one.deducted);
@@ -411,7 +211,7 @@ fn lawns_of(plan: &Plan, taped: &[Taped], net_m2: f64) -> Vec<LawnArea> {
         }
     }
     // The figures' own areas are exact; those drawn carry the plan's grid.
-    let scale = net_m2 / lawns.iter().map(|lawn| lawn.net_m2).sum::<f64>();
+    let scale = area.net_m2 / lawns.iter().map(|lawn| lawn.net_m2).sum::<f64>();
     let areas = lawns.iter().zip(variances_m4);
     areas
         .map(|(lawn, variance_m4)| LawnArea {
@@ -420,29 +220,6 @@ fn lawns_of(plan: &Plan, taped: &[Taped], net_m2: f64) -> Vec<LawnArea> {
             sigma_m2: variance_m4.sqrt(),
         })
         .collect()
-}
-
-fn takings_of(shape: &Shape, one: &Taped, outline: &MultiPolygon<f64>) -> Vec<Taking> {
-    let place = shape.place.unwrap_or(AT_ORIGIN);
-    match is_round(shape) {
-        true => vec![Taking {
-            label: shape.label.clone(),
-            shape: lawn::Shape::Bed {
-                centre: Coord {
-                    x: place.east_m,
-                    y: place.north_m,
-                },
-                radius_m: radius_m(one),
-            },
-        }],
-        false => outline
-            .iter()
-            .map(|polygon| Taking {
-                label: shape.label.clone(),
-                shape: lawn::Shape::Walked(open(polygon.exterior())),
-            })
-            .collect(),
-    }
 }
 
 /// What is taken off: as it is drawn, in the same order, else as it was taped.
@@ -475,24 +252,10 @@ fn taken_off(shapes: &[Shape], taped: &[Taped], plan: Option<&Plan>) -> Vec<Dedu
         .collect()
 }
 
-fn is_round(shape: &Shape) -> bool {
-    matches!(shape.figure, Figure::Circle { sector_deg, .. } if sector_deg >= 360.0)
-}
-
-fn radius_m(one: &Taped) -> f64 {
-    (one.area_m2 / std::f64::consts::PI).sqrt()
-}
-
-/// A ring without its first point repeated.
-fn open(ring: &LineString<f64>) -> Vec<Coord<f64>> {
-    let n = ring.0.len().saturating_sub(1);
-    ring.coords().take(n).copied().collect()
-}
-
 /// What would narrow a band over 5 % of the net area: all offsets and radii twice as close (the trapezoid rule's error falls with
 /// the square of the spacing), every length taped twice.
-fn remedies(taped: &[Taped], factor: f64, net_m2: f64, band_m2: f64) -> Vec<Remedy> {
-    if band_m2 <= 0.05 * net_m2 {
+fn remedies(taped: &[Taped], area: &Area) -> Vec<Remedy> {
+    if area.band_m2 <= 0.05 * area.net_m2 {
         return Vec::new();
     }
     let band = |rule: f64, tape: f64| {
@@ -500,7 +263,7 @@ fn remedies(taped: &[Taped], factor: f64, net_m2: f64, band_m2: f64) -> Vec<Reme
             .iter()
             .map(|t| (rule * t.rule_sigma_m2).powi(2) + (tape * t.tape_sigma_m2).powi(2))
             .sum();
-        factor * variance.sqrt()
+        area.coverage_factor * variance.sqrt()
     };
     let mut all = vec![Remedy {
         remedy: "every length taped twice, the mean used".to_string(),
@@ -516,53 +279,43 @@ fn remedies(taped: &[Taped], factor: f64, net_m2: f64, band_m2: f64) -> Vec<Reme
     all
 }
 
-struct Totals {
-    gross_m2: f64,
-    deductions_m2: f64,
-    sigma_m2: f64,
-}
-
-fn totals(taped: &[Taped], plan: Option<&Plan>) -> Totals {
-    let sum = |deducted: bool| -> f64 {
-        taped
-            .iter()
-            .filter(|t| t.deducted == deducted)
-            .map(|t| t.area_m2)
-            .sum()
+/// The sum of the figures, less what is taken off, with its band. Where figures overlap, what is drawn counts; where nothing
+/// does, the figures' own areas are exact, while those drawn carry the plan's grid.
+fn area(taped: &[Taped], plan: Option<&Plan>, confidence: f64) -> Area {
+    let sum_m2 = |deducted: bool, drawn_m2: Option<f64>| {
+        let own = taped.iter().filter(|t| t.deducted == deducted);
+        let own_m2: f64 = own.map(|t| t.area_m2).sum();
+        let drawn_m2 = drawn_m2.filter(|m2| (m2 - own_m2).abs() > 1e-4 * own_m2);
+        drawn_m2.unwrap_or(own_m2)
     };
-    let off = |k: usize| plan.and_then(|p| p.deducted_m2.get(k).copied());
-    let mut variance = 0.0;
-    let mut deduction = 0;
-    for one in taped {
-        let share = if one.deducted {
-            let share = off(deduction).map_or(1.0, |m2| m2 / one.area_m2);
-            deduction += 1;
-            share
-        } else {
-            1.0
-        };
-        variance += (one.sigma_m2 * share).powi(2);
-    }
-    // Drawn areas carry the plan's grid; where nothing overlaps, the figures' own are exact.
-    let gross = match plan {
-        Some(p) if (p.gross_m2 - sum(false)).abs() > 1e-4 * sum(false) => p.gross_m2,
-        _ => sum(false),
-    };
-    let deductions = match plan {
-        Some(p) => {
-            let drawn: f64 = p.deducted_m2.iter().sum();
-            if (drawn - sum(true)).abs() > 1e-4 * sum(true) {
-                drawn
-            } else {
-                sum(true)
-            }
-        }
-        None => sum(true),
-    };
-    Totals {
-        gross_m2: gross,
-        deductions_m2: deductions,
-        sigma_m2: variance.sqrt(),
+    let gross_m2 = sum_m2(false, plan.map(|plan| plan.gross_m2));
+    let deductions_m2 = sum_m2(true, plan.map(|plan| plan.deducted_m2.iter().sum()));
+    let net_m2 = gross_m2 - deductions_m2;
+    // Of a deduction that lies partly outside only what is taken off errs.
+    let mut off_m2 = plan.map_or(&[][..], |plan| &plan.deducted_m2).iter();
+    let variance_m4: f64 = taped
+        .iter()
+        .map(|one| {
+            let drawn_m2 = one.deducted.then(|| off_m2.next()).flatten();
+            let share = drawn_m2.map_or(1.0, |m2| m2 / one.area_m2);
+            (one.sigma_m2 * share).powi(2)
+        })
+        .sum();
+    let (sigma_m2, coverage_factor) = (variance_m4.sqrt(), two_sided(confidence));
+    let band_m2 = coverage_factor * sigma_m2;
+    Area {
+        gross_m2,
+        deductions_m2,
+        net_m2,
+        sigma_m2,
+        confidence,
+        coverage_factor,
+        band_m2,
+        low_m2: (net_m2 - band_m2).max(0.0),
+        high_m2: net_m2 + band_m2,
+        slope_m2: None,
+        slope_sigma_m2: None,
+        slope_band_m2: None,
     }
 }
 
