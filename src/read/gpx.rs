@@ -5,19 +5,18 @@
 //! harm, entities are never expanded, nesting costs nothing, and a file that breaks off keeps all before the break.
 
 pub(crate) mod own;
+mod point;
 pub(super) mod quick;
 
 use crate::fix::{Fix, Quality, Source};
 use crate::mark::Mark;
 use crate::notice::Notice;
-use crate::process::Accuracy;
 use crate::read::Outline;
-use crate::read::accuracy;
 use crate::read::batch::{Batch, Limits};
 use crate::read::lines::{self, Lines};
 use crate::read::marks::radius_m;
-use crate::read::stamp::Stamp;
 use crate::read::tally::Reason;
+use point::{Field, Point, Sort, coordinates, field};
 use quick_xml::Reader;
 use quick_xml::errors::Error;
 use quick_xml::events::{BytesStart, Event};
@@ -31,103 +30,6 @@ const MOST_FAULTS: u32 = 1000;
 /// most 26 MB then. A file that never closes its points may still hold a day of them.
 const DEEPEST: usize = 100_000;
 const LONGEST_NAME: usize = 255;
-
-/// What a point is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Sort {
-    Track,
-    Route,
-    Waypoint,
-}
-
-/// The child whose text is being read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Field {
-    /// Of a TCX point, which has them as elements.
-    Latitude,
-    Longitude,
-    Height,
-    Separation,
-    Time,
-    Hdop,
-    Satellites,
-    Fix,
-    Accuracy(Accuracy),
-    Name,
-    Comment,
-    Description,
-    /// Of a sheet of ours only.
-    Type,
-    Keywords,
-}
-
-#[derive(Debug, Clone)]
-struct Point {
-    sort: Sort,
-    lat: Option<f64>,
-    lon: Option<f64>,
-    line: u32,
-    height_m: Option<f64>,
-    separation_m: Option<f64>,
-    stamp: Option<Stamp>,
-    hdop: Option<f32>,
-    satellites: Option<u8>,
-    quality: Quality,
-    /// One sigma of each axis, metres, and what it was made of.
-    accuracy: Option<(Accuracy, f32)>,
-    texts: [String; 3],
-}
-
-impl Point {
-    fn new(sort: Sort, lat: Option<f64>, lon: Option<f64>, line: u32) -> Point {
-        Point {
-            sort,
-            lat,
-            lon,
-            line,
-            height_m: None,
-            separation_m: None,
-            stamp: None,
-            hdop: None,
-            satellites: None,
-            quality: Quality::Unknown,
-            accuracy: None,
-            texts: Default::default(),
-        }
-    }
-
-    /// Takes the text of a child, without space round it. `false` where it is a time that can't be read.
-    fn set(&mut self, field: Field, text: &str) -> bool {
-        match field {
-            Field::Latitude => self.lat = number(text),
-            Field::Longitude => self.lon = number(text),
-            Field::Height => self.height_m = number(text),
-            Field::Separation => self.separation_m = number(text),
-            Field::Hdop => {
-                let value = number(text).map(|v| v as f32);
-                self.hdop = value.filter(|v| *v > 0.0 && *v < 99.0);
-            }
-            Field::Satellites => self.satellites = text.parse().ok(),
-            Field::Fix => self.quality = quality(text),
-            Field::Accuracy(kind) => {
-                let metres = number(text).map(|v| v as f32);
-                let figure_m = metres.filter(|v| *v > 0.0 && *v < 1.0e6);
-                self.accuracy = figure_m.map(|m| (kind, kind.axis_m(m)));
-            }
-            Field::Time => {
-                if !text.is_empty() {
-                    self.stamp = Stamp::parse(text.as_bytes());
-                    return self.stamp.is_some();
-                }
-            }
-            Field::Name => self.texts[0] = text.to_string(),
-            Field::Comment => self.texts[1] = text.to_string(),
-            Field::Description => self.texts[2] = text.to_string(),
-            Field::Type | Field::Keywords => {}
-        }
-        true
-    }
-}
 
 /// Reads one file.
 pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
@@ -155,8 +57,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
                 if depth > DEEPEST || tag.name().as_ref().len() > LONGEST_NAME {
                     let line = line();
                     walk.batch.tally.add(Reason::BadXml, file, line);
-                    let what = "elements without end within each other".to_string();
-                    broken_at = Some((line, what));
+                    broken_at = Some((line, "elements without end within each other".to_string()));
                     break;
                 }
                 walk.start(&tag, &mut line);
@@ -192,23 +93,8 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
             break;
         }
     }
-    // A point that the break cut through has lost its time or accuracy: it isn't used.
-    if broken_at.is_none() && !walk.batch.stopped {
-        if walk.open > 0 {
-            let last = xml.get_mut().lines().max(1);
-            broken_at = Some((
-                u32::try_from(last).unwrap_or(u32::MAX),
-                "the file ends inside an element".to_string(),
-            ));
-        } else {
-            walk.finish();
-        }
-    }
     walk.batch.lines = xml.get_mut().lines();
-    if let Some((line, why)) = broken_at {
-        walk.batch.warnings.push(Notice::XmlBroken { line, why });
-    }
-    walk.done()
+    walk.done(broken_at)
 }
 
 fn why(e: &Error) -> String {
@@ -452,54 +338,42 @@ impl Walk {
             }
         }
         if self.new_track || (point.sort == Sort::Track && self.new_segment) {
-            self.segment += u16::from(self.track.is_some());
-            let last = self.track;
-            if self.new_track {
-                let track = last.map_or(0, |t| t.saturating_add(1));
-                self.track = Some(track);
-                if let Some(own) = &self.own {
-                    let label = own.name.clone();
-                    self.batch.outlines.insert(
-                        track,
-                        match own.kind.as_str() {
-                            own::TAKEN_OFF => Outline::TakenOff(label),
-                            _ => Outline::Lawn(label),
-                        },
-                    );
-                }
-            }
-            (self.new_track, self.new_segment) = (false, false);
+            self.begin_stretch();
         }
         self.batch.accuracies.extend(point.accuracy.map(|a| a.0));
-        let sigma_m = point.accuracy.map(|a| a.1);
+        let source = match point.sort {
+            // What we wrote was drawn, whatever it was drawn from.
+            Sort::Track if self.own.is_some() => Source::Point,
+            Sort::Track => Source::Trkpt,
+            _ => Source::Rtept,
+        };
         let fix = Fix {
-            lat_deg: lat,
-            lon_deg: lon,
-            height_m: point
-                .height_m
-                .map(|h| h + point.separation_m.unwrap_or(0.0)),
-            clock_s: point.stamp.map(|s| s.tod_s),
-            date: point.stamp.and_then(|s| s.date),
-            quality: point.quality,
-            satellites: point.satellites,
-            hdop: point.hdop,
-            sigma_east_m: sigma_m,
-            sigma_north_m: sigma_m,
-            source: match point.sort {
-                // What we wrote was drawn, whatever it was drawn from.
-                Sort::Track if self.own.is_some() => Source::Point,
-                Sort::Track => Source::Trkpt,
-                _ => Source::Rtept,
-            },
-            file: self.file,
-            line: point.line,
             track: self.track.unwrap_or(0),
             segment: self.segment,
+            ..point.fix(lat, lon, source, self.file)
         };
         match point.sort {
             Sort::Track => self.batch.fixes.push(fix),
             _ => self.routes.push(fix),
         }
+    }
+
+    /// Numbers the track or segment that the next point begins.
+    fn begin_stretch(&mut self) {
+        self.segment += u16::from(self.track.is_some());
+        if self.new_track {
+            let track = self.track.map_or(0, |t| t.saturating_add(1));
+            self.track = Some(track);
+            if let Some(own) = &self.own {
+                let label = own.name.clone();
+                let outline = match own.kind.as_str() {
+                    own::TAKEN_OFF => Outline::TakenOff(label),
+                    _ => Outline::Lawn(label),
+                };
+                self.batch.outlines.insert(track, outline);
+            }
+        }
+        (self.new_track, self.new_segment) = (false, false);
     }
 
     fn mark(&mut self, point: &Point, lat_deg: f64, lon_deg: f64) {
@@ -533,7 +407,20 @@ impl Walk {
         });
     }
 
-    fn done(mut self) -> Batch {
+    /// `broken_at` is the line at which the file broke off, and why.
+    fn done(mut self, mut broken_at: Option<(u32, String)>) -> Batch {
+        // A point that the break cut through has lost its time or accuracy: it isn't used.
+        if broken_at.is_none() && !self.batch.stopped {
+            if self.open > 0 {
+                let last = u32::try_from(self.batch.lines.max(1)).unwrap_or(u32::MAX);
+                broken_at = Some((last, "the file ends inside an element".to_string()));
+            } else {
+                self.finish();
+            }
+        }
+        if let Some((line, why)) = broken_at {
+            self.batch.warnings.push(Notice::XmlBroken { line, why });
+        }
         if self.batch.fixes.is_empty() && !self.routes.is_empty() {
             self.batch.fixes = std::mem::take(&mut self.routes);
             self.batch.warnings.push(Notice::RouteUsed {});
@@ -551,86 +438,5 @@ impl Walk {
             }
         }
         self.batch
-    }
-}
-
-/// The child elements that matter.
-fn field(name: &[u8], in_extensions: bool) -> Option<Field> {
-    let accuracy = || {
-        Some(Field::Accuracy(accuracy::kind(
-            std::str::from_utf8(name).ok()?,
-        )?))
-    };
-    if in_extensions {
-        return accuracy();
-    }
-    Some(match name {
-        b"LatitudeDegrees" => Field::Latitude,
-        b"LongitudeDegrees" => Field::Longitude,
-        b"ele" | b"AltitudeMeters" => Field::Height,
-        b"geoidheight" => Field::Separation,
-        b"time" | b"Time" => Field::Time,
-        b"hdop" => Field::Hdop,
-        b"sat" => Field::Satellites,
-        b"fix" => Field::Fix,
-        b"name" => Field::Name,
-        b"cmt" => Field::Comment,
-        b"desc" => Field::Description,
-        // Some write it beside the standard's elements rather than among the extensions.
-        _ => return accuracy(),
-    })
-}
-
-/// `lat` and `lon` out of a tag's attributes, in any order and with either quote.
-fn coordinates(attributes: &str) -> (Option<f64>, Option<f64>) {
-    let (mut lat, mut lon) = (None, None);
-    let mut rest = attributes.as_bytes();
-    while let Some(equals) = rest.iter().position(|b| *b == b'=') {
-        let (key, after) = rest.split_at(equals);
-        let after = after.get(1..).unwrap_or(&[]).trim_ascii_start();
-        let Some((quote, after)) = after.split_first() else {
-            break;
-        };
-        let Some(end) = after.iter().position(|b| b == quote) else {
-            break;
-        };
-        let (value, next) = after.split_at(end);
-        let key = key.trim_ascii();
-        let key = key
-            .rsplit(|b| b.is_ascii_whitespace())
-            .next()
-            .unwrap_or(key);
-        if key.eq_ignore_ascii_case(b"lat") {
-            lat = number_of(value);
-        } else if key.eq_ignore_ascii_case(b"lon") {
-            lon = number_of(value);
-        }
-        rest = next.get(1..).unwrap_or(&[]);
-    }
-    (lat, lon)
-}
-
-fn number_of(text: &[u8]) -> Option<f64> {
-    let text = text.trim_ascii();
-    let text = text.strip_prefix(b"+").unwrap_or(text);
-    fast_float2::parse::<f64, _>(text)
-        .ok()
-        .filter(|v| v.is_finite())
-}
-
-fn number(text: &str) -> Option<f64> {
-    number_of(text.as_bytes())
-}
-
-/// GPX's own words, and those of receivers that know more.
-fn quality(text: &str) -> Quality {
-    match text.to_ascii_lowercase().as_str() {
-        "none" => Quality::NoFix,
-        "2d" | "3d" => Quality::Autonomous,
-        "dgps" | "sbas" => Quality::Differential,
-        "pps" => Quality::Pps,
-        "rtk" | "rtk-fixed" | "rtk_fixed" | "fixed" => Quality::RtkFixed,
-        "rtk-float" | "rtk_float" | "float" => Quality::RtkFloat,
-        _ => Quality::Unknown,
     }
 }

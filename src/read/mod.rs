@@ -18,6 +18,8 @@ mod lines;
 pub mod marks;
 #[doc(hidden)]
 pub mod nmea;
+mod options;
+mod part;
 #[doc(hidden)]
 mod phone;
 #[cfg(feature = "live")]
@@ -36,7 +38,9 @@ mod tpv;
 mod ubx;
 
 pub use input::{Input, Kept};
-pub use join::{Options, Order, read, read_with, time_text};
+pub use join::{read, read_with};
+pub use options::{Options, Order};
+pub use part::time_text;
 
 use crate::fix::Fix;
 use crate::mark::Mark;

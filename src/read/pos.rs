@@ -6,7 +6,7 @@ use crate::fault::Fault;
 use crate::fix::{Quality, Source};
 use crate::process::Accuracy;
 use crate::read::batch::{Batch, Limits};
-use crate::read::points::table::post_quality;
+use crate::read::points::row::post_quality;
 use crate::read::record::{Record, each_line};
 use crate::read::stamp::Stamp;
 use crate::read::tally::Reason;

@@ -4,7 +4,7 @@ use crate::fault::Fault;
 use crate::read::nmea::scan::{self, Checksum, Found};
 use crate::read::nmea::sentence::Kind;
 use crate::read::points::numbers::angle_deg;
-use crate::read::{phone, pos, tpv, ubx};
+use crate::read::{LogKind, phone, pos, tpv, ubx};
 
 /// How a file is to be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,6 +42,21 @@ impl Form {
         Form::GeoJson,
         Form::Wkt,
     ];
+
+    /// What the result calls it.
+    pub(super) fn kind(self) -> LogKind {
+        match self {
+            Form::Nmea => LogKind::Nmea,
+            Form::Gpx => LogKind::Gpx,
+            Form::Tcx => LogKind::Tcx,
+            Form::Kml => LogKind::Kml,
+            Form::Ubx => LogKind::Ubx,
+            Form::Pos => LogKind::Pos,
+            Form::Gpsd => LogKind::Gpsd,
+            Form::Android => LogKind::Android,
+            Form::Table | Form::GeoJson | Form::Wkt => LogKind::Points,
+        }
+    }
 }
 
 const FROM_ITS_PROGRAM: &str = "Export the walk or the outline as GPX, KML, GeoJSON or CSV from the program that has its positions.";

@@ -1,7 +1,8 @@
 //! Track points as programs write them: plain tags, plain text. They are read at a glance; of anything else, a point
 //! whose end isn't in sight yet included, nothing is taken and the XML parser reads it. Both must say the same.
 
-use super::{Field, Point, Sort, TEXT, field, number_of};
+use super::TEXT;
+use super::point::{Field, Point, Sort, field, number_of};
 
 /// A point that was read at a glance.
 pub(super) struct Found {

@@ -1,6 +1,6 @@
 //! Is the log fit to measure from, and why.
 
-use super::standing::{apart_m, flat};
+use super::standing::{Standing, apart_m, flat};
 use super::{Inspected, is_usable};
 use crate::fix::{Fix, Quality};
 use crate::read::LogKind;
@@ -51,7 +51,7 @@ pub(super) fn judge(
         return (Verdict::Unfit, unfit);
     }
     let mut why = doubts;
-    doubtful(seen, usable, &mut why);
+    why.extend(doubtful(seen, usable));
     if why.is_empty() {
         return (Verdict::Fit, vec![fit(seen, usable)]);
     }
@@ -105,108 +105,149 @@ fn unfit(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
     why
 }
 
-fn doubtful(seen: &Inspected, usable: &[Fix], why: &mut Vec<String>) {
-    let n = usable.len() as f64;
-    let share = |test: &dyn Fn(&Fix) -> bool| usable.iter().filter(|f| test(f)).count() as f64 / n;
-    let fixed = share(&|f| f.quality == Quality::RtkFixed);
-    let float = share(&|f| f.quality == Quality::RtkFloat);
-    let code = share(&|f| {
-        matches!(
-            f.quality,
-            Quality::Autonomous | Quality::Differential | Quality::Pps
-        )
-    });
-    let unknown = share(&|f| f.quality == Quality::Unknown);
-    for standing in &seen.standing {
-        if let Some(claimed) = standing.claimed_m
-            && standing.scatter_m > OVERCLAIM * claimed
-        {
-            why.push(format!(
-                "Standing still from {} to {} the positions scatter by {} while the receiver claims {}: its claims \
-                 can't be trusted here (trees or walls near by?).",
-                standing.from,
-                standing.to,
-                short_m(standing.scatter_m),
-                short_m(claimed)
-            ));
-        }
-    }
-    let interval_s = seen.rate_hz.map_or(0.0, |hz| 1.0 / hz);
-    let least_s = LONG_GAP_S.max(LONG_GAP_INTERVALS * interval_s);
-    let long = moving_gaps(usable, least_s);
-    if !long.is_empty() {
-        let longest = long.iter().fold(0.0f64, |a, b| a.max(*b));
-        why.push(format!(
-            "{} gap(s) of more than {least_s:.0} s while walking, the longest {longest:.0} s: a piece of the edge \
-             is missing there.",
-            long.len()
-        ));
-    }
+/// What speaks against a log that can be measured from.
+fn doubtful(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
+    let mut why: Vec<String> = seen.standing.iter().filter_map(overclaims).collect();
+    why.extend(long_gaps(usable, seen.rate_hz));
     if let Some(hz) = seen.rate_hz.filter(|hz| *hz < SLOW_HZ) {
         why.push(format!(
             "Only one position every {:.0} s: corners are cut. Set the logger to one a second or faster.",
             1.0 / hz
         ));
     }
-    if fixed > 0.0 && 1.0 - fixed > MUCH {
-        why.push(format!(
-            "Only {:.0} % of the positions are RTK fixed ({:.0} % float, {:.0} % without RTK): walk the rest again \
-             when the receiver holds its fix.",
-            100.0 * fixed,
-            100.0 * float,
-            100.0 * code
-        ));
-    } else if fixed == 0.0 && float > 0.0 {
-        why.push(
-            "RTK float, never fixed: errors of decimetres. On a small lawn wait for a fix or tape a line.".to_string(),
-        );
-    } else if fixed == 0.0 && code > 0.0 {
-        why.push(
-            "Positions without carrier-phase corrections: errors of a metre or more that last for minutes. Enough for \
-             a large lawn, not for a small one."
-                .to_string(),
-        );
+    let shares = Shares::of(usable);
+    why.extend(shares.corrections());
+    if shares.unknown > MUCH {
+        why.extend(shares.unsaid(usable));
     }
-    if unknown > MUCH
-        && let Some(claimed) = claimed_m(usable)
-    {
-        if claimed > METRES_M {
-            why.push(format!(
-                "The log claims errors of about {} for its positions. Enough for a large lawn, not for a small one.",
-                short_m(claimed)
-            ));
-        }
-    } else if unknown > MUCH && usable.iter().all(|f| f.hdop.is_none()) {
-        why.push(
-            "The log says nothing of how good its positions are: the band rests on an assumption."
-                .to_string(),
-        );
-    } else if unknown > MUCH && code + float + fixed == 0.0 {
-        why.push(
-            "The log does not say whether its positions were corrected (RTK or not): the band rests on an assumption."
-                .to_string(),
-        );
-    }
-    let poor = share(&|f| f.hdop.is_some_and(|h| h > POOR_HDOP));
-    if poor > MUCH {
-        why.push(format!(
-            "HDOP is over {POOR_HDOP:.0} for {:.0} % of the time: much of the sky was hidden.",
-            100.0 * poor
-        ));
-    }
-    let few = share(&|f| f.satellites.is_some_and(|s| s < FEW_SATELLITES));
-    if few > MUCH {
-        why.push(format!(
-            "Fewer than {FEW_SATELLITES} satellites for {:.0} % of the time.",
-            100.0 * few
-        ));
-    }
+    why.extend(hidden_sky(usable));
     if usable.iter().all(|f| f.clock_s.is_none()) && seen.kind != LogKind::Points {
         why.push(
             "There are no times: pauses can't be told from slow walking, nor a loop from a jump."
                 .to_string(),
         );
     }
+    why
+}
+
+/// That the positions scatter more than the receiver says, seen where it stood still.
+fn overclaims(standing: &Standing) -> Option<String> {
+    let claimed_m = standing.claimed_m?;
+    (standing.scatter_m > OVERCLAIM * claimed_m).then(|| {
+        format!(
+            "Standing still from {} to {} the positions scatter by {} while the receiver claims {}: its claims \
+             can't be trusted here (trees or walls near by?).",
+            standing.from,
+            standing.to,
+            short_m(standing.scatter_m),
+            short_m(claimed_m)
+        )
+    })
+}
+
+/// That the walk went on where there is no position.
+fn long_gaps(usable: &[Fix], rate_hz: Option<f64>) -> Option<String> {
+    let interval_s = rate_hz.map_or(0.0, |hz| 1.0 / hz);
+    let least_s = LONG_GAP_S.max(LONG_GAP_INTERVALS * interval_s);
+    let long = moving_gaps(usable, least_s);
+    let longest_s = long.iter().copied().reduce(f64::max)?;
+    Some(format!(
+        "{} gap(s) of more than {least_s:.0} s while walking, the longest {longest_s:.0} s: a piece of the edge \
+         is missing there.",
+        long.len()
+    ))
+}
+
+/// How much of a log has which corrections, 0 to 1.
+struct Shares {
+    fixed: f64,
+    float: f64,
+    /// Without carrier-phase corrections.
+    code: f64,
+    unknown: f64,
+}
+
+impl Shares {
+    fn of(usable: &[Fix]) -> Shares {
+        let of = |qualities: &[Quality]| share(usable, |f| qualities.contains(&f.quality));
+        Shares {
+            fixed: of(&[Quality::RtkFixed]),
+            float: of(&[Quality::RtkFloat]),
+            code: of(&[Quality::Autonomous, Quality::Differential, Quality::Pps]),
+            unknown: of(&[Quality::Unknown]),
+        }
+    }
+
+    /// That corrections were missing, or some of them.
+    fn corrections(&self) -> Option<String> {
+        let Shares {
+            fixed, float, code, ..
+        } = *self;
+        if fixed > 0.0 {
+            (1.0 - fixed > MUCH).then(|| {
+                format!(
+                    "Only {:.0} % of the positions are RTK fixed ({:.0} % float, {:.0} % without RTK): walk the rest again \
+                     when the receiver holds its fix.",
+                    100.0 * fixed,
+                    100.0 * float,
+                    100.0 * code
+                )
+            })
+        } else if float > 0.0 {
+            Some("RTK float, never fixed: errors of decimetres. On a small lawn wait for a fix or tape a line.".to_string())
+        } else {
+            (code > 0.0).then(|| {
+                "Positions without carrier-phase corrections: errors of a metre or more that last for minutes. Enough for \
+                 a large lawn, not for a small one."
+                    .to_string()
+            })
+        }
+    }
+
+    /// Of a log that does not say what corrections it had: how good it may be.
+    fn unsaid(&self, usable: &[Fix]) -> Option<String> {
+        if let Some(claimed_m) = claimed_m(usable) {
+            return (claimed_m > METRES_M).then(|| {
+                format!(
+                    "The log claims errors of about {} for its positions. Enough for a large lawn, not for a small one.",
+                    short_m(claimed_m)
+                )
+            });
+        }
+        let what = if usable.iter().all(|f| f.hdop.is_none()) {
+            "The log says nothing of how good its positions are: the band rests on an assumption."
+        } else if self.code + self.float + self.fixed == 0.0 {
+            "The log does not say whether its positions were corrected (RTK or not): the band rests on an assumption."
+        } else {
+            return None;
+        };
+        Some(what.to_string())
+    }
+}
+
+/// That satellites were few or stood badly.
+fn hidden_sky(usable: &[Fix]) -> Vec<String> {
+    let poor = share(usable, |f| f.hdop.is_some_and(|h| h > POOR_HDOP));
+    let few = share(usable, |f| f.satellites.is_some_and(|s| s < FEW_SATELLITES));
+    let mut why = Vec::new();
+    if poor > MUCH {
+        why.push(format!(
+            "HDOP is over {POOR_HDOP:.0} for {:.0} % of the time: much of the sky was hidden.",
+            100.0 * poor
+        ));
+    }
+    if few > MUCH {
+        why.push(format!(
+            "Fewer than {FEW_SATELLITES} satellites for {:.0} % of the time.",
+            100.0 * few
+        ));
+    }
+    why
+}
+
+/// The share of fixes of which this holds.
+fn share(fixes: &[Fix], holds: impl Fn(&Fix) -> bool) -> f64 {
+    fixes.iter().filter(|fix| holds(fix)).count() as f64 / fixes.len() as f64
 }
 
 /// The middle of the claimed sigmas per axis, metres; `None` where fewer than half of the positions have any.

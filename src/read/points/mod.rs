@@ -4,8 +4,10 @@
 mod beds;
 mod columns;
 pub mod geojson;
+mod layout;
 pub mod numbers;
 pub mod own;
+pub(crate) mod row;
 pub mod table;
 pub mod wkt;
 
