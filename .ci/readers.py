@@ -168,12 +168,63 @@ def papers():
         for mark, page in zip(found, reached):
             first = mark.split()[0].rstrip(":")
             check(f"{path.name} bookmark {mark}", first in pages[page].extract_text(), page)
+        tagged(path)
     page = (SHEETS / "sheet.html").read_text()
     builder = html5lib.HTMLParser(strict=False)
     text = " ".join("".join(builder.parse(page).itertext()).split())
     opened("sheet.html", f"html5lib {html5lib.__version__}", number in text and not builder.errors, f"{number}; {len(builder.errors)} errors")
     text = " ".join(lxml.etree.HTML(page).itertext())
     opened("sheet.html", "lxml (libxml2)", number in " ".join(text.split()), number)
+
+
+def tagged(path):
+    """What one who has a PDF read out gets (ISO 32000-1:2008, 14.7 and 14.8)."""
+    with pikepdf.open(path) as document:
+        root = document.Root
+        check(f"{path.name} marked, and its language", root.MarkInfo.Marked and str(root.Lang) == "en", root.MarkInfo)
+        # Everything is drawn within a run; each run that is read out has one element, which the page's list of owners names as well.
+        owners = {int(n): list(refs) for n, refs in zip(*[iter(root.StructTreeRoot.ParentTree.Nums)] * 2)}
+        drawn, pages = set(), {page.obj.objgen: k for k, page in enumerate(document.pages)}
+        for number, page in enumerate(document.pages):
+            depth = 0
+            for operands, operator in pikepdf.parse_content_stream(page):
+                depth += {"BDC": 1, "BMC": 1, "EMC": -1}.get(str(operator), 0)
+                check(f"{path.name} run in a run", depth in (0, 1), (number, depth))
+                if str(operator) == "BDC":
+                    drawn.add((number, int(operands[1].MCID)))
+                if str(operator) in ("Tj", "f*", "B*", "S", "Do"):
+                    check(f"{path.name} drawn outside a run", depth == 1, (number, operator))
+        found, kinds = set(), {}
+
+        def visit(element, page):
+            kind = str(element.S)
+            kinds.setdefault(kind, []).append(element)
+            page = pages[element.Pg.objgen] if "/Pg" in element else page
+            inner = element.get("/K", [])
+            for part in inner:
+                if isinstance(part, pikepdf.Dictionary) and "/MCID" not in part:
+                    check(f"{path.name} parent", part.P.objgen == element.objgen, kind)
+                    visit(part, page)
+                    continue
+                at = (page, int(part)) if isinstance(part, int) else (pages[part.Pg.objgen], int(part.MCID))
+                check(f"{path.name} run {at} twice", at not in found, kind)
+                found.add(at)
+                check(f"{path.name} owner of {at}", owners[at[0]][at[1]].objgen == element.objgen, kind)
+
+        visit(root.StructTreeRoot.K, None)
+        check(f"{path.name} runs", found == drawn, found ^ drawn)
+        check(f"{path.name} figures are told", all(str(figure.get("/Alt", "")) for figure in kinds.get("/Figure", [])), "one is not")
+        for table in kinds.get("/Table", []):
+            wide = {len(row.K) for row in table.K}
+            check(f"{path.name} rows as wide as each other", len(wide) == 1, wide)
+        with document.open_outline() as outline:
+            headings = len(kinds["/H2"]) + len(kinds.get("/Figure", []))
+            check(f"{path.name} title and headings", len(kinds["/H1"]) == 1 and len(kinds["/H2"]) <= len(outline.root) <= headings, kinds.keys())
+    said = subprocess.run(["pdfinfo", "-struct-text", path], capture_output=True, text=True)
+    lines = [line.strip() for line in said.stdout.splitlines()]
+    bare = subprocess.run(["pdfinfo", path], capture_output=True, text=True).stdout
+    opened(path.name, "poppler", "Tagged:          yes" in bare and lines[:2] == ["Document", "H1 (block)"] and not said.stderr,
+           f"tagged, {sum(len(v) for v in kinds.values())} elements")
 
 
 def pictures():
@@ -228,6 +279,10 @@ def of_a_day(frame, file, reader):
 def surveys():
     of_a_day(gdal(DAY / "day.geojson"), "day.geojson", GDAL)
     of_a_day(geopandas.GeoDataFrame.from_features(json.loads((DAY / "day.geojson").read_text()), crs=4326), "day.geojson", "geopandas")
+    # As a shapefile: one kind of geometry, and no name is cut.
+    quiet("ogr2ogr", "-f", "ESRI Shapefile", WORK / "day.shp", DAY / "day.geojson", "-lco", "ENCODING=UTF-8")
+    names = set(gdal(DAY / "day.geojson").columns)
+    check("a day's names in a shapefile", names == set(gdal(WORK / "day.shp").columns), names)
     # RFC 8142: each text begins with the record separator.
     sequence = (WORK / "day.geojsonl").read_bytes()
     check("geojson-seq separators", sequence.count(b"\x1e") == len(day()) and sequence.startswith(b"\x1e"), sequence[:20])

@@ -95,7 +95,8 @@ pub fn feature(line: &Line, geometry: Option<&Value>) -> String {
             "low_m2": line.area.map(|a| a.low_m2),
             "high_m2": line.area.map(|a| a.high_m2),
             "pieces": line.pieces,
-            "laid_pieces": line.laid_pieces,
+            // No name has more than ten letters, which is what a shapefile takes.
+            "laid": line.laid_pieces,
             "pallets": line.pallets,
             "job": line.job,
             "site": line.site,

@@ -2,10 +2,12 @@
 //! PNG). What is drawn is decided once; every way of writing shows the same.
 
 pub mod face;
+mod objects;
 pub mod pdf;
 pub mod picture;
 pub mod png;
 pub mod svg;
+mod tags;
 
 pub use face::Weight;
 use geo::Coord;
@@ -153,6 +155,52 @@ impl Mark {
     }
 }
 
+/// What a run of marks is to one who has the page read out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Role {
+    /// The title of the whole.
+    Title,
+    Heading,
+    Paragraph,
+    /// Paragraphs that belong together.
+    Group,
+    /// A part of a paragraph that is drawn beside another.
+    Span,
+    List,
+    Item,
+    ItemBody,
+    Table,
+    Row,
+    /// A cell that names what stands below it.
+    Head,
+    /// A cell that names what stands beside it.
+    RowHead,
+    Cell,
+    /// A drawing or picture: what is told of it is read out, not the words that it has.
+    Figure,
+}
+
+/// Where in the document's tree a run of marks stands, from the outermost in: its number in what holds it, and what it is. They
+/// are read in the order of these numbers, however they are drawn. Empty for what is not read out: lines, page numbers.
+pub type Place = Vec<(usize, Role)>;
+
+/// The marks of a page from this one on, up to the next part.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part {
+    pub from: usize,
+    pub place: Place,
+    /// What is told of a figure.
+    pub told: String,
+}
+
+impl Part {
+    /// Whether a mark of it is read out: of a text the letters, not the lines beside and below them.
+    pub fn reads(&self, mark: &Mark) -> bool {
+        let figure = matches!(self.place.last(), Some((_, Role::Figure)));
+        figure || matches!(mark, Mark::Text(text) if !text.text.trim().is_empty())
+    }
+}
+
 /// One sheet of paper.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Page {
@@ -164,6 +212,8 @@ pub struct Page {
     pub marks: Vec<Mark>,
     /// What a reader may leap to: how far down the page, mm, and its words.
     pub headings: Vec<(f64, String)>,
+    /// In the order of the marks; those before the first are not read out.
+    pub parts: Vec<Part>,
 }
 
 impl Page {
@@ -175,7 +225,41 @@ impl Page {
             about: String::new(),
             marks: Vec::new(),
             headings: Vec::new(),
+            parts: Vec::new(),
         }
+    }
+
+    /// What is drawn from now on stands here.
+    pub fn begin(&mut self, place: Place, told: impl Into<String>) {
+        self.parts.push(Part {
+            from: self.marks.len(),
+            place,
+            told: told.into(),
+        });
+    }
+
+    /// What is told of the figure begun last.
+    pub fn tell(&mut self, told: impl Into<String>) {
+        if let Some(part) = self.parts.last_mut() {
+            part.told = told.into();
+        }
+    }
+
+    /// The page to one who cannot see it.
+    pub fn told(&self) -> String {
+        [self.title.as_str(), self.about.as_str()]
+            .join(". ")
+            .trim_matches([' ', '.'])
+            .to_owned()
+    }
+
+    /// The marks of each part in turn.
+    pub fn in_parts(&self) -> impl Iterator<Item = (Option<&Part>, &[Mark])> {
+        let starts = [(None, 0)].into_iter();
+        let starts = starts.chain(self.parts.iter().map(|part| (Some(part), part.from)));
+        let ends = self.parts.iter().map(|part| part.from);
+        let ends = ends.chain([self.marks.len()]);
+        (starts.zip(ends)).map(|((part, from), to)| (part, &self.marks[from..to]))
     }
 
     pub fn line(&mut self, points: &[Coord<f64>], stroke: Stroke) {
@@ -184,22 +268,23 @@ impl Page {
 
     /// Every mark, groups opened, in the order of drawing, with the class of its innermost group.
     pub fn each(&self) -> Vec<(&'static str, &Mark)> {
-        fn open<'a>(
-            class: &'static str,
-            marks: &'a [Mark],
-            all: &mut Vec<(&'static str, &'a Mark)>,
-        ) {
-            for mark in marks {
-                match mark {
-                    Mark::Group(group) => open(group.class, &group.marks, all),
-                    other => all.push((class, other)),
-                }
+        each(&self.marks)
+    }
+}
+
+/// As [`Page::each`].
+pub fn each(marks: &[Mark]) -> Vec<(&'static str, &Mark)> {
+    fn open<'a>(class: &'static str, marks: &'a [Mark], all: &mut Vec<(&'static str, &'a Mark)>) {
+        for mark in marks {
+            match mark {
+                Mark::Group(group) => open(group.class, &group.marks, all),
+                other => all.push((class, other)),
             }
         }
-        let mut all = Vec::new();
-        open("", &self.marks, &mut all);
-        all
     }
+    let mut all = Vec::new();
+    open("", marks, &mut all);
+    all
 }
 
 /// An open line.

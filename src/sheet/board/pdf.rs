@@ -1,8 +1,9 @@
 //! Pages as PDF 1.7: vector, real text with its font embedded (only the glyphs used) and its characters kept for search and
-//! copying. The same pages give the same bytes: no clock, no chance.
+//! copying, tagged for those who have it read out. The same pages give the same bytes: no clock, no chance.
 
 use super::picture::Picture;
-use super::{Circle, Ink, Mark, Page, Path, Shown, Stroke, Text, Weight, face};
+use super::tags::Tags;
+use super::{Circle, Ink, Mark, Page, Part, Path, Shown, Stroke, Text, Weight, each, face};
 use flate2::{Compression, write::ZlibEncoder};
 use pdf_writer::types::{
     CidFontType, FontFlags, LineCapStyle, LineJoinStyle, SystemInfo, UnicodeCmap,
@@ -71,8 +72,11 @@ pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
     }
     let kids: Vec<(Ref, Ref)> = pages.iter().map(|_| (id(), id())).collect();
     let bookmarks = bookmarks(pages, &kids, &mut id, &mut pdf);
+    let root_of_tags = id();
     let mut root = pdf.catalog(catalog);
     root.pages(tree).lang(TextStr("en"));
+    root.mark_info().marked(true);
+    root.pair(Name(b"StructTreeRoot"), root_of_tags);
     if let Some(bookmarks) = bookmarks {
         root.outlines(bookmarks);
     }
@@ -84,13 +88,15 @@ pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
     pdf.pages(tree)
         .kids(kids.iter().map(|kid| kid.0))
         .count(i32::try_from(kids.len()).unwrap_or(i32::MAX));
-    for (page, (page_id, content_id)) in pages.iter().zip(&kids) {
+    let mut tree_of_tags = Tags::default();
+    for (at, (page, (page_id, content_id))) in pages.iter().zip(&kids).enumerate() {
         let mut written = pdf.page(*page_id);
         let (width, height) = (page.width_mm * POINTS, page.height_mm * POINTS);
         written
             .media_box(Rect::new(0.0, 0.0, width as f32, height as f32))
             .parent(tree)
-            .contents(*content_id);
+            .contents(*content_id)
+            .struct_parents(i32::try_from(at).unwrap_or(i32::MAX));
         let mut resources = written.resources();
         let mut dictionary = resources.fonts();
         for (used, font) in used.iter().zip(fonts) {
@@ -106,7 +112,7 @@ pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
         }
         resources.finish();
         written.finish();
-        let content = packed(&content(page, &mut used, &pictures));
+        let content = packed(&content(page, &mut used, &pictures, &mut tree_of_tags));
         pdf.stream(*content_id, &content)
             .filter(Filter::FlateDecode);
     }
@@ -116,7 +122,9 @@ pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
     for (picture, dots, mask) in pictures {
         put_dots(picture, dots, mask, &mut pdf);
     }
-    pdf.finish()
+    let on: Vec<Ref> = kids.iter().map(|kid| kid.0).collect();
+    let tags = tree_of_tags.write(root_of_tags, &on, &mut pdf, &mut id);
+    tags.finish(pdf, (catalog, info), id)
 }
 
 /// The document's headings, and drawings by their titles, for the reader's list of bookmarks.
@@ -201,14 +209,19 @@ fn put_dots(picture: &Picture, dots: Ref, mask: Ref, pdf: &mut Pdf) {
     image.finish();
 }
 
-fn packed(bytes: &[u8]) -> Vec<u8> {
+pub fn packed(bytes: &[u8]) -> Vec<u8> {
     let mut encoder = ZlibEncoder::new(Vec::new(), Compression::new(6));
     // Writing to memory does not fail.
     let _ = encoder.write_all(bytes);
     encoder.finish().unwrap_or_default()
 }
 
-fn content(page: &Page, used: &mut [Used; 2], pictures: &[(&Picture, Ref, Ref)]) -> Vec<u8> {
+fn content<'a>(
+    page: &'a Page,
+    used: &mut [Used; 2],
+    pictures: &[(&Picture, Ref, Ref)],
+    tags: &mut Tags<'a>,
+) -> Vec<u8> {
     let mut content = Content::new();
     content.transform([
         POINTS as f32,
@@ -220,32 +233,76 @@ fn content(page: &Page, used: &mut [Used; 2], pictures: &[(&Picture, Ref, Ref)])
     ]);
     content.set_line_join(LineJoinStyle::RoundJoin);
     content.set_line_cap(LineCapStyle::ButtCap);
-    for (_, mark) in page.each() {
-        match mark {
-            Mark::Path(path) => draw_path(path, &mut content),
-            Mark::Circle(circle) => draw_circle(circle, &mut content),
-            Mark::Text(text) => draw_text(text, used, &mut content),
-            Mark::Picture(shown) => {
-                let at = pictures
-                    .iter()
-                    .position(|(known, ..)| **known == shown.picture);
-                content.save_state();
-                // A picture fills the unit square from below; the page runs downwards.
-                content.transform([
-                    hundredth(shown.width_mm),
-                    0.0,
-                    0.0,
-                    -hundredth(shown.height_mm),
-                    hundredth(shown.at.x),
-                    hundredth(shown.at.y + shown.height_mm),
-                ]);
-                content.x_object(Name(&name(at.unwrap_or(0))));
-                content.restore_state();
-            }
-            Mark::Group(_) => {}
+    tags.page();
+    for (part, marks) in page.in_parts() {
+        let part = part.filter(|part| !part.place.is_empty());
+        if let Some(part) = part {
+            tags.part(part);
         }
+        // Whether the run being written is read out.
+        let mut read: Option<bool> = None;
+        for (_, mark) in each(marks) {
+            let reads = part.filter(|part| part.reads(mark));
+            if read != Some(reads.is_some()) {
+                end_run(read, &mut content);
+                begin_run(reads, tags, &mut content);
+                read = Some(reads.is_some());
+            }
+            draw(mark, used, pictures, &mut content);
+        }
+        end_run(read, &mut content);
     }
     content.finish().into_vec()
+}
+
+fn begin_run<'a>(part: Option<&'a Part>, tags: &mut Tags<'a>, content: &mut Content) {
+    match part.and_then(|part| Some((part, part.place.last()?.1))) {
+        Some((part, role)) => {
+            let name = role.standard().to_name();
+            let mut run = content.begin_marked_content_with_properties(name);
+            run.properties().identify(tags.run(part));
+        }
+        None => {
+            content.begin_marked_content(Name(b"Artifact"));
+        }
+    }
+}
+
+fn end_run(read: Option<bool>, content: &mut Content) {
+    if read.is_some() {
+        content.end_marked_content();
+    }
+}
+
+fn draw(
+    mark: &Mark,
+    used: &mut [Used; 2],
+    pictures: &[(&Picture, Ref, Ref)],
+    content: &mut Content,
+) {
+    match mark {
+        Mark::Path(path) => draw_path(path, content),
+        Mark::Circle(circle) => draw_circle(circle, content),
+        Mark::Text(text) => draw_text(text, used, content),
+        Mark::Picture(shown) => {
+            let at = pictures
+                .iter()
+                .position(|(known, ..)| **known == shown.picture);
+            content.save_state();
+            // A picture fills the unit square from below; the page runs downwards.
+            content.transform([
+                hundredth(shown.width_mm),
+                0.0,
+                0.0,
+                -hundredth(shown.height_mm),
+                hundredth(shown.at.x),
+                hundredth(shown.at.y + shown.height_mm),
+            ]);
+            content.x_object(Name(&name(at.unwrap_or(0))));
+            content.restore_state();
+        }
+        Mark::Group(_) => {}
+    }
 }
 
 /// To a hundredth of a millimetre, as SVG has it.

@@ -4,7 +4,7 @@ mod tables;
 
 use super::super::block::{Bar, Block, Paper};
 use super::super::board::{
-    Anchor, Ink, Mark, Page, Path, Shown, Stroke, Text, Weight, at, face, pdf, text,
+    Anchor, Ink, Mark, Page, Path, Place, Role, Shown, Stroke, Text, Weight, at, face, pdf, text,
 };
 use super::super::plan::size_mm;
 use crate::job::people::PaperSize;
@@ -113,6 +113,11 @@ struct Flow<'a> {
     waiting: Vec<Page>,
     page: Page,
     y: f64,
+    /// What is being written, for those who have it read out.
+    place: Place,
+    /// How many blocks there were, lists as one, and the points of the list being written.
+    blocks: usize,
+    points: usize,
 }
 
 impl<'a> Flow<'a> {
@@ -126,7 +131,25 @@ impl<'a> Flow<'a> {
             waiting: Vec::new(),
             page: Page::new(size.0, size.1, ""),
             y: TOP_MM,
+            place: Vec::new(),
+            blocks: 0,
+            points: 0,
         }
+    }
+
+    /// What follows is this part of the block being written.
+    fn tag(&mut self, within: &[(usize, Role)]) {
+        self.place = match within.split_first() {
+            Some(((_, role), inner)) => [&[(self.blocks, *role)], inner].concat(),
+            None => Vec::new(),
+        };
+        self.page.begin(self.place.clone(), "");
+    }
+
+    /// What follows is a block of its own.
+    fn tag_next(&mut self, role: Role) {
+        self.blocks += 1;
+        self.tag(&[(0, role)]);
     }
 
     /// Whether there are letters that only the face's own box is drawn for.
@@ -171,6 +194,7 @@ impl<'a> Flow<'a> {
             Stroke::whole(Ink::RULE, 0.2),
         );
         self.y += 9.0;
+        self.page.begin(self.place.clone(), "");
     }
 
     /// Turns the page unless so much is left of it.
@@ -183,13 +207,16 @@ impl<'a> Flow<'a> {
     fn head(&mut self) {
         self.letterhead();
         self.y += 3.0;
+        self.tag_next(Role::Title);
         self.line(LEFT_MM, self.paper.kind, 6.2, Weight::Bold, Ink::TEXT);
         self.y += 6.0;
+        self.tag_next(Role::Paragraph);
         for said in face::wrap(&self.paper.about, 4.0, Weight::Regular, self.room_mm) {
             self.line(LEFT_MM, &said, 4.0, Weight::Regular, Ink::TEXT);
             self.y += 5.2;
         }
         if !self.paper.date.is_empty() {
+            self.tag_next(Role::Paragraph);
             let said = face::fit(
                 &capital(&self.paper.date),
                 BODY_MM,
@@ -214,6 +241,9 @@ impl<'a> Flow<'a> {
             let (wide, tall) = (f64::from(picture.width), f64::from(picture.height));
             let mm = (LOGO_MM.0 / wide).min(LOGO_MM.1 / tall);
             let top = self.y - 4.0;
+            self.tag_next(Role::Figure);
+            self.page
+                .tell(firm.lines.first().map_or("Logo", String::as_str));
             self.page.marks.push(Mark::Picture(Shown {
                 picture: picture.clone(),
                 at: at(LEFT_MM, top),
@@ -223,6 +253,7 @@ impl<'a> Flow<'a> {
             low = top + mm * tall;
         }
         for (k, said) in firm.lines.iter().enumerate() {
+            self.tag_next(Role::Paragraph);
             let (weight, size) = match k {
                 0 => (Weight::Bold, BODY_MM),
                 _ => (Weight::Regular, SMALL_MM),
@@ -248,6 +279,7 @@ impl<'a> Flow<'a> {
     fn heading(&mut self, said: &str, with_mm: f64) {
         self.y += 3.2;
         self.need(7.0 + with_mm);
+        self.tag_next(Role::Heading);
         // The letters stand on the line; what is leapt to shows all of them.
         self.page.headings.push((self.y - 6.0, said.to_owned()));
         for said in face::wrap(said, 4.2, Weight::Bold, self.room_mm) {
@@ -267,15 +299,21 @@ impl<'a> Flow<'a> {
     }
 
     fn block(&mut self, block: &Block) {
+        self.points = match block {
+            Block::Point(_) => self.points + 1,
+            _ => 0,
+        };
         match block {
             Block::Heading(said) => self.heading(said, STEP_MM),
             Block::Lead(number, about) => {
                 self.need(30.0);
+                self.tag_next(Role::Paragraph);
                 self.y += 4.5;
                 let said = face::fit(number, 9.5, Weight::Bold, self.room_mm);
                 self.line(LEFT_MM, &said, 9.5, Weight::Bold, EDGE);
                 self.y += 7.5;
                 for said in about {
+                    self.tag_next(Role::Paragraph);
                     self.lines(said, 0.0, Weight::Regular, Ink::TEXT);
                 }
                 self.y += 1.0;
@@ -283,11 +321,15 @@ impl<'a> Flow<'a> {
             Block::Alert(head, points) => self.alert(head, points),
             Block::Pair(name, value) => self.pair(name, value),
             Block::Say(said) => {
+                self.tag_next(Role::Paragraph);
                 self.lines(said, 0.0, Weight::Regular, Ink::TEXT);
                 self.y += 1.2;
             }
             Block::Point(said) => {
                 self.need(0.0);
+                self.blocks += usize::from(self.points == 1);
+                let item = self.points;
+                self.tag(&[(0, Role::List), (item, Role::Item), (0, Role::ItemBody)]);
                 self.page
                     .marks
                     .push(Mark::Circle(super::super::board::Circle {
@@ -303,17 +345,28 @@ impl<'a> Flow<'a> {
             Block::Bars(bars) => self.bars(bars),
             Block::Figure(page) => {
                 self.need(page.height_mm);
+                self.tag_next(Role::Figure);
+                self.page.tell(page.told());
                 let by = at(LEFT_MM, self.y - 2.0);
                 let marks = page.marks.iter().cloned().map(|mark| mark.moved(by));
                 self.page.marks.extend(marks);
                 self.y += page.height_mm + 2.0;
             }
-            Block::Plan(page) => self.waiting.push((**page).clone()),
+            Block::Plan(page) => {
+                self.blocks += 1;
+                let mut page = (**page).clone();
+                page.parts.clear();
+                let marks = std::mem::take(&mut page.marks);
+                page.begin(vec![(self.blocks, Role::Figure)], page.told());
+                page.marks = marks;
+                self.waiting.push(page);
+            }
             Block::Write(lines) if lines.len() == 2 => self.beside(lines),
             Block::Write(lines) => {
                 self.need(written_mm(lines));
                 for said in lines {
                     self.need(9.0);
+                    self.tag_next(Role::Paragraph);
                     self.y += 3.6;
                     let said = face::fit(said, BODY_MM, Weight::Regular, 62.0);
                     self.line(LEFT_MM, &said, BODY_MM, Weight::Regular, Ink::TEXT);
@@ -336,6 +389,7 @@ impl<'a> Flow<'a> {
         self.need(BESIDE_MM);
         let wide = 0.5 * self.room_mm - 4.0;
         for (k, said) in lines.iter().enumerate() {
+            self.tag_next(Role::Paragraph);
             let x = LEFT_MM + k as f64 * (wide + 8.0);
             let y = self.y + 7.0;
             let rule = Stroke::whole(Ink::SOFT, 0.2);
@@ -350,20 +404,19 @@ impl<'a> Flow<'a> {
     fn alert(&mut self, head: &str, points: &[String]) {
         self.need(4.0 * STEP_MM);
         self.y += 2.0;
-        let mut lines: Vec<(String, Weight, Ink)> =
-            face::wrap(head, BODY_MM, Weight::Bold, self.room_mm - 7.0)
-                .into_iter()
-                .map(|said| (said, Weight::Bold, WARN))
-                .collect();
-        for point in points {
-            let wrapped = face::wrap(point, BODY_MM, Weight::Regular, self.room_mm - 7.0);
-            lines.extend(
-                wrapped
-                    .into_iter()
-                    .map(|said| (said, Weight::Regular, Ink::TEXT)),
-            );
-        }
-        for (said, weight, ink) in lines {
+        self.blocks += 1;
+        let head = (head, Weight::Bold, WARN);
+        let points = points.iter();
+        let points = points.map(|point| (point.as_str(), Weight::Regular, Ink::TEXT));
+        let said: Vec<(usize, String, Weight, Ink)> = ([head].into_iter().chain(points))
+            .enumerate()
+            .flat_map(|(k, (said, weight, ink))| {
+                let lines = face::wrap(said, BODY_MM, weight, self.room_mm - 7.0);
+                lines.into_iter().map(move |line| (k, line, weight, ink))
+            })
+            .collect();
+        for (k, said, weight, ink) in said {
+            self.tag(&[(0, Role::Group), (k, Role::Paragraph)]);
             self.need(0.0);
             self.page.line(
                 &[
@@ -382,12 +435,15 @@ impl<'a> Flow<'a> {
         self.need(0.0);
         let names = face::wrap(name, BODY_MM, Weight::Bold, NAMES_MM - 2.0);
         let values = face::wrap(value, BODY_MM, Weight::Regular, self.room_mm - NAMES_MM);
+        self.blocks += 1;
         for k in 0..names.len().max(values.len()) {
             self.need(0.0);
             if let Some(said) = names.get(k) {
+                self.tag(&[(0, Role::Paragraph), (0, Role::Span)]);
                 self.line(LEFT_MM, said, BODY_MM, Weight::Bold, Ink::TEXT);
             }
             if let Some(said) = values.get(k) {
+                self.tag(&[(0, Role::Paragraph), (1, Role::Span)]);
                 self.line(
                     LEFT_MM + NAMES_MM,
                     said,
@@ -404,7 +460,8 @@ impl<'a> Flow<'a> {
     fn bars(&mut self, bars: &[Bar]) {
         let (name_mm, value_mm) = (62.0, 40.0);
         let track_mm = self.room_mm - name_mm - value_mm - 4.0;
-        for bar in bars {
+        self.blocks += 1;
+        for (k, bar) in bars.iter().enumerate() {
             let names = face::wrap(&bar.name, BODY_MM, Weight::Regular, name_mm - 2.0);
             self.need(STEP_MM * names.len() as f64);
             let x = LEFT_MM + name_mm;
@@ -430,6 +487,7 @@ impl<'a> Flow<'a> {
                 ),
             );
             self.page.marks.extend([whole, part]);
+            self.tag(&[(0, Role::Table), (k, Role::Row), (1, Role::Cell)]);
             self.line(
                 x + track_mm + 4.0,
                 &bar.value,
@@ -437,6 +495,7 @@ impl<'a> Flow<'a> {
                 Weight::Regular,
                 Ink::TEXT,
             );
+            self.tag(&[(0, Role::Table), (k, Role::Row), (0, Role::RowHead)]);
             for said in names {
                 self.line(LEFT_MM, &said, BODY_MM, Weight::Regular, Ink::TEXT);
                 self.y += STEP_MM;
@@ -457,6 +516,7 @@ impl<'a> Flow<'a> {
                 env!("CARGO_PKG_VERSION")
             );
             let number = format!("{} of {count}", k + 1);
+            page.begin(Vec::new(), "");
             let margin = if page.title.is_empty() { LEFT_MM } else { 10.0 };
             page.marks.push(Mark::Text(text(
                 at(margin, y),
@@ -528,5 +588,56 @@ mod tests {
             }
         }
         assert_eq!(words, 4 * 400);
+    }
+
+    /// However cells and names beside values are drawn, each is read out whole before the next, and nothing that is drawn on
+    /// every page is read out.
+    #[test]
+    fn what_is_read_out_is_in_the_order_of_reading() {
+        let long = |word: &str| vec![word; 40].join(" ");
+        let rows = vec![
+            vec![long("one"), long("two")],
+            vec!["".into(), "four".into()],
+        ];
+        let paper = Paper {
+            kind: "Crew sheet",
+            about: "a site".into(),
+            date: String::new(),
+            size: PaperSize::A4,
+            firm: Default::default(),
+            blocks: vec![
+                Block::Heading("Head".into()),
+                Block::Pair(long("name"), long("value")),
+                Block::Point("first".into()),
+                Block::Point("second".into()),
+                Block::Table(Table::new(&["left", "right"], &[false, true], rows)),
+                Block::Say(long("last").repeat(100)),
+            ],
+        };
+        let mut read: Vec<(Place, String)> = Vec::new();
+        let pages = pages(&paper);
+        assert!(pages.len() > 1);
+        for page in &pages {
+            for (part, marks) in page.in_parts() {
+                for mark in marks {
+                    if let (Some(part), Mark::Text(text)) = (part, mark)
+                        && part.reads(mark)
+                        && !part.place.is_empty()
+                    {
+                        read.push((part.place.clone(), text.text.clone()));
+                    }
+                }
+            }
+        }
+        read.sort_by(|a, b| a.0.cmp(&b.0));
+        let said: Vec<&str> = read.iter().flat_map(|(_, said)| said.split(' ')).collect();
+        let mut said: Vec<&str> = said;
+        said.dedup();
+        let words = "Crew sheet a site Head name value first second left right one two four last";
+        assert_eq!(said[..15], words.split(' ').collect::<Vec<_>>());
+        let lists = read.iter().filter(|(place, _)| place[0].1 == Role::List);
+        let lists: Vec<usize> = lists.map(|(place, _)| place[0].0).collect();
+        assert_eq!(lists.len(), 2, "two points");
+        assert_eq!(lists[0], lists[1], "of one list");
     }
 }

@@ -2,7 +2,7 @@
 
 use super::{BODY_MM, Flow, LEFT_MM, SMALL_MM, STEP_MM};
 use crate::sheet::block::Table;
-use crate::sheet::board::{Anchor, Ink, Stroke, Weight, at, face, text};
+use crate::sheet::board::{Anchor, Ink, Role, Stroke, Weight, at, face, text};
 
 /// Between columns.
 const GAP_MM: f64 = 4.0;
@@ -11,14 +11,36 @@ const ROW_MM: f64 = 1.3 + STEP_MM - 0.8;
 /// Tables shorter than this are left as they are.
 const LONG: usize = 16;
 
+#[derive(Clone, Copy)]
+struct Style {
+    size_mm: f64,
+    weight: Weight,
+    ink: Ink,
+}
+
+impl Style {
+    const HEAD: Style = Style {
+        size_mm: SMALL_MM,
+        weight: Weight::Bold,
+        ink: Ink::SOFT,
+    };
+    const CELL: Style = Style {
+        size_mm: BODY_MM * 0.94,
+        weight: Weight::Regular,
+        ink: Ink::TEXT,
+    };
+}
+
 impl Flow<'_> {
     /// Long and narrow, it stands in columns beside each other, each read down to its end.
     pub(super) fn table(&mut self, table: &Table) {
+        self.blocks += 1;
         let beside = beside(table, self.room_mm);
         if beside < 2 {
-            return self.rows(table);
+            return self.rows(table, 0, usize::MAX);
         }
         let mut rows = table.rows.as_slice();
+        let mut before = 0;
         while !rows.is_empty() {
             let room_mm = self.bottom() - self.y - 2.0 * ROW_MM;
             let tall =
@@ -28,12 +50,18 @@ impl Flow<'_> {
                 continue;
             }
             let (these, left) = rows.split_at(rows.len().min(beside * tall));
-            self.rows(&folded(table, these, beside, tall));
+            self.rows(
+                &folded(table, these, beside, tall),
+                before,
+                table.head.len(),
+            );
+            before += these.len();
             rows = left;
         }
     }
 
-    fn rows(&mut self, table: &Table) {
+    /// So many rows were written before; beside themselves stand so many columns and an empty one.
+    fn rows(&mut self, table: &Table, before: usize, folds: usize) {
         let columns = table
             .rows
             .iter()
@@ -45,7 +73,7 @@ impl Flow<'_> {
             return;
         }
         let widths = widths(table, columns, self.room_mm);
-        let size = BODY_MM * 0.94;
+        let size = Style::CELL.size_mm;
         let head: Vec<Vec<String>> = (0..columns)
             .map(|k| {
                 let said = table.head.get(k).map_or("", String::as_str);
@@ -55,10 +83,14 @@ impl Flow<'_> {
         let headed = table.head.iter().any(|cell| !cell.is_empty());
         self.y += 0.5;
         self.need(3.0 * STEP_MM);
+        let folded = table.rows.len();
+        // A heading is read out once, where it is drawn first.
+        let heads = |k: usize| (before == 0 && k < folds).then_some((0, k, Role::Head));
+        let repeated = |_: usize| None;
         if headed {
-            self.cells(&head, &widths, table, SMALL_MM, Weight::Bold, Ink::SOFT);
+            self.cells(&head, &widths, table, Style::HEAD, &heads);
         }
-        for row in &table.rows {
+        for (at, row) in table.rows.iter().enumerate() {
             let cells: Vec<Vec<String>> = (0..columns)
                 .map(|k| {
                     let said = row.get(k).map_or("", String::as_str);
@@ -69,10 +101,19 @@ impl Flow<'_> {
             if self.y + tall > self.bottom() {
                 self.turn();
                 if headed {
-                    self.cells(&head, &widths, table, SMALL_MM, Weight::Bold, Ink::SOFT);
+                    self.cells(&head, &widths, table, Style::HEAD, &repeated);
                 }
             }
-            self.cells(&cells, &widths, table, size, Weight::Regular, Ink::TEXT);
+            // Each column of a folded table is read down before the next.
+            let place = |k: usize| {
+                let (fold, column) = match folds {
+                    usize::MAX => (0, k),
+                    _ => (k / (folds + 1), k % (folds + 1)),
+                };
+                let row = 1 + before + fold * folded + at;
+                (column < folds).then_some((row, column, Role::Cell))
+            };
+            self.cells(&cells, &widths, table, Style::CELL, &place);
         }
         self.y += 1.6;
     }
@@ -82,17 +123,27 @@ impl Flow<'_> {
         cells: &[Vec<String>],
         widths: &[f64],
         table: &Table,
-        size: f64,
-        weight: Weight,
-        ink: Ink,
+        style: Style,
+        place: &dyn Fn(usize) -> Option<(usize, usize, Role)>,
     ) {
+        let Style {
+            size_mm,
+            weight,
+            ink,
+        } = style;
         let tall = cells.iter().map(Vec::len).max().unwrap_or(1);
         let mut x = LEFT_MM;
         for (k, (cell, width)) in cells.iter().zip(widths).enumerate() {
             let right = table.right.get(k).copied().unwrap_or(false);
+            match place(k) {
+                Some((row, column, role)) => {
+                    self.tag(&[(0, Role::Table), (row, Role::Row), (column, role)]);
+                }
+                None => self.tag(&[]),
+            }
             for (line, said) in cell.iter().enumerate() {
                 let y = self.y + STEP_MM * line as f64;
-                let mut text = text(at(x, y), size, weight, ink, said.as_str());
+                let mut text = text(at(x, y), size_mm, weight, ink, said.as_str());
                 if right {
                     text.at.x = x + width;
                     text.anchor = Anchor::End;
@@ -169,7 +220,7 @@ fn widths(table: &Table, columns: usize, room_mm: f64) -> Vec<f64> {
 
 /// As wide as each column would be.
 fn naturals(table: &Table, columns: usize) -> Vec<f64> {
-    let size = BODY_MM * 0.94;
+    let size = Style::CELL.size_mm;
     (0..columns)
         .map(|k| {
             let cells = table.rows.iter().filter_map(|row| row.get(k));
