@@ -209,21 +209,7 @@ pub fn sort(
             });
             continue;
         }
-        let found = if file.is_dir() {
-            let inner = file.join("job.toml");
-            if !inner.is_file() {
-                return Err(Fault::usage(
-                    "a-folder",
-                    "this is a folder, and there is no job.toml in it.",
-                    "Name the logs in it, or write a job sheet with `boundwalk job`.",
-                )
-                .in_file(file.display().to_string())
-                .into());
-            }
-            inner
-        } else {
-            file.clone()
-        };
+        let found = sheet_of_folder(file)?;
         if !opens_like_sheet(&found) {
             asked.logs.push(Input::File(found));
             continue;
@@ -254,6 +240,23 @@ pub fn sort(
         }
     }
     Ok(asked)
+}
+
+/// The job sheet of a folder; of a file the file itself.
+fn sheet_of_folder(file: &Path) -> Result<PathBuf, Fault> {
+    if !file.is_dir() {
+        return Ok(file.to_owned());
+    }
+    let inner = file.join("job.toml");
+    if !inner.is_file() {
+        return Err(Fault::usage(
+            "a-folder",
+            "this is a folder, and there is no job.toml in it.",
+            "Name the logs in it, or write a job sheet with `boundwalk job`.",
+        )
+        .in_file(file.display().to_string()));
+    }
+    Ok(inner)
 }
 
 /// The job's number, else the name of the folder a `job.toml` is in, else the sheet's own name.

@@ -21,7 +21,7 @@ use boundwalk::write::place::Chosen;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{IsTerminal, Read};
 use std::ops::ControlFlow;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 const EXIT_CODES: &str = "\
@@ -164,25 +164,31 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     }
     let summary = ended?;
     printer.end(&summary)?;
-    if !args.quiet
-        && let Some(out) = &stores.folder
-    {
+    if !args.quiet {
+        tell_kept(
+            stores.folder.as_ref(),
+            args.records.as_deref(),
+            summary.recorded,
+        );
+    }
+    Ok(exit_code(&summary))
+}
+
+/// Where the sheets are, and the records.
+fn tell_kept(folder: Option<&Folder>, records: Option<&Path>, recorded: u64) {
+    if let Some(folder) = folder {
         say::note(&format!(
             "Wrote day.html, day.csv, day.geojson, day.ndjson and a folder for each survey to {}",
-            out.shown().display()
+            folder.shown().display()
         ));
     }
-    if !args.quiet
-        && let Some(records) = &args.records
-    {
+    if let Some(records) = records {
         say::note(&format!(
-            "Recorded {} survey{} in {}",
-            summary.recorded,
-            if summary.recorded == 1 { "" } else { "s" },
+            "Recorded {recorded} survey{} in {}",
+            if recorded == 1 { "" } else { "s" },
             records.display()
         ));
     }
-    Ok(exit_code(&summary))
 }
 
 impl Args {

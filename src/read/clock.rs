@@ -22,12 +22,54 @@ const FEW: f64 = 0.05;
 /// So many points of a list are a walk, not corners.
 const MANY_POINTS: usize = 100;
 
+/// What was out of order in a log's clock.
+#[derive(Default)]
+struct Disorder {
+    /// Records late by little, which are put in order.
+    records: u64,
+    /// How often it ran back within a file; at which file and line first, and by how many seconds.
+    back: usize,
+    first_back: Option<(u16, u32, f64)>,
+    /// It ran back from one file to the next.
+    between_files: bool,
+    /// Records with the time of the one before.
+    repeated: u64,
+}
+
+impl Disorder {
+    fn notices(&self, names: &[String]) -> Vec<Notice> {
+        let mut warnings = Vec::new();
+        if let Some((file, line, by_s)) = self.first_back {
+            let name = names.get(usize::from(file)).map_or("", String::as_str);
+            warnings.push(Notice::ClockBackwards {
+                times: self.back,
+                file: name.to_owned(),
+                line,
+                by_s,
+            });
+        }
+        if self.between_files {
+            warnings.push(Notice::FilesOrder {});
+        }
+        if self.records > 0 {
+            warnings.push(Notice::TimesOutOfOrder {
+                records: self.records,
+                within_s: DISORDER_S,
+            });
+        }
+        if self.repeated > 0 {
+            warnings.push(Notice::TimesRepeated {
+                records: self.repeated,
+            });
+        }
+        warnings
+    }
+}
+
 /// Makes `clock_s` (as yet the time of day) run on, in the order of `fixes`. `names` are the files' names.
 pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Notice> {
     let mut state: Option<(f64, f64, usize)> = None; // time of day, clock, index of the latest fix
-    let mut disorder = 0u64;
-    let mut back: Vec<(u16, u32, f64)> = Vec::new();
-    let mut back_between_files = 0u64;
+    let mut told = Disorder::default();
     let mut same = false;
     for i in 0..fixes.len() {
         let (before, rest) = fixes.split_at_mut(i);
@@ -43,14 +85,15 @@ pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Notice> {
             same |= last_clock + passed == last_clock;
             last_clock + passed
         } else if passed >= -DISORDER_S {
-            disorder += 1;
+            told.records += 1;
             fix.clock_s = Some(last_clock + passed);
             continue;
         } else {
             if previous.is_some_and(|p| p.file != fix.file) {
-                back_between_files += 1;
+                told.between_files = true;
             } else {
-                back.push((fix.file, fix.line, -passed));
+                told.back += 1;
+                told.first_back.get_or_insert((fix.file, fix.line, -passed));
             }
             last_clock + STEP_S
         };
@@ -60,38 +103,14 @@ pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Notice> {
         }
         state = Some((tod, clock, i));
     }
-    if disorder > 0 {
+    if told.records > 0 {
         put_in_order(fixes);
     }
     // Times that were put in order may have met others there.
-    let repeated = if same || disorder > 0 {
-        spread(fixes)
-    } else {
-        0
-    };
-    let mut warnings = Vec::new();
-    if let Some((file, line, by)) = back.first() {
-        let name = names.get(usize::from(*file)).map_or("", String::as_str);
-        warnings.push(Notice::ClockBackwards {
-            times: back.len(),
-            file: name.to_owned(),
-            line: *line,
-            by_s: *by,
-        });
+    if same || told.records > 0 {
+        told.repeated = spread(fixes);
     }
-    if back_between_files > 0 {
-        warnings.push(Notice::FilesOrder {});
-    }
-    if disorder > 0 {
-        warnings.push(Notice::TimesOutOfOrder {
-            records: disorder,
-            within_s: DISORDER_S,
-        });
-    }
-    if repeated > 0 {
-        warnings.push(Notice::TimesRepeated { records: repeated });
-    }
-    warnings
+    told.notices(names)
 }
 
 /// Takes out the few fixes without a time of a log whose others have one: between two times their place is known, their

@@ -29,12 +29,41 @@ struct Score {
     satellites: f64,
 }
 
+/// A stream that contradicts a better one, that other, and how far apart they are in the middle, metres.
+struct Clash {
+    gone: u8,
+    other: u8,
+    apart_m: f64,
+}
+
 /// Drops the fixes of engines that contradict the chosen one, or with `only_tell` says that there are two.
 pub(crate) fn choose(batch: &mut Batch, only_tell: bool) {
     let first = batch.streams.first();
     if batch.streams.iter().all(|stream| Some(stream) == first) {
         return;
     }
+    let apart = compare(&batch.fixes, &batch.streams);
+    if apart.is_empty() {
+        return;
+    }
+    let order = best_first(batch);
+    let clashes = clashes(&order, &apart);
+    if !only_tell {
+        let best_first: Vec<u8> = order.iter().map(|(stream, _)| *stream).collect();
+        leave_out(batch, &clashes, &best_first);
+    }
+    let names = &batch.stream_names;
+    let name = |stream: u8| names.get(usize::from(stream)).cloned().unwrap_or_default();
+    let told = clashes.iter().map(|clash| Notice::TwoEngines {
+        used: name(clash.other),
+        left_out: name(clash.gone),
+        apart_m: clash.apart_m,
+    });
+    batch.warnings.extend(told);
+}
+
+/// The streams with their scores, the one to be preferred first.
+fn best_first(batch: &Batch) -> Vec<(u8, Score)> {
     let mut scores: BTreeMap<u8, Score> = BTreeMap::new();
     for (fix, stream) in batch.fixes.iter().zip(&batch.streams) {
         let score = scores.entry(*stream).or_default();
@@ -42,12 +71,8 @@ pub(crate) fn choose(batch: &mut Batch, only_tell: bool) {
         score.quality += weight(fix.quality);
         score.satellites += f64::from(fix.satellites.unwrap_or(0));
     }
-    let apart = compare(&batch.fixes, &batch.streams);
-    if apart.is_empty() {
-        return;
-    }
     let most = scores.values().map(|s| s.fixes).fold(0.0, f64::max);
-    let mut order: Vec<(u8, Score)> = scores.iter().map(|(k, v)| (*k, *v)).collect();
+    let mut order: Vec<(u8, Score)> = scores.into_iter().collect();
     order.sort_by(|(a_number, a), (b_number, b)| {
         let complete = |s: &Score| s.fixes >= COMPLETE * most;
         complete(b)
@@ -57,53 +82,51 @@ pub(crate) fn choose(batch: &mut Batch, only_tell: bool) {
             .then(b.fixes.total_cmp(&a.fixes))
             .then(a_number.cmp(b_number))
     });
-    let mut kept: Vec<u8> = Vec::new();
-    let mut left: Vec<(u8, u8, f64)> = Vec::new();
-    for (stream, score) in &order {
-        let clash = kept.iter().find_map(|other| {
-            let pair = (*stream.min(other), *stream.max(other));
-            let found = apart.get(&pair)?;
-            let fewer = scores
-                .get(other)
-                .map_or(score.fixes, |s| s.fixes.min(score.fixes));
+    order
+}
+
+/// Each stream that contradicts one before it which is kept.
+fn clashes(order: &[(u8, Score)], apart: &BTreeMap<(u8, u8), Vec<f64>>) -> Vec<Clash> {
+    let mut kept: Vec<&(u8, Score)> = Vec::new();
+    let mut clashes = Vec::new();
+    for one in order {
+        let (stream, score) = one;
+        let clash = kept.iter().find_map(|(other, better)| {
+            let found = apart.get(&(*stream.min(other), *stream.max(other)))?;
+            let fewer = better.fixes.min(score.fixes);
             let enough = found.len() >= ENOUGH && found.len() as f64 >= SHARE * fewer;
-            let middle = median(found)?;
-            (enough && middle > DIFFERENT_M).then_some((*other, middle))
+            let apart_m = median(found)?;
+            (enough && apart_m > DIFFERENT_M).then_some(Clash {
+                gone: *stream,
+                other: *other,
+                apart_m,
+            })
         });
         match clash {
-            Some((other, middle)) => left.push((*stream, other, middle)),
-            None => kept.push(*stream),
+            Some(clash) => clashes.push(clash),
+            None => kept.push(one),
         }
     }
-    let place = |stream: u8| {
-        order
-            .iter()
-            .position(|(s, _)| *s == stream)
-            .unwrap_or(usize::MAX)
-    };
-    let mut keep: Vec<bool> = batch
-        .streams
-        .iter()
-        .map(|stream| !left.iter().any(|(gone, _, _)| gone == stream))
-        .collect();
-    // What is left at one time in two places is a single glitch: the better stream's stays.
-    for i in 1..batch.fixes.len() {
-        let (Some(a), Some(b)) = (batch.fixes.get(i - 1), batch.fixes.get(i)) else {
-            continue;
-        };
-        let (Some(&s), Some(&t)) = (batch.streams.get(i - 1), batch.streams.get(i)) else {
-            continue;
-        };
-        let both = keep.get(i - 1) == Some(&true) && keep.get(i) == Some(&true);
-        if both && s != t && together(a, b) {
-            let worse = if place(s) <= place(t) { i } else { i - 1 };
-            if let Some(flag) = keep.get_mut(worse) {
-                *flag = false;
-            }
+    clashes
+}
+
+/// Takes out the streams that contradict others, and of two that remain the worse where they are at one time in two places.
+fn leave_out(batch: &mut Batch, clashes: &[Clash], best_first: &[u8]) {
+    let gone = |stream: &u8| clashes.iter().any(|clash| clash.gone == *stream);
+    let mut keep: Vec<bool> = batch.streams.iter().map(|stream| !gone(stream)).collect();
+    let place = |stream: u8| best_first.iter().position(|s| *s == stream);
+    let pairs = batch.fixes.windows(2).zip(batch.streams.windows(2));
+    for (i, pair) in pairs.enumerate() {
+        // A single glitch: the better stream's fix stays.
+        if let ([a, b], [s, t]) = pair
+            && keep[i]
+            && keep[i + 1]
+            && s != t
+            && together(a, b)
+        {
+            let worse = usize::from(place(*s) <= place(*t));
+            keep[i + worse] = false;
         }
-    }
-    if only_tell {
-        keep.fill(true);
     }
     for (fix, _) in batch.fixes.iter().zip(&keep).filter(|(_, keep)| !**keep) {
         batch.tally.add(Reason::OtherEngine, fix.file, fix.line);
@@ -112,20 +135,6 @@ pub(crate) fn choose(batch: &mut Batch, only_tell: bool) {
     batch.fixes.retain(|_| flags.next() == Some(&true));
     let mut flags = keep.iter();
     batch.streams.retain(|_| flags.next() == Some(&true));
-    for (gone, other, middle) in left {
-        let name = |n: u8| {
-            batch
-                .stream_names
-                .get(usize::from(n))
-                .cloned()
-                .unwrap_or_default()
-        };
-        batch.warnings.push(Notice::TwoEngines {
-            used: name(other),
-            left_out: name(gone),
-            apart_m: middle,
-        });
-    }
 }
 
 /// How much a quality speaks for its stream.

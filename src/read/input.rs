@@ -185,56 +185,88 @@ pub(crate) struct Wanted {
     pub regular: bool,
 }
 
+/// An input's bytes as they are stored.
+struct Stored {
+    raw: Box<dyn Read>,
+    /// How many, where that is known.
+    size: Option<u64>,
+    /// The file itself, where its hash is wanted.
+    on_disk: Option<File>,
+}
+
+impl Stored {
+    fn of(bytes: Vec<u8>) -> Stored {
+        Stored {
+            size: Some(bytes.len() as u64),
+            raw: Box::new(Cursor::new(bytes)),
+            on_disk: None,
+        }
+    }
+}
+
+fn stored(input: &Input, wanted: Wanted) -> Result<Stored, Fault> {
+    let refuse = |e: io::Error| cannot_open(&e).in_file(input.name());
+    Ok(match input {
+        Input::Bytes { bytes, .. } => Stored::of(bytes.clone()),
+        Input::Stdin => Stored {
+            raw: Box::new(io::stdin()),
+            size: None,
+            on_disk: None,
+        },
+        Input::Packed { archive, member } => {
+            Stored::of(archive::bytes(archive, member).map_err(refuse)?)
+        }
+        Input::Kept(kept) => {
+            let (file, size) = kept.open().map_err(refuse)?;
+            Stored {
+                raw: Box::new(file),
+                size: Some(size),
+                on_disk: None,
+            }
+        }
+        Input::File(path) => of_file(path, wanted)?,
+    })
+}
+
+fn of_file(path: &Path, wanted: Wanted) -> Result<Stored, Fault> {
+    let shown = path.display().to_string();
+    let refuse = |e: io::Error| cannot_open(&e).in_file(shown.clone());
+    let folder = || {
+        Fault::unreadable(
+            "directory",
+            "This is a folder, not a log.",
+            "Name the log inside it, or measure all of a folder's surveys with `boundwalk day`.",
+        )
+        .in_file(shown.clone())
+    };
+    let opened = match wanted.regular {
+        true => regular::open(path),
+        false => File::open(path),
+    };
+    // Not every system opens a folder.
+    let file = opened.map_err(|e| match path.is_dir() {
+        true => folder(),
+        false => refuse(e),
+    })?;
+    let meta = file.metadata().map_err(refuse)?;
+    if meta.is_dir() {
+        return Err(folder());
+    }
+    let on_disk = match meta.is_file() && wanted.hash {
+        true => file.try_clone().ok(),
+        false => None,
+    };
+    Ok(Stored {
+        raw: Box::new(file),
+        size: meta.is_file().then_some(meta.len()),
+        on_disk,
+    })
+}
+
 /// Opens an input, unzips it where it is gzip, and brings it to UTF-8.
 pub(crate) fn open(input: &Input, wanted: Wanted) -> Result<Opened, Fault> {
     let name = input.name();
-    let mut on_disk = None;
-    let (raw, size): (Box<dyn Read>, Option<u64>) = match input {
-        Input::Bytes { bytes, .. } => (
-            Box::new(Cursor::new(bytes.clone())),
-            Some(bytes.len() as u64),
-        ),
-        Input::Stdin => (Box::new(io::stdin()), None),
-        Input::Packed { archive, member } => {
-            let bytes =
-                archive::bytes(archive, member).map_err(|e| cannot_open(&e).in_file(&name))?;
-            let size = bytes.len() as u64;
-            (Box::new(Cursor::new(bytes)), Some(size))
-        }
-        Input::Kept(kept) => {
-            let (file, size) = kept.open().map_err(|e| cannot_open(&e).in_file(&name))?;
-            (Box::new(file), Some(size))
-        }
-        Input::File(path) => {
-            let shown = path.display().to_string();
-            let refuse = |e: io::Error| cannot_open(&e).in_file(shown.clone());
-            let folder = || {
-                Fault::unreadable(
-                    "directory",
-                    "This is a folder, not a log.",
-                    "Name the log inside it, or measure all of a folder's surveys with `boundwalk day`.",
-                )
-                .in_file(shown.clone())
-            };
-            // Not every system opens a folder.
-            let opened = match wanted.regular {
-                true => regular::open(path),
-                false => File::open(path),
-            };
-            let file = opened.map_err(|e| match path.is_dir() {
-                true => folder(),
-                false => refuse(e),
-            })?;
-            let meta = file.metadata().map_err(refuse)?;
-            if meta.is_dir() {
-                return Err(folder());
-            }
-            if meta.is_file() && wanted.hash {
-                on_disk = file.try_clone().ok();
-            }
-            (Box::new(file), meta.is_file().then_some(meta.len()))
-        }
-    };
+    let Stored { raw, size, on_disk } = stored(input, wanted)?;
     let raw: Box<dyn Read> = match wanted.max_fixes {
         Some(fixes) if input.endless() => Box::new(Patient {
             inner: raw,

@@ -154,12 +154,6 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
         &mut Tally::default(),
     ));
     warnings.extend(clock::run_on(&mut usable, &names));
-    // Nearly always all of them are usable, and their clock has been run on already.
-    let running = (usable.len() < log.fixes.len()).then(|| {
-        let mut all = log.fixes.clone();
-        clock::run_on(&mut all, &names);
-        all
-    });
     let file = log.files.into_iter().next();
     let file = file.unwrap_or_else(|| crate::read::LogFile {
         name: input.name(),
@@ -172,11 +166,14 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
         last_time: String::new(),
     });
     let interval_s = interval(&usable);
-    let strip = match &running {
-        Some(running) => strip(running, interval(running)),
-        None => strip(&usable, interval_s),
+    // Nearly always all of them are usable, and their clock has been run on already.
+    let strip = if usable.len() < log.fixes.len() {
+        let mut all = log.fixes.clone();
+        clock::run_on(&mut all, &names);
+        strip(&all, interval(&all))
+    } else {
+        strip(&usable, interval_s)
     };
-    drop(running);
     let has_sky = log.sky.worst_pdop.is_some() || !log.sky.in_view.is_empty();
     let mut seen = Inspected {
         name: file.name,
@@ -205,25 +202,28 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
         as_read: log.fixes,
         strip,
     };
-    let doubts: Vec<String> = warnings
-        .iter()
-        .filter(|w| w.weight() == Weight::Doubt)
-        .map(ToString::to_string)
-        .collect();
-    (seen.verdict, seen.why) = verdict::judge(&seen, &usable, doubts);
-    // What was asked for is no doubt, but the figures above are of a part only.
-    for warning in warnings.into_iter().filter(|w| w.weight() != Weight::Doubt) {
-        match warning {
-            Notice::StoppedAsAsked { .. } => seen.why.push(warning.to_string()),
-            // `dropped` says it better.
-            Notice::Damaged { .. } => {}
-            _ => seen.notes.push(warning.to_string()),
-        }
-    }
+    seen.judge(&usable, warnings);
     Ok(seen)
 }
 
 impl Inspected {
+    /// Says whether it is fit to measure from, and why; what is no doubt stands beside that.
+    fn judge(&mut self, usable: &[Fix], warnings: Vec<Notice>) {
+        let is_doubt = |notice: &Notice| notice.weight() == Weight::Doubt;
+        let (doubts, notes): (Vec<Notice>, Vec<Notice>) = warnings.into_iter().partition(is_doubt);
+        let doubts = doubts.iter().map(ToString::to_string).collect();
+        (self.verdict, self.why) = verdict::judge(self, usable, doubts);
+        for notice in notes {
+            match notice {
+                // What was asked for is no doubt, but the figures above are of a part only.
+                Notice::StoppedAsAsked { .. } => self.why.push(notice.to_string()),
+                // `dropped` says it better.
+                Notice::Damaged { .. } => {}
+                _ => self.notes.push(notice.to_string()),
+            }
+        }
+    }
+
     /// Whether there is anything that `measure` would look at: a position or a marked place.
     pub fn holds_something(&self) -> bool {
         let made_up = |f: &Fix| matches!(f.quality, Quality::Manual | Quality::Simulator);

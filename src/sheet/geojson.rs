@@ -5,10 +5,11 @@
 //! and what crosses the antimeridian is cut there (3.1.9).
 
 use crate::fault::Fault;
-use crate::lawn::Kind;
+use crate::lawn::{Deduction, Kind};
 use crate::plane::Plane;
 use crate::plane::laea::turn;
 use crate::survey::Measured;
+use crate::survey::measured::Area;
 use geo::orient::Direction;
 use geo::{
     BooleanOps, BoundingRect, Coord, LineString, MapCoords, MultiPolygon, Orient, Polygon, Rect,
@@ -113,64 +114,11 @@ fn written(features: Vec<Feature>) -> Result<Vec<u8>, Fault> {
 
 fn draw(measured: &Measured, plane: &Plane, features: &mut Vec<Feature>) -> Result<(), Fault> {
     let drawing = &measured.drawing;
-    let net = MultiPolygon(
-        drawing
-            .lawns
-            .iter()
-            .flat_map(|lawn| lawn.net.0.clone())
-            .collect(),
-    );
     if let Some(area) = &measured.area {
-        let properties = [
-            ("survey", json!(measured.survey.name)),
-            ("status", json!(measured.status)),
-            ("gross_m2", number(area.gross_m2)?),
-            ("deductions_m2", number(area.deductions_m2)?),
-            ("net_m2", number(area.net_m2)?),
-            ("band_m2", number(area.band_m2)?),
-            ("low_m2", number(area.low_m2)?),
-            ("high_m2", number(area.high_m2)?),
-            ("confidence", number(area.confidence)?),
-            ("lawns", json!(measured.lawns)),
-            (
-                "plane_height_m",
-                number(measured.plane.as_ref().map_or(0.0, |p| p.height_m))?,
-            ),
-        ];
-        let mut lawn = feature("lawn", polygons(plane, &net)?, properties);
-        if let Some(grid) = &measured.grid {
-            add(&mut lawn, "grid", json!(grid.code));
-            add(&mut lawn, "points", json!(grid.points));
-        }
-        features.extend(lawn);
+        features.extend(net_lawn(measured, area, plane)?);
     }
     for (i, deduction) in drawing.deductions.iter().enumerate() {
-        let role = match deduction.kind {
-            Kind::Bed => "bed",
-            Kind::Walked => "walked",
-            Kind::Path => "path",
-            Kind::Taped => "taped",
-        };
-        let radius = match deduction.radius_m {
-            Some(m) => number(m)?,
-            None => JsonValue::Null,
-        };
-        let properties = [
-            ("label", json!(deduction.label)),
-            ("area_m2", number(deduction.area_m2)?),
-            ("deducted_m2", number(deduction.deducted_m2)?),
-            ("radius_m", radius),
-        ];
-        let mut drawn = feature(role, polygons(plane, &deduction.outline)?, properties);
-        if let Some(centre) = measured
-            .grid
-            .as_ref()
-            .and_then(|grid| grid.deductions.get(i))
-        {
-            add(&mut drawn, "easting", number(centre.easting)?);
-            add(&mut drawn, "northing", number(centre.northing)?);
-        }
-        features.extend(drawn);
+        features.extend(taken_off(measured, i, deduction, plane)?);
     }
     for walk in &drawing.walks {
         features.extend(feature("walk", line(plane, walk)?, []));
@@ -191,6 +139,75 @@ fn draw(measured: &Measured, plane: &Plane, features: &mut Vec<Feature>) -> Resu
         }
     }
     Ok(())
+}
+
+/// The lawn less what is taken off, with its area and band.
+fn net_lawn(measured: &Measured, area: &Area, plane: &Plane) -> Result<Option<Feature>, Fault> {
+    let net = MultiPolygon(
+        measured
+            .drawing
+            .lawns
+            .iter()
+            .flat_map(|lawn| lawn.net.0.clone())
+            .collect(),
+    );
+    let properties = [
+        ("survey", json!(measured.survey.name)),
+        ("status", json!(measured.status)),
+        ("gross_m2", number(area.gross_m2)?),
+        ("deductions_m2", number(area.deductions_m2)?),
+        ("net_m2", number(area.net_m2)?),
+        ("band_m2", number(area.band_m2)?),
+        ("low_m2", number(area.low_m2)?),
+        ("high_m2", number(area.high_m2)?),
+        ("confidence", number(area.confidence)?),
+        ("lawns", json!(measured.lawns)),
+        (
+            "plane_height_m",
+            number(measured.plane.as_ref().map_or(0.0, |p| p.height_m))?,
+        ),
+    ];
+    let mut lawn = feature("lawn", polygons(plane, &net)?, properties);
+    if let Some(grid) = &measured.grid {
+        add(&mut lawn, "grid", json!(grid.code));
+        add(&mut lawn, "points", json!(grid.points));
+    }
+    Ok(lawn)
+}
+
+/// The deduction of this number, with its place on the grid where one was asked for.
+fn taken_off(
+    measured: &Measured,
+    i: usize,
+    deduction: &Deduction,
+    plane: &Plane,
+) -> Result<Option<Feature>, Fault> {
+    let role = match deduction.kind {
+        Kind::Bed => "bed",
+        Kind::Walked => "walked",
+        Kind::Path => "path",
+        Kind::Taped => "taped",
+    };
+    let radius = match deduction.radius_m {
+        Some(m) => number(m)?,
+        None => JsonValue::Null,
+    };
+    let properties = [
+        ("label", json!(deduction.label)),
+        ("area_m2", number(deduction.area_m2)?),
+        ("deducted_m2", number(deduction.deducted_m2)?),
+        ("radius_m", radius),
+    ];
+    let mut drawn = feature(role, polygons(plane, &deduction.outline)?, properties);
+    if let Some(centre) = measured
+        .grid
+        .as_ref()
+        .and_then(|grid| grid.deductions.get(i))
+    {
+        add(&mut drawn, "easting", number(centre.easting)?);
+        add(&mut drawn, "northing", number(centre.northing)?);
+    }
+    Ok(drawn)
 }
 
 /// A feature with its role; none where there is nothing to draw.

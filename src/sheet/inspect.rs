@@ -6,6 +6,7 @@ mod plot;
 use crate::fault::Fault;
 use crate::fix::{Fix, Quality};
 use crate::read::inspect::{Inspected, Inspection, Verdict};
+use crate::read::sky::Sky;
 use crate::read::{LogKind, time_text};
 use crate::sheet::text::lines::Lines;
 
@@ -34,18 +35,14 @@ fn one(file: &Inspected, out: &mut Lines) {
         out.hanging(0, 2, &format!("- {why}"));
     }
     out.blank();
-    let kind = match file.kind {
-        LogKind::Nmea => "NMEA 0183",
-        LogKind::Gpx => "GPX",
-        LogKind::Ubx => "UBX (binary)",
-        LogKind::Kml => "KML",
-        LogKind::Pos => "post-processed solution",
-        LogKind::Gpsd => "gpsd reports",
-        LogKind::Android => "Android log",
-        LogKind::Tcx => "TCX",
-        LogKind::Points => "point list",
-        LogKind::Tape => "tape sheet",
-    };
+    contents(file, out);
+    lists(file, out);
+    pictures(file, out);
+}
+
+/// What kind of file it is and what was counted in it, one line each.
+fn contents(file: &Inspected, out: &mut Lines) {
+    let kind = kind(file.kind);
     out.pair("kind", &format!("{kind}, {} lines", file.lines));
     let mut fixes = format!("{}", file.fixes);
     if let Some(hz) = file.rate_hz {
@@ -81,21 +78,9 @@ fn one(file: &Inspected, out: &mut Lines) {
             &format!("{middle:.1} in the middle ({least:.1} to {most:.1})"),
         );
     }
-    if let Some(sky) = &file.sky {
-        let view: Vec<String> = sky
-            .in_view
-            .iter()
-            .map(|(k, v)| format!("{k} {v}"))
-            .collect();
-        let mut line = view.join(", ");
-        if let (Some(db), Some(good)) = (sky.signal_db, sky.good_percent) {
-            line.push_str(&format!(
-                "; signal {db:.0} dB-Hz, {good:.0} % of it 35 or better"
-            ));
-        }
-        if !line.is_empty() {
-            out.pair("in view", &line);
-        }
+    let in_view = file.sky.as_ref().map(in_view).unwrap_or_default();
+    if !in_view.is_empty() {
+        out.pair("in view", &in_view);
     }
     let sentences: Vec<String> = file
         .sentences
@@ -103,8 +88,37 @@ fn one(file: &Inspected, out: &mut Lines) {
         .map(|(name, count)| format!("{name} {count}"))
         .collect();
     out.pair("records", &some_or(&sentences, "none"));
-    lists(file, out);
-    pictures(file, out);
+}
+
+/// The satellites in view of each system, and how strongly they were heard.
+fn in_view(sky: &Sky) -> String {
+    let view: Vec<String> = sky
+        .in_view
+        .iter()
+        .map(|(k, v)| format!("{k} {v}"))
+        .collect();
+    let mut line = view.join(", ");
+    if let (Some(db), Some(good)) = (sky.signal_db, sky.good_percent) {
+        line.push_str(&format!(
+            "; signal {db:.0} dB-Hz, {good:.0} % of it 35 or better"
+        ));
+    }
+    line
+}
+
+fn kind(kind: LogKind) -> &'static str {
+    match kind {
+        LogKind::Nmea => "NMEA 0183",
+        LogKind::Gpx => "GPX",
+        LogKind::Ubx => "UBX (binary)",
+        LogKind::Kml => "KML",
+        LogKind::Pos => "post-processed solution",
+        LogKind::Gpsd => "gpsd reports",
+        LogKind::Android => "Android log",
+        LogKind::Tcx => "TCX",
+        LogKind::Points => "point list",
+        LogKind::Tape => "tape sheet",
+    }
 }
 
 fn lists(file: &Inspected, out: &mut Lines) {

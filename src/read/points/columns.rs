@@ -167,81 +167,89 @@ fn unit_m(title: &str) -> f64 {
     }
 }
 
+/// A column without a title of its own.
+fn untitled(role: Role, index: usize) -> Column {
+    Column {
+        role,
+        index,
+        title: format!("column {}", index + 1),
+        unit_m: 1.0,
+    }
+}
+
+/// Whether a number has so many decimals.
+fn decimals(cell: &str, least: usize) -> bool {
+    let tail = cell.trim().rsplit(['.', ',']).next().unwrap_or("");
+    cell.contains(['.', ',']) && tail.chars().take_while(char::is_ascii_digit).count() >= least
+}
+
+/// Whether nearly all cells of a column pass a test.
+fn nearly_all(rows: &[Vec<String>], index: usize, test: &dyn Fn(&str) -> bool) -> bool {
+    let passes = |row: &&Vec<String>| row.get(index).is_some_and(|cell| test(cell));
+    let good = rows.iter().filter(passes).count();
+    good * 10 >= rows.len() * 9 && good > 0
+}
+
+/// What this column and the next are, if they are a position. The flag says that they could be the other way round.
+fn position_in(rows: &[Vec<String>], index: usize, grid: bool) -> Option<(Role, Role, bool)> {
+    let both = |a: &dyn Fn(&str) -> bool, b: &dyn Fn(&str) -> bool| {
+        nearly_all(rows, index, a) && nearly_all(rows, index + 1, b)
+    };
+    let large = |c: &str| number(c).is_some_and(|v| v.abs() > 1000.0);
+    if grid {
+        return both(&large, &large).then_some((Role::Easting, Role::Northing, true));
+    }
+    let within = |limit_deg: f64| {
+        move |c: &str| {
+            // Minutes and seconds, or a letter, say what it is without many decimals.
+            let told = decimals(c, 4) || number(c).is_none();
+            told && angle_deg(c).is_some_and(|v| v.abs() <= limit_deg)
+        }
+    };
+    let lettered = |letters: [char; 2]| move |c: &str| c.to_ascii_lowercase().contains(letters);
+    if both(&within(180.0), &within(180.0)) {
+        let (north, east) = (lettered(['n', 's']), lettered(['e', 'w']));
+        if both(&north, &east) {
+            return Some((Role::Lat, Role::Lon, false));
+        }
+        if both(&east, &north) {
+            return Some((Role::Lon, Role::Lat, false));
+        }
+    }
+    let lon_first = both(&within(180.0), &within(90.0));
+    if both(&within(90.0), &within(180.0)) {
+        return Some((Role::Lat, Role::Lon, lon_first));
+    }
+    if lon_first {
+        return Some((Role::Lon, Role::Lat, false));
+    }
+    let broken = |index| nearly_all(rows, index, &|c| decimals(c, 1));
+    (both(&large, &large) && (broken(index) || broken(index + 1))).then_some((
+        Role::Easting,
+        Role::Northing,
+        false,
+    ))
+}
+
 /// The columns of rows without a header, by their numbers. The flag says that latitude and longitude could be the
 /// other way round.
 pub(super) fn by_numbers(rows: &[Vec<String>], grid: bool) -> Option<(Vec<Column>, bool)> {
     let width = rows.iter().map(Vec::len).max()?;
     // A column counts where nearly all of its cells are numbers with decimals.
-    let all = |i: usize, test: &dyn Fn(&str) -> bool| {
-        let good = rows
-            .iter()
-            .filter(|r| r.get(i).is_some_and(|c| test(c)))
-            .count();
-        good * 10 >= rows.len() * 9 && good > 0
-    };
-    let decimals = |cell: &str, least: usize| {
-        let tail = cell.trim().rsplit(['.', ',']).next().unwrap_or("");
-        cell.contains(['.', ',']) && tail.chars().take_while(char::is_ascii_digit).count() >= least
-    };
-    let column = |role, index| Column {
-        role,
-        index,
-        title: format!("column {}", index + 1),
-        unit_m: 1.0,
-    };
-    let lettered =
-        |i: usize, letters: [char; 2]| all(i, &|c: &str| c.to_ascii_lowercase().contains(letters));
-    let mut found = Vec::new();
-    let mut doubtful = false;
-    let mut first = None;
-    for i in 0..width.saturating_sub(1) {
-        let pair = |limit_a: f64, limit_b: f64, least: usize| {
-            let within = |limit: f64| {
-                move |c: &str| {
-                    // Minutes and seconds, or a letter, say what it is without many decimals.
-                    let told = decimals(c, least) || number(c).is_none();
-                    told && angle_deg(c).is_some_and(|v| v.abs() <= limit)
-                }
-            };
-            all(i, &within(limit_a)) && all(i + 1, &within(limit_b))
-        };
-        if grid {
-            let large = |c: &str| number(c).is_some_and(|v| v.abs() > 1000.0);
-            if all(i, &large) && all(i + 1, &large) {
-                found = vec![column(Role::Easting, i), column(Role::Northing, i + 1)];
-                doubtful = true;
-            }
-        } else if pair(180.0, 180.0, 4) && lettered(i, ['n', 's']) && lettered(i + 1, ['e', 'w']) {
-            found = vec![column(Role::Lat, i), column(Role::Lon, i + 1)];
-        } else if pair(180.0, 180.0, 4) && lettered(i, ['e', 'w']) && lettered(i + 1, ['n', 's']) {
-            found = vec![column(Role::Lon, i), column(Role::Lat, i + 1)];
-        } else if pair(90.0, 180.0, 4) {
-            found = vec![column(Role::Lat, i), column(Role::Lon, i + 1)];
-            doubtful = pair(180.0, 90.0, 4);
-        } else if pair(180.0, 90.0, 4) {
-            found = vec![column(Role::Lon, i), column(Role::Lat, i + 1)];
-        } else if all(i, &|c| number(c).is_some_and(|v| v.abs() > 1000.0))
-            && all(i + 1, &|c| number(c).is_some_and(|v| v.abs() > 1000.0))
-            && (all(i, &|c| decimals(c, 1)) || all(i + 1, &|c| decimals(c, 1)))
-        {
-            found = vec![column(Role::Easting, i), column(Role::Northing, i + 1)];
-        }
-        if !found.is_empty() {
-            first = Some(i);
-            break;
-        }
-    }
-    let first = first?;
+    let mut columns = 0..width.saturating_sub(1);
+    let (first, (a, b, doubtful)) =
+        columns.find_map(|index| Some((index, position_in(rows, index, grid)?)))?;
+    let mut found = vec![untitled(a, first), untitled(b, first + 1)];
     if first > 0 {
-        found.push(column(Role::Name, 0));
+        found.push(untitled(Role::Name, 0));
     }
     let after = first + 2;
     if after < width
-        && all(after, &|c| {
+        && nearly_all(rows, after, &|c| {
             number(c).is_some_and(|v| v.abs() < 9000.0) && decimals(c, 1)
         })
     {
-        found.push(column(Role::Height, after));
+        found.push(untitled(Role::Height, after));
     }
     // A last column of words is the controller's code.
     if after < width
@@ -251,7 +259,7 @@ pub(super) fn by_numbers(rows: &[Vec<String>], grid: bool) -> Option<(Vec<Column
                 .is_some_and(|c| c.chars().any(char::is_alphabetic))
         })
     {
-        found.push(column(Role::Text, last));
+        found.push(untitled(Role::Text, last));
     }
     Some((found, doubtful))
 }
@@ -274,18 +282,12 @@ pub(super) fn of_a_plan(rows: &[Vec<String>]) -> Option<Vec<Column>> {
     if !(numbers(first) && numbers(first + 1)) {
         return None;
     }
-    let column = |role, index: usize| Column {
-        role,
-        index,
-        title: format!("column {}", index + 1),
-        unit_m: 1.0,
-    };
-    let mut found = vec![column(Role::X, first), column(Role::Y, first + 1)];
+    let mut found = vec![untitled(Role::X, first), untitled(Role::Y, first + 1)];
     if named {
-        found.push(column(Role::Name, 0));
+        found.push(untitled(Role::Name, 0));
     }
     if width > first + 2 && !numbers(width - 1) {
-        found.push(column(Role::Text, width - 1));
+        found.push(untitled(Role::Text, width - 1));
     }
     Some(found)
 }

@@ -113,10 +113,15 @@ impl Drawing {
     /// Into fixes and marks. Lone points are marks where there are lines; else those without a size are corners
     /// in order.
     fn into_batch(self, sheet: &Sheet<'_>, mut batch: Batch) -> Result<Batch, Fault> {
-        let name = |what: &str| what.to_string();
+        self.put_lines(sheet, &mut batch)?;
+        self.put_points(sheet, &mut batch)?;
+        Ok(batch)
+    }
+
+    /// Each line as a track of its own.
+    fn put_lines(&self, sheet: &Sheet<'_>, batch: &mut Batch) -> Result<(), Fault> {
         let (mut exchanged, mut seen) = (0u64, 0u64);
         let mut track = 0u16;
-        let drawn = self.walked || !self.lines.is_empty();
         for (line, outline) in &self.lines {
             let before = batch.fixes.len();
             for vertex in line {
@@ -151,11 +156,17 @@ impl Drawing {
         if seen > 0 && exchanged == seen {
             batch.swapped = exchanged;
         }
-        *batch.sentences.entry(name("vertex")).or_default() += seen;
+        *batch.sentences.entry("vertex".to_string()).or_default() += seen;
+        Ok(())
+    }
+
+    /// Each lone point as a bed, a mark or a corner.
+    fn put_points(&self, sheet: &Sheet<'_>, batch: &mut Batch) -> Result<(), Fault> {
+        let drawn = self.walked || !self.lines.is_empty();
         let mut corners = 0u64;
         let mut unsized_beds = Unsized::default();
         for (number, (vertex, texts)) in self.points.iter().enumerate() {
-            *batch.sentences.entry(name("point")).or_default() += 1;
+            *batch.sentences.entry("point".to_string()).or_default() += 1;
             let Some((lat, lon)) = sheet.degrees(*vertex)? else {
                 batch
                     .tally
@@ -192,7 +203,7 @@ impl Drawing {
                 .warnings
                 .push(Notice::PointsAsCorners { points: corners });
         }
-        Ok(batch)
+        Ok(())
     }
 }
 

@@ -6,6 +6,7 @@ use super::super::text::words;
 use super::super::{order, plan, tape};
 use super::{access, beds, cautions, customer_pair, edges, pair, paper, said};
 use crate::order::Slope;
+use crate::order::edging::Edging;
 use crate::order::rows::Rows;
 use crate::order::turf::Turf;
 use crate::survey::Measured;
@@ -47,28 +48,7 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
             blocks.push(Block::Plan(Box::new(page)));
         }
         if let Some(edging) = &ordered.edging {
-            blocks.push(Block::Heading("Edging, run by run".to_owned()));
-            let rows = edging
-                .runs
-                .iter()
-                .map(|run| {
-                    vec![
-                        if run.label.is_empty() {
-                            "lawn".to_owned()
-                        } else {
-                            run.label.clone()
-                        },
-                        units.plain_length(run.length_m),
-                        units.plain_length(run.order_m),
-                        run.pieces.to_string(),
-                    ]
-                })
-                .collect();
-            blocks.push(Block::Table(Table::new(
-                &["Round", "length", "with its error", "pieces"],
-                &[false, true, true, true],
-                rows,
-            )));
+            blocks.extend(edging_runs(edging, units));
         }
         if !ordered.deliveries.is_empty() {
             blocks.push(Block::Heading("When".to_owned()));
@@ -89,6 +69,35 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
         .to_vec(),
     ));
     paper(measured, units, "Crew sheet", blocks)
+}
+
+/// What goes where, and how many pieces of it.
+fn edging_runs(edging: &Edging, units: Units) -> [Block; 2] {
+    let rows = edging
+        .runs
+        .iter()
+        .map(|run| {
+            vec![
+                if run.label.is_empty() {
+                    "lawn".to_owned()
+                } else {
+                    run.label.clone()
+                },
+                units.plain_length(run.length_m),
+                units.plain_length(run.order_m),
+                run.pieces.to_string(),
+            ]
+        })
+        .collect();
+    let table = Table::new(
+        &["Round", "length", "with its error", "pieces"],
+        &[false, true, true, true],
+        rows,
+    );
+    [
+        Block::Heading("Edging, run by run".to_owned()),
+        Block::Table(table),
+    ]
 }
 
 /// The lines to tape with what they should read, then everything from its baseline: lawn by lawn.

@@ -266,46 +266,53 @@ fn cuts(
                 Units::Metric => fixed(length_m, 2),
                 Units::Imperial => units.plain_length(length_m),
             };
-            // Smaller, rather than not at all.
-            let placed = [1.0, 0.85, 0.7, 0.6]
-                .map(|part| part * size)
-                .into_iter()
-                .filter(|size| *size >= SMALLEST_MM)
-                .find_map(|size| {
-                    let words = Words::new(&[&said], size, Ink::TEXT);
-                    // The depth of letters is not needed by figures: the block is as high as they are.
-                    let spots = [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8].map(|part| {
-                        let along = length_mm * (piece.start_m + part * length_m) / whole_m;
-                        Spot {
-                            block: Block {
-                                height_mm: 0.72 * size,
-                                ..words.block(at(from.x + along * ux, from.y + along * uy), turn)
-                            },
-                            tied_to: None,
-                        }
-                    });
-                    placer.place(spots).map(|spot| (words, spot))
-                });
-            match placed {
-                Some((words, spot)) => {
-                    let full = Block {
-                        height_mm: words.height_mm(),
-                        ..spot.block
-                    };
-                    // Centred on the figures, not on the depth below them.
-                    let (sin, cos) = full.turn_deg.to_radians().sin_cos();
-                    let down = 0.5 * crate::sheet::board::face::DEPTH * words.size_mm;
-                    let block = Block {
-                        middle: at(full.middle.x - down * sin, full.middle.y + down * cos),
-                        ..full
-                    };
-                    marks.extend(words.marks(&block));
-                }
+            let middle = |part: f64| {
+                let along = length_mm * (piece.start_m + part * length_m) / whole_m;
+                at(from.x + along * ux, from.y + along * uy)
+            };
+            match length_in_place(&said, size, turn, &middle, placer) {
+                Some(drawn) => marks.extend(drawn),
                 None => left += 1,
             }
         }
     }
     left
+}
+
+/// A piece's length where there is room for it, smaller rather than not at all. `middle` is the place at a part of the piece.
+fn length_in_place(
+    said: &str,
+    size_mm: f64,
+    turn_deg: f64,
+    middle: &dyn Fn(f64) -> Coord<f64>,
+    placer: &mut Placer,
+) -> Option<Vec<Mark>> {
+    let sizes = [1.0, 0.85, 0.7, 0.6].map(|part| part * size_mm);
+    let mut sizes = sizes.into_iter().filter(|size| *size >= SMALLEST_MM);
+    let (words, spot) = sizes.find_map(|size| {
+        let words = Words::new(&[said], size, Ink::TEXT);
+        // The depth of letters is not needed by figures: the block is as high as they are.
+        let spots = [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8].map(|part| Spot {
+            block: Block {
+                height_mm: 0.72 * size,
+                ..words.block(middle(part), turn_deg)
+            },
+            tied_to: None,
+        });
+        placer.place(spots).map(|spot| (words, spot))
+    })?;
+    // Centred on the figures, not on the depth below them.
+    let (sin, cos) = spot.block.turn_deg.to_radians().sin_cos();
+    let down = 0.5 * crate::sheet::board::face::DEPTH * words.size_mm;
+    let block = Block {
+        height_mm: words.height_mm(),
+        middle: at(
+            spot.block.middle.x - down * sin,
+            spot.block.middle.y + down * cos,
+        ),
+        ..spot.block
+    };
+    Some(words.marks(&block))
 }
 
 fn pieces_keys(pitch_mm: f64, units: Units) -> Vec<Key> {

@@ -282,36 +282,21 @@ fn figures(
     } else {
         at(-along.y, along.x)
     };
-    let turn = labels::upright(away.y.atan2(away.x).to_degrees());
-    let mut left = 0;
-    let chainage = Words {
-        weight: Weight::Bold,
-        ..Words::new(&[&short(row.chainage_m, units)], SIZE_MM, TAPE)
+    let cross = Cross {
+        foot,
+        place,
+        along,
+        away,
+        turn_deg: labels::upright(away.y.atan2(away.x).to_degrees()),
     };
-    let half = 0.5 * chainage.width_mm();
-    let spots: Vec<Spot> = [1.0, 2.5, 4.5, 7.0, 10.0, 14.0]
-        .into_iter()
-        .flat_map(|gap| {
-            [-1.0, 1.0].into_iter().flat_map(move |side| {
-                [0.0, 1.9, -1.9, 3.4, -3.4].map(move |shift| (gap, side, shift))
-            })
-        })
-        .map(|(gap, side, shift)| {
-            let out = side * (gap + half);
-            Spot {
-                block: chainage.block(
-                    at(
-                        foot.x + out * away.x + shift * along.x,
-                        foot.y + out * away.y + shift * along.y,
-                    ),
-                    turn,
-                ),
-                tied_to: (gap > 4.0).then_some(foot),
-            }
-        })
-        .collect();
-    if !foot_known && !chainage.put("chainage", None, spots, placer, marks) {
-        left += 1;
+    let mut left = 0;
+    if !foot_known {
+        let words = Words {
+            weight: Weight::Bold,
+            ..Words::new(&[&short(row.chainage_m, units)], SIZE_MM, TAPE)
+        };
+        let spots = cross.at_the_foot(&words);
+        left += usize::from(!words.put("chainage", None, spots, placer, marks));
     }
     if row.side.is_some() && far > 1e-6 && !place_known {
         let said = match row.what {
@@ -320,8 +305,61 @@ fn figures(
         };
         let said = crate::sheet::board::face::fit(&said, SIZE_MM, Weight::Regular, 40.0);
         let words = Words::new(&[&said], SIZE_MM, Ink::TEXT);
+        let mut spots = cross.beside_the_offset(&words);
+        if row.what != What::Curve {
+            let (width_mm, height_mm) = (words.width_mm(), words.height_mm());
+            spots.extend(labels::round_about(place, away, 1.0, width_mm, height_mm));
+        }
+        left += usize::from(!words.put("offset", None, spots, placer, marks));
+    }
+    left
+}
+
+/// A point and its foot on the baseline, on the paper, with the two directions in which words are looked a place for.
+struct Cross {
+    foot: Coord<f64>,
+    place: Coord<f64>,
+    /// Along the baseline, one millimetre.
+    along: Coord<f64>,
+    /// From the baseline to the point, one millimetre.
+    away: Coord<f64>,
+    turn_deg: f64,
+}
+
+impl Cross {
+    /// Places on either side of the baseline, the nearest first; from those further away a line leads back.
+    fn at_the_foot(&self, words: &Words) -> Vec<Spot> {
+        let Cross {
+            foot, along, away, ..
+        } = *self;
+        let half = 0.5 * words.width_mm();
+        let mut spots = Vec::new();
+        for gap in [1.0, 2.5, 4.5, 7.0, 10.0, 14.0] {
+            for side in [-1.0, 1.0] {
+                for shift in [0.0, 1.9, -1.9, 3.4, -3.4] {
+                    let out = side * (gap + half);
+                    let middle = at(
+                        foot.x + out * away.x + shift * along.x,
+                        foot.y + out * away.y + shift * along.y,
+                    );
+                    spots.push(Spot {
+                        block: words.block(middle, self.turn_deg),
+                        tied_to: (gap > 4.0).then_some(foot),
+                    });
+                }
+            }
+        }
+        spots
+    }
+
+    /// Places along the offset, on either side of it.
+    fn beside_the_offset(&self, words: &Words) -> Vec<Spot> {
+        let Cross {
+            foot, place, along, ..
+        } = *self;
+        let (dx, dy) = (place.x - foot.x, place.y - foot.y);
         let beside = 0.5 * words.height_mm() + 0.8;
-        let mut spots: Vec<Spot> = Vec::new();
+        let mut spots = Vec::new();
         for part in [0.5, 0.65, 0.35, 0.8, 0.2] {
             for side in [1.0, -1.0] {
                 let middle = at(
@@ -329,25 +367,13 @@ fn figures(
                     foot.y + part * dy + side * beside * along.y,
                 );
                 spots.push(Spot {
-                    block: words.block(middle, turn),
+                    block: words.block(middle, self.turn_deg),
                     tied_to: None,
                 });
             }
         }
-        if row.what != What::Curve {
-            spots.extend(labels::round_about(
-                place,
-                away,
-                1.0,
-                words.width_mm(),
-                words.height_mm(),
-            ));
-        }
-        if !words.put("offset", None, spots, placer, marks) {
-            left += 1;
-        }
+        spots
     }
-    left
 }
 
 fn strip(tables: &[&SetOut], units: Units) -> Strip {

@@ -1,0 +1,102 @@
+//! The sizes that turf is sold in.
+
+use super::{Method, Turf};
+use crate::units::INCH_M;
+
+/// A size turf is sold in. Known by its size only.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Profile {
+    /// Its size as it is written.
+    pub name: &'static str,
+    /// What a piece is called.
+    pub noun: &'static str,
+    /// Metres.
+    pub width_m: f64,
+    /// Metres.
+    pub length_m: f64,
+    /// Kilograms a square metre.
+    pub kg_per_m2: f64,
+    /// On a full pallet.
+    pub pieces_per_pallet: u32,
+    /// Whether pallets that are not full are sold.
+    pub part_pallets: bool,
+}
+
+/// Sizes in common use; weights are of moist turf, 20 kg/m² (15 dry, 27 wet), or where pallets are sold by area the
+/// pallet's weight over its area. Common practice; no standard fixes them.
+pub const PROFILES: [Profile; 5] = [
+    Profile {
+        name: "0.40 x 2.50 m",
+        noun: "roll",
+        width_m: 0.40,
+        length_m: 2.50,
+        kg_per_m2: 20.0,
+        pieces_per_pallet: 50,
+        part_pallets: true,
+    },
+    Profile {
+        name: "0.61 x 1.64 m",
+        noun: "roll",
+        width_m: 0.61,
+        length_m: 1.64,
+        kg_per_m2: 20.0,
+        pieces_per_pallet: 50,
+        part_pallets: true,
+    },
+    Profile {
+        name: "0.50 x 2.00 m",
+        noun: "roll",
+        width_m: 0.50,
+        length_m: 2.00,
+        kg_per_m2: 20.0,
+        pieces_per_pallet: 50,
+        part_pallets: true,
+    },
+    Profile {
+        name: "16 x 24 in",
+        noun: "slab",
+        width_m: 16.0 * INCH_M,
+        length_m: 24.0 * INCH_M,
+        kg_per_m2: 27.0,
+        pieces_per_pallet: 170,
+        part_pallets: false,
+    },
+    Profile {
+        name: "24 x 60 in",
+        noun: "roll",
+        width_m: 24.0 * INCH_M,
+        length_m: 60.0 * INCH_M,
+        kg_per_m2: 27.0,
+        pieces_per_pallet: 50,
+        part_pallets: false,
+    },
+];
+
+impl Profile {
+    /// The trade asks for half a metre or so; of short pieces at most a third, or no bond could be laid.
+    pub fn min_piece_m(self) -> f64 {
+        (self.length_m / 3.0).min(0.5)
+    }
+    /// 0.3 m, of short pieces a quarter.
+    pub fn stagger_m(self) -> f64 {
+        (self.length_m / 4.0).min(0.3)
+    }
+    /// Turf of this size by the rules of the trade.
+    pub fn turf(self) -> Turf {
+        Turf {
+            noun: self.noun.to_owned(),
+            kind: None,
+            piece_width_m: self.width_m,
+            piece_length_m: self.length_m,
+            kg_per_m2: self.kg_per_m2,
+            pieces_per_pallet: self.pieces_per_pallet,
+            part_pallets: self.part_pallets,
+            method: Method::Rows,
+            cutting_percent: 10.0,
+            size_tolerance_percent: 0.0,
+            min_piece_m: self.min_piece_m(),
+            stagger_m: self.stagger_m(),
+            direction_deg: None,
+        }
+    }
+}
