@@ -174,7 +174,7 @@ fn once(batch: &mut Batch) {
 
 /// That the file goes on, or broke off, where reading ended.
 fn ended_early(batch: &Batch, max_fixes: Option<u64>) -> Vec<Notice> {
-    let stopped = batch.stopped.then(|| match max_fixes {
+    let stopped = batch.stopped.then_some(match max_fixes {
         Some(fixes) => Notice::StoppedAsAsked { fixes },
         None => Notice::StoppedAtMost { fixes: MOST_FIXES },
     });

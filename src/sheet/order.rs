@@ -405,7 +405,7 @@ fn offcuts_left(rows: &Rows, units: Units, out: &mut Lines) {
     let shown = usable.get(..SHOWN).unwrap_or(&usable).join(", ");
     let longest = match usable.len() {
         0 => String::new(),
-        ..=SHOWN => format!(": {shown}"),
+        1..=SHOWN => format!(": {shown}"),
         _ => format!(": {shown}, ..."),
     };
     out.pair(
