@@ -68,11 +68,16 @@ fn third(spots: &[Spot], apart: usize, step_s: f64, pace_m_s: f64) -> Option<f64
 impl Rough {
     /// Part of the roughness of a receiver that errs as it claims, evenly and without smoothing, that this walk shows, at most all.
     pub fn of_claimed(&self) -> f64 {
+        self.to_claimed().min(1.0)
+    }
+
+    /// How many times rougher this walk is than one by a receiver that errs as it claims.
+    pub fn to_claimed(&self) -> f64 {
         // Third differences of a Gauss-Markov error of a minute over a second, as those of white noise (the sum of its steps' variances,
         // 6 by 20), and the white part itself.
         const STEPS: f64 = 0.3 * 2.0 / 60.0;
         let claimed_m = self.sigma_m * (WHITE_SHARE + (1.0 - WHITE_SHARE) * STEPS).sqrt();
-        (self.size_m / claimed_m).min(1.0)
+        self.size_m / claimed_m
     }
 
     /// Logarithm of how likely this roughness is, up to a constant, of a receiver of its kind that errs `scale` times what it claims,

@@ -21,6 +21,9 @@ fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
     const SMOOTH_S: f64 = 5.0;
     // One sigma of what noise adds to the length, as a part of what was taken off for it: chosen like those of `ring::edge`.
     const OF_NOISE: f64 = 1.4;
+    // Roughness is seen from second to second; what changes within some seconds more turns sides about too. Chosen on single laps by RTK float
+    // under errors drawn as widely as real ones: their lengths lay within their bands in 90 % of them for one, and in 92 % for two.
+    const SLOWER2: f64 = 2.0;
     let mut pulls: Vec<Pull> = ring
         .edge
         .vertices
@@ -44,8 +47,13 @@ fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
         / laps;
     // The hand moves the edge out by e: the length grows by 2 pi e.
     let hand = std::f64::consts::TAU * ring.carry_sigma_m;
-    // A jump that widened the receiver's errors is no noise: of the edge no more can be noise than there is.
-    let noise = OF_NOISE * process.scale().powi(2) * ring.edge.noise_m;
+    // Noise is quick, so the walk shows it: where it is no rougher than the receiver claims, an error larger than claimed is a slow one,
+    // and `receiver` has it. What happens in a gap no walk shows. Of the edge no more can be noise than there is.
+    let rough = ring.witness.rough.as_ref().filter(|_| ring.gaps.is_empty());
+    let shown2 = rough.map_or(f64::INFINITY, |rough| {
+        SLOWER2 * rough.to_claimed().max(1.0).powi(2)
+    });
+    let noise = OF_NOISE * process.scale().powi(2).min(shown2) * ring.edge.noise_m;
     let noise = noise.min(ring.edge.perimeter_m);
     let gaps = |gap: &Gap| (gap.may_lengthen_m / 3f64.sqrt() / laps).powi(2);
     let gaps: f64 = ring.gaps.iter().map(gaps).sum();

@@ -3,7 +3,7 @@
 
 use crate::trial::chance::{Chance, GaussMarkov};
 use crate::trial::place::AT_SEA;
-use crate::trial::receiver::{Claim, Class, Ground, Receiver, receive};
+use crate::trial::receiver::{Ground, Receiver, receive};
 use crate::trial::shape::{Outline, Shape};
 use crate::trial::walker::{HAND_SIGMA_M, Moment};
 use crate::trial::write::nmea;
@@ -178,11 +178,11 @@ pub fn log(
     outline: &Outline,
     course: Course,
     step_s: f64,
-    (class, claim): (Class, Claim),
+    receiver: impl FnOnce(&mut Chance) -> Receiver,
     chance: &mut Chance,
 ) -> Vec<u8> {
     let moments = Hand::random(outline, chance).walk(&course.legs(outline, chance), step_s, chance);
-    let receiver = Receiver::random(class, claim, chance);
+    let receiver = receiver(chance);
     let epochs = receive(&moments, &receiver, &AT_SEA[0], Ground::default(), chance);
     nmea(&epochs, date(2026, 5, 14).at(8, 0, 0, 0))
 }
@@ -216,6 +216,13 @@ impl Hand<'_> {
         self.outline.point(along_m) + self.outline.outward(along_m) * self.offset_m
     }
 
+    /// Where the parallel lines of both sides of a corner meet.
+    fn corner(&self, corner_m: f64) -> Coord<f64> {
+        let [before, after] = [-1e-7, 1e-7].map(|by| self.outline.outward(corner_m + by));
+        let cos = before.x * after.x + before.y * after.y;
+        self.outline.point(corner_m) + (before + after) * (self.offset_m / (1.0 + cos))
+    }
+
     /// Places a quarter of a metre apart or nearer, each with the time from the one before it.
     fn places(&self, legs: &[Leg]) -> Vec<(Coord<f64>, f64)> {
         const APART_M: f64 = 0.25;
@@ -232,8 +239,9 @@ impl Hand<'_> {
                         if k > 0
                             && let Some(corner_m) = self.corner_between(before, here)
                         {
-                            places.push((self.outline.point(corner_m), step_s / 2.0));
-                            places.push((self.outline.point(corner_m), self.pause_s));
+                            let corner = self.corner(corner_m);
+                            places.push((corner, step_s / 2.0));
+                            places.push((corner, self.pause_s));
                         }
                         places.push((self.at(here), if k == 0 { 0.0 } else { step_s }));
                     }
