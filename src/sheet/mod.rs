@@ -136,7 +136,7 @@ pub fn all(measured: &Measured, units: Units) -> Result<Vec<Sheet>, Fault> {
     let plan = plan::lawn(measured, units);
     let svg = |page: &board::Page| board::svg::file(page).into_bytes();
     let customer = paper::customer(measured, units);
-    let record = paper::record(measured, units);
+    let record = paper::record(measured, &plan, units);
     sheets.extend([
         sheet("sheet.html", paper::page(&customer).into_bytes()),
         sheet("sheet.pdf", paper::printed(&customer)),

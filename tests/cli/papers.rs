@@ -3,7 +3,7 @@
 use super::call;
 use boundwalk::job::Job;
 use boundwalk::sheet::board::{Mark, Page};
-use boundwalk::sheet::paper;
+use boundwalk::sheet::{paper, plan};
 use boundwalk::survey::{Measured, Request, measure};
 use boundwalk::units::Units;
 use std::fs;
@@ -151,7 +151,11 @@ fn every_lawn_is_checked_and_set_out_by_its_label() {
         boundwalk::sheet::tape::check_sheet(&measured, Units::Metric),
         boundwalk::sheet::tape::set_out(&measured, Units::Metric),
         paper::page(&paper::crew(&measured, Units::Metric)),
-        paper::page(&paper::record(&measured, Units::Metric)),
+        paper::page(&paper::record(
+            &measured,
+            &plan::lawn(&measured, Units::Metric),
+            Units::Metric,
+        )),
         paper::page(&paper::customer(&measured, Units::Metric)),
     ] {
         assert!(told.contains("front") && told.contains("back"), "{told}");
@@ -255,7 +259,14 @@ fn the_merchant_reads_what_when_and_where_and_no_price_of_the_customers() {
 #[test]
 fn the_record_has_the_settings_but_not_what_the_firm_pays() {
     let folder = folder(SHEET);
-    let record = paper::page(&paper::record(&measured(folder.path()), Units::Metric));
+    let record = paper::page(&{
+        let measured = measured(folder.path());
+        paper::record(
+            &measured,
+            &plan::lawn(&measured, Units::Metric),
+            Units::Metric,
+        )
+    });
     for needed in [
         "customer.name",
         "job sheet, line",
@@ -285,7 +296,7 @@ fn one_document_one_size_of_paper() {
             paper::customer(&measured, units),
             paper::order(&measured, units),
             paper::crew(&measured, units),
-            paper::record(&measured, units),
+            paper::record(&measured, &plan::lawn(&measured, units), units),
         ] {
             for page in paper::pages(&document) {
                 let mut size = [page.width_mm, page.height_mm].map(|mm| (10.0 * mm).round() as u32);

@@ -2,7 +2,7 @@
 
 use super::call;
 use boundwalk::job::Job;
-use boundwalk::sheet::paper;
+use boundwalk::sheet::{paper, plan};
 use boundwalk::survey::{Input, Request, measure};
 use boundwalk::units::Units;
 use std::fs;
@@ -174,7 +174,11 @@ fn the_customer_reads_the_answer_and_the_record_says_what_it_rests_on() {
 /// The record as a page of HTML.
 fn record(request: &Request) -> String {
     let measured = measure(request).unwrap_or_else(|fault| panic!("{fault}"));
-    paper::page(&paper::record(&measured, Units::Metric))
+    paper::page(&paper::record(
+        &measured,
+        &plan::lawn(&measured, Units::Metric),
+        Units::Metric,
+    ))
 }
 
 #[test]

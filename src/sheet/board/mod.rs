@@ -2,6 +2,7 @@
 //! PNG). What is drawn is decided once; every way of writing shows the same.
 
 pub mod face;
+mod glyphs;
 mod objects;
 pub mod pdf;
 pub mod picture;

@@ -1,51 +1,19 @@
 //! Pages as PDF 1.7: vector, real text with its font embedded (only the glyphs used) and its characters kept for search and
 //! copying, tagged for those who have it read out. The same pages give the same bytes: no clock, no chance.
 
+use super::glyphs::{Used, embed};
 use super::picture::Picture;
 use super::tags::Tags;
 use super::{Circle, Ink, Mark, Page, Part, Path, Shown, Stroke, Text, Weight, each, face};
 use flate2::{Compression, write::ZlibEncoder};
-use pdf_writer::types::{
-    CidFontType, FontFlags, LineCapStyle, LineJoinStyle, SystemInfo, UnicodeCmap,
-};
+use pdf_writer::types::{LineCapStyle, LineJoinStyle};
 use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
-use std::collections::BTreeMap;
 use std::io::Write;
-use subsetter::GlyphRemapper;
 
 /// Points (1/72 inch) in a millimetre.
 const POINTS: f64 = 72.0 / 25.4;
 /// Four cubic curves make a circle with this share of the radius as handle; at most 0.03 % of the radius out.
 const HANDLE: f64 = 0.552_284_749_8;
-
-/// The glyphs of one face that a document uses.
-struct Used {
-    weight: Weight,
-    glyphs: GlyphRemapper,
-    /// New glyph to the character it first stood for.
-    characters: BTreeMap<u16, char>,
-}
-
-impl Used {
-    fn name(&self) -> Name<'static> {
-        match self.weight {
-            Weight::Regular => Name(b"R"),
-            Weight::Bold => Name(b"B"),
-        }
-    }
-
-    fn shown(&mut self, text: &str) -> Vec<u8> {
-        let mut bytes = Vec::new();
-        if let Some(face) = self.weight.face() {
-            for c in text.chars() {
-                let glyph = self.glyphs.remap(face::glyph(face, c).0);
-                self.characters.entry(glyph).or_insert(c);
-                bytes.extend(glyph.to_be_bytes());
-            }
-        }
-        bytes
-    }
-}
 
 /// The document.
 pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
@@ -55,11 +23,7 @@ pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
         next += 1;
         id
     };
-    let mut used = Weight::BOTH.map(|weight| Used {
-        weight,
-        glyphs: GlyphRemapper::new(),
-        characters: BTreeMap::new(),
-    });
+    let mut used = Weight::BOTH.map(Used::none_of);
     let mut pdf = Pdf::new();
     let (catalog, tree, info) = (id(), id(), id());
     let fonts = [id(), id()];
@@ -88,33 +52,12 @@ pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
     pdf.pages(tree)
         .kids(kids.iter().map(|kid| kid.0))
         .count(i32::try_from(kids.len()).unwrap_or(i32::MAX));
+    let names: Vec<_> = used.iter().map(Used::name).zip(fonts).collect();
     let mut tree_of_tags = Tags::default();
-    for (at, (page, (page_id, content_id))) in pages.iter().zip(&kids).enumerate() {
-        let mut written = pdf.page(*page_id);
-        let (width, height) = (page.width_mm * POINTS, page.height_mm * POINTS);
-        written
-            .media_box(Rect::new(0.0, 0.0, width as f32, height as f32))
-            .parent(tree)
-            .contents(*content_id)
-            .struct_parents(i32::try_from(at).unwrap_or(i32::MAX));
-        let mut resources = written.resources();
-        let mut dictionary = resources.fonts();
-        for (used, font) in used.iter().zip(fonts) {
-            dictionary.pair(used.name(), font);
-        }
-        dictionary.finish();
-        if !pictures.is_empty() {
-            let mut dictionary = resources.x_objects();
-            for (at, (_, dots, _)) in pictures.iter().enumerate() {
-                dictionary.pair(Name(&name(at)), *dots);
-            }
-            dictionary.finish();
-        }
-        resources.finish();
-        written.finish();
+    for (at, (page, ids)) in pages.iter().zip(&kids).enumerate() {
+        put_page(page, (at, tree, *ids), &names, &pictures, &mut pdf);
         let content = packed(&content(page, &mut used, &pictures, &mut tree_of_tags));
-        pdf.stream(*content_id, &content)
-            .filter(Filter::FlateDecode);
+        pdf.stream(ids.1, &content).filter(Filter::FlateDecode);
     }
     for (used, font) in used.iter().zip(fonts) {
         embed(used, font, &mut id, &mut pdf);
@@ -125,6 +68,31 @@ pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
     let on: Vec<Ref> = kids.iter().map(|kid| kid.0).collect();
     let tags = tree_of_tags.write(root_of_tags, &on, &mut pdf, &mut id);
     tags.finish(pdf, (catalog, info), id)
+}
+
+/// What a page has beside its content: which one it is, whose, and where its content is.
+fn put_page(
+    page: &Page,
+    (at, tree, (id, content)): (usize, Ref, (Ref, Ref)),
+    fonts: &[(Name<'_>, Ref)],
+    pictures: &[(&Picture, Ref, Ref)],
+    pdf: &mut Pdf,
+) {
+    let mut written = pdf.page(id);
+    let (width, height) = (page.width_mm * POINTS, page.height_mm * POINTS);
+    written
+        .media_box(Rect::new(0.0, 0.0, width as f32, height as f32))
+        .parent(tree)
+        .contents(content)
+        .struct_parents(i32::try_from(at).unwrap_or(i32::MAX));
+    let mut resources = written.resources();
+    resources.fonts().pairs(fonts.iter().copied());
+    if !pictures.is_empty() {
+        let mut dictionary = resources.x_objects();
+        for (at, (_, dots, _)) in pictures.iter().enumerate() {
+            dictionary.pair(Name(&name(at)), *dots);
+        }
+    }
 }
 
 /// The document's headings, and drawings by their titles, for the reader's list of bookmarks.
@@ -410,81 +378,6 @@ fn draw_text(text: &Text, used: &mut [Used; 2], content: &mut Content) {
     ]);
     content.show(Str(&used.shown(&shown)));
     content.end_text();
-}
-
-fn embed(used: &Used, font: Ref, id: &mut impl FnMut() -> Ref, pdf: &mut Pdf) {
-    let Some(face) = used.weight.face() else {
-        return;
-    };
-    let name = match used.weight {
-        Weight::Regular => "BWLKRG+NotoSans-Regular",
-        Weight::Bold => "BWLKBD+NotoSans-Bold",
-    };
-    let system = SystemInfo {
-        registry: Str(b"Adobe"),
-        ordering: Str(b"Identity"),
-        supplement: 0,
-    };
-    let (cid, descriptor, data, cmap) = (id(), id(), id(), id());
-    pdf.type0_font(font)
-        .base_font(Name(name.as_bytes()))
-        .encoding_predefined(Name(b"Identity-H"))
-        .descendant_font(cid)
-        .to_unicode(cmap);
-    let em = f64::from(face.units_per_em());
-    let thousandths = |units: f64| (units * 1000.0 / em) as f32;
-    let mut descendant = pdf.cid_font(cid);
-    descendant
-        .subtype(CidFontType::Type2)
-        .base_font(Name(name.as_bytes()))
-        .system_info(system)
-        .font_descriptor(descriptor)
-        .default_width(0.0)
-        .cid_to_gid_map_predefined(Name(b"Identity"));
-    let widths = used.glyphs.remapped_gids().map(|glyph| {
-        thousandths(f64::from(
-            face.glyph_hor_advance(ttf_parser::GlyphId(glyph))
-                .unwrap_or(0),
-        ))
-    });
-    descendant.widths().consecutive(0, widths);
-    descendant.finish();
-    let bounds = face.global_bounding_box();
-    let side = |units: i16| thousandths(f64::from(units));
-    pdf.font_descriptor(descriptor)
-        .name(Name(name.as_bytes()))
-        .flags(FontFlags::NON_SYMBOLIC)
-        .bbox(Rect::new(
-            side(bounds.x_min),
-            side(bounds.y_min),
-            side(bounds.x_max),
-            side(bounds.y_max),
-        ))
-        .italic_angle(0.0)
-        .ascent(side(face.ascender()))
-        .descent(side(face.descender()))
-        .cap_height(side(face.capital_height().unwrap_or(714)))
-        .stem_v(if used.weight == Weight::Bold {
-            140.0
-        } else {
-            80.0
-        })
-        .font_file2(data);
-    let subset = subsetter::subset(used.weight.bytes(), 0, &used.glyphs)
-        .unwrap_or_else(|_| used.weight.bytes().to_vec());
-    let length = i32::try_from(subset.len()).unwrap_or(i32::MAX);
-    let subset = packed(&subset);
-    let mut stream = pdf.stream(data, &subset);
-    stream.filter(Filter::FlateDecode);
-    stream.pair(Name(b"Length1"), length);
-    stream.finish();
-    let mut map = UnicodeCmap::new(Name(b"Custom"), system);
-    for (glyph, character) in &used.characters {
-        map.pair(*glyph, *character);
-    }
-    let map = map.finish();
-    pdf.cmap(cmap, &packed(map.as_slice()))
-        .filter(Filter::FlateDecode);
 }
 
 #[cfg(test)]

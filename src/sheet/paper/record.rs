@@ -1,8 +1,9 @@
 //! The record: the number, what its band is made of, what was left out and why, and what all of it rests on.
 
 use super::super::block::{Bar, Block, Paper, Table};
+use super::super::board::Page;
 use super::super::text::words;
-use super::super::{order, plan, tape, text};
+use super::super::{order, tape, text};
 use super::customer::lead;
 use super::{alert, beds, customer_pair, edges, paper, provenance, said, surveyor_pair};
 use crate::notice::Weight;
@@ -13,13 +14,14 @@ use crate::units::{Rounded, Units, two_figures};
 /// Below this part of the band's variance a cause changes no figure that is shown.
 const SHOWN: f64 = 0.002;
 
-pub fn record(measured: &Measured, units: Units) -> Paper {
+/// `plan` is that of the lawn, which is a sheet of its own as well.
+pub fn record(measured: &Measured, plan: &Page, units: Units) -> Paper {
     let mut blocks = vec![lead(measured, units)];
     blocks.extend(alert(measured, usize::MAX, units));
     blocks.extend(customer_pair(measured));
     blocks.extend(surveyor_pair(measured));
     if !measured.drawing.lawns.is_empty() {
-        blocks.push(Block::Plan(Box::new(plan::lawn(measured, units))));
+        blocks.push(Block::Plan(Box::new(plan.clone())));
     }
     if let Some(area) = &measured.area {
         blocks.push(Block::Heading("Numbers".to_owned()));

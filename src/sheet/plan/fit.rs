@@ -120,14 +120,17 @@ fn larger(up: Option<Fit>, turned: Option<Fit>) -> Option<Fit> {
 fn lying(places: &[Coord<f64>]) -> Vec<f64> {
     let points: MultiPoint<f64> = places.iter().map(|place| geo::Point(*place)).collect();
     let hull = points.convex_hull();
-    let area = |turn: f64| bounds(places, turn).map_or(f64::MAX, |b| b.width() * b.height());
+    // However it is turned, what reaches furthest is a corner of the hull.
+    let corners = &hull.exterior().0;
+    let area = |turn: f64| bounds(corners, turn).map_or(f64::MAX, |b| b.width() * b.height());
     let best = hull
         .exterior()
         .lines()
         .map(|side| (side.end.y - side.start.y).atan2(side.end.x - side.start.x))
-        .min_by(|a, b| area(*a).total_cmp(&area(*b)));
+        .map(|turn| (turn, area(turn)))
+        .min_by(|a, b| a.1.total_cmp(&b.1));
     let quarter = std::f64::consts::FRAC_PI_2;
-    best.map_or(Vec::new(), |turn| {
+    best.map_or(Vec::new(), |(turn, _)| {
         let turn = turn.rem_euclid(quarter);
         vec![turn, turn - quarter]
     })
