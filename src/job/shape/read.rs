@@ -65,24 +65,7 @@ fn figure(keys: &mut Keys<'_>, kind: &str) -> Option<Figure> {
             })
         }
         "triangle" => triangle(keys),
-        "circle" => {
-            let radius = keys.length_m("radius_m", LENGTH);
-            let diameter = keys.length_m("diameter_m", LENGTH);
-            if keys.has("radius_m") == keys.has("diameter_m") {
-                keys.fault(
-                    None,
-                    format!("{} needs radius_m or diameter_m, one of them.", keys.name()),
-                    "Give the one that was taped.",
-                );
-            }
-            let sector_deg = keys.number_or("sector_deg", Limits::POSITIVE.up_to(360.0), 360.0);
-            Some(Figure::Circle {
-                across: radius
-                    .map(Across::Radius)
-                    .or(diameter.map(Across::Diameter))?,
-                sector_deg,
-            })
-        }
+        "circle" => circle(keys),
         "ellipse" => {
             let (length_m, width_m) = (needed(keys, "length_m"), needed(keys, "width_m"));
             Some(Figure::Ellipse {
@@ -90,25 +73,7 @@ fn figure(keys: &mut Keys<'_>, kind: &str) -> Option<Figure> {
                 width_m: width_m?,
             })
         }
-        "trapezoid" => {
-            let parallel = keys.lengths_m("parallel_m", LENGTH);
-            let parallel = keys.need(
-                "parallel_m",
-                parallel,
-                "the two parallel sides, such as [4.0, 6.0]",
-            );
-            let height_m = needed(keys, "height_m");
-            let hand = hand(keys);
-            let Some(Ok(parallel_m)) = parallel.map(<[f64; 2]>::try_from) else {
-                count(keys, "parallel_m", "two lengths");
-                return None;
-            };
-            Some(Figure::Trapezoid {
-                parallel_m,
-                height_m: height_m?,
-                hand,
-            })
-        }
+        "trapezoid" => trapezoid(keys),
         "polygon" => polygon(keys),
         "radii" => {
             let radii = keys.lengths_m("radii_m", LENGTH);
@@ -117,6 +82,45 @@ fn figure(keys: &mut Keys<'_>, kind: &str) -> Option<Figure> {
         }
         _ => offsets(keys),
     }
+}
+
+fn circle(keys: &mut Keys<'_>) -> Option<Figure> {
+    let radius = keys.length_m("radius_m", LENGTH);
+    let diameter = keys.length_m("diameter_m", LENGTH);
+    if keys.has("radius_m") == keys.has("diameter_m") {
+        keys.fault(
+            None,
+            format!("{} needs radius_m or diameter_m, one of them.", keys.name()),
+            "Give the one that was taped.",
+        );
+    }
+    let sector_deg = keys.number_or("sector_deg", Limits::POSITIVE.up_to(360.0), 360.0);
+    Some(Figure::Circle {
+        across: radius
+            .map(Across::Radius)
+            .or(diameter.map(Across::Diameter))?,
+        sector_deg,
+    })
+}
+
+fn trapezoid(keys: &mut Keys<'_>) -> Option<Figure> {
+    let parallel = keys.lengths_m("parallel_m", LENGTH);
+    let parallel = keys.need(
+        "parallel_m",
+        parallel,
+        "the two parallel sides, such as [4.0, 6.0]",
+    );
+    let height_m = needed(keys, "height_m");
+    let hand = hand(keys);
+    let Some(Ok(parallel_m)) = parallel.map(<[f64; 2]>::try_from) else {
+        count(keys, "parallel_m", "two lengths");
+        return None;
+    };
+    Some(Figure::Trapezoid {
+        parallel_m,
+        height_m: height_m?,
+        hand,
+    })
 }
 
 fn needed(keys: &mut Keys<'_>, key: &'static str) -> Option<f64> {
@@ -170,6 +174,19 @@ fn polygon(keys: &mut Keys<'_>) -> Option<Figure> {
         "the sides in order, A-B, B-C, … back to A",
     );
     let corners = sides_m.as_ref().map_or(0, Vec::len);
+    let diagonals = diagonals(keys, corners);
+    let inward = inward(keys, corners);
+    let hand = hand(keys);
+    Some(Figure::Polygon {
+        sides_m: sides_m?,
+        diagonals,
+        inward,
+        hand,
+    })
+}
+
+/// The diagonals listed from A, and those named by both their corners.
+fn diagonals(keys: &mut Keys<'_>, corners: usize) -> Vec<Diagonal> {
     let from_a = keys.lengths_m("diagonals_m", LENGTH).unwrap_or_default();
     let mut diagonals = Vec::new();
     for (at, length_m) in from_a.iter().enumerate() {
@@ -204,6 +221,11 @@ fn polygon(keys: &mut Keys<'_>) -> Option<Figure> {
             diagonals.push(Diagonal { from, to, length_m });
         }
     }
+    diagonals
+}
+
+/// The corners that point into the figure, each once.
+fn inward(keys: &mut Keys<'_>, corners: usize) -> Vec<usize> {
     let mut inward = Vec::new();
     for letter in keys.texts("inward").unwrap_or_default() {
         match corner_index(&letter) {
@@ -220,13 +242,7 @@ fn polygon(keys: &mut Keys<'_>) -> Option<Figure> {
     }
     inward.sort_unstable();
     inward.dedup();
-    let hand = hand(keys);
-    Some(Figure::Polygon {
-        sides_m: sides_m?,
-        diagonals,
-        inward,
-        hand,
-    })
+    inward
 }
 
 fn corner(keys: &mut Keys<'_>, key: &'static str) -> Option<usize> {
@@ -279,38 +295,11 @@ fn offsets(keys: &mut Keys<'_>) -> Option<Figure> {
         ("left_m", "left_chainage_m", Hand::Left),
         ("right_m", "right_chainage_m", Hand::Right),
     ] {
-        if !keys.has(list) {
-            continue;
+        if keys.has(list) {
+            let side = ordinates(keys, (list, own), hand, spacing, shared.as_deref());
+            whole &= side.is_some();
+            sides.extend(side);
         }
-        let offsets_m = keys.lengths_m(list, FROM_ZERO);
-        let chainage = if own.is_empty() {
-            None
-        } else {
-            keys.lengths_m(own, FROM_ZERO)
-        };
-        let Some(offsets_m) = offsets_m else {
-            whole = false;
-            continue;
-        };
-        let chainage = chainage
-            .or_else(|| shared.clone())
-            .or_else(|| spacing.map(|h| (0..offsets_m.len()).map(|i| i as f64 * h).collect()));
-        let Some(chainage_m) = chainage else {
-            if !keys.has("spacing_m") && !keys.has("chainage_m") {
-                keys.fault(
-                    Some(list),
-                    format!("{} doesn't say where its offsets are.", keys.name()),
-                    "Add spacing_m, or chainage_m with one chainage for each offset.",
-                );
-            }
-            whole = false;
-            continue;
-        };
-        sides.push(Ordinates {
-            hand,
-            chainage_m,
-            offsets_m,
-        });
     }
     if one_side && (keys.has("left_m") || keys.has("right_m")) {
         keys.fault(
@@ -337,6 +326,38 @@ fn offsets(keys: &mut Keys<'_>) -> Option<Figure> {
     whole.then_some(Figure::Offsets {
         rule: rule.unwrap_or(Rule::Trapezoid),
         sides,
+    })
+}
+
+/// The offsets of one list, each at its chainage: the list's own, or the shared ones, or evenly spaced.
+fn ordinates(
+    keys: &mut Keys<'_>,
+    (list, own): (&'static str, &'static str),
+    hand: Hand,
+    spacing_m: Option<f64>,
+    shared_m: Option<&[f64]>,
+) -> Option<Ordinates> {
+    let offsets_m = keys.lengths_m(list, FROM_ZERO);
+    let own_m = match own {
+        "" => None,
+        own => keys.lengths_m(own, FROM_ZERO),
+    };
+    let offsets_m = offsets_m?;
+    let even = |spacing_m: f64| (0..offsets_m.len()).map(|i| i as f64 * spacing_m).collect();
+    let chainage_m = own_m
+        .or_else(|| shared_m.map(<[f64]>::to_vec))
+        .or_else(|| spacing_m.map(even));
+    if chainage_m.is_none() && !keys.has("spacing_m") && !keys.has("chainage_m") {
+        keys.fault(
+            Some(list),
+            format!("{} doesn't say where its offsets are.", keys.name()),
+            "Add spacing_m, or chainage_m with one chainage for each offset.",
+        );
+    }
+    Some(Ordinates {
+        hand,
+        chainage_m: chainage_m?,
+        offsets_m,
     })
 }
 

@@ -41,19 +41,7 @@ pub(crate) fn read(
     let mut swapped = 0u64;
     let mut met = Met::default();
     let mut widths = Widths::default();
-    loop {
-        rows.get_mut().since = 0;
-        match rows.read_byte_record(&mut record) {
-            Ok(false) => break,
-            Ok(true) => {}
-            Err(e) => {
-                batch.broken = Some(match e.into_kind() {
-                    csv::ErrorKind::Io(e) => e,
-                    _ => io::Error::other("a row could not be read"),
-                });
-                break;
-            }
-        }
+    while next(&mut rows, &mut record, &mut batch) {
         let line = line_of(&record);
         if line <= layout.header_line || record.iter().all(|c| c.trim_ascii().is_empty()) {
             continue;
@@ -92,6 +80,22 @@ pub(crate) fn read(
         batch.swapped = swapped;
     }
     Ok(batch)
+}
+
+/// Reads the next row. `false` where there is none, or the rest cannot be read, which is noted.
+fn next(
+    rows: &mut csv::Reader<&mut Counted<'_>>,
+    record: &mut csv::ByteRecord,
+    batch: &mut Batch,
+) -> bool {
+    rows.get_mut().since = 0;
+    rows.read_byte_record(record).unwrap_or_else(|e| {
+        batch.broken = Some(match e.into_kind() {
+            csv::ErrorKind::Io(e) => e,
+            _ => io::Error::other("a row could not be read"),
+        });
+        false
+    })
 }
 
 /// The last row's line, its width in cells and how many fixes came before it; with the least width of all others.

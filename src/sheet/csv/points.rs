@@ -59,25 +59,27 @@ pub fn points(measured: &Measured) -> Result<Vec<u8>, Fault> {
         );
         cells.extend(row([what.word(), &diameter, ""]));
         cells.extend(all_rows(measured));
-        if let Some(grid) = &measured.grid {
-            let place = |of: fn(&GridPlace) -> f64| {
-                grid.points
-                    .get(i)
-                    .map(|p| format!("{:.4}", of(p)))
-                    .unwrap_or_default()
-            };
-            cells.extend([
-                place(|p| p.easting),
-                place(|p| p.northing),
-                grid.code.clone(),
-            ]);
-        } else if measured.is_local() {
-            cells.push(grid::LOCAL.to_owned());
-        }
+        cells.extend(on_grid(measured, i));
         rows.push(cells);
     }
     edges(measured, corners, &mut rows);
     table(&rows)
+}
+
+/// The last cells of a point: its place on the grid that was asked for, or that it is of a plan.
+fn on_grid(measured: &Measured, i: usize) -> Vec<String> {
+    if let Some(grid) = &measured.grid {
+        let point = grid.points.get(i);
+        let place =
+            |of: fn(&GridPlace) -> f64| point.map_or(String::new(), |p| format!("{:.4}", of(p)));
+        return vec![
+            place(|p| p.easting),
+            place(|p| p.northing),
+            grid.code.clone(),
+        ];
+    }
+    let local = measured.is_local().then(|| grid::LOCAL.to_owned());
+    local.into_iter().collect()
 }
 
 /// Name, place and sigma.

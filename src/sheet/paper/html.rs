@@ -1,6 +1,7 @@
 //! A sheet as one page of HTML: no file beside it, no request, whole without its script.
 
-use super::super::block::{Block, Letterhead, Paper, Table};
+use super::super::block::{Bar, Block, Letterhead, Paper, Table};
+use super::super::board::Page;
 use super::super::board::svg::{self, escape};
 use super::policy::policy;
 use super::print::capital;
@@ -132,36 +133,13 @@ fn write_block(block: &Block, out: &mut String) {
             let _ = writeln!(out, "<p>{}</p>", escape(text));
         }
         Block::Table(table) => write_table(table, out),
-        Block::Bars(bars) => {
-            out.push_str("<ul class=\"bars\">\n");
-            for bar in bars {
-                let _ = writeln!(
-                    out,
-                    "<li><span>{}</span><span class=\"track\" aria-hidden=\"true\"><span class=\"bar\" style=\"width:{:.1}%\">\
-                     </span></span><span class=\"v\">{}</span></li>",
-                    escape(&bar.name),
-                    (100.0 * bar.share).clamp(0.0, 100.0),
-                    escape(&bar.value)
-                );
-            }
-            out.push_str("</ul>\n");
-        }
-        Block::Plan(page) | Block::Figure(page) => {
-            let scale = match block {
-                Block::Plan(_) => {
-                    " On a screen it is not to scale: printed from the PDF at 100 % it is."
-                }
-                _ => "",
-            };
-            let _ = write!(
-                out,
-                "<figure>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"{}\">\n{}</div>\n\
-                 <p class=\"told\" aria-live=\"polite\"></p>\n<figcaption>{}{scale}</figcaption>\n</figure>\n",
-                escape(&format!("Drawing, may scroll: {}", page.title)),
-                svg::element(page, &[]),
-                escape(&page.about)
-            );
-        }
+        Block::Bars(bars) => write_bars(bars, out),
+        Block::Plan(page) => write_drawing(
+            page,
+            " On a screen it is not to scale: printed from the PDF at 100 % it is.",
+            out,
+        ),
+        Block::Figure(page) => write_drawing(page, "", out),
         Block::Write(lines) => {
             out.push_str("<ul class=\"write\">\n");
             for line in lines {
@@ -172,6 +150,32 @@ fn write_block(block: &Block, out: &mut String) {
         Block::Pair(name, value) => write_pairs(&[(name, value)], out),
         Block::Point(text) => write_points(std::iter::once(text), out),
     }
+}
+
+fn write_bars(bars: &[Bar], out: &mut String) {
+    out.push_str("<ul class=\"bars\">\n");
+    for bar in bars {
+        let _ = writeln!(
+            out,
+            "<li><span>{}</span><span class=\"track\" aria-hidden=\"true\"><span class=\"bar\" style=\"width:{:.1}%\">\
+             </span></span><span class=\"v\">{}</span></li>",
+            escape(&bar.name),
+            (100.0 * bar.share).clamp(0.0, 100.0),
+            escape(&bar.value)
+        );
+    }
+    out.push_str("</ul>\n");
+}
+
+fn write_drawing(page: &Page, scale: &str, out: &mut String) {
+    let _ = write!(
+        out,
+        "<figure>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"{}\">\n{}</div>\n\
+         <p class=\"told\" aria-live=\"polite\"></p>\n<figcaption>{}{scale}</figcaption>\n</figure>\n",
+        escape(&format!("Drawing, may scroll: {}", page.title)),
+        svg::element(page, &[]),
+        escape(&page.about)
+    );
 }
 
 /// Rows of a short table.

@@ -31,30 +31,9 @@ pub fn order(measured: &Measured, units: Units) -> Paper {
         blocks.push(Block::Alert("Do not send yet".to_owned(), why));
     }
     blocks.extend(bought(ordered, units));
-    blocks.push(Block::Heading("Delivery".to_owned()));
     let mut open = vec!["Merchant or grower"];
-    let delivery = ordered.delivery.as_ref();
-    let day = delivery.and_then(|delivery| delivery.date);
-    let access_told = measured.paperwork.access.as_ref();
-    for (name, asked, value) in [
-        (
-            "Day",
-            "Wanted on",
-            day.map(|day| words::date(&day.to_string())),
-        ),
-        (
-            "Hours",
-            "Between what hours",
-            delivery.and_then(|delivery| delivery.hours.clone()),
-        ),
-        ("Place", "Set down at", place(measured)),
-        (
-            "Unloading",
-            "Unloaded by",
-            access_told.and_then(|access| access.unload.clone()),
-        ),
-        ("On site", "Someone to ring on site", on_site(measured)),
-    ] {
+    blocks.push(Block::Heading("Delivery".to_owned()));
+    for (name, asked, value) in delivery(measured, ordered) {
         if value.is_none() {
             open.push(asked);
         }
@@ -78,6 +57,35 @@ pub fn order(measured: &Measured, units: Units) -> Paper {
         ));
     }
     paper(measured, units, "Order", blocks)
+}
+
+/// What the merchant is told of the delivery; where a thing is not known, what is to be filled in.
+fn delivery(
+    measured: &Measured,
+    ordered: &Ordered,
+) -> [(&'static str, &'static str, Option<String>); 5] {
+    let delivery = ordered.delivery.as_ref();
+    let day = delivery.and_then(|delivery| delivery.date);
+    let access = measured.paperwork.access.as_ref();
+    [
+        (
+            "Day",
+            "Wanted on",
+            day.map(|day| words::date(&day.to_string())),
+        ),
+        (
+            "Hours",
+            "Between what hours",
+            delivery.and_then(|delivery| delivery.hours.clone()),
+        ),
+        ("Place", "Set down at", place(measured)),
+        (
+            "Unloading",
+            "Unloaded by",
+            access.and_then(|access| access.unload.clone()),
+        ),
+        ("On site", "Someone to ring on site", on_site(measured)),
+    ]
 }
 
 /// What is bought, with what the buyer pays for it where that is given.

@@ -52,12 +52,17 @@ pub fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
         ),
     ));
     blocks.push(Block::Heading("Settings".to_owned()));
+    blocks.push(settings(measured));
+    blocks
+}
+
+/// What the result rests on beside the logs, and where each comes from.
+fn settings(measured: &Measured) -> Block {
     if measured.settings.is_empty() {
-        blocks.push(Block::Say(
+        return Block::Say(
             "No job sheet, and nothing asked: everything is as the log says, or a default."
                 .to_owned(),
-        ));
-        return blocks;
+        );
     }
     let rows = measured
         .settings
@@ -70,12 +75,11 @@ pub fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
             vec![setting.key.clone(), value, setting.from.to_string()]
         })
         .collect();
-    blocks.push(Block::Table(Table::new(
+    Block::Table(Table::new(
         &["Setting", "value", "from"],
         &[false, false, false],
         rows,
-    )));
-    blocks
+    ))
 }
 
 /// What the firm pays and puts on: a record may go to a customer.

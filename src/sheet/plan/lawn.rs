@@ -11,7 +11,7 @@ use crate::sheet::board::{Mark, Page, Stroke, Weight, at};
 use crate::sheet::paper_size;
 use crate::sheet::text::{edge, words};
 use crate::survey::Measured;
-use crate::survey::measured::{DeductionFacts, Point};
+use crate::survey::measured::{DeductionFacts, Drawing, Point};
 use crate::units::{Units, fixed};
 use geo::{Coord, InteriorPoint};
 
@@ -301,6 +301,16 @@ fn lengths(
 }
 
 fn strip(measured: &Measured, units: Units) -> Strip {
+    Strip {
+        kind: "PLAN",
+        figures: figures(measured, units),
+        keys: keys(&measured.drawing),
+        note: String::new(),
+    }
+}
+
+/// The area with its band, and what else is told of the lawn in a word or two.
+fn figures(measured: &Measured, units: Units) -> Vec<(String, String)> {
     let mut figures = Vec::new();
     if let Some(area) = &measured.area {
         let shown = units.rounded_area(area.net_m2, area.band_m2);
@@ -332,11 +342,15 @@ fn strip(measured: &Measured, units: Units) -> Strip {
     } else {
         figures.push(("No area is given".to_owned(), String::new()));
     }
+    figures
+}
+
+/// What each line and each hatch stands for, of those that are drawn.
+fn keys(drawing: &Drawing) -> Vec<Key> {
     let mut keys = vec![Key {
         mark: Sample::Fill(ground::LAWN, ground::EDGE_LINE),
         said: "lawn and its edge",
     }];
-    let drawing = &measured.drawing;
     if !drawing.deductions.is_empty() {
         keys.push(Key {
             mark: Sample::Hatch(Stroke::whole(ground::TAKEN, 0.2)),
@@ -359,12 +373,7 @@ fn strip(measured: &Measured, units: Units) -> Strip {
             said: "as walked",
         });
     }
-    Strip {
-        kind: "PLAN",
-        figures,
-        keys,
-        note: String::new(),
-    }
+    keys
 }
 
 /// The plan in words.

@@ -173,6 +173,20 @@ fn to_order(name: &str, order: &Ordered, units: Units, out: &mut Lines) {
         let cover = units.plain_area(order.cover_area_m2);
         pair(name, &format!("for {cover}, its error covered"), out);
     }
+    materials(order, units, out);
+    if let Some(price) = &order.price {
+        let all = format!("{} {} with tax", price.currency, price.total);
+        let name = if price.valid_until.is_some() {
+            "  Quotation"
+        } else {
+            "  Estimate"
+        };
+        pair(name, &all, out);
+    }
+}
+
+/// What is ordered beside the turf, one line each.
+fn materials(order: &Ordered, units: Units, out: &mut Lines) {
     if let Some(soil) = &order.soil {
         let all = format!(
             "{}, or {} of {} loose",
@@ -214,15 +228,6 @@ fn to_order(name: &str, order: &Ordered, units: Units, out: &mut Lines) {
             depth(water.mm / 1000.0, units)
         );
         pair("  First water", &all, out);
-    }
-    if let Some(price) = &order.price {
-        let all = format!("{} {} with tax", price.currency, price.total);
-        let name = if price.valid_until.is_some() {
-            "  Quotation"
-        } else {
-            "  Estimate"
-        };
-        pair(name, &all, out);
     }
 }
 
