@@ -12,6 +12,7 @@ import sys
 import ezdxf
 import ezdxf.units
 import fastkml
+import flatgeobuf
 import geopandas
 import gpxpy
 import html5lib
@@ -290,6 +291,12 @@ def surveys():
     of_a_day(gdal(WORK / "day.geojsons"), "geojson-seq", GDAL)
     texts = [json.loads(text) for text in sequence.decode().split("\x1e")[1:]]
     of_a_day(geopandas.GeoDataFrame.from_features(texts, crs=4326), "geojson-seq", "geopandas")
+    lawns = gdal(WORK / "day.fgb")
+    check("day.fgb has every lawn", len(lawns) == sum(r["area"] is not None for r in day().values()), len(lawns))
+    of_a_day(lawns, "day.fgb", GDAL)
+    with open(WORK / "day.fgb", "rb") as file:
+        lawns = flatgeobuf.load(file)
+    of_a_day(geopandas.GeoDataFrame.from_features(lawns, crs=4326), "day.fgb", "flatgeobuf")
     table = pandas.read_csv(DAY / "day.csv")
     total = sum(r["area"]["net_m2"] for r in day().values() if r["area"])
     same("day.csv", "pandas", table["net_m2"].sum(), total, 1e-3)

@@ -3,6 +3,7 @@
 pub mod brief;
 mod content;
 pub mod find;
+pub mod flatgeobuf;
 pub mod framed;
 pub mod keep;
 pub mod line;

@@ -7,6 +7,7 @@ use super::ask::{Asked, Options, UnitChoice};
 use super::{Stop, say, write};
 use boundwalk::day::brief;
 use boundwalk::day::find::{self, Found};
+use boundwalk::day::flatgeobuf::Flat;
 use boundwalk::day::framed::Framed;
 use boundwalk::day::keep::{Folder, spared};
 use boundwalk::day::sheets::{self, MAP_END, MAP_HEAD};
@@ -103,6 +104,8 @@ enum FormatChoice {
     Geojson,
     /// The same as a sequence of texts, as they come (RFC 8142)
     GeojsonSeq,
+    /// The same as a FlatGeobuf, for files of many lawns: `> day.fgb`
+    Flatgeobuf,
     /// A table for a spreadsheet
     Csv,
 }
@@ -141,7 +144,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         folder.reads(inputs, &found.surveys())?;
     }
     let names = found.sites.iter().map(|site| site.name.as_str());
-    let mut printer = Printer::new(args.format, Table::new(names, plan.units));
+    let mut printer = Printer::new(args.format, Table::new(names, plan.units))?;
     let bar = progress(found.sites.len() as u64, args.quiet);
     let mut stop = None;
     let ended = printer.head().and_then(|()| {
@@ -214,7 +217,10 @@ impl Args {
             documents: self.format == FormatChoice::Json,
             outlines: matches!(
                 self.format,
-                FormatChoice::Geojson | FormatChoice::GeojsonSeq | FormatChoice::Brief
+                FormatChoice::Geojson
+                    | FormatChoice::GeojsonSeq
+                    | FormatChoice::Flatgeobuf
+                    | FormatChoice::Brief
             ),
         }
     }
@@ -345,15 +351,27 @@ struct Printer {
     format: FormatChoice,
     table: Table,
     printed: u64,
+    /// A map that is written at the end.
+    flat: Option<Flat>,
 }
 
 impl Printer {
-    fn new(format: FormatChoice, table: Table) -> Printer {
-        Printer {
+    fn new(format: FormatChoice, table: Table) -> Result<Printer, Stop> {
+        let flat = format == FormatChoice::Flatgeobuf;
+        if flat && std::io::stdout().is_terminal() {
+            return Err(Fault::usage(
+                "screen-map",
+                "a FlatGeobuf is not to be read on a screen.",
+                "Send it into a file: put > day.fgb at the end.",
+            )
+            .into());
+        }
+        Ok(Printer {
             format,
             table,
             printed: 0,
-        }
+            flat: flat.then(Flat::begin).transpose()?,
+        })
     }
 
     fn head(&self) -> Result<(), Stop> {
@@ -361,7 +379,10 @@ impl Printer {
             FormatChoice::Text => write::stdout(self.table.head().as_bytes()),
             FormatChoice::Csv => write::stdout(&sheets::csv_head()),
             FormatChoice::Geojson => write::stdout(MAP_HEAD.as_bytes()),
-            FormatChoice::Json | FormatChoice::Brief | FormatChoice::GeojsonSeq => Ok(()),
+            FormatChoice::Json
+            | FormatChoice::Brief
+            | FormatChoice::Flatgeobuf
+            | FormatChoice::GeojsonSeq => Ok(()),
         }
     }
 
@@ -372,6 +393,10 @@ impl Printer {
             FormatChoice::Csv => write::stdout(&sheets::csv_row(&done.line)),
             FormatChoice::Json => write::stdout(&done.document),
             FormatChoice::Brief => write::stdout(&brief::line(&done.line, done.geometry.as_ref())),
+            FormatChoice::Flatgeobuf => match &mut self.flat {
+                Some(flat) => Ok(flat.add(&done.line, done.geometry.as_ref())?),
+                None => Ok(()),
+            },
             FormatChoice::GeojsonSeq => {
                 let feature = sheets::feature(&done.line, done.geometry.as_ref());
                 write::stdout(geojson::text(&feature).as_bytes())
@@ -384,13 +409,17 @@ impl Printer {
         }
     }
 
-    fn end(&self, summary: &Summary) -> Result<(), Stop> {
+    fn end(&mut self, summary: &Summary) -> Result<(), Stop> {
+        if let Some(flat) = self.flat.take() {
+            return write::stdout(&flat.end()?);
+        }
         match self.format {
             FormatChoice::Text => write::stdout(format!("\n{}\n", summary.told()).as_bytes()),
             FormatChoice::Geojson => write::stdout(MAP_END.as_bytes()),
             FormatChoice::Csv
             | FormatChoice::Json
             | FormatChoice::Brief
+            | FormatChoice::Flatgeobuf
             | FormatChoice::GeojsonSeq => Ok(()),
         }
     }

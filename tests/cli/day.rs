@@ -128,6 +128,29 @@ fn a_map_may_come_as_a_sequence_of_texts() {
     assert_eq!(Value::from(texts), map["features"]);
 }
 
+/// By <https://flatgeobuf.org>, "Specification": eight bytes say what it is, a header of so many bytes follows. `.ci/readers` opens it.
+#[test]
+fn a_map_may_come_as_one_flatgeobuf() {
+    let (_temp, yard) = yard();
+    let day = |threads: &str| {
+        let args = ["--format", "flatgeobuf", "--quiet", "--threads", threads];
+        boundwalk()
+            .arg("day")
+            .arg(&yard)
+            .args(args)
+            .output()
+            .unwrap()
+            .stdout
+    };
+    let map = day("1");
+    assert_eq!(map[..7], *b"fgb\x03fgb", "{:?}", &map[..12]);
+    let head = u32::from_le_bytes(map[8..12].try_into().unwrap()) as usize;
+    assert!((100..map.len()).contains(&head));
+    assert_eq!(map, day("2"));
+    let (_, told, code) = call(&["day", text(&yard), "--format", "flatgeobuf", "--watch"]);
+    assert!(code == 2 && told.contains("never be finished"), "{told}");
+}
+
 #[test]
 fn results_depend_neither_on_timing_nor_on_one_another() {
     let (_temp, yard) = yard();

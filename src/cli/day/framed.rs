@@ -16,7 +16,7 @@ pub fn run(args: &Args, mut stream: Framed) -> Result<ExitCode, Stop> {
         return Err(alone().into());
     }
     let plan = args.plan();
-    let mut printer = Printer::new(args.format, Table::of_any(plan.units));
+    let mut printer = Printer::new(args.format, Table::of_any(plan.units))?;
     let mut all = Summary::default();
     printer.head()?;
     loop {

@@ -16,7 +16,10 @@ use std::time::Duration;
 
 /// Looks again and again. It may be killed at any moment: everything is kept whole, and the next watch goes on from there.
 pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
-    if args.format == FormatChoice::Geojson {
+    if matches!(
+        args.format,
+        FormatChoice::Geojson | FormatChoice::Flatgeobuf
+    ) {
         return Err(Fault::usage(
             "watch-map",
             "a map on standard output would never be finished while watching.",
@@ -28,7 +31,7 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
     let chosen = args.chosen()?;
     let leave = leave(chosen.as_ref());
     let mut stores = args.stores(&plan, chosen, &Inputs::default())?;
-    let mut printer = Printer::new(args.format, Table::of_any(plan.units));
+    let mut printer = Printer::new(args.format, Table::of_any(plan.units))?;
     printer.head()?;
     let mut watch = Watch::default();
     let mut told: HashSet<PathBuf> = HashSet::new();
