@@ -20,7 +20,7 @@ pub fn kills() -> u32 {
     std::env::var("BOUNDWALK_KILLS")
         .ok()
         .and_then(|n| n.parse().ok())
-        .unwrap_or(12)
+        .unwrap_or(6)
 }
 
 fn command(yard: &Path, out: &Path, file: &Path, force: bool) -> Command {
