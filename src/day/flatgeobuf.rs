@@ -12,7 +12,10 @@ use serde_json::Value;
 const EPSG: i32 = 4326;
 
 /// The lawns so far. The form orders them by place.
-pub struct Flat(FgbWriter<'static>);
+pub struct Flat {
+    writer: FgbWriter<'static>,
+    lawns: usize,
+}
 
 const COLUMNS: [(&str, ColumnType); 14] = [
     ("survey", ColumnType::String),
@@ -35,11 +38,16 @@ impl Flat {
     /// # Errors
     /// No temporary file can be made.
     pub fn begin() -> Result<Flat, Fault> {
+        Flat::new(true)
+    }
+
+    fn new(write_index: bool) -> Result<Flat, Fault> {
         let options = FgbWriterOptions {
             crs: FgbCrs {
                 code: EPSG,
                 ..FgbCrs::default()
             },
+            write_index,
             ..FgbWriterOptions::default()
         };
         let kind = GeometryType::MultiPolygon;
@@ -48,7 +56,7 @@ impl Flat {
         for (name, column) in COLUMNS {
             writer.add_column(name, column, |_, _| {});
         }
-        Ok(Flat(writer))
+        Ok(Flat { writer, lawns: 0 })
     }
 
     /// Adds a survey's net lawn, as GeoJSON has it. One without a lawn is not on a map.
@@ -81,7 +89,7 @@ impl Flat {
             line.checks.map(|n| ColumnValue::Long(i64::from(n))),
         ];
         let mut told = Ok(false);
-        self.0
+        self.writer
             .add_feature_geom(lawn, |feature| {
                 for (at, value) in values.iter().enumerate() {
                     if let Some(value) = value {
@@ -90,6 +98,7 @@ impl Flat {
                 }
             })
             .map_err(unwritten)?;
+        self.lawns += 1;
         told.map(|_| ()).map_err(unwritten)
     }
 
@@ -98,8 +107,14 @@ impl Flat {
     /// # Errors
     /// The disk takes no more.
     pub fn end(self) -> Result<Vec<u8>, Fault> {
+        // An index of nothing is no index, and readers refuse it.
+        let whole = if self.lawns == 0 {
+            Flat::new(false)?
+        } else {
+            self
+        };
         let mut bytes = Vec::new();
-        self.0.write(&mut bytes).map_err(unwritten)?;
+        whole.writer.write(&mut bytes).map_err(unwritten)?;
         Ok(bytes)
     }
 }

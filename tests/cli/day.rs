@@ -5,6 +5,7 @@ use crate::kept::keep;
 use data_encoding::BASE64;
 use serde_json::Value;
 use std::fs;
+use std::io::Cursor;
 use std::path::{Path, PathBuf};
 
 pub fn fixture(name: &str) -> Vec<u8> {
@@ -147,6 +148,26 @@ fn a_map_may_come_as_one_flatgeobuf() {
     let head = u32::from_le_bytes(map[8..12].try_into().unwrap()) as usize;
     assert!((100..map.len()).contains(&head));
     assert_eq!(map, day("2"));
+    // With no lawn on it, it has no index either: GDAL opens no other.
+    let log = yard.join("none.nmea");
+    fs::write(&log, "$GPGGA,120000.00,,,,,0,00,99.9,,,,,,\n").unwrap();
+    let args = ["--format", "flatgeobuf", "--quiet"];
+    let none = boundwalk()
+        .arg("day")
+        .arg(&log)
+        .args(args)
+        .output()
+        .unwrap()
+        .stdout;
+    let header = |map: Vec<u8>| {
+        let read = flatgeobuf::FgbReader::open(Cursor::new(map)).unwrap();
+        (
+            read.header().features_count(),
+            read.header().index_node_size(),
+        )
+    };
+    assert_eq!(header(none), (0, 0));
+    assert!(header(map).1 > 0);
     let (_, told, code) = call(&["day", text(&yard), "--format", "flatgeobuf", "--watch"]);
     assert!(code == 2 && told.contains("never be finished"), "{told}");
 }
