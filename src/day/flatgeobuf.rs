@@ -1,7 +1,7 @@
 //! A day's lawns in one FlatGeobuf: a map with an index of places, which readers need not take whole
 //! (<https://flatgeobuf.org>, version 3 of the form).
 
-use super::line::Line;
+use super::line::{Figures, Line};
 use crate::fault::Fault;
 use flatgeobuf::{ColumnType, FgbCrs, FgbWriter, FgbWriterOptions, GeometryType};
 use geojson::Geometry;
@@ -17,22 +17,43 @@ pub struct Flat {
     lawns: usize,
 }
 
-const COLUMNS: [(&str, ColumnType); 14] = [
-    ("survey", ColumnType::String),
-    ("status", ColumnType::String),
-    ("net_m2", ColumnType::Double),
-    ("band_m2", ColumnType::Double),
-    ("low_m2", ColumnType::Double),
-    ("high_m2", ColumnType::Double),
-    ("pieces", ColumnType::Long),
-    ("laid", ColumnType::Long),
-    ("pallets", ColumnType::Long),
-    ("job", ColumnType::String),
-    ("site", ColumnType::String),
-    ("date", ColumnType::String),
-    ("reason", ColumnType::String),
-    ("checks", ColumnType::Long),
+type Told = for<'a> fn(&'a Line) -> Option<ColumnValue<'a>>;
+
+/// Names, of ten letters at the most as in `day.geojson`, and what stands there.
+const COLUMNS: [(&str, ColumnType, Told); 14] = [
+    ("survey", ColumnType::String, |l| text(Some(&l.name))),
+    ("status", ColumnType::String, |l| {
+        text(Some(l.status.word()))
+    }),
+    ("net_m2", ColumnType::Double, |l| area_m2(l, |a| a.net_m2)),
+    ("band_m2", ColumnType::Double, |l| area_m2(l, |a| a.band_m2)),
+    ("low_m2", ColumnType::Double, |l| area_m2(l, |a| a.low_m2)),
+    ("high_m2", ColumnType::Double, |l| area_m2(l, |a| a.high_m2)),
+    ("pieces", ColumnType::Long, |l| count(l.pieces)),
+    ("laid", ColumnType::Long, |l| count(l.laid_pieces)),
+    ("pallets", ColumnType::Long, |l| count(l.pallets)),
+    ("job", ColumnType::String, |l| text(l.job.as_deref())),
+    ("site", ColumnType::String, |l| text(l.site.as_deref())),
+    ("date", ColumnType::String, |l| text(l.date.as_deref())),
+    ("reason", ColumnType::String, |l| text(l.reason.as_deref())),
+    ("checks", ColumnType::Long, |l| {
+        count(l.checks.map(u64::from))
+    }),
 ];
+
+fn text(text: Option<&str>) -> Option<ColumnValue<'_>> {
+    text.map(ColumnValue::String)
+}
+
+fn area_m2(line: &Line, of: fn(&Figures) -> f64) -> Option<ColumnValue<'_>> {
+    line.area.as_ref().map(|area| ColumnValue::Double(of(area)))
+}
+
+fn count(count: Option<u64>) -> Option<ColumnValue<'static>> {
+    count
+        .and_then(|n| i64::try_from(n).ok())
+        .map(ColumnValue::Long)
+}
 
 impl Flat {
     /// # Errors
@@ -53,7 +74,7 @@ impl Flat {
         let kind = GeometryType::MultiPolygon;
         let mut writer =
             FgbWriter::create_with_options("lawns", kind, options).map_err(unwritten)?;
-        for (name, column) in COLUMNS {
+        for (name, column, _) in COLUMNS {
             writer.add_column(name, column, |_, _| {});
         }
         Ok(Flat { writer, lawns: 0 })
@@ -70,30 +91,12 @@ impl Flat {
         let Some(lawn) = lawn else {
             return Ok(());
         };
-        let area = line.area.as_ref();
-        let number = |number: Option<u64>| number.and_then(|n| i64::try_from(n).ok());
-        let values: [Option<ColumnValue<'_>>; 14] = [
-            Some(ColumnValue::String(&line.name)),
-            Some(ColumnValue::String(line.status.word())),
-            area.map(|a| ColumnValue::Double(a.net_m2)),
-            area.map(|a| ColumnValue::Double(a.band_m2)),
-            area.map(|a| ColumnValue::Double(a.low_m2)),
-            area.map(|a| ColumnValue::Double(a.high_m2)),
-            number(line.pieces).map(ColumnValue::Long),
-            number(line.laid_pieces).map(ColumnValue::Long),
-            number(line.pallets).map(ColumnValue::Long),
-            line.job.as_deref().map(ColumnValue::String),
-            line.site.as_deref().map(ColumnValue::String),
-            line.date.as_deref().map(ColumnValue::String),
-            line.reason.as_deref().map(ColumnValue::String),
-            line.checks.map(|n| ColumnValue::Long(i64::from(n))),
-        ];
         let mut told = Ok(false);
         self.writer
             .add_feature_geom(lawn, |feature| {
-                for (at, value) in values.iter().enumerate() {
-                    if let Some(value) = value {
-                        told = feature.property(at, COLUMNS[at].0, value);
+                for (at, (name, _, value)) in COLUMNS.iter().enumerate() {
+                    if let Some(value) = value(line) {
+                        told = feature.property(at, name, &value);
                     }
                 }
             })

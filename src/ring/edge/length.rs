@@ -6,8 +6,9 @@ use crate::walk::Spot;
 use geo::Coord;
 
 /// One sigma of what drawing one lap loses, as a part of that, and what it leaves open of any lap, metres: corners walked through between
-/// two fixes, the closing. Chosen on simulated walks with ways in and out under errors drawn as widely as real ones, of which laps one, two
-/// and three were off by 0.28, 0.21 and 0.18 m with RTK, a hand's 0.13 m among it; docs/accuracy.md has others.
+/// two fixes, the closing. The first is chosen on simulated walks of ten kinds (`tests/edge_length.rs`, other seeds), the second on walks with
+/// ways in and out under errors drawn as widely as real ones, of which laps one, two and three were off by 0.28, 0.21 and 0.18 m with RTK, a
+/// hand's 0.13 m among it; docs/accuracy.md has others.
 const OF_DRAWING: f64 = 1.4;
 const LEAST_DRAWING_M: f64 = 0.18;
 
@@ -73,7 +74,6 @@ pub(super) fn together(laps: &[Length]) -> (f64, f64, f64) {
     let length_m = mean(Length::m);
     let apart_m2: f64 = laps.iter().map(|lap| (lap.m() - length_m).powi(2)).sum();
     let apart_m = (apart_m2 / (n * (n - 1.0)).max(1.0)).sqrt();
-    // Each lap has its fixes at other places of a corner.
     // Each lap passes its corners with fixes at other places, and closes by itself.
     let drawing_m = (OF_DRAWING * mean(|lap| lap.lost_m)).hypot(LEAST_DRAWING_M) / n.sqrt();
     let sigma_m = drawing_m.hypot(apart_m);
