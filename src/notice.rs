@@ -205,6 +205,10 @@ notices! {
     ClockBackwards doubt "clock-backwards" { times: usize, file: String, line: u32, by_s: f64 }
     /// Files were taken in the order given, against their times. If the times are right, use --by-time.
     FilesOrder note "files-order" {}
+    /// A file has the same positions at the same times as another, and they were taken once: a lap is one however often it was saved.
+    RecordedTwice note "recorded-twice" { file: String, of: String, fixes: usize }
+    /// Two files were recorded at once by receivers that went together, which is one lap, not two; the later file's were left out.
+    RecordedTogether doubt "recorded-together" { file: String, of: String, fixes: usize }
     /// Records a little out of order were put in order.
     TimesOutOfOrder note "times-out-of-order" { records: u64, within_s: f64 }
     /// Records have one time and several places: the log's times are coarser than its rate. They were spread evenly.
@@ -245,6 +249,8 @@ notices! {
     DeductionLarger doubt "deduction-larger-than-lawn" { label: String, area_m2: f64, lawn_m2: f64 }
     /// Two lawns share ground, which is counted twice. Check the walks.
     LawnsOverlap doubt "lawns-overlap" { shared_m2: f64 }
+    /// Lawns of one job lie kilometres apart. Check which log is whose.
+    LawnsFarApart doubt "lawns-far-apart" { one: String, other: String, apart_m: f64 }
     /// A mark has no size, so nothing was taken off for it.
     MarkWithoutSize note "mark-without-size" { label: String }
     /// A bed of the job sheet has no place, and was not taken off.

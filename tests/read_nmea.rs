@@ -368,6 +368,21 @@ fn several_files_are_one_survey() {
     assert_eq!(sorted.files.len(), 2);
 }
 
+/// Two people who walk a part of the edge each at the same time are no lap recorded twice.
+#[test]
+fn two_walkers_at_once_are_two() {
+    let from = |m: f64| -> String {
+        (0..40)
+            .map(|s| gga("GP", &format!("1200{s:02}"), m + f64::from(s), 1, 9))
+            .collect()
+    };
+    let both = read(&[input(from(0.0)), input(from(60.0))]).unwrap();
+    assert_eq!((both.fixes.len(), codes(&both)), (80, vec!["files-order"]));
+    let near = read(&[input(from(0.0)), input(from(2.0))]).unwrap();
+    assert_eq!(near.fixes.len(), 40);
+    assert_eq!(codes(&near), ["recorded-together"]);
+}
+
 #[test]
 fn reading_is_bounded() {
     let mut text = String::new();

@@ -13,4 +13,5 @@ mod invariance;
 mod method;
 mod receivers;
 mod tape_walk;
+mod twice;
 mod ways;

@@ -7,7 +7,7 @@ use crate::read::input::{self, Input, Wanted};
 use crate::read::options::{Options, Order};
 use crate::read::part::{self, Part};
 use crate::read::tally::{Reason, Tally};
-use crate::read::{Log, Outline, archive, clock, sniff};
+use crate::read::{Log, Outline, archive, clock, sniff, twice};
 use std::borrow::Cow;
 use std::collections::{BTreeMap, VecDeque};
 use std::mem::take;
@@ -45,6 +45,9 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
             let first = part.batch.fixes.first();
             first.map(|fix| (fix.date, fix.clock_s.map_or(0, |s| (s * 1e6) as i64)))
         });
+    }
+    if !options.keep_all {
+        log.warnings = twice::leave_out(&mut parts);
     }
     let mut tally = Tally::default();
     let mut last = Last::default();

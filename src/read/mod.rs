@@ -35,6 +35,7 @@ pub mod sniff;
 mod stamp;
 mod tally;
 mod tpv;
+mod twice;
 mod ubx;
 
 pub use input::{Input, Kept};

@@ -2,7 +2,7 @@
 
 use crate::lawn::{Deduction, Laid};
 use crate::notice::Notice;
-use geo::{Contains, Distance, Euclidean, Point};
+use geo::{Centroid, Contains, Distance, Euclidean, Point};
 
 /// A deduction that takes nothing off, with where it lies instead; one that is larger than all lawns together; lawns that share ground.
 pub(super) fn doubts(laid: &Laid) -> Vec<Notice> {
@@ -27,7 +27,26 @@ pub(super) fn doubts(laid: &Laid) -> Vec<Notice> {
             shared_m2: laid.overlap_m2,
         });
     }
+    told.extend(far_apart(laid));
     told
+}
+
+/// Lawns of one job lie further apart than one delivery goes: a log of another job is among them.
+fn far_apart(laid: &Laid) -> Option<Notice> {
+    // Across the largest parks and courses; what lies further is another address (common sense, no source).
+    const FAR_M: f64 = 5000.0;
+    let (first, others) = laid.lawns.split_first()?;
+    let from = first.outer.centroid()?;
+    let away = others.iter().filter_map(|lawn| {
+        let apart_m = Euclidean.distance(from, lawn.outer.centroid()?);
+        Some((lawn, apart_m))
+    });
+    let (lawn, apart_m) = away.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    (apart_m > FAR_M).then(|| Notice::LawnsFarApart {
+        one: first.label.clone(),
+        other: lawn.label.clone(),
+        apart_m,
+    })
 }
 
 /// Where something lies that takes nothing off.

@@ -307,6 +307,21 @@ fn one_document_one_size_of_paper() {
     }
 }
 
+/// A log of another job is told of, though each lawn by itself is measured well.
+#[test]
+fn lawns_of_one_job_lie_near_each_other() {
+    for (north_m, told) in [(20.0, false), (2000.0, false), (30_000.0, true)] {
+        let folder = folder(&SHEET.replace(
+            "[[deduct]]\nlabel = \"patio\"\nfiles = [\"patio.gpx\"]\n",
+            "",
+        ));
+        walk(&folder.path().join("back.gpx"), 2.0, north_m, 10.0, 8.0, 10);
+        let warnings = measured(folder.path()).warnings;
+        let far = warnings.iter().any(|w| w.code() == "lawns-far-apart");
+        assert_eq!(far, told, "{north_m}: {warnings:?}");
+    }
+}
+
 #[test]
 fn records_list_job_site_and_customer() {
     let folder = folder(SHEET);

@@ -109,6 +109,16 @@ impl Display for In<'_> {
                 "The files were taken in the order given, though their times say another order. If the times are right, use \
                  --by-time.",
             ),
+            Notice::RecordedTwice { file, of, fixes } => write!(
+                f,
+                "{file} has {fixes} positions that {of} has too. They were taken once: a lap saved twice is no second lap."
+            ),
+            Notice::RecordedTogether { file, of, fixes } => write!(
+                f,
+                "{file} and {of} were recorded at the same time and lie together for {fixes} positions: one lap with two \
+                 receivers, not two laps. Those of {file} were left out. Give the better receiver's log alone; if these \
+                 are two laps, the clock of one is wrong: join them into one file."
+            ),
             Notice::TimesOutOfOrder { records, within_s } => write!(
                 f,
                 "{records} record(s) were out of order by less than {within_s:.0} s and were put in order."
@@ -193,6 +203,12 @@ impl Display for In<'_> {
                 f,
                 "Two lawns of this job share {shared_m2}, which is counted twice. Check the walks.",
                 shared_m2 = m2(*shared_m2, 1)),
+            Notice::LawnsFarApart { one, other, apart_m } => write!(
+                f,
+                "The lawns “{one}” and “{other}” lie {} apart, and are ordered as one job. Check which log is whose: one may \
+                 be of another job.",
+                distance(*apart_m, *units)
+            ),
             Notice::MarkWithoutSize { label } => write!(
                 f,
                 "The mark “{label}” has no radius in its name or comment, so nothing was taken off for it. If it is a bed, \
