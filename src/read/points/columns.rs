@@ -90,7 +90,7 @@ fn role(title: &str) -> Option<Role> {
     }
     let key: String = bare.chars().filter(|c| c.is_alphanumeric()).collect();
     let short = [
-        "metres", "meters", "degrees", "deg", "wgs84", "utc", "mm", "cm", "m",
+        "metres", "meters", "degrees", "deg", "wgs84", "utc", "feet", "ft", "mm", "cm", "m",
     ]
     .iter()
     .find_map(|unit| key.strip_suffix(unit))
