@@ -9,7 +9,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 /// The method, and the hash of what it makes of the examples below.
-const PINNED: (u32, &str) = (18, "18c4801f33deb92d");
+const PINNED: (u32, &str) = (19, "96d8428d36f0438e");
 
 /// The garden as it is and as a phone would have claimed, and two of the yard's logs.
 fn examples() -> Vec<Request> {

@@ -139,7 +139,8 @@ fn visits(settings: &Settings, turf: &Turf, rhythm: &Rhythm) -> Vec<Visit> {
     let mut left = turf.ordered_pieces;
     let mut visits: Vec<Visit> = Vec::new();
     while left > 0 {
-        let pieces = left.min(each);
+        // What is left breaks no pallet: it need not wait for another day where it can be laid in this one.
+        let pieces = if left <= most { left } else { left.min(each) };
         visits.push(Visit {
             day: 1 + visits.len() as u64 / rhythm.a_day * rhythm.days,
             pieces,

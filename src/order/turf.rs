@@ -142,7 +142,7 @@ pub(super) fn plan(
         waste: waste(&needed, ground, piece_m2, exact, pieces, ordered),
         chance_short: ChanceShort {
             ordered: short(ordered),
-            one_pallet_less: short(ordered.saturating_sub(per_pallet)),
+            one_pallet_less: short(one_pallet_less(ordered, per_pallet)),
             by_5_percent: short(by_percent.by_5),
             by_10_percent: short(by_percent.by_10),
         },
@@ -151,6 +151,12 @@ pub(super) fn plan(
         rows: layout.rows,
         strip: layout.strip,
     })
+}
+
+/// The full pallets below an order: of one whose last pallet is filled in part, those before it.
+#[must_use]
+pub fn one_pallet_less(ordered: u64, per_pallet: u64) -> u64 {
+    ordered.saturating_sub(1) / per_pallet.max(1) * per_pallet
 }
 
 /// The pieces as they come to lie on the drawn lawns, as far as the method asks for that.

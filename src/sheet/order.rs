@@ -9,9 +9,12 @@ use crate::order::edging::Edging;
 use crate::order::price::Price;
 use crate::order::search::Along;
 use crate::order::soil::{DENSITY_RANGE_T_M3, OldTurf, Soil};
-use crate::order::turf::Turf;
+use crate::order::turf::{Turf, one_pallet_less};
 use crate::order::{Ordered, rows::Rows};
 use crate::units::{Units, two_figures};
+
+/// Stretches of rows printed for the crew; of more, the rest are in the list of cuts.
+pub(super) const MOST_ROWS: usize = 240;
 
 /// What must be read before anything else: the allowance is too wide to order on.
 pub(super) fn first_line(order: &Ordered, units: Units) -> Option<String> {
@@ -310,7 +313,7 @@ pub(super) fn laying_lines(order: &Ordered, units: Units, out: &mut Lines) {
 
 pub(super) fn compared(turf: &Turf, out: &mut Lines) {
     let short = &turf.chance_short;
-    let fewer = turf.ordered_pieces.saturating_sub(turf.pieces_per_pallet);
+    let fewer = one_pallet_less(turf.ordered_pieces, turf.pieces_per_pallet);
     let row = |name: &str, pieces: u64, p: f64| (name.to_owned(), pieces.to_string(), chance(p));
     out.blank();
     out.table_headed(

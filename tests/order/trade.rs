@@ -286,6 +286,32 @@ fn loads_fit_their_vehicle() {
     );
 }
 
+/// By hand: 30 m² an hour for eight hours is 240 m² a day, so 215 pieces of 1 m² on five pallets, the last with 15, are a day's work,
+/// and so are the 215 that are left of 415 after four full pallets.
+#[test]
+fn the_last_part_pallet_waits_for_no_other_day() {
+    for (pieces, visits) in [(215.0, vec![215]), (415.0, vec![200, 215])] {
+        let mut settings = by_percent(0.0);
+        settings.crew = Some(Crew {
+            lay_m2_per_hour: 30.0,
+            hours_per_day: 8.0,
+            lay_within_h: 24.0,
+        });
+        let order = ordered(&area(pieces), &settings);
+        let came: Vec<u64> = order.deliveries.iter().map(|d| d.pieces).collect();
+        assert_eq!(came, visits);
+        assert_eq!(order.laying.expect("laying").days, visits.len() as u64);
+        // Of four pallets and of eight, the last in part, one less leaves the full ones.
+        let short = order.turf.expect("turf").chance_short.one_pallet_less;
+        assert_eq!(short, 1.0);
+    }
+    use boundwalk::order::turf::one_pallet_less;
+    assert_eq!(
+        [215, 200, 50, 15].map(|n| one_pallet_less(n, 50)),
+        [200, 150, 0, 0]
+    );
+}
+
 /// Turf that keeps for a day comes as it can be laid: whole pallets, as many in all as were ordered, whatever the crew's pace and the
 /// vehicle. By hand: 250 pieces on 5 pallets, 90 laid a day: a pallet a day.
 #[test]

@@ -1,6 +1,7 @@
 //! The crew sheet: what to check with a tape, where everything stands, how the turf is laid.
 
 use super::super::block::{Block, Paper, Table};
+use super::super::order::MOST_ROWS;
 use super::super::quantity::{count, depth, litres, per_area, tonnes, volume};
 use super::super::text::words;
 use super::super::{order, plan, tape};
@@ -12,9 +13,6 @@ use crate::order::turf::Turf;
 use crate::survey::Measured;
 use crate::survey::measured::Status;
 use crate::units::Units;
-
-/// Rows printed on the sheet; the rest are in the list of cuts.
-const MOST_ROWS: usize = 120;
 
 pub fn crew(measured: &Measured, units: Units) -> Paper {
     let mut blocks = Vec::new();

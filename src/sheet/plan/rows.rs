@@ -9,6 +9,7 @@ use super::place::{Block, Placer, Spot};
 use crate::order::rows::{Row, Rows};
 use crate::order::turf::Turf;
 use crate::sheet::board::{Group, Ink, Mark, Page, Path, Stroke, at};
+use crate::sheet::order::MOST_ROWS;
 use crate::sheet::{paper_size, quantity};
 use crate::survey::Measured;
 use crate::units::{Units, fixed};
@@ -66,10 +67,12 @@ pub fn laid_out(measured: &Measured, units: Units) -> Option<Page> {
         &mut page.marks,
     );
     if left > 0 {
+        let all = match rows.layout.len() > MOST_ROWS {
+            true => "rows.csv has them all",
+            false => "rows.csv and the crew sheet have them all",
+        };
         frame::note(
-            &format!(
-                "{left} cut lengths did not fit on this plan: rows.csv and the crew sheet have them all."
-            ),
+            &format!("{left} cut lengths did not fit on this plan: {all}."),
             &fit,
             &mut placer,
             &mut page,
