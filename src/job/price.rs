@@ -228,8 +228,14 @@ fn cost(mut keys: Keys<'_>) -> Vec<Rate> {
     costs
 }
 
-/// Those of the sheet win over those that all jobs share.
+/// Those of the sheet win over those that all jobs share, also where the sheet charges for the same thing by another measure.
 fn over(shared: &mut Vec<Rate>, own: Vec<Rate>) {
+    let thing = |key: &'static str| key.split_once("_per_").map_or(key, |(thing, _)| thing);
+    let is_given = |key| {
+        let mut given = own.iter().filter(|(_, rate)| !rate.is_zero());
+        given.any(|(own, _)| thing(own) == thing(key))
+    };
+    shared.retain(|(key, _)| !is_given(key));
     for (key, rate) in own {
         match shared.iter_mut().find(|(k, _)| *k == key) {
             Some(known) => known.1 = rate,
