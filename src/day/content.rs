@@ -35,13 +35,14 @@ pub(super) fn content(path: &Path) -> Result<(), String> {
     if OWN_TABLES.iter().any(|own| table.starts_with(own)) || is_own_document(&head) {
         return Err("boundwalk wrote it".into());
     }
+    // Before its form: a table's name in brackets looks like a list of GeoJSON.
+    if path.extension().is_some_and(|e| e == "toml") {
+        return Err("a sheet is only looked for under the name job.toml: name it outright".into());
+    }
     match sniff::form(&head) {
         Err(fault) => Err(lower(fault.what())),
         Ok(Form::Gpx | Form::Tcx | Form::Ubx | Form::Pos | Form::Gpsd | Form::Android) => Ok(()),
         Ok(Form::Nmea) if has_sentence(&head) => Ok(()),
-        Ok(Form::Nmea) if path.extension().is_some_and(|e| e == "toml") => {
-            Err("a sheet is only looked for under the name job.toml: name it outright".into())
-        }
         Ok(Form::Nmea) => Err("there is no position in it".into()),
         Ok(Form::Table | Form::GeoJson | Form::Wkt | Form::Kml) => {
             let few = read::Options {

@@ -477,6 +477,7 @@ mod tests {
         );
         put("late/.hidden.nmea", FIX);
         put("late/empty.nmea", b"");
+        put("late/J-9.toml", b"[[lawn]]\nfiles = [\"a.log\"]\n");
         put(
             "late/lawn.geojson",
             b"{\"type\": \"FeatureCollection\", \"features\": [{\"properties\": {\"net_m2\": 1}}]}",
@@ -503,10 +504,16 @@ mod tests {
             skipped,
             [
                 "J-2/lawn.nmea",
+                "late/J-9.toml",
                 "late/b.log",
                 "late/lawn.geojson",
                 "late/prices.csv"
             ]
+        );
+        let why = &found.skipped[1].why;
+        assert!(
+            why.contains("only looked for under the name job.toml"),
+            "{why}"
         );
         assert_eq!(found.hidden, 1);
     }

@@ -95,9 +95,13 @@ impl<'s> Keys<'s> {
         let Some((at, value)) = self.entry(key) else {
             return Vec::new();
         };
+        let whole = match self.path() {
+            "" => key.to_owned(),
+            path => format!("{path}.{key}"),
+        };
         let items: Vec<&Spanned<DeValue<'s>>> = match value.get_ref() {
             DeValue::Array(items) => items.iter().collect(),
-            DeValue::Table(table) => return vec![self.inner(format!("[{key}]"), at, table)],
+            DeValue::Table(table) => return vec![self.inner(format!("[{whole}]"), at, table)],
             _ => Vec::new(),
         };
         let mut tables = Vec::new();
@@ -108,7 +112,7 @@ impl<'s> Keys<'s> {
                     .find_map(|key| table.get(*key)?.get_ref().as_str())
                     .map(|label| format!(" “{}”", clip(label)))
                     .unwrap_or_default();
-                let name = format!("[[{key}]] number {}{called}", number + 1);
+                let name = format!("[[{whole}]] number {}{called}", number + 1);
                 tables.push(self.inner(name, item.span().start, table));
             }
         }
@@ -116,7 +120,7 @@ impl<'s> Keys<'s> {
             self.wrong::<()>(
                 key,
                 value,
-                &format!("write each as a table that starts with [[{key}]]"),
+                &format!("write each as a table that starts with [[{whole}]]"),
             );
         }
         tables

@@ -43,6 +43,24 @@ fn every_fault_is_told_in_one_go() {
     assert_eq!(stderr.lines().count(), 3);
 }
 
+/// A log in the sheet's place is one fault, not one a line; a table in another is named as it is written.
+#[test]
+fn a_log_is_no_sheet() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("job.toml");
+    fs::write(
+        &path,
+        "$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M\n".repeat(200),
+    )
+    .unwrap();
+    let (_, stderr, code) = call(&["job", path.to_str().unwrap()]);
+    assert_eq!((stderr.lines().count(), code), (1, 2), "{stderr}");
+    assert!(stderr.contains("this is no job sheet"), "{stderr}");
+    fs::write(&path, "[price]\n[[price.extra]]\nlabel = \"hire\"\n").unwrap();
+    let (_, stderr, _) = call(&["job", path.to_str().unwrap()]);
+    assert!(stderr.contains("[[price.extra]] number 1"), "{stderr}");
+}
+
 #[test]
 fn a_sheet_that_is_not_there_or_not_text() {
     let (_, stderr, code) = call(&["job", "no-such.toml"]);

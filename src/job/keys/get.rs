@@ -136,18 +136,6 @@ impl<'s> Keys<'s> {
         )
     }
 
-    /// A list of numbers.
-    pub fn numbers(&mut self, key: &'static str, limits: Limits) -> Option<Vec<f64>> {
-        self.list(
-            key,
-            "a list of numbers, such as [1, 2.5]",
-            |keys, item| match as_number(item.get_ref()) {
-                Some(number) => keys.within(key, item.span(), number, limits),
-                None => keys.wrong(key, item, &format!("each must be {limits}, without quotes")),
-            },
-        )
-    }
-
     /// A list of texts; one text alone will do. A blank one is a fault.
     pub fn texts(&mut self, key: &'static str) -> Option<Vec<String>> {
         if let Some(DeValue::String(_)) = self.table.get(key).map(Spanned::get_ref) {

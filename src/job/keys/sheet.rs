@@ -78,6 +78,9 @@ pub struct Setting {
     pub from: Origin,
 }
 
+/// More broken lines than this may be another file, not slips of the pen, each of which is told.
+const SLIPS: usize = 10;
+
 /// A parsed sheet and what was found while reading it.
 #[derive(Debug)]
 pub struct Sheet<'t> {
@@ -138,6 +141,18 @@ impl<'t> Sheet<'t> {
             );
             sheet.push(at, fault);
             sheet.broken_lines.push(line);
+        }
+        let (broken, lines) = (sheet.broken_lines.len(), sheet.line_starts.len());
+        // A rates file, of which nothing is shown, counts its own slips.
+        if shown && broken > SLIPS && 2 * broken > lines {
+            sheet.found.borrow_mut().clear();
+            let fault = Fault::usage(
+                "not-toml",
+                format!("this is no job sheet: {broken} of its {lines} lines are not TOML."),
+                "Name the job sheet here; logs go in its [walk], or are named to `boundwalk measure` by themselves.",
+            );
+            let fault = fault.in_file(sheet.name.clone());
+            sheet.found.borrow_mut().push((0, fault));
         }
         sheet
     }

@@ -363,7 +363,7 @@ fn ordinates(
 
 /// `at_m = [east, north]` and `bearing_deg`.
 fn place(keys: &mut Keys<'_>) -> Option<Place> {
-    let at = keys.numbers("at_m", ON_PLAN);
+    let at = keys.lengths_m("at_m", ON_PLAN);
     let bearing = keys.number("bearing_deg", Limits::between(-360.0, 360.0));
     if keys.has("bearing_deg") && !keys.has("at_m") {
         keys.fault(
