@@ -19,7 +19,8 @@ pub(super) struct TakeoffRow {
 
 /// The take-off's rows.
 pub(super) fn takeoff(order: &Ordered) -> Vec<TakeoffRow> {
-    let places = |value: f64| at_most(value, 6);
+    // For programs: no space between thousands, which a spreadsheet takes for text.
+    let places = |value: f64| at_most(value, 6).replace(' ', "");
     let mut rows: Vec<TakeoffRow> = order
         .takeoff
         .iter()

@@ -131,6 +131,62 @@ fn the_same_order_as_tables_and_on_a_map() {
     assert!((233.9..234.0).contains(&length), "{length}");
 }
 
+/// A spreadsheet takes "10 957" for a text.
+#[test]
+fn large_amounts_are_numbers_in_the_table() {
+    let large = SHEET.replace("length_m = 12", "length_m = 120");
+    let (out, err, _) = run(&large, &["--format", "csv", "--quiet"]);
+    let mut table = csv::ReaderBuilder::new().from_reader(out.as_bytes());
+    let rows: Vec<csv::StringRecord> = table.records().map(Result::unwrap).collect();
+    let water = rows.iter().find(|row| &row[1] == "first watering");
+    let water = water.unwrap_or_else(|| panic!("{out}{err}"));
+    // 960 m² less the tree's, 25 mm deep.
+    assert!(
+        (23_900.0..24_000.0).contains(&water[2].parse::<f64>().unwrap()),
+        "{water:?}"
+    );
+}
+
+#[test]
+fn a_price_without_tax_is_not_said_to_have_any() {
+    let (with, _, _) = run(SHEET, &["--quiet"]);
+    assert!(with.contains("with tax"), "{with}");
+    let (without, _, _) = run(&SHEET.replace("tax_percent = 20\n", ""), &["--quiet"]);
+    assert!(
+        without.contains("GBP") && !without.contains("tax"),
+        "{without}"
+    );
+}
+
+/// Whoever pays can check rate and amount: the sheet says how much is charged for. A rate of the sheet's own by another measure
+/// wins over the rates file's, too.
+#[test]
+fn what_is_charged_for_stands_beside_its_rate() {
+    let sheet = SHEET.replace(
+        "edging_per_piece",
+        "soil_per_bag = 60\nturf_per_pallet = 300\nedging_per_piece",
+    );
+    let folder = tempfile::tempdir().unwrap();
+    let sheets = folder.path().join("sheets");
+    let (_, err, code) = run(&sheet, &["--out", sheets.to_str().unwrap(), "--quiet"]);
+    assert_eq!(code, 0, "{err}");
+    let page = fs::read_to_string(sheets.join("sheet.html")).unwrap();
+    let document = document(&sheet);
+    let lines = document["order"]["price"]["lines"].as_array().unwrap();
+    for (item, unit, many) in [("topsoil", "bag", "bags"), ("turf", "pallet", "pallets")] {
+        let line = lines.iter().find(|line| line["item"] == item).unwrap();
+        assert_eq!(line["unit"], unit);
+        let charged = format!("({} {many})", line["quantity"].as_str().unwrap());
+        assert!(page.contains(&charged), "{charged}");
+    }
+    let kg = lines
+        .iter()
+        .find(|line| line["item"] == "fertiliser")
+        .unwrap();
+    let kg = format!("{} kg", kg["quantity"].as_str().unwrap());
+    assert!(page.contains(&kg), "{kg}");
+}
+
 #[test]
 fn a_wide_allowance_leads_the_sheet() {
     // 0.4 m a length: some 4.6 m² a sigma, 8 % of the net area at 95 %.

@@ -268,11 +268,13 @@ fn offered(ordered: &Ordered, units: Units, most: usize) -> (Table, Option<Table
     };
     let mut rows: Vec<Vec<String>> = Vec::new();
     for [item, name, many] in &things {
-        let (rate, amount) = match price.lines.iter().find(|line| line.item == *item) {
+        let line = price.lines.iter().find(|line| line.item == *item);
+        let (rate, amount) = match line {
             Some(line) => (rate(line), line.amount.to_string()),
             None => (String::new(), "not in this price".to_owned()),
         };
-        rows.push(vec![name.clone(), many.clone(), rate, amount]);
+        let many = line.map_or_else(|| many.clone(), |line| much(many, line, units));
+        rows.push(vec![name.clone(), many, rate, amount]);
     }
     let is_thing = |line: &&PriceLine| things.iter().any(|[item, ..]| *item == line.item);
     let others: Vec<_> = price.lines.iter().filter(|line| !is_thing(line)).collect();
@@ -314,6 +316,22 @@ fn offered(ordered: &Ordered, units: Units, most: usize) -> (Table, Option<Table
     }
     sum("Total".to_owned(), price.total.to_string());
     (Table::new(&head, &right, rows), whole)
+}
+
+/// How much of a thing, so that whoever pays can check rate and amount: where it is charged for by another measure, that as well.
+fn much(many: &str, line: &PriceLine, units: Units) -> String {
+    let told = match line.item.as_str() {
+        "turf" | "edging" => "piece",
+        "topsoil" => "t",
+        "skips" => "skip",
+        "mulch" => "m3",
+        _ => "",
+    };
+    match (line.unit.as_str(), units) {
+        (unit, _) if unit == told => many.to_owned(),
+        ("kg", Units::Metric) => charged(line, units),
+        _ => format!("{many} ({})", charged(line, units)),
+    }
 }
 
 /// "2.84 / piece".

@@ -62,7 +62,7 @@ fn flowed(paper: &Paper) -> Flow<'_> {
         if let Block::Heading(said) = block {
             match blocks.peek() {
                 Some(Block::Plan(_)) => continue,
-                Some(next) => flow.heading(said, least(next)),
+                Some(next) => flow.heading(said, least(next, flow.room_mm)),
                 None => {}
             }
             continue;
@@ -88,9 +88,9 @@ pub(in crate::sheet) fn capital(text: &str) -> String {
 const BESIDE_MM: f64 = 16.0;
 
 /// Room for the beginning of a block.
-fn least(block: &Block) -> f64 {
+fn least(block: &Block, room_mm: f64) -> f64 {
     match block {
-        Block::Table(_) => 4.0 * STEP_MM,
+        Block::Table(table) => tables::least_mm(table, room_mm),
         Block::Write(lines) => written_mm(lines),
         _ => 2.5 * STEP_MM,
     }
@@ -588,6 +588,45 @@ mod tests {
             }
         }
         assert_eq!(words, 4 * 400);
+    }
+
+    /// Wherever on a page it falls, a heading stands on the page on which its table begins, folded or not.
+    #[test]
+    fn a_heading_stays_with_its_table() {
+        let rows: Vec<Vec<String>> = (0..60)
+            .map(|k| vec![k.to_string(), "cell".into()])
+            .collect();
+        for before in 30..60 {
+            let paper = Paper {
+                kind: "Crew sheet",
+                about: "a site".into(),
+                date: String::new(),
+                size: PaperSize::A4,
+                firm: Default::default(),
+                blocks: (0..before)
+                    .map(|_| Block::Say("before".into()))
+                    .chain([
+                        Block::Heading("Head".into()),
+                        Block::Table(Table::new(&["No", "what"], &[true, false], rows.clone())),
+                    ])
+                    .collect(),
+            };
+            let has = |page: &Page, said: &str| {
+                let marks = page.each();
+                let mut texts = marks.iter().filter_map(|(_, mark)| match mark {
+                    Mark::Text(text) => Some(text.text.as_str()),
+                    _ => None,
+                });
+                texts.any(|text| text == said)
+            };
+            let pages = pages(&paper);
+            let head = pages.iter().position(|page| has(page, "Head"));
+            let table = pages.iter().position(|page| has(page, "cell"));
+            assert!(
+                head.is_some() && head == table,
+                "{before}: {head:?} {table:?}"
+            );
+        }
     }
 
     /// However cells and names beside values are drawn, each is read out whole before the next, and nothing that is drawn on

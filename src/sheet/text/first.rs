@@ -175,7 +175,12 @@ fn to_order(name: &str, order: &Ordered, units: Units, out: &mut Lines) {
     }
     materials(order, units, out);
     if let Some(price) = &order.price {
-        let all = format!("{} {} with tax", price.currency, price.total);
+        let tax = if price.tax_percent.is_zero() {
+            ""
+        } else {
+            " with tax"
+        };
+        let all = format!("{} {}{tax}", price.currency, price.total);
         let name = if price.valid_until.is_some() {
             "  Quotation"
         } else {

@@ -11,6 +11,9 @@ const ROW_MM: f64 = 1.3 + STEP_MM - 0.8;
 /// Tables shorter than this are left as they are.
 const LONG: usize = 16;
 
+/// A folded table is not begun with fewer rows than these.
+const FEWEST: usize = 4;
+
 #[derive(Clone, Copy)]
 struct Style {
     size_mm: f64,
@@ -45,7 +48,7 @@ impl Flow<'_> {
             let room_mm = self.bottom() - self.y - 2.0 * ROW_MM;
             let tall =
                 ((room_mm / ROW_MM).floor().max(0.0) as usize).min(rows.len().div_ceil(beside));
-            if tall < 4.min(rows.len().div_ceil(beside)) {
+            if tall < FEWEST.min(rows.len().div_ceil(beside)) {
                 self.turn();
                 continue;
             }
@@ -171,6 +174,13 @@ fn beside(table: &Table, room_mm: f64) -> usize {
     }
     let wide = naturals(table, columns).iter().sum::<f64>() + GAP_MM * (columns + 1) as f64;
     ((room_mm / wide).floor() as usize).clamp(1, 3)
+}
+
+/// Room for the beginning of a table: a page is turned before a folded one that has not so much.
+pub(super) fn least_mm(table: &Table, room_mm: f64) -> f64 {
+    let beside = beside(table, room_mm);
+    let folded_mm = (2 + FEWEST.min(table.rows.len().div_ceil(beside))) as f64 * ROW_MM;
+    if beside < 2 { 4.0 * STEP_MM } else { folded_mm }
 }
 
 /// These rows in so many columns of so many, with an empty one between.
