@@ -151,7 +151,8 @@ impl<'t> Sheet<'t> {
                 format!("this is no job sheet: {broken} of its {lines} lines are not TOML."),
                 "Name the job sheet here; logs go in its [walk], or are named to `boundwalk measure` by themselves.",
             );
-            let fault = fault.in_file(sheet.name.clone());
+            let first = sheet.broken_lines.first().copied().unwrap_or(1);
+            let fault = fault.in_file(sheet.name.clone()).at_line(first);
             sheet.found.borrow_mut().push((0, fault));
         }
         sheet
