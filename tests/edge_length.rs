@@ -1,5 +1,5 @@
 //! The edge's length is that of one edge, whatever the walk did. All walks are invented; the true length is known.
-//! `BOUNDWALK_COURSES=40 cargo test --test walks edge_length -- --nocapture` takes more of each and prints the figures of
+//! `BOUNDWALK_COURSES=160 cargo test --test walks edge_length -- --nocapture` takes more of each and prints the figures of
 //! docs/accuracy.md; `BOUNDWALK_TELL="one lap"` also prints every walk of that kind.
 
 #[path = "made/courses.rs"]
@@ -120,23 +120,23 @@ fn the_edge_is_as_long_as_one_edge_whatever_the_walk_did() {
     println!(
         "| receiver, kind of walk | walks | measured | ok | area in band | length in band | length, mean error | rms |"
     );
+    let mut far = Vec::new();
     for (how, draw) in DRAWN {
         for course in Course::ALL {
             let of_all = (0..RECEIVERS.len()).flat_map(|receiver| {
                 let ok = each(course, (how, draw), receiver);
-                // None by RTK that keeps its word and is `ok` is off by as much as a stretch that was walked twice; others tell one
-                // pass from another only so often, and their bands say how unsure that is.
+                // None by RTK that keeps its word and is `ok` is off, beyond its band, by as much as a stretch that was walked twice;
+                // others tell one pass from another only so often, and their bands say how unsure that is.
                 let most = if how.is_empty() {
                     [0.04, 0.25, 1.0][receiver]
                 } else {
                     1.0
                 };
-                let far = ok.iter().find(|f| f.length_off.abs() > most);
-                assert!(
-                    far.is_none(),
-                    "{how}{}: {:?}",
-                    course.name(),
-                    far.map(|f| &f.text)
+                let off = |f: &&Found| f.length_off.abs() > most && f.length_in.abs() > 1.0;
+                far.extend(
+                    ok.iter()
+                        .filter(off)
+                        .map(|f| format!("{how}{}: {}", course.name(), f.text)),
                 );
                 // What a phone walks again it shows only where that is longer than its error: docs/accuracy.md says how often it holds.
                 ok.into_iter()
@@ -151,4 +151,5 @@ fn the_edge_is_as_long_as_one_edge_whatever_the_walk_did() {
             assert!(few || share >= 0.85, "{how}{}: {share}", course.name());
         }
     }
+    assert!(far.is_empty(), "{far:#?}");
 }

@@ -9,7 +9,7 @@ use geo::Coord;
 /// two fixes, the closing. The first is chosen on simulated walks of ten kinds (`tests/edge_length.rs`, other seeds), the second on walks with
 /// ways in and out under errors drawn as widely as real ones, of which laps one, two and three were off by 0.28, 0.21 and 0.18 m with RTK, a
 /// hand's 0.13 m among it; docs/accuracy.md has others.
-const OF_DRAWING: f64 = 1.4;
+const OF_DRAWING: f64 = 1.2;
 const LEAST_DRAWING_M: f64 = 0.18;
 
 /// What one lap says of the edge's length.
@@ -74,10 +74,11 @@ pub(super) fn together(laps: &[Length]) -> (f64, f64, f64) {
     let length_m = mean(Length::m);
     let apart_m2: f64 = laps.iter().map(|lap| (lap.m() - length_m).powi(2)).sum();
     let apart_m = (apart_m2 / (n * (n - 1.0)).max(1.0)).sqrt();
-    // Each lap passes its corners with fixes at other places, and closes by itself.
-    let drawing_m = (OF_DRAWING * mean(|lap| lap.lost_m)).hypot(LEAST_DRAWING_M) / n.sqrt();
-    let sigma_m = drawing_m.hypot(apart_m);
-    (length_m, mean(|lap| lap.noise_m), sigma_m)
+    // Each lap passes its corners with fixes at other places, and closes by itself; what drawing loses it loses of every lap alike.
+    let drawing_m = (OF_DRAWING * mean(|lap| lap.lost_m)).hypot(LEAST_DRAWING_M / n.sqrt());
+    // How far the laps' lengths lie apart shows what drawing leaves open, and noise and wander, which the band has already: the larger of
+    // the two, not both.
+    (length_m, mean(|lap| lap.noise_m), drawing_m.max(apart_m))
 }
 
 /// A walk without error along a drawn ring, once round, standing still at its corners for so long. Of a lap of so many fixes:
