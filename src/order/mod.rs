@@ -177,6 +177,8 @@ pub fn plan(
             items: price.unpriced.iter().map(ToString::to_string).collect(),
         });
     }
+    // Nothing that has a rate is ordered: a price of 0 would be read as one.
+    order.price = order.price.filter(|price| !price.lines.is_empty());
     order.cautions = cautions(&order, Units::Metric);
     order.warnings = warnings;
     Ok(order)

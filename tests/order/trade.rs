@@ -607,6 +607,15 @@ fn prices_are_decimals_rounded_half_up() {
         ("5.51".to_owned(), "0.96".to_owned(), "6.47".to_owned())
     );
     assert_eq!((bill.document, bill.unpriced.len()), ("estimate", 0));
+    // Where nothing of what is ordered has a rate there is no price, and no price of 0.00.
+    let rateless = PriceSettings {
+        rates: vec![("soil_per_tonne", decimal("38.5"))],
+        extras: Vec::new(),
+        ..price.clone()
+    };
+    let order = plan(&area(3.0), &by_percent(0.0), Some(&rateless)).expect("an order");
+    assert_eq!(order.price, None);
+    assert!(order.warnings.iter().any(|w| w.code() == "unpriced"));
     // What is ordered without a rate is named, not left out in silence.
     let with_soil = OrderSettings {
         turf: by_percent(0.0).turf,
