@@ -56,6 +56,7 @@ pub mod fault;
 pub mod finding;
 #[doc(hidden)]
 pub mod fix;
+mod limits;
 #[doc(hidden)]
 pub mod mark;
 #[doc(hidden)]

@@ -1,4 +1,5 @@
-//! What is believed of receivers, poles and places before a log is seen. Every belief stands here, with why it is held.
+//! What is believed of receivers and places before a log is seen, and in [`hand`] of hands, poles, tapes and walkers. Every belief stands here, with why it is
+//! held.
 //!
 //! # What the beliefs rest on
 //! - *The series*: errors of standing receivers in `fixtures/receivers` (six, of five receivers), looked at by
@@ -9,6 +10,8 @@
 //!   96 % with RTK fixed, 85 % with float, 76 to 79 % with differential and 95 % with code receivers, of these 66 % between
 //!   buildings. Errors at 10 s and at 60 s went together with a correlation of 0.98 over the receivers.
 //! - Published levels, named where they are used.
+
+pub(crate) mod hand;
 
 use crate::fix::Quality;
 use serde::Serialize;
@@ -270,3 +273,10 @@ pub const REPEATS_SHARE: f64 = 0.10;
 /// Over how many metres along the edge that part stays the same: a few wavelengths of what interferes, seen from a walker.
 /// A judgement, no source.
 pub const REPEATS_OVER_M: f64 = 6.0;
+/// Vertical sigma over horizontal. One and a half to two: common practice, no source; the larger is the safer.
+pub(crate) const VERTICAL_FACTOR: f64 = 2.0;
+/// Degrees of freedom with which a walk's sigma is known, as if it had been estimated: to some 20 %.
+pub(crate) const WALK_FREEDOM: f64 = 12.0;
+/// Share of receivers that err by far more than is usual of their kind, and by how many times more: so that laps and standstills may show it. A judgement, no source.
+pub(crate) const LIARS_SHARE: f64 = 0.002;
+pub(crate) const LIAR_SCALES: [f64; 8] = [1.7, 2.4, 3.4, 5.0, 10.0, 25.0, 60.0, 150.0];

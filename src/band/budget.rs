@@ -7,6 +7,7 @@ use super::propagate::{
 };
 use crate::normal;
 use crate::process::REPEATS_SHARE;
+use crate::process::hand::CARRY_SCALES;
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -58,9 +59,6 @@ pub struct Assessment {
 /// Fixes closer than this are taken as one when correlated errors are propagated, seconds: a thirtieth of the
 /// shortest correlation time.
 const MERGE_S: f64 = 0.5;
-
-/// How truly the hand held the edge is itself known to about a fifth: weights and scales with a mean square of one.
-const HAND_SCALES: [(f64, f64); 3] = [(0.25, 0.745), (0.5, 0.975), (0.25, 1.243)];
 
 /// What is left at least of the gradient's part when the quadratic one is taken out of it, where the error is as large as
 /// the lawn.
@@ -196,7 +194,7 @@ impl Claimed {
         let parts: Vec<(f64, f64)> = self
             .believed(process)
             .flat_map(|(belief, variance_m4)| {
-                HAND_SCALES.map(|(weight, scale)| {
+                CARRY_SCALES.map(|(weight, scale)| {
                     (
                         belief * weight,
                         variance_m4 + others_m4 + (scale * scale - 1.0) * edge_m4,
@@ -517,7 +515,7 @@ mod tests {
         // The hand's own spread makes the tails a little heavier than a normal's.
         let factor = band.band_m2 / band.sigma_m2;
         assert!((1.960..1.985).contains(&factor), "{factor}");
-        let share: f64 = HAND_SCALES.iter().map(|(w, s)| w * s * s).sum();
+        let share: f64 = CARRY_SCALES.iter().map(|(w, s)| w * s * s).sum();
         assert_relative_eq!(share, 1.0, max_relative = 2e-3);
     }
 }

@@ -6,6 +6,8 @@ use super::propagate::abreast;
 use super::rough::Rough;
 use super::tridiagonal::Tridiagonal;
 use crate::process::STANDING_SHOWS;
+use crate::process::hand;
+use crate::process::{LIAR_SCALES, LIARS_SHARE};
 use crate::ring::{distance_m, dot, foot, size_m};
 use crate::walk::Spot;
 use crate::walk::clean::longest_step_s;
@@ -28,11 +30,6 @@ pub struct Difference {
     pub hand_m: f64,
 }
 
-/// How much two passes of one place differ for reasons that are not the receiver's: the hand and the pole, metres,
-/// one sigma of the difference.
-pub const HAND_M: f64 = 0.05;
-/// The same for the two ends of a single lap: nobody stops where he set out to the centimetre.
-const ENDS_M: f64 = 0.4;
 /// Part of the likelihood that is believed: the passes are matched by nearness, their white part and the hand's share are
 /// guesses, and real errors are not quite Gauss-Markov. With 0.6 walks under series drawn as widely as real receivers err were covered
 /// one or two in a hundred less often, with 1 four.
@@ -97,10 +94,9 @@ pub fn differences(spots: &[Spot], laps: &Laps, step_s: f64) -> Vec<Difference> 
 /// A receiver that holds its position for most of the time that it stands shows nothing by that.
 pub fn standing(spots: &[Spot], pauses: &[Pause]) -> Vec<Difference> {
     // Seconds from one to the next, and over how many each is averaged. Real receivers smooth over ten seconds and more, so that rests nearer to
-    // each other would make them look better than they are. The pole sways, and is held upright only so well.
+    // each other would make them look better than they are.
     const APART_S: f64 = 30.0;
     const OVER_S: f64 = 3.0;
-    const SWAY_M: f64 = 0.03;
     const MOST: usize = 4;
     let mut found = Vec::new();
     for pause in pauses.iter().filter(|p| p.lasted_s > APART_S + OVER_S) {
@@ -121,7 +117,7 @@ pub fn standing(spots: &[Spot], pauses: &[Pause]) -> Vec<Difference> {
                 offset_m,
                 normal,
                 sigma_m,
-                hand_m: SWAY_M,
+                hand_m: hand::STANDING_SWAY_M,
             }));
         }
     }
@@ -234,7 +230,7 @@ fn difference(
         offset_m: dot(at - here.at, normal),
         normal: [normal.x, normal.y],
         sigma_m: (east * normal.x).hypot(north * normal.y),
-        hand_m: HAND_M,
+        hand_m: hand::PASSES_APART_M,
     })
 }
 
@@ -256,7 +252,7 @@ fn closing(spots: &[Spot], first: usize, last: usize) -> Option<Difference> {
         offset_m: dot(spots[last].at - start.at, normal),
         normal: [normal.x, normal.y],
         sigma_m: (east * normal.x).hypot(north * normal.y),
-        hand_m: ENDS_M,
+        hand_m: hand::ENDS_APART_M,
     })
 }
 
@@ -327,14 +323,12 @@ impl Process {
     }
 
     pub(super) fn admit_liars(&mut self) {
-        const LIARS: f64 = 0.002;
-        const SCALES: [f64; 8] = [1.7, 2.4, 3.4, 5.0, 10.0, 25.0, 60.0, 150.0];
         let most = self.beliefs.iter().map(|b| b.scale).fold(0.0, f64::max);
-        let liars = SCALES.iter().filter(|&&scale| scale > most);
+        let liars = LIAR_SCALES.iter().filter(|&&scale| scale > most);
         let times = self.correlation_s.clone();
-        let each = LIARS / (times.len() * liars.clone().count()) as f64;
+        let each = LIARS_SHARE / (times.len() * liars.clone().count()) as f64;
         for belief in &mut self.beliefs {
-            belief.weight *= 1.0 - LIARS;
+            belief.weight *= 1.0 - LIARS_SHARE;
         }
         for correlation_s in times {
             self.beliefs.extend(liars.clone().map(|&scale| Belief {
@@ -422,7 +416,7 @@ mod tests {
                 offset_m: offset_m * if i % 2 == 0 { 1.0 } else { -0.7 },
                 normal: if i % 2 == 0 { [1.0, 0.0] } else { [0.0, 1.0] },
                 sigma_m: 0.02,
-                hand_m: HAND_M,
+                hand_m: hand::PASSES_APART_M,
             })
             .collect()
     }

@@ -1,6 +1,9 @@
 //! How the ground falls: one plane through the heights of a walk, with its error.
 
 use super::propagate::{Pull, correlated_variances_m4, white_variance_m4};
+use crate::limits::walk::slope;
+use crate::process::hand::HEIGHT_M;
+use crate::process::{VERTICAL_FACTOR, WHITE_SHARE};
 use geo::Coord;
 
 /// A height on the walked edge.
@@ -44,15 +47,6 @@ pub enum Ground {
 
 /// A lawn that falls less than this has at most 0.125 % more ground than plan: no roll in a hundred.
 pub const LEVEL_PERCENT: f64 = 5.0;
-
-/// Vertical sigma over horizontal. One and a half to two: common practice, no source; the larger is the safer.
-const UP_FACTOR: f64 = 2.0;
-/// How steadily a pole or a hand keeps its height, metres, one sigma.
-const HAND_M: f64 = 0.03;
-/// The error of ground over plan that a slope may bring in at most; more and the plan alone is nearer the truth.
-const WORST_FACTOR: f64 = 0.005;
-/// Part of the variance that is new from fix to fix; as in the band's own process.
-const WHITE_SHARE: f64 = 0.1;
 
 /// A plane through heights by least squares.
 struct Plane {
@@ -149,7 +143,7 @@ pub fn fit(heights: &[Height], scale: f64) -> Ground {
     };
     let sigmas_up_m: Vec<f64> = heights
         .iter()
-        .map(|h| (UP_FACTOR * h.sigma_m * scale).hypot(HAND_M))
+        .map(|h| (VERTICAL_FACTOR * h.sigma_m * scale).hypot(HEIGHT_M))
         .collect();
     let off_m = plane.off_m(heights);
     let squares = sigmas_up_m.iter().map(|s| s.powi(2));
@@ -167,7 +161,7 @@ pub fn fit(heights: &[Height], scale: f64) -> Ground {
         .sqrt();
     let factor_sigma = slope * sigma + sigma * sigma / std::f64::consts::SQRT_2;
     match () {
-        () if !factor_sigma.is_finite() || factor_sigma > WORST_FACTOR => Ground::Rough {
+        () if !factor_sigma.is_finite() || factor_sigma > slope::WORST_FACTOR => Ground::Rough {
             sigma_percent: 100.0 * sigma,
         },
         () if slope < LEVEL_PERCENT / 100.0 || slope < 2.0 * sigma => Ground::Level,
@@ -247,7 +241,7 @@ mod tests {
             let mut heights = walk(0.0, -0.08, (24, 15), 0.02);
             for height in &mut heights {
                 let err = 0.95 * slow.at(height.t_s, &mut chance) + 0.31 * chance.normal();
-                height.height_m += UP_FACTOR * 0.02 * err;
+                height.height_m += VERTICAL_FACTOR * 0.02 * err;
             }
             if let Ground::Plane(fall) = fit(&heights, 1.0) {
                 told += 1;

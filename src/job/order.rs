@@ -8,6 +8,7 @@ mod profile;
 pub use profile::{PROFILES, Profile};
 
 use super::keys::{Keys, Limits};
+use crate::process::hand::SLOPE_SIGMA_PERCENT;
 
 /// Everything `[order]` says. A part that is `None` is not ordered.
 #[derive(Debug, Clone, PartialEq)]
@@ -196,9 +197,6 @@ impl Default for OrderSettings {
         }
     }
 }
-
-/// A slope taken with a board, a level and a rule over a few metres, or with a clinometer: a degree or so. Judgement.
-const SLOPE_SIGMA_PERCENT: f64 = 2.0;
 
 /// Reads `[order]` and its tables. Without any of its tables the order is for turf.
 pub(super) fn read(mut keys: Keys<'_>) -> OrderSettings {

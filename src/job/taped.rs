@@ -2,6 +2,7 @@
 
 use super::keys::{Keys, Limits};
 use super::shape::Hand;
+use crate::process::hand::{SQUARE_SIGMA_DEG, TRIANGLE_SIGMA_M};
 
 /// `[[square]]`: a corner that was found square, by a builder's square or by taping a triangle into it.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,12 +33,6 @@ pub struct Offset {
     /// Of the offset, metres, one sigma.
     pub sigma_m: Option<f64>,
 }
-
-/// One sigma of a corner called square, degrees: a 3-4-5 triangle whose long side is 20 mm off is 0.48 degrees off
-/// (5 x 0.02 / (3 x 4) radians).
-pub const SQUARE_SIGMA_DEG: f64 = 0.5;
-/// One sigma of the tape in a triangle taped into a corner, metres.
-const TRIANGLE_SIGMA_M: f64 = 0.01;
 
 const LENGTH: Limits = Limits::POSITIVE.up_to(10_000.0);
 const OFFSET: Limits = Limits::NOT_NEGATIVE.up_to(10_000.0);

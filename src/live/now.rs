@@ -4,32 +4,20 @@ use super::Link;
 use super::track::Track;
 use crate::band::model::fix_sigma_m;
 use crate::fix::{Fix, Quality};
+use crate::limits::log::live as limits;
 use crate::plane::Plane;
+use crate::process::hand::{DRIVEN_M_S, FASTEST_M_S};
 use crate::ring::distance_m;
-use crate::walk::pace::{DRIVEN_M_S, FASTEST_M_S};
 use crate::walk::wander_m;
 use geo::Coord;
 use std::collections::VecDeque;
 
-/// Without a byte for so long, the line is silent; without a position, there is none. Seconds; told within three.
-const SILENT_S: f64 = 2.5;
-/// A position that is the same to its last digit for so long is told, seconds: whoever walks is metres on by then. A measured log
-/// counts as stuck much later, as by then it is known whether the walk went on.
-const FROZEN_S: f64 = 5.0;
 /// What happens in a moment is told for so long, seconds.
 const TOLD_S: f64 = 8.0;
 /// Pace is taken over so long, seconds.
 const PACE_S: f64 = 3.0;
 /// Positions a second are counted over so long, seconds.
 const RATE_S: f64 = 5.0;
-/// A step longer than walking and wandering explain by this much is a jump, metres.
-const JUMP_M: f64 = 0.5;
-/// So many torn sentences within that time are told: one by itself is soon gone and costs no position.
-const MANY_TORN: u64 = 3;
-/// So many sigmas of wandering are believed in one step.
-const SIGMAS: f64 = 4.0;
-/// Records out of order by no more than this are a logger's buffers, seconds.
-const DISORDER_S: f64 = 2.0;
 const DAY_S: f64 = 86_400.0;
 
 /// What is wrong at this moment, in the order in which it matters.
@@ -176,7 +164,9 @@ impl Now {
         if let Some(last) = &self.last {
             let gap_s = (t_s - last.t_s).max(0.01);
             let step_m = distance_m(last.at, at);
-            let explained_m = JUMP_M + FASTEST_M_S * gap_s + SIGMAS * wander_m(sigma_m, gap_s);
+            let explained_m = limits::JUMP_M
+                + FASTEST_M_S * gap_s
+                + limits::JUMP_SIGMAS * wander_m(sigma_m, gap_s);
             if step_m > explained_m {
                 self.jump = Some((t_s, step_m));
                 self.recent.clear();
@@ -216,7 +206,7 @@ impl Now {
             step_s if step_s < -DAY_S / 2.0 => step_s + DAY_S,
             step_s => step_s,
         };
-        if step_s < -DISORDER_S {
+        if step_s < -limits::DISORDER_S {
             self.clock_back = Some((last.t_s, -step_s));
             // Nothing says how long this step was.
             return last.t_s + 1.0;
@@ -284,9 +274,9 @@ impl Now {
         }
         let silent_s = now_s - self.byte_s;
         let unplaced_s = self.last.as_ref().map_or(now_s, |last| now_s - last.came_s);
-        if silent_s >= SILENT_S || self.lost.is_some() {
+        if silent_s >= limits::SILENT_S || self.lost.is_some() {
             all.push(Wrong::Silent { for_s: silent_s });
-        } else if unplaced_s >= SILENT_S {
+        } else if unplaced_s >= limits::SILENT_S {
             all.push(Wrong::NoPosition { for_s: unplaced_s });
         }
         let Some(last) = &self.last else { return all };
@@ -297,7 +287,7 @@ impl Now {
             all.push(Wrong::Float);
         }
         if let Some(for_s) = self.same_since_s.map(|since_s| last.t_s - since_s)
-            && for_s >= FROZEN_S
+            && for_s >= limits::FROZEN_S
         {
             all.push(Wrong::Frozen { for_s });
         }
@@ -314,9 +304,9 @@ impl Now {
         if let Some((_, by_s)) = self.clock_back.filter(told) {
             all.push(Wrong::ClockBack { by_s });
         }
-        let torn = self
-            .torn
-            .filter(|(then_s, sentences)| last.t_s - then_s < TOLD_S && *sentences >= MANY_TORN);
+        let torn = self.torn.filter(|(then_s, sentences)| {
+            last.t_s - then_s < TOLD_S && *sentences >= limits::TORN_SENTENCES
+        });
         all.extend(torn.map(|(_, sentences)| Wrong::Torn { sentences }));
         all.extend(self.unmeasured.then_some(Wrong::Unmeasured));
         all

@@ -1,12 +1,8 @@
 //! What is said on every order, whatever is ordered.
 
 use super::Ordered;
+use crate::limits::order::{LIFT_KG, TAIL_LIFT_KG};
 use crate::units::Units;
-
-/// Heaviest load of a tail-lift as carriers usually state it, kg. Common practice, no source fixes it.
-const TAIL_LIFT_KG: f64 = 1000.0;
-/// Lifted by one person without a second thought: the lifting equation's 23 kg load constant (NIOSH, 1994: 51 lb).
-const LIFT_KG: f64 = 23.0;
 
 /// Plain sentences, most urgent first.
 pub fn cautions(order: &Ordered, units: Units) -> Vec<String> {

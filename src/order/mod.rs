@@ -24,6 +24,8 @@ use crate::fault::Fault;
 use crate::job::order::OrderSettings;
 use crate::job::price::PriceSettings;
 use crate::lawn::{Deduction, Lawn};
+use crate::limits::SPARE_TURF_SHARE;
+use crate::limits::order::USUAL_CHANCE;
 use crate::notice::Notice;
 use crate::tape::shapes::Taped;
 use crate::units::Units;
@@ -91,11 +93,6 @@ pub struct Ordered {
     pub warnings: Vec<Notice>,
 }
 
-/// An allowance above this part of the net area: measure better before ordering.
-const ALLOWANCE_LIMIT: f64 = 0.05;
-/// The chance at which it is weighed, however little the order is asked to cover.
-const USUAL_CHANCE: f64 = 0.95;
-
 /// What turf, seed and the like go on: on a slope the sloping ground, else the net area.
 struct Ground {
     m2: f64,
@@ -125,7 +122,7 @@ impl Ground {
         // Whoever orders for a lesser chance has no better measurement.
         let chance = chance_enough.max(USUAL_CHANCE);
         let over_m2 = chance::allowance(chance, self.sigma_m2);
-        (over_m2 > ALLOWANCE_LIMIT * self.m2).then_some(Notice::Allowance {
+        (over_m2 > SPARE_TURF_SHARE * self.m2).then_some(Notice::Allowance {
             taped: !take.taped.is_empty(),
             chance_percent: 100.0 * chance,
             over_m2,

@@ -2,10 +2,11 @@
 
 use crate::fault::Fault;
 use crate::fix::{Fix, Quality};
+use crate::limits::log::pause;
 use crate::notice::{Notice, Weight};
 use crate::read::sky::Sky;
 use crate::read::tally::Tally;
-use crate::read::{Dropped, Input, LogKind, Options, clock, read_with, time_text};
+use crate::read::{Dropped, Input, LogFile, LogKind, Options, clock, read_with, time_text};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -123,10 +124,6 @@ pub struct Range {
     pub most: f64,
 }
 
-/// A pause of the log counts as a gap from so many usual intervals, and from so many seconds.
-const GAP_INTERVALS: f64 = 3.0;
-const GAP_S: f64 = 2.0;
-
 /// Looks at one file. The reading options' `keep_all` is set.
 ///
 /// # Errors
@@ -155,25 +152,9 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
     ));
     warnings.extend(clock::run_on(&mut usable, &names));
     let file = log.files.into_iter().next();
-    let file = file.unwrap_or_else(|| crate::read::LogFile {
-        name: input.name(),
-        sha256: String::new(),
-        kind: LogKind::Nmea,
-        lines: 0,
-        fixes: 0,
-        damaged: 0,
-        first_time: String::new(),
-        last_time: String::new(),
-    });
+    let file = file.unwrap_or_else(|| nothing_of(input));
     let interval_s = interval(&usable);
-    // Nearly always all of them are usable, and their clock has been run on already.
-    let strip = if usable.len() < log.fixes.len() {
-        let mut all = log.fixes.clone();
-        clock::run_on(&mut all, &names);
-        strip(&all, interval(&all))
-    } else {
-        strip(&usable, interval_s)
-    };
+    let strip = strip_of(&log.fixes, &usable, &names);
     let has_sky = log.sky.worst_pdop.is_some() || !log.sky.in_view.is_empty();
     let mut seen = Inspected {
         name: file.name,
@@ -204,6 +185,30 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
     };
     seen.judge(&usable, warnings);
     Ok(seen)
+}
+
+/// A file that gave nothing, not even its hash.
+fn nothing_of(input: &Input) -> LogFile {
+    LogFile {
+        name: input.name(),
+        sha256: String::new(),
+        kind: LogKind::Nmea,
+        lines: 0,
+        fixes: 0,
+        damaged: 0,
+        first_time: String::new(),
+        last_time: String::new(),
+    }
+}
+
+/// The log at a glance, with its fixes that are not usable. Nearly always all of them are, and their clock has been run on already.
+fn strip_of(all: &[Fix], usable: &[Fix], names: &[String]) -> Vec<Option<Quality>> {
+    if usable.len() == all.len() {
+        return strip(usable, interval(usable));
+    }
+    let mut all = all.to_vec();
+    clock::run_on(&mut all, names);
+    strip(&all, interval(&all))
 }
 
 impl Inspected {
@@ -272,7 +277,7 @@ fn gaps(fixes: &[Fix], interval_s: Option<f64>) -> Vec<Gap> {
     let Some(interval_s) = interval_s else {
         return Vec::new();
     };
-    let least = (GAP_INTERVALS * interval_s).max(GAP_S);
+    let least = (pause::GAP_INTERVALS * interval_s).max(pause::GAP_S);
     let timed: Vec<&Fix> = fixes.iter().filter(|f| f.clock_s.is_some()).collect();
     timed
         .windows(2)

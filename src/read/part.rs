@@ -3,6 +3,7 @@
 use crate::fault::Fault;
 use crate::fix::{Fix, Quality};
 use crate::grid::{self, Grid};
+use crate::limits::log::MUCH_DAMAGE_SHARE;
 use crate::notice::{Damage, Notice};
 use crate::read::batch::{Batch, Limits};
 use crate::read::input::{self, Input, Opened, Wanted};
@@ -13,9 +14,6 @@ use crate::read::points::{self, Lies, Sheet};
 use crate::read::sniff::{self, Form};
 use crate::read::tally::Reason;
 use crate::read::{LogFile, clock, engines, gpx, kml, nmea, phone, pos, tpv, ubx};
-
-/// Damage above this share of the records makes a log doubtful.
-const MUCH_DAMAGE: f64 = 0.05;
 
 /// What one file gave.
 pub(super) struct Part {
@@ -331,7 +329,7 @@ fn damage(file: &LogFile, batch: &Batch) -> Option<Notice> {
         first_lines: batch.tally.lines(*reason),
     })
     .collect();
-    let much = file.damaged as f64 > MUCH_DAMAGE * records.max(1) as f64;
+    let much = file.damaged as f64 > MUCH_DAMAGE_SHARE * records.max(1) as f64;
     let (file, damaged) = (file.name.clone(), file.damaged);
     Some(match much {
         true => Notice::MuchDamaged {

@@ -8,6 +8,7 @@ mod mean;
 
 use super::once::once;
 use super::{distance_m, dot, perimeter_of_m, signed_area_m2, signed_area_of_m2, size_m};
+use crate::process::{CORRELATION_RANGE_S, WHITE_SHARE};
 use crate::walk::{Spot, pauses};
 use geo::Coord;
 use mean::Mean;
@@ -43,10 +44,6 @@ pub struct Edge {
 
 /// Noise over a step, as a share of the step, above which the walk is averaged over longer steps first.
 const ROUGHEST: f64 = 0.12;
-/// Share of the variance that is independent from fix to fix.
-const WHITE_SHARE: f64 = 0.1;
-/// Sway of a hand or a pole from one node to the next, metres per axis, one sigma. Common practice, no source.
-const SWAY_M: f64 = 0.015;
 /// Nearer nodes would show the sway for the edge, metres.
 const LEAST_SPACING_M: f64 = 1.0;
 /// Ends of a lap this near to each other are one place, in node spacings.
@@ -176,7 +173,10 @@ fn spacing_m(lap: &[Spot], pace_m_s: f64, step_s: f64) -> f64 {
     };
     let rough_m = |spacing_m: f64| {
         let gap_s = spacing_m / pace_m_s;
-        (2.0 * sigma_m * sigma_m * (1.0 - WHITE_SHARE) * (1.0 - (-gap_s / 15.0).exp())
+        (2.0 * sigma_m
+            * sigma_m
+            * (1.0 - WHITE_SHARE)
+            * (1.0 - (-gap_s / CORRELATION_RANGE_S.0).exp())
             + white2(spacing_m))
         .sqrt()
     };

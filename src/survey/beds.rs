@@ -7,6 +7,7 @@ use crate::job::Place;
 use crate::lawn::region::Sides;
 use crate::notice::Notice;
 use crate::plane::Plane;
+use crate::process::hand::BED_RADIUS_SIGMA_M;
 use crate::ring::distance_m;
 use crate::walk::{Spot, clean, pauses, wander_m};
 use geo::Coord;
@@ -22,9 +23,6 @@ pub struct Bed {
     pub radius_m: f64,
     pub radius_sigma_m: f64,
 }
-
-/// How sure a radius is unless told, metres, one sigma.
-const RADIUS_SIGMA_M: f64 = 0.02;
 
 /// Finds every bed that has a size and a place. What lacks either is told, never dropped in silence.
 pub fn find(
@@ -46,7 +44,7 @@ pub fn find(
                 label: mark.label.clone(),
                 centre: plane.forward(mark.lat_deg, mark.lon_deg),
                 radius_m,
-                radius_sigma_m: RADIUS_SIGMA_M,
+                radius_sigma_m: BED_RADIUS_SIGMA_M,
             }),
             None => warnings.push(Notice::MarkWithoutSize {
                 label: mark.label.clone(),
@@ -66,7 +64,7 @@ pub fn find(
                 label: bed.label.clone(),
                 centre,
                 radius_m: bed.radius_m,
-                radius_sigma_m: bed.radius_sigma_m.unwrap_or(RADIUS_SIGMA_M),
+                radius_sigma_m: bed.radius_sigma_m.unwrap_or(BED_RADIUS_SIGMA_M),
             }),
             Err(why) => warnings.push(Notice::BedNotFound {
                 label: bed.label.clone(),

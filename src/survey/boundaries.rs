@@ -204,22 +204,24 @@ fn undeclared_rings(
     let mut rings: Vec<Walked> = own.collect();
     if rings.len() < 2 && rings.len() < names.len() {
         // Pieces of one walk, or one ring and strays.
+        let tracks = names.len();
         return match (measured(all), rings.pop()) {
             (Ok(whole), _) => {
-                told.push(Notice::TracksJoined {
-                    tracks: names.len(),
-                });
+                told.push(Notice::TracksJoined { tracks });
                 Ok(Boundaries::one(whole))
             }
             (Err(_), Some(one)) => {
-                told.push(Notice::TracksLeftOut {
-                    tracks: names.len(),
-                });
+                told.push(Notice::TracksLeftOut { tracks });
                 Ok(Boundaries::one(one))
             }
             (Err(refusal), None) => Err(refusal),
         };
     }
+    Ok(within_each_other(rings, told))
+}
+
+/// Rings within a larger one are taken off it, others are lawns of their own.
+fn within_each_other(mut rings: Vec<Walked>, told: &mut Vec<Notice>) -> Boundaries {
     rings.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     let mut found = Boundaries::default();
     let mut outlines: Vec<Sides> = Vec::new();
@@ -246,5 +248,5 @@ fn undeclared_rings(
             found.lawns.push(ring);
         }
     }
-    Ok(found)
+    found
 }

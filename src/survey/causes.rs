@@ -6,14 +6,12 @@ use super::walked::Walked;
 use crate::band::budget::{Causes, Term};
 use crate::band::propagate::Pull;
 use crate::lawn::Laid;
+use crate::process::hand::PATH_WIDTH_SIGMA_M;
 use crate::ring::edge::Vertex;
 use crate::ring::{distance_m, foot};
 use rstar::primitives::GeomWithData;
 use rstar::{PointDistance, RTree};
 use std::sync::Arc;
-
-/// How sure a path's width is unless told, metres, one sigma.
-const TAPED_SIGMA_M: f64 = 0.02;
 
 /// A walked ring as the net area has it.
 struct Ring<'a> {
@@ -104,7 +102,7 @@ pub(super) fn of(
     let rest = &laid.deductions[deducts.len().min(laid.deductions.len())..];
     let (paths, discs) = rest.split_at(collected.paths.len().min(rest.len()));
     let path_m4 = (paths.iter().zip(&collected.paths))
-        .map(|(d, p)| (d.live_m / 2.0 * p.width_sigma_m.unwrap_or(TAPED_SIGMA_M)).powi(2));
+        .map(|(d, p)| (d.live_m / 2.0 * p.width_sigma_m.unwrap_or(PATH_WIDTH_SIGMA_M)).powi(2));
     let bed_m4 = (discs.iter().zip(beds)).map(|(d, bed)| (d.live_m * bed.radius_sigma_m).powi(2));
     causes.others = of_the_rings(&rings);
     causes.others.extend(term("paths", path_m4.sum(), 0.0));

@@ -7,15 +7,13 @@ use super::settled::Adjusted;
 use super::walked::{Walked, told_apart_m};
 use crate::band::evidence::Difference;
 use crate::band::telling::Telling;
+use crate::limits::tape::{POWER, REMEDY_SHARE};
+use crate::limits::walk::drift::RECEIVER_ERRS_TIMES;
 use crate::normal;
 use crate::ring::{area_gradient_m, distance_m};
-use crate::tape::adjust::POWER;
 use crate::tape::trust::w_critical;
 use geo::Coord;
 use serde::{Deserialize, Serialize};
-
-/// How many times more than is usual of its kind a receiver must be believed to err for that to be told.
-pub const ERRS_MORE: f64 = 2.0;
 
 /// What checks a number, as it stands in the result.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -267,7 +265,7 @@ pub fn would(survey: &Survey, unseen: &[Unseen], walked_band_m2: f64) -> Vec<Wou
     ]
     .into_iter()
     .filter_map(|(remedy, worst)| {
-        let (area_m2, _) = worst.filter(|&(m2, _)| m2 < WORTH * now_m2)?;
+        let (area_m2, _) = worst.filter(|&(m2, _)| m2 < REMEDY_SHARE * now_m2)?;
         Some(Would {
             remedy: remedy.to_string(),
             area_m2,
@@ -276,15 +274,12 @@ pub fn would(survey: &Survey, unseen: &[Unseen], walked_band_m2: f64) -> Vec<Wou
     .collect()
 }
 
-/// A remedy that leaves more than this part unseen is none.
-const WORTH: f64 = 0.9;
-
 /// The unseen drift of a second lap just like the first.
 fn once_more(survey: &Survey, walked: &Walked) -> Worst {
     let seen = second_lap(walked);
     let lasted_s = 2.0 * walked.lasted_s();
     let share = |d: &Difference| (d.t_s[1] - d.t_s[0]) / lasted_s;
-    let telling = Telling::new(&survey.prior, &seen, share, ERRS_MORE)?;
+    let telling = Telling::new(&survey.prior, &seen, share, RECEIVER_ERRS_TIMES)?;
     let answer_m = drift_answer_m(walked)?;
     // Half of the drift is in each lap.
     largest_unseen(
@@ -310,7 +305,7 @@ fn second_lap(walked: &Walked) -> Vec<Difference> {
                 offset_m: 0.0,
                 normal: [-way.y / length_m, way.x / length_m],
                 sigma_m: pair[0].sigma(),
-                hand_m: crate::band::evidence::HAND_M,
+                hand_m: crate::process::hand::PASSES_APART_M,
             })
         })
         .collect()
@@ -374,7 +369,12 @@ impl<'a> Ring<'a> {
             telling: several
                 .then(|| {
                     let share = |d: &Difference| (d.t_s[1] - d.t_s[0]) / lasted_s;
-                    Telling::new(&survey.prior, &walked.witness.differences, share, ERRS_MORE)
+                    Telling::new(
+                        &survey.prior,
+                        &walked.witness.differences,
+                        share,
+                        RECEIVER_ERRS_TIMES,
+                    )
                 })
                 .flatten(),
         }

@@ -5,12 +5,9 @@ use crate::fix::Fix;
 use crate::job::{Carry, Job, Place, Span, Walk};
 use crate::notice::Notice;
 use crate::plane::Plane;
+use crate::process::hand::PLAN_SIGMA_M;
 use crate::read::{self, Dropped, Input, Log, LogFile};
 use std::path::PathBuf;
-
-/// How truly a plan puts a corner, metres each way, one sigma, unless told: two tapes of 0.02 m each, this program's own
-/// default, fix it to 0.03 m, and where a soft edge turns is pointed at to about 0.04 m.
-pub const PLAN_SIGMA_M: f64 = 0.05;
 
 /// One thing that was walked, with its log.
 #[derive(Debug)]

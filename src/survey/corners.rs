@@ -5,6 +5,7 @@ use super::walked::carried::move_edge;
 use super::walked::{Fixed, Walked};
 use crate::fault::Fault;
 use crate::job::{Carry, Corner, Edge as OneSide, Place, Side};
+use crate::limits::walk::CORNER_OFF_M;
 use crate::notice::Notice;
 use crate::plane::Plane;
 use crate::refusal::Refusal;
@@ -83,9 +84,6 @@ fn clockwise(lawn: &Walked) -> Vec<(usize, String)> {
     found
 }
 
-/// A corner further from every edge than this and the receiver's error allow is not one of its corners, metres.
-const FAR_M: f64 = 3.0;
-
 /// Takes the corners of the job sheet: on a lawn that has any, they are its only corners. One that cannot be placed is
 /// told, not dropped.
 pub fn fix(corners: &[Corner], plane: &Plane, lawns: &mut [Walked], warnings: &mut Vec<Notice>) {
@@ -158,7 +156,7 @@ fn place(
                 .min_by(|&a, &b| away_m(&lawns[a]).total_cmp(&away_m(&lawns[b])))
                 .ok_or("there is no edge.")?;
             let far_m = away_m(&lawns[lawn]);
-            if far_m > FAR_M + 3.0 * lawns[lawn].track.sigma_m {
+            if far_m > CORNER_OFF_M + 3.0 * lawns[lawn].track.sigma_m {
                 return Err(format!("it lies {far_m:.0} m from the nearest edge."));
             }
             Ok((lawn, at, None))
@@ -218,7 +216,7 @@ pub(super) fn stood_at(corner: &Corner, plane: &Plane, walk: &Cleaned) -> Option
             let nearest = line
                 .iter()
                 .min_by(|a, b| distance_m(a.at, at).total_cmp(&distance_m(b.at, at)))?;
-            let far_m = FAR_M + 3.0 * nearest.sigma();
+            let far_m = CORNER_OFF_M + 3.0 * nearest.sigma();
             (distance_m(nearest.at, at) <= far_m).then_some(*nearest)
         }
         Place::Time { tod_s } => passed_at(line, tod_s).map(|i| Spot {
@@ -315,6 +313,39 @@ fn nearest_in_time(edge: &Edge, at: Coord<f64>, t_s: Option<f64>) -> (usize, Coo
 /// Vertices this near a corner are it, metres.
 const SAME_M: f64 = 0.3;
 
+/// A new vertex on a span of the edge, passed when the walk came by. Gives its index.
+fn insert(vertices: &mut Vec<Vertex>, span: usize, on_edge: Coord<f64>) -> usize {
+    let (from, to) = (vertices[span], vertices[(span + 1) % vertices.len()]);
+    let way_m = distance_m(from.at, to.at);
+    let part = if way_m > 0.0 {
+        distance_m(from.at, on_edge) / way_m
+    } else {
+        0.5
+    };
+    // Across the closing the clock does not run on.
+    let (low_s, high_s) = vertices
+        .iter()
+        .fold((from.t_s, from.t_s), |(low, high), v| {
+            (low.min(v.t_s), high.max(v.t_s))
+        });
+    let step_s = to.t_s - from.t_s;
+    let between_s = if step_s.abs() > 0.5 * (high_s - low_s) {
+        from.t_s + 1e-3
+    } else {
+        from.t_s + part * step_s
+    };
+    vertices.insert(
+        span + 1,
+        Vertex {
+            at: on_edge,
+            corner: false,
+            t_s: between_s,
+            sigma_m: from.sigma_m,
+        },
+    );
+    span + 1
+}
+
 /// Makes a corner of the edge: the vertex there, or a new one. Where nothing was carried aside it is put where the
 /// antenna stood.
 fn set(walked: &mut Walked, at: Coord<f64>, t_s: Option<f64>, name: &str) {
@@ -333,37 +364,7 @@ fn set(walked: &mut Walked, at: Coord<f64>, t_s: Option<f64>, name: &str) {
         });
     let vertex = match near {
         Some(vertex) => vertex,
-        None => {
-            let (from, to) = (vertices[span], vertices[next]);
-            let way_m = distance_m(from.at, to.at);
-            let part = if way_m > 0.0 {
-                distance_m(from.at, on_edge) / way_m
-            } else {
-                0.5
-            };
-            // Across the closing the clock does not run on.
-            let (low_s, high_s) = vertices
-                .iter()
-                .fold((from.t_s, from.t_s), |(low, high), v| {
-                    (low.min(v.t_s), high.max(v.t_s))
-                });
-            let step_s = to.t_s - from.t_s;
-            let between_s = if step_s.abs() > 0.5 * (high_s - low_s) {
-                from.t_s + 1e-3
-            } else {
-                from.t_s + part * step_s
-            };
-            vertices.insert(
-                span + 1,
-                Vertex {
-                    at: on_edge,
-                    corner: false,
-                    t_s: between_s,
-                    sigma_m: from.sigma_m,
-                },
-            );
-            span + 1
-        }
+        None => insert(vertices, span, on_edge),
     };
     let corner = &mut vertices[vertex];
     corner.corner = true;

@@ -5,6 +5,7 @@
 
 use crate::job::Job;
 use crate::job::keys::Origin;
+use crate::limits::log::date;
 use crate::notice::Notice;
 use crate::read::{Log, LogFile};
 use jiff::civil::Date;
@@ -16,13 +17,6 @@ use jiff::{Span, Unit};
 const ROLLOVER_DAYS: i64 = 1024 * 7;
 /// More slips than that are no slips but damage.
 const MOST_SLIPS: i64 = 2;
-/// Walks are believed from here on. A receiver that lost 1024 weeks shows this or an earlier day until August 2027, and
-/// who measures an older log of a lawn has a sheet to say so. To be moved on with the years.
-const FIRST: Date = jiff::civil::date(2008, 1, 1);
-/// And up to here: a receiver that is 1024 weeks ahead shows a later day from May 2026 on, when this was written.
-const LAST: Date = jiff::civil::date(2045, 12, 31);
-/// A day's walk may end after midnight, and midnight is elsewhere in UTC than where the sheet was written.
-const SAME_DAY_DAYS: i64 = 1;
 
 /// What one log says of its days.
 #[derive(Debug)]
@@ -83,8 +77,8 @@ pub fn of_sheet(job: &Job, walked_on: Option<Date>, logs_tell: bool) -> Vec<Noti
         warnings.push(Notice::SheetDateImpossible {
             sheet: date,
             line: line_of(job, "job.date"),
-            first: FIRST,
-            last: LAST,
+            first: date::FIRST,
+            last: date::LAST,
         });
     }
     let until = job.price.as_ref().and_then(|price| price.quote_valid_until);
@@ -101,7 +95,7 @@ pub fn of_sheet(job: &Job, walked_on: Option<Date>, logs_tell: bool) -> Vec<Noti
 }
 
 fn can_be(date: Date) -> bool {
-    (FIRST..=LAST).contains(&date)
+    (date::FIRST..=date::LAST).contains(&date)
 }
 
 /// From one day to another.
@@ -111,19 +105,20 @@ fn days(from: Date, to: Date) -> i64 {
 }
 
 fn near(one: Date, other: Date) -> bool {
-    days(one, other).abs() <= SAME_DAY_DAYS
+    days(one, other).abs() <= date::SAME_DAY_DAYS
 }
 
 /// Whether two dates are a whole number of rollovers apart, give or take a day.
 fn slipped(one: Date, other: Date) -> bool {
     let apart = days(one, other).abs();
     let slips = (apart + ROLLOVER_DAYS / 2) / ROLLOVER_DAYS;
-    (1..=MOST_SLIPS).contains(&slips) && (apart - slips * ROLLOVER_DAYS).abs() <= SAME_DAY_DAYS
+    (1..=MOST_SLIPS).contains(&slips)
+        && (apart - slips * ROLLOVER_DAYS).abs() <= date::SAME_DAY_DAYS
 }
 
 /// The date a receiver meant that lost or gained a rollover or two; the one with the fewest.
 fn meant(date: Date) -> Option<Date> {
-    let way = if date < FIRST { 1 } else { -1 };
+    let way = if date < date::FIRST { 1 } else { -1 };
     (1..=MOST_SLIPS)
         .filter_map(|slips| {
             date.checked_add(Span::new().try_days(way * slips * ROLLOVER_DAYS).ok()?)
@@ -186,8 +181,8 @@ fn impossible(log: &Dated, job: &Job) -> Notice {
     Notice::LogDateImpossible {
         file: log.file.clone(),
         log: log.first,
-        first: FIRST,
-        last: LAST,
+        first: date::FIRST,
+        last: date::LAST,
         meant: meant(log.first),
         sheet: job.date,
     }

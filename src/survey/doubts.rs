@@ -1,22 +1,13 @@
 //! What in a walk makes the area doubtful, weighed against its band.
 
 use super::Survey;
-use super::checked::ERRS_MORE;
 use super::walked::{Drift, ToldBy, Walked};
+use crate::limits::SPARE_TURF_SHARE;
+use crate::limits::walk::{crossing, drift, gap, laps};
 use crate::normal;
 use crate::notice::{Course, Notice};
 use crate::ring::size_m;
 use crate::walk::clean::Gap;
-
-/// Laps of one edge differ in length by less than this part of the longest, or than so many sigmas of the receiver, which turns a
-/// small lawn's edge about. Tried on simulated walks (`tests/edge_length.rs`).
-const SHORTER_LAP: f64 = 0.25;
-const SHORTER_SIGMAS: f64 = 6.0;
-
-/// What is walked round the other way, or twice, is told from this part of the area on, or of the band.
-const OF_AREA_CROSSED: f64 = 0.02;
-const OF_BAND_BACK: f64 = 0.25;
-const OF_BAND_TWICE: f64 = 0.16;
 
 /// What in the walk makes the area doubtful, weighed against its band; noise against the 95 % band before any tape.
 pub(super) fn of(survey: &Survey, band_m2: f64, walked_band_m2: f64) -> Vec<Notice> {
@@ -32,7 +23,9 @@ pub(super) fn of(survey: &Survey, band_m2: f64, walked_band_m2: f64) -> Vec<Noti
     // One lap that stopped short differs from itself by what was not walked.
     let by_its_gap =
         |lawn: &Walked| lawn.laps == 1 && super::refused::stopped_short(&lawn.warnings);
-    if survey.process.beyond_usual() > ERRS_MORE && !survey.lawns.iter().all(by_its_gap) {
+    if survey.process.beyond_usual() > drift::RECEIVER_ERRS_TIMES
+        && !survey.lawns.iter().all(by_its_gap)
+    {
         told.push(Notice::ReceiverErrsMore { times: scale });
     }
     told
@@ -68,7 +61,8 @@ fn laps(ring: &Walked, walked_band_m2: f64) -> Vec<Notice> {
         most_m2,
     });
     let (least_m, most_m) = ring.edge.laps_m;
-    let may_differ_m = (SHORTER_LAP * most_m).max(SHORTER_SIGMAS * ring.track.sigma_m);
+    let may_differ_m =
+        (laps::SHORTER_SHARE * most_m).max(laps::SHORTER_SIGMAS * ring.track.sigma_m);
     let lengths = (most_m - least_m > may_differ_m).then(|| Notice::LapLengthsDiffer {
         walk: ring.course(),
         // What is taken off for noise may be more than a small lawn's edge.
@@ -118,9 +112,10 @@ fn crossing(survey: &Survey, ring: &Walked, band_m2: f64) -> Option<Notice> {
     let back_m2 = 0.5 * (lawn.gross_m2 - ring.area_m2);
     let twice_m2 = (-2.0 * back_m2).max(ring.edge.loops_m2.abs());
     let walk = ring.course();
-    if back_m2 > (OF_AREA_CROSSED * signed_m2).max(OF_BAND_BACK * band_m2) {
+    if back_m2 > (crossing::OF_AREA_SHARE * signed_m2).max(crossing::BACK_BANDS * band_m2) {
         Some(Notice::CrossesBack { walk, back_m2 })
-    } else if twice_m2 > (OF_AREA_CROSSED * signed_m2).max(OF_BAND_TWICE * band_m2) {
+    } else if twice_m2 > (crossing::OF_AREA_SHARE * signed_m2).max(crossing::TWICE_BANDS * band_m2)
+    {
         Some(Notice::CrossesTwice { walk, twice_m2 })
     } else {
         None
@@ -151,14 +146,9 @@ fn tell_drift(drift: &Drift, walk: Course) -> Notice {
 /// Whether it is told that a stretch is missing. The band allows for what may hide there; that is told where it is the better part
 /// of the band and more than the spare that is ordered anyway, or where so much is missing that even how often the walk goes round is not sure.
 fn gap_matters(ring: &Walked, gap: &Gap, band_m2: f64) -> bool {
-    const OF_BAND: f64 = 0.3;
-    const BETTER_PART: f64 = 0.5;
-    const OF_LAP: f64 = 0.25;
-    // Growers advise 5 % of spare turf on simple shapes.
-    const OF_AREA: f64 = 0.05;
     let sigma_m2 = band_m2 / normal::quantile(0.975);
     let hides_m2 = gap.may_hide_m2 / f64::from(ring.laps);
-    let widens = ring.gaps_m4() > BETTER_PART * sigma_m2 * sigma_m2;
-    widens && hides_m2 > (OF_BAND * band_m2).max(OF_AREA * ring.area_m2)
-        || ring.track.pace_m_s * gap.lasted_s > OF_LAP * ring.edge.perimeter_m
+    let widens = ring.gaps_m4() > gap::OF_VARIANCE_SHARE * sigma_m2 * sigma_m2;
+    widens && hides_m2 > (gap::HIDES_BANDS * band_m2).max(SPARE_TURF_SHARE * ring.area_m2)
+        || ring.track.pace_m_s * gap.lasted_s > gap::OF_EDGE_SHARE * ring.edge.perimeter_m
 }

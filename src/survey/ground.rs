@@ -4,12 +4,9 @@ use super::Survey;
 use super::walked::Walked;
 use crate::band::ground::{Ground, Height, fit};
 use crate::job::Job;
+use crate::limits::walk::slope as limits;
 use crate::notice::{NoSlope, Notice};
 use crate::order::Slope;
-
-/// Slopes further apart than this are not one slope measured twice: sigmas of their difference, and percent.
-const APART_SIGMAS: f64 = 3.0;
-const APART_PERCENT: f64 = 1.0;
 
 /// The slope to go by: as the job sheet gives it, else as the heights of the walk have it. Where both do and do not agree, that is told.
 pub(super) fn slope(survey: &Survey, job: &Job, warnings: &mut Vec<Notice>) -> Option<Slope> {
@@ -21,7 +18,7 @@ pub(super) fn slope(survey: &Survey, job: &Job, warnings: &mut Vec<Notice>) -> O
     if let Some(seen) = seen {
         let sigma_percent = given.sigma_percent.hypot(seen.sigma_percent);
         let apart_percent = (given.percent - seen.percent).abs();
-        if apart_percent > APART_PERCENT.max(APART_SIGMAS * sigma_percent) {
+        if apart_percent > limits::APART_PERCENT.max(limits::APART_SIGMAS * sigma_percent) {
             warnings.push(Notice::SlopesDisagree {
                 given_percent: given.percent,
                 seen_percent: seen.percent,

@@ -3,10 +3,8 @@
 use super::measured::{GridFacts, GridPlace, Measured};
 use crate::fault::Fault;
 use crate::grid::Grid;
+use crate::limits::log::GRID_TIED_M;
 use crate::notice::Notice;
-
-/// Accuracy of a grid's tie to WGS 84 above which it is worth a word, metres: what a receiver without corrections is off anyway.
-const WORTH_SAYING_M: f64 = 1.5;
 
 /// Puts every lettered point and every deduction's centre on the grid. Areas stay those of the ground.
 ///
@@ -34,7 +32,7 @@ pub fn put(measured: &mut Measured, grid: &Grid) -> Result<(), Fault> {
         .map(|d| place(&d.label, d.lat, d.lon))
         .collect::<Result<_, _>>()?;
     let accuracy_m = grid.accuracy_m();
-    if let Some(m) = accuracy_m.filter(|m| *m > WORTH_SAYING_M) {
+    if let Some(m) = accuracy_m.filter(|m| *m > GRID_TIED_M) {
         measured.warnings.push(Notice::GridAccuracy {
             code: grid.code(),
             name: grid.name().to_owned(),

@@ -10,9 +10,8 @@
 //! of [`noncentrality`] is read off a nomogram: 17.075 for 0.001 and 0.80 in one dimension. P. J. G. Teunissen, *Testing
 //! Theory: an introduction*, Delft University Press 2000. Both from memory.
 
+use crate::limits::tape::{POWER, SIGNIFICANCE};
 use crate::normal;
-use crate::tape::adjust::POWER;
-use crate::tape::trust::SIGNIFICANCE;
 
 /// By how many sigmas the mean of a test's normal statistic must move for the test to tell of it with chance `power`, where
 /// without an error it speaks up with chance `size` (two-sided): `z(1 − size/2) + z(power)`.

@@ -13,6 +13,7 @@ use crate::band::model::SigmaSource;
 use crate::fault::Fault;
 use crate::job::Job;
 use crate::lawn::{Deduction, drawn};
+use crate::limits::SPARE_TURF_SHARE;
 use crate::normal;
 use crate::notice::Notice;
 use crate::order::{Slope, Take};
@@ -24,8 +25,6 @@ use crate::read::Dropped;
 /// although its inputs are the same. `tests/method.rs` sees to it.
 pub const METHOD: u32 = 20;
 pub const CONFIDENCE: f64 = 0.95;
-/// Part of the area from which a band is wide: what may narrow it is worked out then. Growers advise 5 % of spare turf on simple shapes.
-const WIDE: f64 = 0.05;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {
     let name = match (&request.name, collected.files.first()) {
@@ -158,7 +157,7 @@ pub fn report(
         perimeter_m: Some(survey.lawns.iter().map(|l| l.edge.perimeter_m).sum()),
         perimeter_sigma_m: Some(places::perimeters_sigma_m(survey)),
         band: Some(band_facts(collected, survey, band)),
-        next: match no_tape && band.band_m2 > WIDE * area.net_m2 {
+        next: match no_tape && band.band_m2 > SPARE_TURF_SHARE * area.net_m2 {
             true => next::remedies(survey, bands.confidence),
             false => Vec::new(),
         },

@@ -141,20 +141,7 @@ pub fn settle(survey: &Survey, job: &Job, told: &mut Vec<Notice>) -> Settled {
             report.message.points_missing = true;
         }
     }
-    if let Some(report) = &outcome.agreement.adjustment {
-        let disagrees = |c: &Check| c.verdict == Verdict::Disagrees;
-        // Readings that fit better than they need to are no reason for doubt.
-        if !report.accepted
-            || report.message.finding != Finding::Clean
-            || report.variance_factor > report.factor_limits[1]
-            || outcome.agreement.checks.iter().any(disagrees)
-        {
-            told.push(Notice::TapeAndWalkDisagree {
-                finding: report.message.clone(),
-                named: report.message.has_names(),
-            });
-        }
-    }
+    told.extend(disagreement(&outcome.agreement));
     told.extend(letters_unsure(survey, &outcome.agreement));
     if let Some(adjusted) = outcome.adjusted {
         told.extend(straight_note(&parts, &adjusted));
@@ -167,6 +154,20 @@ pub fn settle(survey: &Survey, job: &Job, told: &mut Vec<Notice>) -> Settled {
     }
     settled.facts.tape = Some(outcome.agreement);
     settled
+}
+
+/// That tape and walk do not fit. Readings that fit better than they need to are no reason for doubt.
+fn disagreement(agreement: &settle::Agreement) -> Option<Notice> {
+    let report = agreement.adjustment.as_ref()?;
+    let disagrees = |c: &Check| c.verdict == Verdict::Disagrees;
+    let doubtful = !report.accepted
+        || report.message.finding != Finding::Clean
+        || report.variance_factor > report.factor_limits[1]
+        || agreement.checks.iter().any(disagrees);
+    doubtful.then(|| Notice::TapeAndWalkDisagree {
+        finding: report.message.clone(),
+        named: report.message.has_names(),
+    })
 }
 
 /// The points that a tape is taken between, as the walks have them.

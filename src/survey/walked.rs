@@ -29,6 +29,7 @@ use crate::band::model::{Receiver, SigmaSource};
 use crate::band::rough::Rough;
 use crate::job::Carry;
 use crate::notice::{Course, Notice};
+use crate::process::hand;
 use crate::process::{ClaimSpread, LOST_S, REPEATS_OVER_M};
 use crate::read::Outline;
 use crate::refusal::Refusal;
@@ -37,7 +38,7 @@ use crate::ring::signed_area_m2;
 use crate::walk::clean::{self, Cleaned, Gap};
 use crate::walk::jumps::Jump;
 use crate::walk::laps::Laps;
-use crate::walk::{Removal, Spot, pace};
+use crate::walk::{Removal, Spot};
 use area::LapArea;
 use carried::carry_edge;
 pub use doubts::told_apart_m;
@@ -55,19 +56,12 @@ pub struct Fixed {
     pub t_s: f64,
 }
 
-/// How the hand held the antenna to the edge unless told: metres, one sigma, the same all the way round.
-pub const CARRY_SIGMA_M: f64 = 0.02;
-
-/// The same of what was driven, as the time it takes to cover it, seconds: a driver keeps to an edge, and knows where on the
-/// vehicle the antenna is, to about a metre at 3 m/s, and to less the faster he goes. Common practice, no source.
-pub const DRIVEN_SIGMA_S: f64 = 0.3;
-
 /// How the antenna was held to the edge unless told, at this pace: metres, one sigma.
 fn carry_sigma_m(pace_m_s: f64) -> f64 {
-    if pace_m_s > pace::DRIVEN_M_S {
-        DRIVEN_SIGMA_S * pace_m_s
+    if pace_m_s > hand::DRIVEN_M_S {
+        hand::DRIVEN_SIGMA_S * pace_m_s
     } else {
-        CARRY_SIGMA_M
+        hand::CARRY_SIGMA_M
     }
 }
 
@@ -384,7 +378,7 @@ pub fn measure(placed: Placed, asked: &Asked) -> Result<Walked, Refusal> {
     let cleaned = clean::clean(std::mem::take(&mut seen.placed.spots));
     let pace_m_s = cleaned.pace_m_s;
     rounds(&seen, asked, cleaned).map_err(|refused| {
-        if pace_m_s <= pace::DRIVEN_M_S {
+        if pace_m_s <= hand::DRIVEN_M_S {
             return refused;
         }
         Refusal::OfADrive {

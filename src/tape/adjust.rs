@@ -9,17 +9,13 @@
 use super::chance;
 use super::matrix::{Matrix, dot};
 use super::reading::{Line, Reading};
-use super::trust::{SIGNIFICANCE, Trust};
+use super::trust::Trust;
 use crate::fault::Fault;
+use crate::limits::tape::{FACTOR_SIGNIFICANCE, POWER, SIGNIFICANCE};
 use crate::normal;
 use crate::ring;
 use geo::Coord;
 use std::collections::BTreeSet;
-
-/// Chance with which an error of the smallest detectable size is found: the customary 80 %.
-pub const POWER: f64 = 0.80;
-/// Significance of the test of the variance factor, two-sided.
-pub const FACTOR_SIGNIFICANCE: f64 = 0.05;
 
 /// Corrections below this end the iteration, metres.
 const CONVERGED_M: f64 = 1e-7;

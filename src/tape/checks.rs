@@ -4,12 +4,10 @@ use super::chance;
 use super::matrix::{Matrix, dot};
 use super::reading::{Line, Reading};
 use super::trust::walk_critical;
+use crate::limits::tape::{ODDS, STRETCHED_SHARE};
 use crate::units::{FOOT_M, YARD_M};
 use geo::Coord;
 use serde::Serialize;
-
-/// How much likelier than any other the named alternative must be.
-pub const ODDS: f64 = 20.0;
 
 /// What one check comes to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -167,13 +165,9 @@ pub fn scale(points: &[Coord<f64>], covariance: &Matrix, readings: &[Reading]) -
     })
 }
 
-/// A tape that is worn, stretched or broken off at its end is out by no more than this part (judgement); if all lengths
-/// differ by more and it is no slip of the unit, it is the walk that is out.
-const MOST_STRETCHED: f64 = 0.05;
-
 /// Whether a tape may be out by a factor without a slip.
 fn may_stretch(factor: f64) -> bool {
-    (factor - 1.0).abs() <= MOST_STRETCHED
+    (factor - 1.0).abs() <= STRETCHED_SHARE
 }
 
 /// Whether a tape may be out by a factor, known to one relative sigma.

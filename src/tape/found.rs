@@ -4,9 +4,7 @@ use super::checks::{Check, unit_of};
 use super::reading::{Line, Reading};
 use super::snoop::{self, Snooped};
 use crate::finding::{Finding, Found, Misread};
-
-/// An error that nobody would notice is worth saying from this part of the length taped on.
-const WORTH_SAYING: f64 = 0.05;
+use crate::limits::tape::UNSEEN_SHARE;
 
 /// What was found in a walk. `inflation` is by how much all variances were too small.
 pub(super) fn found(
@@ -60,7 +58,7 @@ fn unseen(readings: &[Reading], snooped: &Snooped) -> Vec<(String, f64)> {
     used.filter_map(|(k, residual)| {
         let r = readings.get(*k)?;
         let length = matches!(r.line, Line::Length { .. });
-        (length && residual.detectable > WORTH_SAYING * r.value)
+        (length && residual.detectable > UNSEEN_SHARE * r.value)
             .then(|| (r.label.clone(), residual.detectable))
     })
     .collect()

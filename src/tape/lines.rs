@@ -3,15 +3,14 @@
 use super::chance;
 use super::matrix::{Matrix, dot};
 use super::reading::Line;
-use super::setout::{Baseline, ROUGH_M, Row, Side, curve_rows, pairs};
+use super::setout::{Baseline, Row, Side, curve_rows, pairs};
+use crate::limits::tape::{ROUGH_M, WORTH_TAPING_SHARE};
 use crate::ring::distance_m;
 use geo::Coord;
 use serde::Serialize;
 
 /// Most lines one sheet asks for: two people with one tape do these in a quarter of an hour (judgement).
 pub const MOST_LINES: usize = 8;
-/// A further line must take at least this share off the area's variance.
-const WORTH_TAPING: f64 = 0.05;
 /// Spacing of check offsets to a curved edge, metres (common practice, no source).
 pub const CHECK_SPACING_M: f64 = 1.0;
 
@@ -122,7 +121,7 @@ fn lines(measured: &Measured<'_>) -> Vec<ToTape> {
     }
     while lines.len() < MOST_LINES {
         match state.best(pairs.iter().copied(), &lines) {
-            Some((i, j, share)) if share >= WORTH_TAPING => {
+            Some((i, j, share)) if share >= WORTH_TAPING_SHARE => {
                 lines.extend(state.take(i, j, Why::Tightens));
             }
             _ => break,

@@ -5,9 +5,10 @@
 
 use super::figure::close;
 use super::offsets::Stretch;
-use super::shapes::{TAPE_SIGMA_M, Taped};
+use super::shapes::Taped;
 use crate::fault::Fault;
 use crate::job::shape::{Across, Figure, Hand, Ordinates, Place, Rule, Shape};
+use crate::process::hand::TAPE_SIGMA_M;
 use geo::{Area, BooleanOps, Coord, LineString, MultiPolygon, Polygon};
 use std::f64::consts::PI;
 

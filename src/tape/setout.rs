@@ -2,14 +2,9 @@
 
 use super::reading::Line;
 use crate::job::shape::Hand;
+use crate::limits::tape::{BENT_TOLERANCES, ROUGH_M};
 use geo::Coord;
 use serde::Serialize;
-
-/// A walk that can't tell a smaller bulge than this from none, metres, is a poor one.
-pub const ROUGH_M: f64 = 0.25;
-/// A tolerance is three sigmas; of ten places along a side one lies beyond five about once in two thousand sides, where the
-/// error forgets itself between them (a normal error against a chord whose ends err too: 1.22 sigmas).
-const LOOSE: f64 = 5.0 / 3.0;
 
 /// A stretch of a ring between two neighbouring corners.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,7 +53,7 @@ impl Side {
     /// to this, with a word of doubt.
     pub fn may_be_straight(&self) -> bool {
         let loose = if self.tolerance_m > ROUGH_M {
-            LOOSE
+            BENT_TOLERANCES
         } else {
             1.0
         };

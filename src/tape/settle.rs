@@ -1,15 +1,16 @@
 //! Walk and tape brought together: the checks, the adjustment, what was found, and the ring and area that follow.
 
-use super::adjust::{Adjustment, FACTOR_SIGNIFICANCE, POWER};
+use super::adjust::Adjustment;
 use super::carried::{Carried, HungRing, carry};
 use super::checks::{Check, Scale, check, scale, unit_of};
 use super::found::found;
 use super::matrix::Matrix;
 use super::reading::Reading;
 use super::snoop::{Snooped, snoop};
-use super::trust::{SIGNIFICANCE, Trust, walk_critical};
+use super::trust::{Trust, walk_critical};
 use crate::fault::Fault;
 use crate::finding::{Finding, Found};
+use crate::limits::tape::{FACTOR_SIGNIFICANCE, POWER, SIGNIFICANCE};
 use geo::Coord;
 use serde::Serialize;
 

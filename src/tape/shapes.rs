@@ -6,12 +6,9 @@ use super::figure::{Closing, close, refuse_open_triangle};
 use super::offsets::{Stretch, radii_rule_sigma_m2, strip};
 use crate::fault::Fault;
 use crate::job::shape::{Across, Figure, Hand, Ordinates, Rule, Shape};
+use crate::process::hand::TAPE_SIGMA_M;
 use serde::Serialize;
 use std::f64::consts::PI;
-
-/// One sigma of a taped length where the sheet doesn't say: read to a centimetre, with sag, slope and finding the edge
-/// (judgement, in line with the 0.05 to 0.09 ft of textbook taping examples).
-pub const TAPE_SIGMA_M: f64 = 0.02;
 
 /// An area by a rule of thumb in common use, for comparison only.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -7,11 +7,12 @@
 //! choosing among them would be guessing.
 
 use super::adjust::{Adjustment, Residual, adjust_trusting};
-use super::checks::{ODDS, may_be_scale};
+use super::checks::may_be_scale;
 use super::matrix::Matrix;
 use super::reading::Reading;
 use super::trust::Trust;
 use crate::fault::Fault;
+use crate::limits::tape::ODDS;
 use geo::Coord;
 
 /// What the search found.

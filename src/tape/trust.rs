@@ -2,16 +2,12 @@
 
 use super::chance;
 use crate::fault::Fault;
+use crate::limits::tape::SIGNIFICANCE;
+use crate::process::WALK_FREEDOM;
 use crate::ring::crosses_itself;
 use geo::Coord;
 use std::cell::Cell;
 use std::sync::LazyLock;
-
-/// Significance of the test of a single reading: Baarda's customary 0.1 %.
-pub const SIGNIFICANCE: f64 = 0.001;
-
-/// Degrees of freedom with which a walk's sigma is known.
-const WALK_FREEDOM: f64 = 12.0;
 
 /// The critical value of Baarda's test, 3.29.
 pub fn w_critical() -> f64 {

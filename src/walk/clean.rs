@@ -6,6 +6,7 @@ use super::jumps::{self, Jump, OddStep};
 use super::pace::{Reach, median_step_s, pace_m_s, rough_m};
 use super::streams::{alternate_m, apart_m};
 use super::{Removal, Spot, gaps};
+use crate::limits::walk::cleaning;
 use crate::ring::distance_m;
 use std::borrow::Cow;
 use std::ops::Range;
@@ -29,15 +30,6 @@ pub struct Cleaned {
     /// Distance between every other fix and the rest, metres, where they lie apart too little to be told one by one.
     pub alternating_m: Option<f64>,
 }
-
-/// Share of one walk's fixes above which a second stream is more than stray fixes.
-const STREAM_SHARE: f64 = 0.2;
-/// A position held for longer than this is stuck, wherever it goes on, seconds.
-const STUCK_S: f64 = 15.0;
-/// Who goes on from no further than this part of the way he would have walked meanwhile has stood.
-const STOOD: f64 = 0.25;
-/// An excursion longer than this is doubtful rather than a spike, seconds.
-const SPIKE_S: f64 = 4.0;
 
 /// Cleans a walk whose spots are in time order. Never adds or moves a spot.
 pub fn clean<'a>(spots: impl Into<Cow<'a, [Spot]>>) -> Cleaned {
@@ -66,12 +58,6 @@ fn drop_frozen<'a>(
     reach: &Reach,
     cleaned: &mut Cleaned,
 ) -> Cow<'a, [Spot]> {
-    // A position that repeats itself to the last digit so often, although single steps are as unsteady as that, is not a
-    // pause: then a step as long as hurrying and noise allow is enough of a sign that it caught up.
-    const HELD: usize = 4;
-    const ALIVE_M: f64 = 0.03;
-    const HURRY: f64 = 1.5;
-    const HURRY_SIGMAS: f64 = 3.0;
     // Which are left out; most logs have none.
     let mut frozen: Vec<Range<usize>> = Vec::new();
     let mut i = 0;
@@ -83,16 +69,17 @@ fn drop_frozen<'a>(
         }
         let frozen_s = spots[end - 1].t_s - here.t_s;
         // Noise alone moves the last digits of a receiver that is alive.
-        let stuck = frozen_s > STUCK_S && end - i > 5;
+        let stuck = frozen_s > cleaning::STUCK_S && end - i > 5;
         let next = spots.get(end).filter(|_| end - i >= 2).map(|next| {
             let (by_m, step_s) = (distance_m(here.at, next.at), next.t_s - spots[end - 1].t_s);
-            let held = end - i >= HELD && reach.rough_m > ALIVE_M;
-            let hurried_m = HURRY * cleaned.pace_m_s * step_s + HURRY_SIGMAS * reach.rough_m;
+            let held = end - i >= cleaning::HELD_FIXES && reach.rough_m > cleaning::ALIVE_M;
+            let hurried_m = cleaning::HURRY_PACES * cleaned.pace_m_s * step_s
+                + cleaning::HURRY_SIGMAS * reach.rough_m;
             let leaps = by_m > reach.between_m(&spots[end - 1], next) || held && by_m > hurried_m;
             let walked_m = cleaned.pace_m_s * (frozen_s + step_s);
             let caught_up = leaps && by_m < 2.0 * walked_m;
             // Held for a minute, who walks is fifty metres on; a receiver that lets go of its place corrects its drift.
-            (caught_up, stuck && by_m < STOOD * walked_m)
+            (caught_up, stuck && by_m < cleaning::STOOD_SHARE * walked_m)
         });
         let (caught_up, stood) = next.unwrap_or_default();
         if (caught_up || stuck) && !stood {
@@ -197,7 +184,7 @@ fn choose(spots: Cow<'_, [Spot]>, chains: Vec<Vec<usize>>, reach: &Reach, cleane
             .filter(|chain| chain.len() >= 3)
             .map(|chain| chain.windows(2).filter(|w| w[1] > w[0] + 1).count())
             .sum();
-        let two_streams = woven as f64 > STREAM_SHARE * walk.len() as f64;
+        let two_streams = woven as f64 > cleaning::STREAM_SHARE * walk.len() as f64;
         if two_streams {
             cleaned.streams_apart_m = Some(apart_m(&spots, &walk, &left));
         } else {
@@ -206,7 +193,7 @@ fn choose(spots: Cow<'_, [Spot]>, chains: Vec<Vec<usize>>, reach: &Reach, cleane
         for chain in left {
             let reason = match () {
                 () if two_streams && chain.len() >= 3 => Removal::SecondStream,
-                () if lasted_s(&spots, chain) > SPIKE_S => Removal::OffTheWalk,
+                () if lasted_s(&spots, chain) > cleaning::SPIKE_S => Removal::OffTheWalk,
                 () => Removal::Spike,
             };
             cleaned
@@ -238,7 +225,7 @@ fn joined<'a>(
     let worth_joining = |chain: &[usize]| {
         chain.len() * 20 >= chains[main].len()
             && chain.len() >= 3
-            && lasted_s(spots, chain) >= SPIKE_S
+            && lasted_s(spots, chain) >= cleaning::SPIKE_S
     };
     for (c, chain) in chains.iter().enumerate().rev() {
         if !used[c] && worth_joining(chain) && chain[chain.len() - 1] < walk[0] {

@@ -2,6 +2,8 @@
 
 use super::Spot;
 use super::pace::{Reach, rough_m};
+use crate::limits::walk::jump;
+use crate::process::hand;
 use crate::ring::{cross, distance_m, dot, foot, size_m};
 use geo::Coord;
 use std::borrow::Cow;
@@ -109,14 +111,6 @@ fn sidesteps(odd: &[OddStep], reach: &Reach) -> Vec<Jump> {
     jumps
 }
 
-/// A step tells nothing that strains less than this, and is no likelier than this (a logarithm) to be one where the position moved.
-const ODD: f64 = 0.4;
-const ODD_LOG: f64 = 1.5;
-/// Between steps on one straight nobody steps back by more than the pole sways, metres.
-const SWAY_M: f64 = 0.12;
-/// A jump matters that is no smaller than this part of the receiver's error.
-const MATTERS: f64 = 0.7;
-
 /// Places where the walk goes on elsewhere than the ways before and after lead one to expect: the position moved, not the
 /// walker. A walker may go on as before for a part of the step and as after for the rest, so a step should end within the
 /// triangle of both; straight on, only a step aside, back or far ahead does not; at a standstill no step does.
@@ -145,8 +139,9 @@ fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
                 .flatten()
                 .min_by(|a, b| a.by_m.total_cmp(&b.by_m))?;
             by_m.push(least.by_m);
-            let least_m = SWAY_M + ODD * MATTERS * means[at - mean].sigma();
-            let odd = least.by_m >= least_m || astray.is_some_and(|a| a.log > ODD_LOG);
+            let least_m = hand::STEP_BACK_M
+                + jump::ODD_STRAIN * jump::MATTERS_SIGMAS * means[at - mean].sigma();
+            let odd = least.by_m >= least_m || astray.is_some_and(|a| a.log > jump::ODD_LOG);
             odd.then_some((least, astray))
         })
         .collect();
@@ -158,7 +153,7 @@ fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
             by: Coord { x: 0.0, y: 0.0 },
             log: 0.0,
         });
-        (strain > ODD || astray.log > ODD_LOG).then_some(OddStep {
+        (strain > jump::ODD_STRAIN || astray.log > jump::ODD_LOG).then_some(OddStep {
             after: step.at - 1,
             by: step.by,
             strain,
@@ -191,24 +186,21 @@ impl Strange {
     /// How much there is to a step from this mean, in parts of what noise explains at the most, and whether it goes back.
     /// `usual_m` is what one step in ten is off.
     fn strain(&self, from: &Spot, rough_m: f64, usual_m: f64, reach: &Reach) -> (f64, bool) {
-        // How far a walker may well step otherwise than before and after, as a part of the step, and on top of it, metres.
-        const PART: f64 = 0.25;
-        const ASIDE_M: f64 = 0.32;
-        // A step on one straight is no long one that goes on by less than this part of the walker's pace.
-        const STALLED: f64 = 0.3;
-        // Noise of a step, passed once in 25 000, and as a multiple of what one step in ten is off.
-        const NOISE_SIGMAS: f64 = 4.5;
-        const NOISE_OF_USUAL: f64 = 2.8;
         let (by_m, step_s) = (self.by_m, self.lasted_s);
         let (aside_m, back) = match self.straight {
-            Some(on_m) if on_m < 0.0 => (SWAY_M, true),
-            Some(on_m) if on_m < STALLED * reach.pace_m_s * step_s => (ASIDE_M, false),
-            _ => (ASIDE_M + PART * reach.pace_m_s * step_s, false),
+            Some(on_m) if on_m < 0.0 => (hand::STEP_BACK_M, true),
+            Some(on_m) if on_m < hand::STALLED_SHARE * reach.pace_m_s * step_s => {
+                (hand::STEP_ASIDE_M, false)
+            }
+            _ => (
+                hand::STEP_ASIDE_M + hand::STEP_ASIDE_SHARE * reach.pace_m_s * step_s,
+                false,
+            ),
         };
-        let noise_m = (NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / self.way_s))
-            .min(NOISE_OF_USUAL * usual_m);
+        let noise_m = (jump::NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / self.way_s))
+            .min(jump::NOISE_OF_USUAL * usual_m);
         let beyond_m = (by_m * by_m - aside_m * aside_m).max(0.0).sqrt();
-        let matters_m = MATTERS * from.sigma();
+        let matters_m = jump::MATTERS_SIGMAS * from.sigma();
         let strain = (beyond_m / noise_m).min((by_m - aside_m) / matters_m);
         (strain, back)
     }
@@ -216,20 +208,16 @@ impl Strange {
     /// A walker goes on as before for a part of the step and as after for the rest,
     /// or, which is rarer, rests for a part of it.
     fn astray(&self, rough_m: f64, reach: &Reach) -> Astray {
-        // What noise adds to a step and both ways, in parts of what it adds to a step; what a walker does, as a part of the
-        // step; the hand and the pole, metres.
+        // What noise adds to a step and both ways, in parts of what it adds to a step.
         const NOISE: f64 = 1.4;
-        const PART: f64 = 0.25;
-        const HAND_M: f64 = 0.2;
-        // Logarithms: how much rarer a rest is, and what no step says more than.
-        const RESTED: f64 = 3.0;
+        // What no step says more than, a logarithm.
         const MOST: f64 = 10.0;
         let by = self.step - foot(self.step, self.one, self.other);
         let sigma_m = (NOISE * rough_m)
-            .hypot(PART * reach.pace_m_s * self.lasted_s)
-            .hypot(HAND_M);
+            .hypot(hand::STEP_SIGMA_SHARE * reach.pace_m_s * self.lasted_s)
+            .hypot(hand::STEP_SIGMA_M);
         let log = |off_m: f64| 0.5 * (off_m / sigma_m).powi(2);
-        let rested = log(off_m(self.step, self.one, self.other)) + RESTED;
+        let rested = log(off_m(self.step, self.one, self.other)) + hand::RESTED_LOG;
         Astray {
             by,
             log: log(size_m(by)).min(rested).min(MOST),

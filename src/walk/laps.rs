@@ -6,6 +6,7 @@ mod inside;
 mod leg;
 
 use super::{Spot, turning};
+use crate::limits::walk::closing;
 use crate::ring::{distance_m, size_m};
 use geo::Coord;
 use inside::{inside, winding_rad};
@@ -201,10 +202,9 @@ fn legs(spots: &[Spot], thin: &Thin, inside: Coord<f64>, sigma_m: f64) -> Vec<Le
     legs
 }
 
-/// How far apart the receiver's error puts the two ends of a lap, metres: both err, and independent errors pass 3.2 sigma of their
-/// distance once in 170 laps.
+/// How far apart the receiver's error puts the two ends of a lap, metres: both err.
 pub fn noise_m(sigma_m: f64) -> f64 {
-    3.2 * std::f64::consts::SQRT_2 * sigma_m
+    closing::NOISE_SIGMAS * std::f64::consts::SQRT_2 * sigma_m
 }
 
 /// A walk longer than this many times its own extent has ten laps or more: its opening shows where they run.

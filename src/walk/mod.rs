@@ -12,6 +12,7 @@ mod streams;
 pub mod turning;
 
 use crate::process::HELD_SIGMAS;
+use crate::process::{CORRELATION_RANGE_S, WHITE_SHARE};
 use crate::ring::distance_m;
 use geo::Coord;
 use serde::Serialize;
@@ -73,9 +74,8 @@ pub fn wander_m(sigma_m: f64, gap_s: f64) -> f64 {
 
 /// The same in sigmas: what many spots have in common for one gap.
 fn wander_sigmas(gap_s: f64) -> f64 {
-    const QUICKEST_S: f64 = 15.0;
-    const WHITE_SHARE: f64 = 0.1;
-    (2.0 * (1.0 - (-gap_s / QUICKEST_S).exp()) * (1.0 - WHITE_SHARE) + 2.0 * WHITE_SHARE).sqrt()
+    (2.0 * (1.0 - (-gap_s / CORRELATION_RANGE_S.0).exp()) * (1.0 - WHITE_SHARE) + 2.0 * WHITE_SHARE)
+        .sqrt()
 }
 
 impl Spot {

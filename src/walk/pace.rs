@@ -1,13 +1,9 @@
 //! How a walk goes from fix to fix: its pace, the time of a step, how unsteady single steps are, and how far one may reach.
 
 use super::{Spot, wander_m};
+use crate::limits::walk::jump::NOISE_SIGMAS;
+use crate::process::hand::{DRIVEN_M_S, FASTEST_M_S, REACH_WOBBLE_M};
 use crate::ring::{distance_m, size_m};
-
-/// Speed above which nobody walks an edge, m/s.
-pub const FASTEST_M_S: f64 = 3.5;
-/// Typical speed above which an edge was driven, not walked, m/s: a walk is 1 to 2, and even a run round a lawn is no faster.
-/// Common practice, no source.
-pub const DRIVEN_M_S: f64 = 3.0;
 
 /// Median time between fixes, seconds; 1 where there is none.
 pub(super) fn median_step_s(spots: &[Spot]) -> f64 {
@@ -104,15 +100,12 @@ impl Reach {
     }
 
     fn with_noise_m(&self, gap_s: f64, noise_m: f64) -> f64 {
-        // 4.5 sigma on a two-dimensional normal is passed once in 25 000 steps; 0.15 m is a pole's wobble.
-        const NOISE_SIGMAS: f64 = 4.5;
-        const WOBBLE_M: f64 = 0.15;
         let hurry_m_s = 1.7 * self.pace_m_s;
         let fastest_m_s = if self.pace_m_s > DRIVEN_M_S {
             hurry_m_s
         } else {
             hurry_m_s.min(FASTEST_M_S)
         };
-        fastest_m_s * gap_s + NOISE_SIGMAS * noise_m + WOBBLE_M
+        fastest_m_s * gap_s + NOISE_SIGMAS * noise_m + REACH_WOBBLE_M
     }
 }

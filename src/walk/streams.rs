@@ -2,6 +2,7 @@
 
 use super::Spot;
 use super::pace::median;
+use crate::limits::walk::cleaning;
 use crate::ring::distance_m;
 use geo::Coord;
 
@@ -23,9 +24,6 @@ pub(super) fn apart_m(spots: &[Spot], walk: &[usize], left: &[&Vec<usize>]) -> f
 /// A fix between two others is compared with their middle. Over a closed walk the bends of the path cancel; what a steady
 /// offset leaves in the even fixes and, the other way, in the odd ones does not.
 pub(super) fn alternate_m(spots: &[Spot]) -> Option<f64> {
-    // One walk in 10⁶ by chance.
-    const SURE: f64 = 5.3;
-    const LEAST_FIXES: usize = 20;
     let mut sum = Coord { x: 0.0, y: 0.0 };
     let (mut squares, mut n) = (0.0, 0usize);
     for (i, three) in spots.windows(3).enumerate() {
@@ -35,7 +33,7 @@ pub(super) fn alternate_m(spots: &[Spot]) -> Option<f64> {
         squares += aside.x * aside.x + aside.y * aside.y;
         n += 1;
     }
-    if n < LEAST_FIXES {
+    if n < cleaning::ALTERNATE_FIXES {
         return None;
     }
     let mean = sum / n as f64;
@@ -45,7 +43,7 @@ pub(super) fn alternate_m(spots: &[Spot]) -> Option<f64> {
     // Of the mean of one axis, were the fixes independent; neighbours share fixes and alternate, which makes the real one
     // up to twice as large: each fix enters three of them with weights 1/2, 1, 1/2 of one sign.
     let chance_m = 2.0 * (spread_m2 / (2.0 * n as f64)).sqrt();
-    (apart_m > SURE * chance_m).then_some(apart_m)
+    (apart_m > cleaning::ALTERNATE_SIGMAS * chance_m).then_some(apart_m)
 }
 
 #[cfg(test)]

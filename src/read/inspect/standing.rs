@@ -1,6 +1,7 @@
 //! Where the antenna stood still: how far its positions scattered, against what the receiver claimed.
 
 use crate::fix::Fix;
+use crate::limits::log::standing as limits;
 use crate::read::time_text;
 use serde::Serialize;
 
@@ -22,14 +23,10 @@ pub struct Standing {
     pub claimed_m: Option<f64>,
 }
 
-/// Standing is to get nowhere: in each of so many parts of this time (seconds) the mean position stays within [`STILL_M`] metres of
+/// Standing is to get nowhere: in each of so many parts of this time (seconds) the mean position stays within [`limits::STILL_M`] metres of
 /// that in the others. Who goes round something, or slower than a tenth of a metre a second, gets further.
 const LOOK_S: f64 = 20.0;
 const PARTS: usize = 4;
-const STILL_M: f64 = 1.0;
-/// Shorter stretches are pauses at corners (seconds).
-const LEAST_S: f64 = 20.0;
-const LEAST_FIXES: usize = 10;
 /// At both ends, fixes further from the middle than so many middle distances are the walk's (and 5 cm).
 const ENDS: f64 = 3.0;
 const ENDS_M: f64 = 0.05;
@@ -80,7 +77,7 @@ impl Sums {
     fn still(&self, bounds: &[usize; PARTS + 1]) -> bool {
         let parts = bounds.windows(2);
         let means: Vec<_> = parts.filter_map(|p| self.mean(p[0], p[1])).collect();
-        let near = |a: &(f64, f64), b: &(f64, f64)| (a.0 - b.0).hypot(a.1 - b.1) < STILL_M;
+        let near = |a: &(f64, f64), b: &(f64, f64)| (a.0 - b.0).hypot(a.1 - b.1) < limits::STILL_M;
         means.len() > 1 && means.iter().all(|a| means.iter().all(|b| near(a, b)))
     }
 }
@@ -129,7 +126,7 @@ fn measure(stretch: &[Fix]) -> Option<Standing> {
     let stretch = trimmed(stretch)?;
     let (first, last) = (stretch.first()?, stretch.last()?);
     let seconds = last.clock_s? - first.clock_s?;
-    if seconds < LEAST_S || stretch.len() < LEAST_FIXES {
+    if seconds < limits::LEAST_S || stretch.len() < limits::LEAST_FIXES {
         return None;
     }
     let n = stretch.len() as f64;

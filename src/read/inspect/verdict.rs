@@ -3,6 +3,8 @@
 use super::standing::{Standing, apart_m, flat};
 use super::{Inspected, is_usable};
 use crate::fix::{Fix, Quality};
+use crate::limits::log::doubtful::{FEW_SATELLITES, POOR_HDOP};
+use crate::limits::log::{doubtful, unfit};
 use crate::read::LogKind;
 use serde::Serialize;
 
@@ -17,27 +19,6 @@ pub enum Verdict {
     /// No area can come of it.
     Unfit,
 }
-
-/// Fewer fixes than this enclose nothing.
-const LEAST_FIXES: usize = 4;
-/// A log whose positions all lie within so many metres was not walked.
-const WALKED_M: f64 = 3.0;
-/// A walker covers a metre or more each second; longer steps cut corners.
-const SLOW_HZ: f64 = 0.5;
-/// A gap this long (and of several intervals) while the antenna moved leaves out a piece of the edge.
-const LONG_GAP_S: f64 = 5.0;
-const LONG_GAP_INTERVALS: f64 = 3.0;
-const MOVED_M: f64 = 1.0;
-/// Share of fixes that makes a thing worth a word.
-const MUCH: f64 = 0.1;
-/// Dilution and satellites beyond which positions grow poor (common practice, no source).
-const POOR_HDOP: f32 = 3.0;
-const FEW_SATELLITES: u8 = 6;
-/// A claimed sigma per axis beyond which a log is like one without carrier-phase corrections, which are out by a metre
-/// or more; float solutions are out by some decimetres.
-const METRES_M: f64 = 0.5;
-/// Scatter this many times the claim is no accident: claims two or three times too small are common.
-const OVERCLAIM: f64 = 3.0;
 
 pub(super) fn judge(
     seen: &Inspected,
@@ -79,7 +60,7 @@ fn unfit(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
         });
         return why;
     }
-    if usable.len() < LEAST_FIXES {
+    if usable.len() < unfit::LEAST_FIXES {
         why.push(format!(
             "Only {} position(s): too few to enclose anything.",
             usable.len()
@@ -87,7 +68,7 @@ fn unfit(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
         return why;
     }
     if let Some(extent) = extent_m(usable)
-        && extent < WALKED_M
+        && extent < unfit::WALKED_M
         && usable.iter().any(|f| f.clock_s.is_some())
     {
         why.push(format!(
@@ -109,7 +90,7 @@ fn unfit(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
 fn doubtful(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
     let mut why: Vec<String> = seen.standing.iter().filter_map(overclaims).collect();
     why.extend(long_gaps(usable, seen.rate_hz));
-    if let Some(hz) = seen.rate_hz.filter(|hz| *hz < SLOW_HZ) {
+    if let Some(hz) = seen.rate_hz.filter(|hz| *hz < doubtful::SLOW_HZ) {
         why.push(format!(
             "Only one position every {:.0} s: corners are cut. Set the logger to one a second or faster.",
             1.0 / hz
@@ -117,7 +98,7 @@ fn doubtful(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
     }
     let shares = Shares::of(usable);
     why.extend(shares.corrections());
-    if shares.unknown > MUCH {
+    if shares.unknown > doubtful::MUCH_SHARE {
         why.extend(shares.unsaid(usable));
     }
     why.extend(hidden_sky(usable));
@@ -133,7 +114,7 @@ fn doubtful(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
 /// That the positions scatter more than the receiver says, seen where it stood still.
 fn overclaims(standing: &Standing) -> Option<String> {
     let claimed_m = standing.claimed_m?;
-    (standing.scatter_m > OVERCLAIM * claimed_m).then(|| {
+    (standing.scatter_m > doubtful::OVERCLAIMS_TIMES * claimed_m).then(|| {
         format!(
             "Standing still from {} to {} the positions scatter by {} while the receiver claims {}: its claims \
              can't be trusted here (trees or walls near by?).",
@@ -148,7 +129,7 @@ fn overclaims(standing: &Standing) -> Option<String> {
 /// That the walk went on where there is no position.
 fn long_gaps(usable: &[Fix], rate_hz: Option<f64>) -> Option<String> {
     let interval_s = rate_hz.map_or(0.0, |hz| 1.0 / hz);
-    let least_s = LONG_GAP_S.max(LONG_GAP_INTERVALS * interval_s);
+    let least_s = doubtful::LONG_GAP_S.max(doubtful::LONG_GAP_INTERVALS * interval_s);
     let long = moving_gaps(usable, least_s);
     let longest_s = long.iter().copied().reduce(f64::max)?;
     Some(format!(
@@ -184,7 +165,7 @@ impl Shares {
             fixed, float, code, ..
         } = *self;
         if fixed > 0.0 {
-            (1.0 - fixed > MUCH).then(|| {
+            (1.0 - fixed > doubtful::MUCH_SHARE).then(|| {
                 format!(
                     "Only {:.0} % of the positions are RTK fixed ({:.0} % float, {:.0} % without RTK): walk the rest again \
                      when the receiver holds its fix.",
@@ -207,7 +188,7 @@ impl Shares {
     /// Of a log that does not say what corrections it had: how good it may be.
     fn unsaid(&self, usable: &[Fix]) -> Option<String> {
         if let Some(claimed_m) = claimed_m(usable) {
-            return (claimed_m > METRES_M).then(|| {
+            return (claimed_m > doubtful::CLAIMS_M).then(|| {
                 format!(
                     "The log claims errors of about {} for its positions. Enough for a large lawn, not for a small one.",
                     short_m(claimed_m)
@@ -230,13 +211,13 @@ fn hidden_sky(usable: &[Fix]) -> Vec<String> {
     let poor = share(usable, |f| f.hdop.is_some_and(|h| h > POOR_HDOP));
     let few = share(usable, |f| f.satellites.is_some_and(|s| s < FEW_SATELLITES));
     let mut why = Vec::new();
-    if poor > MUCH {
+    if poor > doubtful::MUCH_SHARE {
         why.push(format!(
             "HDOP is over {POOR_HDOP:.0} for {:.0} % of the time: much of the sky was hidden.",
             100.0 * poor
         ));
     }
-    if few > MUCH {
+    if few > doubtful::MUCH_SHARE {
         why.push(format!(
             "Fewer than {FEW_SATELLITES} satellites for {:.0} % of the time.",
             100.0 * few
@@ -305,7 +286,7 @@ fn moving_gaps(fixes: &[Fix], least_s: f64) -> Vec<f64> {
         .filter_map(|pair| {
             let [a, b] = pair else { return None };
             let seconds = b.clock_s? - a.clock_s?;
-            (seconds > least_s && apart_m(a, b) > MOVED_M).then_some(seconds)
+            (seconds > least_s && apart_m(a, b) > doubtful::MOVED_M).then_some(seconds)
         })
         .collect()
 }

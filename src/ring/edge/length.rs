@@ -1,6 +1,8 @@
 //! How long the edge is: its drawing wiggles with the receiver's noise, and cuts corners.
 
-use super::{CLOSE, Node, SWAY_M, Vertex, WHITE_SHARE, close, draw, gather};
+use super::{CLOSE, Node, Vertex, close, draw, gather};
+use crate::process::WHITE_SHARE;
+use crate::process::hand::NODE_SWAY_M;
 use crate::ring::distance_m;
 use crate::walk::Spot;
 use geo::Coord;
@@ -146,8 +148,8 @@ fn inflation_m(nodes: &[Node], step_s: f64) -> f64 {
             let gap_s = (b.t_s - a.t_s).abs().max(step_s);
             let sigma2 = 0.5 * (a.sigma_m.powi(2) + b.sigma_m.powi(2));
             let drift = 2.0 * sigma2 * (1.0 - WHITE_SHARE) * (1.0 - (-gap_s / TYPICAL_S).exp());
-            let white =
-                sigma2 * WHITE_SHARE * (1.0 / a.fixes + 1.0 / b.fixes) + 2.0 * SWAY_M * SWAY_M;
+            let white = sigma2 * WHITE_SHARE * (1.0 / a.fixes + 1.0 / b.fixes)
+                + 2.0 * NODE_SWAY_M * NODE_SWAY_M;
             if length_m > 0.0 {
                 (drift + white) / (2.0 * length_m).max(1e-9)
             } else {

@@ -2,6 +2,7 @@
 
 use super::edge::Drawn;
 use super::points::Named;
+use crate::limits::tape;
 use crate::notice::{BentSide, Notice};
 use crate::survey::Survey;
 use crate::tape::reading::{Line, Reading};
@@ -89,12 +90,6 @@ pub(super) fn left_out_of_the_round(
         })
 }
 
-/// A misreading of more than this part of a line that nobody would notice: the walk can't tell one corner from the next.
-const UNNOTICED: f64 = 0.5;
-
-/// Tapes that leave less than this part of the area's error fix the figure by themselves, whichever letters they stand at.
-const FIXED_BY_TAPE: f64 = 0.3;
-
 /// Where the walk is so poor that tapes from wrong corners would fit it too, and the tapes alone don't fix the lawn's figure,
 /// nothing vouches for the letters.
 pub(super) fn letters_unsure(survey: &Survey, agreement: &settle::Agreement) -> Option<Notice> {
@@ -103,11 +98,15 @@ pub(super) fn letters_unsure(survey: &Survey, agreement: &settle::Agreement) -> 
     let loose = report
         .areas
         .iter()
-        .any(|a| a.after_sigma_m2 > FIXED_BY_TAPE * a.before_sigma_m2);
+        .any(|a| a.after_sigma_m2 > tape::FIXED_SHARE * a.before_sigma_m2);
     let blind: Vec<String> = report
         .readings
         .iter()
-        .filter(|r| r.unit == "m" && r.detectable.is_some_and(|d| d > UNNOTICED * r.taped))
+        .filter(|r| {
+            r.unit == "m"
+                && r.detectable
+                    .is_some_and(|d| d > tape::UNNOTICED_SHARE * r.taped)
+        })
         .map(|r| r.line.clone())
         .collect();
     (lettered && loose && !blind.is_empty()).then(|| Notice::LettersUnsure {

@@ -4,18 +4,17 @@ use super::Moved;
 use super::points::{Drift, Named, named, passes};
 use crate::band::propagate::merge;
 use crate::job::{Job, Tape};
+use crate::limits::tape::ROUGH_M;
+use crate::process::hand::BULGE_SIGMA_M;
 use crate::ring::{distance_m, signed_area_m2};
 use crate::survey::Survey;
 use crate::survey::measured::DrawnSide;
 use crate::survey::walked::Walked;
 use crate::tape::carried::HungRing;
 use crate::tape::matrix::Matrix;
-use crate::tape::setout::{self, STRAIGHT_M, Side};
+use crate::tape::setout::{STRAIGHT_M, Side};
 use crate::tape::settle::{self, Lawn};
 use geo::Coord;
-
-/// How far the middle of a side that was taped as straight bulges, metres, one sigma: a taut line and a kept edge (judgement).
-const BULGE_SIGMA_M: f64 = 0.02;
 
 /// Sides of a lawn from corner to corner, in the order of its ring.
 pub(super) fn sides(survey: &Survey, walked: &Walked, ring: &[(usize, usize)]) -> Vec<Side> {
@@ -160,7 +159,7 @@ impl Line {
             let asks = if said == Some(Some(true)) {
                 !side.may_be_straight()
             } else {
-                taped && !side.is_straight() && (straight || side.tolerance_m > setout::ROUGH_M)
+                taped && !side.is_straight() && (straight || side.tolerance_m > ROUGH_M)
             };
             if asks {
                 let bent = (name.clone(), side.bulge_m(), straight);

@@ -3,14 +3,12 @@
 use crate::band::model::{WHITE_SHARE, WOBBLE_M};
 use crate::band::moments::Moments;
 use crate::band::propagate::Pull;
+use crate::process::hand::CORNER_SIGMA_M;
 use crate::survey::walked::Walked;
 use crate::survey::{Survey, corners};
 use crate::tape::matrix::Matrix;
 use geo::Coord;
 use std::ops::Range;
-
-/// How closely a corner of the walk is the corner on the ground, metres per axis, over and above the receiver.
-const CORNER_SIGMA_M: f64 = 0.03;
 
 /// A named point of the survey.
 pub(super) struct Named {

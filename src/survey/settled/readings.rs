@@ -4,11 +4,9 @@ use crate::job::shape::Hand;
 use crate::job::taped::{Offset, Square};
 use crate::job::{Job, Tape};
 use crate::notice::Notice;
+use crate::process::hand::TAPE_SIGMA_M;
 use crate::tape::reading::{Line, Reading};
 use geo::Coord;
-
-/// One sigma of a taped length unless told, metres.
-pub(super) const TAPE_SIGMA_M: f64 = 0.02;
 
 /// The points that a tape is taken between.
 pub(super) struct Between<'a> {

@@ -2,17 +2,17 @@
 
 use super::edge::sides;
 use super::points::{Named, named};
-use super::readings::TAPE_SIGMA_M;
 use super::{Adjusted, Points};
 use crate::job::{Job, Tape};
 use crate::lawn::{Deduction, Kind, Lawn};
 use crate::order::Slope;
+use crate::process::hand::TAPE_SIGMA_M;
 use crate::survey::Survey;
 use crate::survey::measured::LawnSheets;
 use crate::tape::chance::two_sided;
 use crate::tape::lines;
 use crate::tape::matrix::Matrix;
-use crate::tape::setout::{self, Place, What};
+use crate::tape::setout::{self, Place, Side, What};
 use geo::{Area, Coord, Distance, Euclidean, LineString, Simplify};
 
 /// Points of the curve on the set-out table, metres apart.
@@ -120,19 +120,9 @@ fn of_lawn(
         gradient[2 * p] = g[0];
         gradient[2 * p + 1] = g[1];
     }
-    // Clockwise, as the letters go.
-    let mut sides = sides(survey, walked, ring);
-    sides.reverse();
-    for side in &mut sides {
-        std::mem::swap(&mut side.from, &mut side.to);
-        side.points.reverse();
-        for point in &mut side.points {
-            *point = on_ground(*point);
-        }
-    }
-    let lettered_first = ring.iter().map(|&(_, point)| point).min();
-    if let Some(first) = (sides.iter()).position(|s| Some(s.from) == lettered_first) {
-        sides.rotate_left(first);
+    let mut sides = clockwise(sides(survey, walked, ring));
+    for point in sides.iter_mut().flat_map(|side| &mut side.points) {
+        *point = on_ground(*point);
     }
     let check_sheet = Some(lines::check_sheet(&lines::Measured {
         names: &names,
@@ -142,29 +132,41 @@ fn of_lawn(
         area_gradient: &gradient,
         tape_sigma_m: TAPE_SIGMA_M,
     }));
-    let mut places = Vec::new();
-    for bed in survey
-        .beds
-        .iter()
-        .filter(|bed| nearest(&survey.laid.lawns, bed.centre) == lawn)
-    {
-        places.push(Place {
-            name: bed.label.clone(),
-            what: What::BedCentre,
-            at: on_ground(bed.centre),
-            radius_m: Some(bed.radius_m),
-        });
-    }
-    for deduction in &survey.laid.deductions {
-        if deduction.kind != Kind::Bed && nearest(&survey.laid.lawns, deduction.centre) == lawn {
-            places.extend(outline(deduction).into_iter().map(|place| Place {
-                at: on_ground(place.at),
-                ..place
-            }));
-        }
+    let mut places = places_on(survey, lawn);
+    for place in &mut places {
+        place.at = on_ground(place.at);
     }
     let set_out = setout::set_out(&names, &at, &sides, &places, SETOUT_SPACING_M);
     (check_sheet, set_out)
+}
+
+/// Sides as the letters go, from the corner that is lettered first.
+fn clockwise(mut sides: Vec<Side>) -> Vec<Side> {
+    sides.reverse();
+    for side in &mut sides {
+        std::mem::swap(&mut side.from, &mut side.to);
+        side.points.reverse();
+    }
+    let lettered_first = sides.iter().map(|side| side.from).min();
+    if let Some(first) = (sides.iter()).position(|s| Some(s.from) == lettered_first) {
+        sides.rotate_left(first);
+    }
+    sides
+}
+
+/// What is set out of a lawn beside its edge: the middles of beds, and the corners of all else that is taken off it.
+fn places_on(survey: &Survey, lawn: usize) -> Vec<Place> {
+    let on_lawn = |at: Coord<f64>| nearest(&survey.laid.lawns, at) == lawn;
+    let beds = survey.beds.iter().filter(|bed| on_lawn(bed.centre));
+    let beds = beds.map(|bed| Place {
+        name: bed.label.clone(),
+        what: What::BedCentre,
+        at: bed.centre,
+        radius_m: Some(bed.radius_m),
+    });
+    let others = survey.laid.deductions.iter();
+    let others = others.filter(|d| d.kind != Kind::Bed && on_lawn(d.centre));
+    beds.chain(others.flat_map(outline)).collect()
 }
 
 /// Which lawn a place lies in, or is nearest to.

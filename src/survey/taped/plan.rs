@@ -3,18 +3,17 @@
 use crate::fault::Fault;
 use crate::job::shape::{Figure, Shape};
 use crate::lawn::{self, Laid, Lawn, Outer, Taking};
+use crate::limits::list;
 use crate::notice::Notice;
 use crate::order::slope::Stretch;
+use crate::process::hand::TAPE_SIGMA_M;
 use crate::ring::perimeter_m;
 use crate::survey::lettered::lettered;
 use crate::survey::measured::{Drawing, LawnSheets};
 use crate::survey::taken;
 use crate::tape::outline::{AT_ORIGIN, draw};
-use crate::tape::shapes::{TAPE_SIGMA_M, Taped};
+use crate::tape::shapes::Taped;
 use geo::{Area as _, BooleanOps, Contains, Coord, InteriorPoint, LineString, MultiPolygon};
-
-/// Lawn parts that overlap by more than this share of the smaller are more than a rounded coordinate.
-const OVERLAP_SHARE: f64 = 0.005;
 
 /// The figures on a plan, laid like a walked lawn.
 pub(super) struct Plan {
@@ -50,17 +49,8 @@ pub(super) fn plan(
         warnings.push(Notice::NotOnAPlan { labels: unplaced });
         return Ok(None);
     }
-    let placed = shapes.iter().zip(taped).map(|(shape, taped)| {
-        let outline = draw(shape, taped, AT_ORIGIN)?;
-        Ok(Placed {
-            shape,
-            taped,
-            outline,
-        })
-    });
-    let placed = placed.collect::<Result<Vec<Placed>, Fault>>()?;
-    let (off, parts): (Vec<Placed>, Vec<Placed>) =
-        placed.into_iter().partition(|one| one.shape.deduct);
+    let placed = placed(shapes, taped)?.into_iter();
+    let (off, parts): (Vec<Placed>, Vec<Placed>) = placed.partition(|one| one.shape.deduct);
 
     let lawn = joined(&parts, warnings);
     let outers: Vec<Outer> = lawn
@@ -106,6 +96,19 @@ pub(super) fn plan(
     }))
 }
 
+/// Each figure where it lies.
+fn placed<'a>(shapes: &'a [Shape], taped: &'a [Taped]) -> Result<Vec<Placed<'a>>, Fault> {
+    let each = shapes.iter().zip(taped).map(|(shape, taped)| {
+        let outline = draw(shape, taped, AT_ORIGIN)?;
+        Ok(Placed {
+            shape,
+            taped,
+            outline,
+        })
+    });
+    each.collect()
+}
+
 /// What says too little of where it lies. A lawn of one part lies where its own baseline starts; a deduction must say where it is.
 fn unplaced(shapes: &[Shape]) -> Vec<String> {
     let parts = shapes.iter().filter(|s| !s.deduct).count();
@@ -124,7 +127,7 @@ fn joined(parts: &[Placed], warnings: &mut Vec<Notice>) -> MultiPolygon<f64> {
     let lawn = lawn.unwrap_or_else(|| MultiPolygon::new(Vec::new()));
     let areas = || parts.iter().map(|part| part.taped.area_m2);
     let overlap_m2 = areas().sum::<f64>() - lawn.unsigned_area();
-    if overlap_m2 > OVERLAP_SHARE * areas().fold(f64::INFINITY, f64::min) {
+    if overlap_m2 > list::OVERLAP_SHARE * areas().fold(f64::INFINITY, f64::min) {
         warnings.push(Notice::ShapesOverlap { overlap_m2 });
     }
     lawn
@@ -159,7 +162,7 @@ fn deducted(
         deducted_m2.push(off_m2);
         match own.first() {
             Some(first) if off_m2 <= 0.0 => warnings.push(taken::takes_nothing(first, laid)),
-            _ if off_m2 < one.taped.area_m2 * (1.0 - OVERLAP_SHARE) => {
+            _ if off_m2 < one.taped.area_m2 * (1.0 - list::OVERLAP_SHARE) => {
                 warnings.push(Notice::DeductionOutside {
                     label: one.taped.label.clone(),
                     outside_m2: one.taped.area_m2 - off_m2,

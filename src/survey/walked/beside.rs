@@ -3,6 +3,8 @@
 use super::Walked;
 use super::lapped::Lapped;
 use super::passes::{Compare, Pass, lap_of};
+use crate::limits::SPARE_TURF_SHARE;
+use crate::limits::walk::{jump, lost};
 use crate::notice::Notice;
 use crate::ring::{cross, size_m};
 use crate::walk::Spot;
@@ -16,17 +18,11 @@ pub(super) fn gaps_on_edge(gaps: &[Gap], laps: &Laps) -> Vec<Gap> {
     gaps.iter().filter(on_edge).copied().collect()
 }
 
-/// Part of a lap, by time, without a position that a person would not call a corner cut.
-const LONG_LOST: f64 = 0.08;
-
-/// Part of the way that is not in the laps from which a stretch without a position may have taken a part of the edge.
-const WALKED_BESIDE: f64 = 0.15;
-
 /// A receiver that lost its position for good, or repeated one to the end, may have lost a part of the edge, if much was
 /// walked beside the laps.
 pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Notice> {
     let lap_s = ring.edge.perimeter_m / ring.track.pace_m_s.max(0.1);
-    (ring.left_out > WALKED_BESIDE && lost_s > LONG_LOST * lap_s).then_some(
+    (ring.left_out > lost::BESIDE_SHARE && lost_s > lost::OF_LAP_SHARE * lap_s).then_some(
         Notice::FixesLostAtEnd {
             lost_s,
             left_out_share: ring.left_out,
@@ -49,17 +45,13 @@ pub fn held_at_end_s(ring: &Walked) -> f64 {
 /// that is long for a lap, else one in which so much could have been gone round that it matters. Between two legs a walk was broken
 /// off and taken up again, if hardly anything was walked beside them.
 pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> Option<f64> {
-    // Growers advise 5 % of spare turf on simple shapes.
-    const OF_AREA: f64 = 0.05;
-    // A round part of that area has an edge so long for the lawn's.
-    const GOES_ROUND: f64 = 0.22;
     let (first, last) = (laps.legs.first()?.ends().0, laps.legs.last()?.ends().1);
     let lap_s: f64 = (laps.legs.iter().map(Leg::ends))
         .map(|(a, b)| cleaned.spots[b].t_s - cleaned.spots[a].t_s)
         .sum::<f64>()
         / laps.count() as f64;
-    let much_beside = laps.left_out > WALKED_BESIDE;
-    let goes_round_s = GOES_ROUND * lap_s;
+    let much_beside = laps.left_out > lost::BESIDE_SHARE;
+    let goes_round_s = lost::GOES_ROUND_SHARE * lap_s;
     // On the way from one end to the other, or round a circle on it.
     let goes_round_m2 = |gap: &Gap| {
         let walked_m = walked_m(cleaned.pace_m_s * gap.lasted_s);
@@ -74,9 +66,10 @@ pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> Opt
             let on_edge = laps.leg_at(gap.after).is_some();
             !on_edge && (!between || much_beside)
         })
-        .filter(|gap| gap.lasted_s > LONG_LOST * lap_s)
+        .filter(|gap| gap.lasted_s > lost::OF_LAP_SHARE * lap_s)
         .filter(|gap| {
-            much_beside || gap.lasted_s > goes_round_s && goes_round_m2(gap) > OF_AREA * area_m2
+            much_beside
+                || gap.lasted_s > goes_round_s && goes_round_m2(gap) > SPARE_TURF_SHARE * area_m2
         })
         .map(|gap| gap.lasted_s)
         .reduce(f64::max)
@@ -90,7 +83,6 @@ pub(super) fn jumps_that_matter(lapped: &Lapped) -> Vec<Jump> {
         passes: lapped.passes,
         track: lapped.track,
     };
-    const CLOSE_S: f64 = 15.0;
     // Of a walk that jumps more often than this no more are looked into.
     const MANY: usize = 16;
     let at_s = |i: usize| cleaned.spots[i].t_s;
@@ -99,7 +91,7 @@ pub(super) fn jumps_that_matter(lapped: &Lapped) -> Vec<Jump> {
         .iter()
         .map(|leg| at_s(leg.ends().1) - at_s(leg.ends().0));
     let lap_s = legs_s.sum::<f64>() / laps.count() as f64;
-    let close_s = CLOSE_S.max(0.5 * lap_s);
+    let close_s = jump::NEAR_LAP_S.max(0.5 * lap_s);
     let matters = |jump: &Jump| {
         if jump.may_be_a_step() {
             return (laps.leg_at(jump.after))
@@ -185,20 +177,16 @@ pub(super) fn suspects(cleaned: &Cleaned, passes: &[Pass]) -> Vec<Suspect> {
             moves_m2: taken_along_m2(spots, passes, lap, step.after, step.astray.by),
         }));
     }
-    let weight = |suspect: &Suspect| suspect.step.astray.log * suspect.moves_m2.powf(WEIGHED);
+    let weight =
+        |suspect: &Suspect| suspect.step.astray.log * suspect.moves_m2.powf(jump::WEIGHED_POWER);
     suspects.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
     suspects.truncate(MOST);
     suspects
 }
 
-/// By which power of what it moves a suspect is weighed.
-const WEIGHED: f64 = 0.3;
-
 impl Walked {
     /// The jumps, if they may move an area of this band by enough to say so.
     pub fn jumps_past(&self, band_m2: f64) -> &[Jump] {
-        // Bands, of all that may be steps; another may also have moved where the lap closes.
-        const ENOUGH: f64 = 0.2;
         let moves_m2 = |jump: &Jump| {
             let lap = lap_of(&self.passes, jump.after).filter(|_| jump.may_be_a_step());
             lap.map_or(f64::INFINITY, |lap| {
@@ -206,7 +194,7 @@ impl Walked {
             })
         };
         let moves_m2: f64 = self.odd.jumps.iter().map(moves_m2).sum();
-        if moves_m2 > ENOUGH * band_m2 {
+        if moves_m2 > jump::MOVES_BANDS * band_m2 {
             &self.odd.jumps
         } else {
             &[]
@@ -215,32 +203,28 @@ impl Walked {
 
     /// The suspect that there is most to, if there is enough to doubt an area of this band.
     pub fn doubted(&self, band_m2: f64) -> Option<Suspect> {
-        // Logarithm of the odds of a jump, weighed by the bands that it moves the area by; and its strain times those bands.
-        const DOUBTED: f64 = 5.0;
-        const STRAINED: f64 = 0.85;
-        // What moves the area by less needs no doubt; the more it moves it the less it takes, to a degree.
-        const LEAST_BANDS: f64 = 0.55;
-        const MOST_BANDS: f64 = 2.0;
-        // The most that other laps say for a jump.
-        const LAPS_SAY: f64 = 6.0;
         let compare = Compare {
             spots: &self.spots,
             passes: &self.passes,
             track: &self.track,
         };
-        let laps_say = if self.passes.len() > 1 { LAPS_SAY } else { 0.0 };
+        let laps_say = if self.passes.len() > 1 {
+            jump::LAPS_SAY_LOG
+        } else {
+            0.0
+        };
         let doubted = self.odd.suspects.iter().filter_map(|suspect| {
             let bands = suspect.moves_m2 / band_m2;
-            let weight = bands.min(MOST_BANDS).powf(WEIGHED);
+            let weight = bands.min(jump::MOST_BANDS).powf(jump::WEIGHED_POWER);
             let Suspect { step, lap, .. } = *suspect;
-            let strained = step.strain * bands / STRAINED;
+            let strained = step.strain * bands / jump::STRAINED_BANDS;
             // Most can be let go unasked.
-            let most = (step.astray.log + laps_say) * weight / DOUBTED;
-            if bands < LEAST_BANDS || strained.max(most) < 1.0 {
+            let most = (step.astray.log + laps_say) * weight / jump::DOUBTED_LOG;
+            if bands < jump::LEAST_BANDS || strained.max(most) < 1.0 {
                 return None;
             }
             let laps = compare.log(step.after, step.astray.by, lap).unwrap_or(0.0);
-            let likely = (step.astray.log + laps.min(laps_say)) * weight / DOUBTED;
+            let likely = (step.astray.log + laps.min(laps_say)) * weight / jump::DOUBTED_LOG;
             let doubt = if laps < 0.0 {
                 likely
             } else {

@@ -1,7 +1,10 @@
 //! What is to be told of a walk's cleaning, its laps and its closing; a walk too open to close is refused.
 
 use super::lapped::Lapped;
+use crate::limits::SPARE_TURF_SHARE;
+use crate::limits::walk::{closing, laps, left_out};
 use crate::notice::{Course, Notice};
+use crate::process::hand::PACES_M;
 use crate::refusal::Refusal;
 use crate::ring::{cross, distance_m};
 use crate::walk::clean::Cleaned;
@@ -42,26 +45,18 @@ pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &Course) -> Vec<Notice> {
     told.into_iter().flatten().collect()
 }
 
-/// What is left out before or after the laps found is suspiciously like another lap from here, in turns about the inside.
-const TURNS_LEFT_OUT: f64 = 0.45;
-/// Beside two laps that were found, more than one other.
-const MORE_THAN_A_LAP: f64 = 1.2;
-
-/// Part of the whole way beside the laps found from which it is doubtful that they are the lawn.
-const MOST_LEFT_OUT: f64 = 0.55;
-
 /// Way that is not in the laps: another lap, or the lawn itself.
 pub(super) fn tell_left_out(laps: &Laps, what: &Course) -> Option<Notice> {
     let (walk, count, turns) = (what.clone(), laps.count(), laps.turns_left_out);
-    if laps.left_out > MOST_LEFT_OUT {
+    if laps.left_out > left_out::OF_WAY_SHARE {
         return Some(Notice::MostLeftOut {
             walk,
             share: laps.left_out,
         });
     }
     // Two laps that agree are the lawn, whatever became of a third.
-    let minor = count > 1 && turns < MORE_THAN_A_LAP;
-    (turns > TURNS_LEFT_OUT).then_some(match minor {
+    let minor = count > 1 && turns < left_out::TURNS_BESIDE_LAPS;
+    (turns > left_out::TURNS).then_some(match minor {
         true => Notice::PartLapUnused {
             walk,
             laps: count,
@@ -112,10 +107,7 @@ fn widest_m(places: Vec<Coord<f64>>) -> f64 {
 
 /// From how many metres between their middles on laps are told to lie apart.
 pub fn told_apart_m(perimeter_m: f64, sigma_m: f64) -> f64 {
-    // Of the edge's length: three eighths of the width of a round lawn.
-    const APART: f64 = 0.12;
-    const SIGMAS: f64 = 2.5;
-    (APART * perimeter_m).max(SIGMAS * sigma_m)
+    (laps::APART_EDGE_SHARE * perimeter_m).max(laps::APART_SIGMAS * sigma_m)
 }
 
 /// The middle of a path: the mean of its places, each by the way about it.
@@ -131,8 +123,6 @@ fn centre(path: &[Spot]) -> Coord<f64> {
 
 /// How far the laps end from where stopping short of the start or walking past it explains, at most, metres.
 pub(super) fn stray_m(spots: &[Spot], laps: &Laps, sigma_m: f64) -> f64 {
-    // A pace, and a second one where a lap ends between two fixes.
-    const PACES_M: f64 = 1.5;
     let ahead_m = (2.0 * sigma_m).clamp(1.0, 5.0);
     let way = |from: Option<&Spot>, to: Option<&Spot>| match (from, to) {
         (Some(from), Some(to)) if distance_m(from.at, to.at) > 0.0 => {
@@ -164,8 +154,6 @@ pub(super) fn stray_m(spots: &[Spot], laps: &Laps, sigma_m: f64) -> f64 {
 /// Whether the log ends with the walk's start straight ahead of it: whoever stops recording early leaves that, and a position that
 /// jumped rarely does.
 pub(super) fn stops_short(spots: &[Spot], laps: &Laps) -> bool {
-    // Of the way there, to either side.
-    const ASIDE: f64 = 0.25;
     let Some((first, last)) = laps.each().last() else {
         return false;
     };
@@ -182,7 +170,7 @@ pub(super) fn stops_short(spots: &[Spot], laps: &Laps) -> bool {
         let way = (end - from.at) / distance_m(end, from.at);
         let ahead = start - end;
         let aside_m = cross(way, ahead).abs();
-        way.x * ahead.x + way.y * ahead.y > 0.0 && aside_m < ASIDE * gap_m
+        way.x * ahead.x + way.y * ahead.y > 0.0 && aside_m < closing::AHEAD_SHARE * gap_m
     })
 }
 
@@ -221,8 +209,6 @@ pub(super) fn stood_apart_m(
 /// The distance between a lap's ends, of the lap that closes worst, that no stretch without a fix beside them explains, metres. What may hide
 /// across one is the band's to bear, unless it is much of the lawn.
 pub(super) fn unexplained_m(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> f64 {
-    // Growers advise 5 % of spare turf on simple shapes; a closing chord can cut a quarter of its square off a corner.
-    const OF_AREA: f64 = 0.05;
     let unseen_m = |spot: usize| {
         let before = spot.saturating_sub(1);
         let from = cleaned.gaps.partition_point(|gap| gap.after < before);
@@ -233,7 +219,8 @@ pub(super) fn unexplained_m(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> f64
     };
     let gaps_m = laps.legs.iter().flat_map(|leg| &leg.gaps_m);
     let left_m = |((first, last), &gap_m): ((usize, usize), &f64)| {
-        let much = 0.25 * gap_m * gap_m > OF_AREA * area_m2 * laps.count() as f64;
+        // A closing chord can cut a quarter of its square off a corner.
+        let much = 0.25 * gap_m * gap_m > SPARE_TURF_SHARE * area_m2 * laps.count() as f64;
         let explained_m = if much {
             0.0
         } else {
@@ -246,7 +233,7 @@ pub(super) fn unexplained_m(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> f64
 
 /// From how many metres between a lap's ends on the gap is told, whichever way it lies.
 pub(super) fn may_gape_m(sigma_m: f64) -> f64 {
-    noise_m(sigma_m) + 1.2
+    noise_m(sigma_m) + closing::GAPES_M
 }
 
 /// A distance between the ends of the laps that is no error and no step.
@@ -265,7 +252,7 @@ pub(super) fn tell_closing(
     let Lapped { cleaned, laps, .. } = *lapped;
     let (spots, sigma_m) = (lapped.spots(), lapped.track.sigma_m);
     let gap_m = laps.widest_gap_m();
-    if gap_m > 0.25 * perimeter_m {
+    if gap_m > closing::OF_EDGE_SHARE * perimeter_m {
         return Err(Refusal::TooOpen {
             walk: what.clone(),
             gap_m,
@@ -273,7 +260,7 @@ pub(super) fn tell_closing(
             unseen_m: 0.0,
         });
     }
-    let beyond_m = noise_m(sigma_m) + 0.4;
+    let beyond_m = noise_m(sigma_m) + closing::STRAYS_M;
     let unexplained_m = unexplained_m(cleaned, laps, area_m2);
     let stood_apart = || {
         let apart_m = stood_apart_m(spots, laps, cleaned.pace_m_s, cleaned.step_s);

@@ -5,6 +5,7 @@ use super::ends::{self, Ends};
 use super::passes::Pass;
 use super::{Track, Walked};
 use crate::band::evidence::Difference;
+use crate::limits::walk::drift;
 use crate::ring::{signed_area_of_m2, size_m};
 use crate::tape::matrix::Matrix;
 use crate::walk::Spot;
@@ -31,18 +32,6 @@ pub enum ToldBy {
     Laps,
 }
 
-/// From when on a distance is a drift, in sigmas of the difference of two positions. On simulated walks of two and three laps 2.6 flag 2 in 1000 by
-/// RTK float and 3 by SBAS that were not flagged before, and leave 2 to 5 % and 11 to 14 % of the drifts silent; 2.8 flag none, and leave one in a hundred more.
-/// Of one lap 2.9, with the hand and the step below, flag 1 to 3 in 100 and leave 10 % of the drifts by RTK fixed silent, 23 to 27 % by float and
-/// 36 to 39 % by SBAS; most of those run along the first side, which looks like walking on past the start.
-const SIGMAS_OF_LAPS: f64 = 2.6;
-const SIGMAS_OF_ENDS: f64 = 2.9;
-/// What the hand and the pole add to that between laps, and between two ends at which nobody steps on one spot, metres; and between fixes a part of
-/// a step.
-const HAND_OF_LAPS_M: f64 = 0.3;
-const HAND_OF_ENDS_M: f64 = 0.45;
-const OF_STEP: f64 = 0.45;
-
 /// The drift that is furthest beyond what the receiver claims, if any is.
 pub(super) fn find(
     spots: &[Spot],
@@ -53,10 +42,11 @@ pub(super) fn find(
     let both_m = std::f64::consts::SQRT_2 * track.sigma_m;
     let (seen, explained_m) = match passes {
         [only] => {
-            let explained_m =
-                SIGMAS_OF_ENDS * both_m + HAND_OF_ENDS_M + OF_STEP * track.pace_m_s * track.step_s;
+            let explained_m = drift::ENDS_SIGMAS * both_m
+                + drift::ENDS_HAND_M
+                + drift::ENDS_OF_STEP * track.pace_m_s * track.step_s;
             // Where that is as far as the ends are looked for each other, they tell nothing.
-            if explained_m > 0.4 * ends::REACH_M {
+            if explained_m > drift::ENDS_OF_REACH * ends::REACH_M {
                 return None;
             }
             let ends = Ends::new(spots, only, track)?;
@@ -67,7 +57,7 @@ pub(super) fn find(
         }
         _ => (
             laps_apart(spots, passes, differences),
-            SIGMAS_OF_LAPS * both_m + HAND_OF_LAPS_M,
+            drift::LAPS_SIGMAS * both_m + drift::LAPS_HAND_M,
         ),
     };
     let seen: Vec<(Coord<f64>, ToldBy)> = seen;
@@ -86,10 +76,8 @@ pub(super) fn find(
 impl Walked {
     /// The drift, if it may move an area of this band by enough to say so.
     pub fn drifts_past(&self, band_m2: f64) -> Option<&Drift> {
-        // Bands. Half of one would not be seen in the area, but a drift need not have come evenly.
-        const ENOUGH: f64 = 0.5;
         let drift = self.odd.drift.as_ref();
-        drift.filter(|drift| drift.moves_m2 > ENOUGH * band_m2)
+        drift.filter(|drift| drift.moves_m2 > drift::MOVES_BANDS * band_m2)
     }
 }
 

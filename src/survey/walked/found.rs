@@ -1,5 +1,6 @@
 //! The laps of a walk, or why it has none.
 
+use crate::limits::walk::still;
 use crate::notice::Course;
 use crate::refusal::Refusal;
 use crate::ring::distance_m;
@@ -29,17 +30,11 @@ pub(super) fn find(cleaned: &Cleaned, sigma_m: f64, what: &Course) -> Result<Lap
 /// Whether the walker got anywhere, by net progress: at a stroll within seconds or, however slowly, within half a minute or a minute
 /// further than wandering takes a receiver that stands.
 fn moves(spots: &[Spot], sigma_m: f64) -> bool {
-    const STROLL_M_S: f64 = 0.25;
-    // Wanderings, and the least a slow walker gets on in half a minute, metres.
-    const WANDERINGS: f64 = 2.0;
-    const GETS_ON_M: f64 = 3.0;
-    // Parts of the windows in which one who walks gets on. A receiver that stands and errs as it claims wanders so far in one of seven.
-    const OF_SHORT: f64 = 0.2;
-    const OF_LONG: f64 = 0.5;
-    let slowly_m = |lasted_s| (WANDERINGS * wander_m(sigma_m, lasted_s)).max(GETS_ON_M);
-    match gets_on(spots, 10.0, |lasted_s| STROLL_M_S * lasted_s) {
-        Some(share) if share < OF_SHORT => {
-            [(30.0, OF_SHORT), (60.0, OF_LONG)]
+    let slowly_m =
+        |lasted_s| (still::WANDERINGS * wander_m(sigma_m, lasted_s)).max(still::GETS_ON_M);
+    match gets_on(spots, 10.0, |lasted_s| still::STROLL_M_S * lasted_s) {
+        Some(share) if share < still::OF_SHORT_SHARE => {
+            [(30.0, still::OF_SHORT_SHARE), (60.0, still::OF_LONG_SHARE)]
                 .into_iter()
                 .any(|(window_s, least)| {
                     gets_on(spots, window_s, slowly_m).is_some_and(|share| share >= least)

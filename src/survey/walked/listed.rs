@@ -1,10 +1,11 @@
 //! Lists of corners that nobody walked: what they say of themselves, and when they cannot be a lawn as they stand.
 //!
-//! All limits on such lists are here, each with its reason. They are judgements; no list of cases was fitted to.
+//! The limits on such lists are in `limits::list`.
 
 use crate::band::model::SigmaSource;
 use crate::fault::Fault;
 use crate::fix::Source;
+use crate::limits::list;
 use crate::notice::{Course, Notice, Trueness};
 use crate::read::Log;
 use crate::refusal::Refusal;
@@ -14,25 +15,7 @@ use crate::walk::laps::{Laps, Leg};
 use crate::walk::{Spot, turning};
 use geo::Coord;
 
-/// More than any lawn or field holds, square metres: five kilometres each way. A golf course has well under 1 km², and the largest
-/// fields under one crop some 10 km² (from memory).
-pub const LARGEST_M2: f64 = 25e6;
-/// Degrees with so few decimals tell places no closer together than 100 m apart: no lawn is listed so.
-const COARSE_DECIMALS: i32 = 3;
-/// Corners of one lawn are never further apart than this, metres; metres of a plan read as degrees are 100 km for each metre.
-const FAR_M: f64 = 10_000.0;
 const DEGREE_M: f64 = 111_000.0;
-/// Ends of a drawn line that lie further apart than this part of its length leave out a side, or it is no ring at all.
-const OPEN: f64 = 0.1;
-/// The ends of half a circle are 2/π of its length apart: beyond that it is a way from one place to another.
-const NO_RING: f64 = 2.0 / std::f64::consts::PI;
-/// A list of corners need not come back to its first. The side that closes it is odd where it is over twice as long as any
-/// listed: no third side of a triangle is as long, so that three corners are never told of.
-const ODD_CLOSING: f64 = 2.0;
-/// A corner is odd where the triangle with its neighbours is over half of the area, and both its sides are so much longer than
-/// any other. Half of a square hangs on each of its corners, so the area alone says nothing.
-const ODD_SHARE: f64 = 0.5;
-const ODD_SIDES: f64 = 1.5;
 
 /// Whether a list's numbers look like metres of a plan taken for degrees.
 ///
@@ -41,7 +24,7 @@ const ODD_SIDES: f64 = 1.5;
 pub fn refuse_plan_metres(log: &Log) -> Result<(), Fault> {
     let fixes = &log.fixes;
     let coarse = |degrees: f64| {
-        let steps = degrees * 10f64.powi(COARSE_DECIMALS);
+        let steps = degrees * 10f64.powi(list::COARSE_DECIMALS);
         (steps - steps.round()).abs() < 1e-6
     };
     let listed = fixes.iter().all(|f| f.source == Source::Point);
@@ -56,13 +39,13 @@ pub fn refuse_plan_metres(log: &Log) -> Result<(), Fault> {
         _ => 0.0,
     };
     let longest_m = fixes.windows(2).map(side_m).fold(0.0, f64::max);
-    if longest_m < FAR_M {
+    if longest_m < list::FAR_M {
         return Ok(());
     }
     let names: Vec<&str> = log.files.iter().map(|file| file.name.as_str()).collect();
     let refusal = Refusal::PlanMetres {
         apart_m: longest_m,
-        decimals: COARSE_DECIMALS,
+        decimals: list::COARSE_DECIMALS,
     };
     Err(Fault::from(refusal).in_file(names.join(", ")))
 }
@@ -72,7 +55,7 @@ pub fn refuse_plan_metres(log: &Log) -> Result<(), Fault> {
 /// # Errors
 /// This one would be.
 pub fn refuse_too_large(area_m2: f64, listed: bool, what: &Course) -> Result<(), Refusal> {
-    if area_m2.abs() <= LARGEST_M2 {
+    if area_m2.abs() <= list::LARGEST_M2 {
         return Ok(());
     }
     Err(Refusal::LargerThanAnyField {
@@ -105,10 +88,10 @@ fn open(corners: &[Coord<f64>], line: bool, what: &Course) -> Result<Option<Noti
     let sides = || corners.windows(2).map(|pair| distance_m(pair[0], pair[1]));
     let (way_m, longest_m) = (sides().sum::<f64>(), sides().fold(0.0, f64::max));
     let gap_m = distance_m(first, last);
-    if gap_m <= OPEN * way_m || !(line || gap_m > ODD_CLOSING * longest_m) {
+    if gap_m <= list::OPEN_SHARE * way_m || !(line || gap_m > list::ODD_CLOSING_SIDES * longest_m) {
         return Ok(None);
     }
-    if gap_m > NO_RING * way_m {
+    if gap_m > list::NO_RING_SHARE * way_m {
         return Err(Refusal::DrawnLine {
             walk: what.clone(),
             gap_m,
@@ -139,14 +122,14 @@ fn one_corner(ring: &[Coord<f64>], what: &Course) -> Option<Notice> {
         let alone_m2 = 0.5 * cross(a, b).abs();
         let other_m = longest.iter().find(|(k, _)| *k != i && *k != before)?.1;
         let shorter_m = side_m(before).min(side_m(i));
-        (alone_m2 > ODD_SHARE * area_m2 && shorter_m > ODD_SIDES * other_m).then(|| {
-            Notice::OneCornerCounts {
+        (alone_m2 > list::ODD_AREA_SHARE * area_m2 && shorter_m > list::ODD_SIDES * other_m).then(
+            || Notice::OneCornerCounts {
                 walk: what.clone(),
                 corner: i + 1,
                 neighbours_m: shorter_m,
                 others_m: other_m,
-            }
-        })
+            },
+        )
     })
 }
 
@@ -167,7 +150,7 @@ pub(super) fn once_round(spots: &[Spot], what: &Course) -> Result<(), Refusal> {
     }
     // A walk's own wander turns the heading either way; how often it goes round the middle of its places is told by no wander.
     let turns = turning::turns(&ring).abs().max(round_middle(&ring));
-    if turns < 1.5 {
+    if turns < list::TWICE_TURNS {
         return Ok(());
     }
     Err(Refusal::GoesRoundTwice {

@@ -2,6 +2,8 @@
 //! moved in one of them.
 
 use super::{Track, Walked};
+use crate::limits::walk::{jump, laps};
+use crate::process::hand::PASSES_APART_M;
 use crate::ring::{distance_m, distance2_m2, dot, foot, signed_area_m2, size_m};
 use crate::walk::Spot;
 use crate::walk::clean::Gap;
@@ -46,11 +48,8 @@ impl Walked {
 
     /// How much laps may differ, m², where the area has this 95 % band, before that is told.
     pub fn laps_may_differ_m2(&self, band_m2: f64) -> f64 {
-        // Sigmas of the hand, which does not hold quite the same edge on each lap, and bands of the rest: two laps differ with about
-        // twice the sigma of their mean.
-        const HAND: f64 = 4.0;
-        const NOISE: f64 = 4.0;
-        HAND * self.hand_m2() + NOISE * self.lap_sigma_m2(band_m2)
+        laps::DIFFER_HAND_SIGMAS * self.hand_m2()
+            + laps::DIFFER_NOISE_SIGMAS * self.lap_sigma_m2(band_m2)
     }
 
     /// How much two laps differ by noise, m², one sigma, where the area has this 95 % band.
@@ -96,14 +95,9 @@ pub(super) struct Compare<'a> {
 impl Compare<'_> {
     /// Whether an odd step of the lap `own` is the edge's: other laps make it too.
     pub fn shared(&self, step: &OddStep, own: usize) -> bool {
-        // How much a strain of 1 says for a jump. Noise passes it once in 25 000 steps, which would make it ten; jumps are rare.
-        const LOG_AT_1: f64 = 7.0;
-        // The most that a strain weighs: past what noise explains it only says that the walker did something, and how far
-        // says no more.
-        const ODD_AT_MOST: f64 = 1.2;
-        let strain2 = step.strain.min(ODD_AT_MOST).powi(2);
+        let strain2 = step.strain.min(jump::MOST_STRAIN).powi(2);
         let log = self.log(step.after, step.by, own);
-        log.is_some_and(|log| strain2 + log / LOG_AT_1 <= 1.0)
+        log.is_some_and(|log| strain2 + log / jump::STRAIN_LOG <= 1.0)
     }
 
     /// What the other laps say for a jump by so much after a spot of the lap `own`, or against it if less than 0, as a logarithm
@@ -137,7 +131,6 @@ impl Compare<'_> {
         const WAY_S: f64 = 1.5;
         // How laps differ from place to place: by the receiver's error, the hand, and chords across bends.
         const OF_SIGMA: f64 = 0.6;
-        const HAND_M: f64 = 0.05;
         const OF_STEP: f64 = 0.08;
         let fixes = |lasted_s: f64| ((lasted_s / self.track.step_s).round() as usize).max(1);
         let (beside, way) = (fixes(BESIDE_S).max(2), fixes(WAY_S));
@@ -162,7 +155,7 @@ impl Compare<'_> {
         }
         let step_m = self.track.step_m();
         let noise_m = (OF_SIGMA * self.track.sigma_m)
-            .hypot(HAND_M)
+            .hypot(PASSES_APART_M)
             .hypot(OF_STEP * step_m);
         let mut sums = Sums::default();
         for (places, moved) in [(&past, 0.0), (&next, 1.0)] {

@@ -1,7 +1,9 @@
 //! Whether a walk comes round a place that can be a lawn: once each lap, along its edge and not to and fro, and round no other place
 //! beside.
 
+use crate::limits::walk::round as limits;
 use crate::notice::{Course, Notice};
+use crate::process::hand::DRIVEN_M_S;
 use crate::refusal::Refusal;
 use crate::ring::foot;
 use crate::ring::wound::{Wound, wound};
@@ -9,39 +11,8 @@ use crate::ring::{distance_m, dot, perimeter_of_m, signed_area_of_m2};
 use crate::walk::clean::Cleaned;
 use crate::walk::laps::agree::{self, Agreed, OddLap, OtherRound, other_round, stride};
 use crate::walk::laps::{Laps, calmed, noise_m};
-use crate::walk::pace::DRIVEN_M_S;
 use crate::walk::{Removal, Spot};
 use geo::{ConvexHull, Coord, LineString, MultiPoint};
-
-/// Beliefs about what is a lawn's edge; each as a part of what it is compared with.
-///
-/// How many of 2016 clean simulated walks each flags or refuses is in docs/accuracy.md.
-mod limits {
-    /// A closing line longer than this part of the edge, or than so many metres, noise aside, is no closing: nobody stops so far short
-    /// of where he set out.
-    pub const OPEN: f64 = 0.10;
-    pub const OPEN_M: f64 = 15.0;
-    /// Straight lines across gaps and the closing together.
-    pub const UNSEEN: f64 = 0.25;
-    /// What is walked round the other way, as a part of what is walked round: told, and from where it is a figure of eight.
-    pub const BACK: (f64, f64) = (0.04, 0.5);
-    /// Square metres of such loops that noise makes, in sigmas squared.
-    pub const LOOPS: f64 = 8.0;
-    /// Another place that the walk comes round, as a part of the lawn or of its way: told, and from where nobody can say which is meant.
-    pub const OTHER: (f64, f64) = (0.1, 0.5);
-    /// Part of a lap walked back beside itself: told, and from where it is a path and not an edge.
-    pub const BESIDE: (f64, f64) = (0.3, 0.6);
-    /// How near that is, as a part of the lap's length (a verge 1 m wide and 100 m long is not), and within two and a half
-    /// sigmas as a larger one: a strip twenty times as long as wide, one and a half metres wide, is not either.
-    pub const NEAR: (f64, f64) = (1.0 / 200.0, 1.0 / 80.0);
-    /// Length of a lap by the length of a line stretched round it: told, and from where it is mowing and not an edge. A star of
-    /// five points comes to 1.4, a comb of as many teeth as it is long to 3.
-    pub const TO_AND_FRO: (f64, f64) = (2.2, 4.0);
-    /// Way beside the laps, metres, that is a way from somewhere else and not from the gate, and as a part of the whole: told, and
-    /// from where the lap is an accident of a longer path.
-    pub const AWAY_M: f64 = 300.0;
-    pub const AWAY: (f64, f64) = (0.25, 0.55);
-}
 
 /// Says that an edge was driven.
 pub(super) fn driven(pace_m_s: f64, carry_sigma_m: f64, what: &Course) -> Option<Notice> {
@@ -185,8 +156,8 @@ fn open(
         })
         .fold(f64::INFINITY, f64::min);
     let closes =
-        gap_m <= (limits::OPEN * lap.way_m).min(limits::OPEN_M) + noise_m(sigma_m) + step_m;
-    if closes && gap_m + unseen_m <= limits::UNSEEN * lap.way_m + noise_m(sigma_m) {
+        gap_m <= (limits::OPEN_SHARE * lap.way_m).min(limits::OPEN_M) + noise_m(sigma_m) + step_m;
+    if closes && gap_m + unseen_m <= limits::UNSEEN_SHARE * lap.way_m + noise_m(sigma_m) {
         return Ok(());
     }
     Err(Refusal::TooOpen {
@@ -202,8 +173,8 @@ fn crossed(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, R
     let Wound {
         round_m2, back_m2, ..
     } = lap.wound;
-    let beyond_m2 = back_m2 - limits::LOOPS * sigma_m * sigma_m;
-    if beyond_m2 > limits::BACK.1 * round_m2 {
+    let beyond_m2 = back_m2 - limits::LOOPS_SIGMAS2 * sigma_m * sigma_m;
+    if beyond_m2 > limits::BACK_SHARE.1 * round_m2 {
         return Err(Refusal::FigureOfEight {
             walk: what.clone(),
             round_m2,
@@ -211,7 +182,7 @@ fn crossed(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, R
         });
     }
     Ok(
-        (beyond_m2 > limits::BACK.0 * round_m2).then(|| Notice::LapsCross {
+        (beyond_m2 > limits::BACK_SHARE.0 * round_m2).then(|| Notice::LapsCross {
             walk: what.clone(),
             back_m2,
         }),
@@ -232,14 +203,14 @@ fn other(
     else {
         return Ok(None);
     };
-    if !shifted && (area_m2 > limits::OTHER.1 * usual_m2 || part > 1.0) {
+    if !shifted && (area_m2 > limits::OTHER_SHARE.1 * usual_m2 || part > 1.0) {
         return Err(Refusal::SeveralRounds {
             walk: what.clone(),
             other_m2: area_m2,
         });
     }
     Ok(
-        (area_m2 > limits::OTHER.0 * usual_m2 || part > limits::OTHER.1).then(|| {
+        (area_m2 > limits::OTHER_SHARE.0 * usual_m2 || part > limits::OTHER_SHARE.1).then(|| {
             Notice::OtherRound {
                 walk: what.clone(),
                 area_m2,
@@ -254,7 +225,7 @@ fn to_and_fro(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>
     let hull = MultiPoint::from(lap.ring.clone()).convex_hull();
     let around_m = perimeter_of_m(LineString::clone(hull.exterior()).0);
     let longer = lap.way_m / around_m.max(1e-9);
-    let (beside, fro) = (limits::BESIDE, limits::TO_AND_FRO);
+    let (beside, fro) = (limits::BESIDE_SHARE, limits::TO_AND_FRO);
     let walk = what.clone();
     if part > beside.1 || longer > fro.1 {
         return Err(if part > beside.0 {
@@ -287,7 +258,8 @@ fn beside(lap: &Usual, sigma_m: f64) -> f64 {
     if n < 8 {
         return 0.0;
     }
-    let near_m = (limits::NEAR.0 * lap.way_m).max((2.5 * sigma_m).min(limits::NEAR.1 * lap.way_m));
+    let near_m = (limits::NEAR_SHARE.0 * lap.way_m)
+        .max((limits::NEAR_SIGMAS * sigma_m).min(limits::NEAR_SHARE.1 * lap.way_m));
     let next = |i: usize| lap.ring[(i + 1) % n];
     let along: Vec<Coord<f64>> = (0..n)
         .map(|i| (next(i) - lap.ring[i]) / distance_m(next(i), lap.ring[i]).max(1e-9))
@@ -310,10 +282,10 @@ fn beside(lap: &Usual, sigma_m: f64) -> f64 {
 fn away(laps: &Laps, lap: &Usual, what: &Course) -> Result<Option<Notice>, Refusal> {
     let laps_m = lap.way_m * laps.count() as f64;
     let away_m = laps_m * laps.left_out / (1.0 - laps.left_out).max(1e-3);
-    if away_m < limits::AWAY_M || laps.left_out < limits::AWAY.0 {
+    if away_m < limits::AWAY_M || laps.left_out < limits::AWAY_SHARE.0 {
         return Ok(None);
     }
-    if laps.left_out > limits::AWAY.1 {
+    if laps.left_out > limits::AWAY_SHARE.1 {
         return Err(Refusal::IsElsewhere {
             walk: what.clone(),
             away_m,

@@ -2,6 +2,7 @@
 
 use super::Track;
 use super::passes::{Pass, lap_of};
+use crate::process::hand::LAPS_APART_M;
 use crate::ring::{distance_m, signed_area_m2};
 use crate::walk::clean::{Gap, longest_step_s, walked_m};
 use crate::walk::laps::Laps;
@@ -13,8 +14,7 @@ const ASKED: usize = 2;
 /// How near to a gap's end another lap must pass, sigmas and metres: two laps err apart, and a fix is a step from the next.
 const NEAR_SIGMAS: f64 = 3.0;
 const NEAR_M: f64 = 1.5;
-/// How far two laps lie apart for the hand's sake, metres, and by which part of what a receiver wanders in that time.
-const HAND_M: f64 = 0.1;
+/// By which part of what a receiver wanders in the time of the gap two laps lie apart there.
 const OF_WANDER: f64 = 0.5;
 
 /// Takes what hides in a gap from another lap that goes on there: how its way lies to the straight line between where it passes the
@@ -49,7 +49,7 @@ pub(super) fn shown_by_laps(gaps: &mut [Gap], spots: &[Spot], passes: &[Pass], t
             continue;
         };
         let line_m = distance_m(way[0], way[way.len() - 1]);
-        let apart_m = HAND_M + OF_WANDER * wander_m(spots[gap.after].sigma(), gap.lasted_s);
+        let apart_m = LAPS_APART_M + OF_WANDER * wander_m(spots[gap.after].sigma(), gap.lasted_s);
         // Right of the line is outside of a ring that goes on to the left, whose way back is the line.
         gap.bulge_m2 = signed_area_m2(&way);
         gap.may_hide_m2 = gap.may_hide_m2.min(apart_m * way_m);

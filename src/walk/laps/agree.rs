@@ -3,6 +3,7 @@
 
 use super::inside::winding_rad;
 use super::{Laps, Leg};
+use crate::limits::walk::{laps as limits, round};
 use crate::ring::wound::wound;
 use crate::ring::{distance_m, distance2_m2, perimeter_of_m, signed_area_of_m2};
 use crate::walk::Spot;
@@ -39,24 +40,9 @@ pub struct Disagree {
     pub most_m2: f64,
 }
 
-/// A lap is taken apart or left out only where it differs by more than this part of the rest: small lawns and poor receivers
-/// differ by less, and the band says so.
-const LEAST_PART: f64 = 0.10;
-
-/// Laps that scatter by more than this part of what they hold do not agree, however evenly they scatter: a spiral is no lawn.
-const MOST_PART: f64 = 0.25;
-
-/// How far noise puts the area of one lap from another's, in sigmas times metres of the edge. An error that keeps for an eighth of
-/// a lap does most, half a sigma times the edge; one that keeps longer shifts the whole lap, one that changes sooner averages out.
-/// Three and a half of that, of two laps.
-const OF_NOISE: f64 = 2.5;
-
-/// How far the hand does, metres: four times its two centimetres.
-const OF_HAND_M: f64 = 0.08;
-
 /// How far two laps of one lawn may hold different areas by noise and by hand, m².
 fn allowed_m2(sigma_m: f64, way_m: f64) -> f64 {
-    (OF_NOISE * sigma_m + OF_HAND_M) * way_m
+    (limits::ODD_SIGMAS * sigma_m + limits::ODD_HAND_M) * way_m
 }
 
 /// A lap's places, at most so many: enough for its area by how often it goes round.
@@ -116,13 +102,14 @@ pub fn agreed(spots: &[Spot], mut laps: Laps, sigma_m: f64) -> Result<Agreed, Di
         .collect();
     // 1.4826 times the median distance is a sigma of what is normal; five of them pass once in a million.
     let scatter_m2 = if all.len() > 3 {
-        (5.0 * 1.4826 * median(&mut off_m2).unwrap_or(0.0)).min(MOST_PART * usual_m2.abs())
+        (5.0 * 1.4826 * median(&mut off_m2).unwrap_or(0.0))
+            .min(limits::SCATTER_SHARE * usual_m2.abs())
     } else {
         0.0
     };
     let fits = |lap: &Held| {
         let allowed_m2 = allowed_m2(sigma_m, lap.way_m).max(scatter_m2);
-        (lap.area_m2 - usual_m2).abs() <= allowed_m2.max(LEAST_PART * usual_m2.abs())
+        (lap.area_m2 - usual_m2).abs() <= allowed_m2.max(limits::ODD_SHARE * usual_m2.abs())
     };
     // Of two laps the median is one of them; each is as good as the other.
     let kept = all.iter().filter(|lap| fits(lap)).count();
@@ -237,16 +224,9 @@ pub struct OtherRound {
     pub shifted: bool,
 }
 
-/// Loops that the receiver's error makes on a way in or out hold no more than this, in sigmas squared.
-const LOOPS: f64 = 8.0;
-
 /// The largest place that the walk comes round before, between or after its laps, if it is another one than theirs and more than
 /// noise. Ways in and out come round nothing.
 pub fn other_round(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Option<OtherRound> {
-    // A stretch shorter than this part of a lap is no round worth a word.
-    const LEAST_WAY: f64 = 0.2;
-    // Part of the edge's length: three eighths of the width of a round lawn.
-    const SHIFTED: f64 = 0.12;
     let laps = &agreed.laps;
     let way_m = |legs: &[Held]| -> f64 { legs.iter().map(|lap| lap.way_m).sum() };
     let laps_m: f64 = laps.legs.iter().map(|leg| way_m(&held(spots, leg))).sum();
@@ -261,7 +241,8 @@ pub fn other_round(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Option<Othe
     beside(agreed, spots.len() - 1)
         .into_iter()
         .filter(|&(from, to)| {
-            to > from + 3 && perimeter_of_m(places(&spots[from..=to])) > LEAST_WAY * lap_m
+            to > from + 3
+                && perimeter_of_m(places(&spots[from..=to])) > round::OTHER_LAP_SHARE * lap_m
         })
         .filter_map(|(from, to)| {
             let stretch = &spots[from..=to];
@@ -274,7 +255,7 @@ pub fn other_round(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Option<Othe
             let widest = rounds
                 .iter()
                 .max_by(|a, b| a.area_m2.total_cmp(&b.area_m2))?;
-            let more = widest.area_m2 > LOOPS * sigma_m * sigma_m;
+            let more = widest.area_m2 > round::LOOPS_SIGMAS2 * sigma_m * sigma_m;
             let apart_m = distance_m(
                 middle(&places(&stretch[widest.first..=widest.last])),
                 middle(&ring),
@@ -282,7 +263,7 @@ pub fn other_round(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Option<Othe
             (more && !(alike(widest) && about(found.inside))).then(|| OtherRound {
                 area_m2: widest.area_m2,
                 part: way_m(&rounds) / laps_m,
-                shifted: alike(widest) && apart_m < SHIFTED * lap_m,
+                shifted: alike(widest) && apart_m < limits::APART_EDGE_SHARE * lap_m,
             })
         })
         .max_by(|a, b| a.area_m2.total_cmp(&b.area_m2))
