@@ -6,7 +6,7 @@ mod watch;
 use super::ask::{Asked, Options, UnitChoice};
 use super::{Stop, say, write};
 use boundwalk::day::brief;
-use boundwalk::day::find::{self, Found};
+use boundwalk::day::find::{self, Found, Site, Skipped};
 use boundwalk::day::flatgeobuf::Flat;
 use boundwalk::day::framed::Framed;
 use boundwalk::day::keep::{Folder, spared};
@@ -146,25 +146,14 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     let names = found.sites.iter().map(|site| site.name.as_str());
     let mut printer = Printer::new(args.format, Table::new(names, plan.units))?;
     let bar = progress(found.sites.len() as u64, args.quiet);
-    let mut stop = None;
     let ended = printer.head().and_then(|()| {
-        let summary = day::run(&found.sites, &plan, &mut stores, &mut |done| {
+        measured(&found.sites, &plan, &mut stores, &mut |done| {
             let printed = bar.suspend(|| printer.print(done));
             bar.inc(1);
-            match printed {
-                Ok(()) => ControlFlow::Continue(()),
-                Err(error) => {
-                    stop = Some(error);
-                    ControlFlow::Break(())
-                }
-            }
-        })?;
-        Ok(summary)
+            printed
+        })
     });
     bar.finish_and_clear();
-    if let Some(stop) = stop {
-        return Err(stop);
-    }
     let summary = ended?;
     printer.end(&summary)?;
     if !args.quiet {
@@ -175,6 +164,27 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
         );
     }
     Ok(exit_code(&summary))
+}
+
+/// Measures these, and tells of each in order. The first that cannot be told ends the day.
+fn measured(
+    sites: &[Site],
+    plan: &Plan,
+    stores: &mut Stores,
+    tell: &mut dyn FnMut(&Done) -> Result<(), Stop>,
+) -> Result<Summary, Stop> {
+    let mut stop = None;
+    let ended = day::run(sites, plan, stores, &mut |done| match tell(done) {
+        Ok(()) => ControlFlow::Continue(()),
+        Err(error) => {
+            stop = Some(error);
+            ControlFlow::Break(())
+        }
+    });
+    match stop {
+        Some(stop) => Err(stop),
+        None => Ok(ended?),
+    }
 }
 
 /// Where the sheets are, and the records.
@@ -313,15 +323,17 @@ fn exit_code(summary: &Summary) -> ExitCode {
 }
 
 /// Files that are no survey, the first few by name.
+fn tell_one_skipped(skipped: &Skipped) {
+    say::note(&format!(
+        "skipped {}: {}",
+        skipped.path.display(),
+        skipped.why
+    ));
+}
+
 fn tell_skipped(found: &Found) {
     const NAMED: usize = 10;
-    for skipped in found.skipped.iter().take(NAMED) {
-        say::note(&format!(
-            "skipped {}: {}",
-            skipped.path.display(),
-            skipped.why
-        ));
-    }
+    found.skipped.iter().take(NAMED).for_each(tell_one_skipped);
     match found.skipped.len().saturating_sub(NAMED) {
         0 => {}
         more => say::note(&format!("skipped {more} more files that are no surveys")),

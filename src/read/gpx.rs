@@ -33,11 +33,7 @@ const LONGEST_NAME: usize = 255;
 
 /// Reads one file.
 pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
-    let mut xml = Reader::from_reader(Lines::new(from, lines::LONGEST));
-    let config = xml.config_mut();
-    config.check_end_names = false;
-    config.allow_unmatched_ends = true;
-    config.allow_dangling_amp = true;
+    let mut xml = lenient(from);
     let mut walk = Walk::new(file, limits.keep_all);
     let mut buffer = Vec::new();
     let mut faults = 0;
@@ -95,6 +91,16 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     }
     walk.batch.lines = xml.get_mut().lines();
     walk.done(broken_at)
+}
+
+/// A reader of XML that goes on where tags do not match.
+fn lenient(from: &mut dyn Read) -> Reader<Lines<'_>> {
+    let mut xml = Reader::from_reader(Lines::new(from, lines::LONGEST));
+    let config = xml.config_mut();
+    config.check_end_names = false;
+    config.allow_unmatched_ends = true;
+    config.allow_dangling_amp = true;
+    xml
 }
 
 fn why(e: &Error) -> String {

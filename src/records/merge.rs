@@ -216,6 +216,18 @@ fn copy(
         ("garden", garden),
         ("revision", revision),
     ];
+    copy_layers(transaction, other, one, &new, extents)?;
+    Ok(garden)
+}
+
+/// Copies what of a survey is drawn on a map; the extents of the layers grow by it.
+fn copy_layers(
+    transaction: &Transaction<'_>,
+    other: &Connection,
+    one: &Survey,
+    new: &[(&str, i64)],
+    extents: &mut Extents,
+) -> Result<(), Trouble> {
     for layer in LAYERS {
         rows(other, layer, one.record.id, |columns, values| {
             let geometry = values.iter().find_map(|value| match value {
@@ -225,10 +237,10 @@ fn copy(
             if let Some(envelope) = geometry {
                 reach(extents, layer, envelope);
             }
-            insert(transaction, layer, columns, values, &new)
+            insert(transaction, layer, columns, values, new)
         })?;
     }
-    Ok(garden)
+    Ok(())
 }
 
 fn logs(other: &Connection, survey: i64) -> rusqlite::Result<Vec<String>> {

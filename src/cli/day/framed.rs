@@ -1,12 +1,11 @@
 //! Surveys whose logs come on standard input: measured and printed as they come, a batch at a time.
 
-use super::{Args, Printer, exit_code, unread};
+use super::{Args, Printer, exit_code, measured, unread};
 use crate::cli::Stop;
 use boundwalk::day::framed::Framed;
 use boundwalk::day::table::Table;
-use boundwalk::day::{self, Stores, Summary};
+use boundwalk::day::{Stores, Summary};
 use boundwalk::fault::Fault;
-use std::ops::ControlFlow;
 use std::process::ExitCode;
 
 /// # Errors
@@ -24,22 +23,9 @@ pub fn run(args: &Args, mut stream: Framed) -> Result<ExitCode, Stop> {
         if sites.is_empty() {
             break;
         }
-        let mut stop = None;
-        all += day::run(
-            &sites,
-            &plan,
-            &mut Stores::default(),
-            &mut |done| match printer.print(done) {
-                Ok(()) => ControlFlow::Continue(()),
-                Err(error) => {
-                    stop = Some(error);
-                    ControlFlow::Break(())
-                }
-            },
-        )?;
-        if let Some(stop) = stop {
-            return Err(stop);
-        }
+        all += measured(&sites, &plan, &mut Stores::default(), &mut |done| {
+            printer.print(done)
+        })?;
     }
     printer.end(&all)?;
     Ok(exit_code(&all))

@@ -1,15 +1,14 @@
 //! `boundwalk day --watch`: a folder that loggers sync into.
 
-use super::{Args, FormatChoice, Printer, exit_code, leave};
-use crate::cli::{Stop, say, write};
+use super::{Args, FormatChoice, Printer, exit_code, leave, measured, tell_one_skipped};
+use crate::cli::{Stop, write};
+use boundwalk::day::Summary;
 use boundwalk::day::find;
 use boundwalk::day::table::Table;
 use boundwalk::day::watch::Watch;
-use boundwalk::day::{self, Summary};
 use boundwalk::fault::Fault;
 use boundwalk::write::inputs::Inputs;
 use std::collections::HashSet;
-use std::ops::ControlFlow;
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::Duration;
@@ -20,12 +19,7 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
         args.format,
         FormatChoice::Geojson | FormatChoice::Flatgeobuf
     ) {
-        return Err(Fault::usage(
-            "watch-map",
-            "a map on standard output would never be finished while watching.",
-            "Use --out DIR: day.geojson there is kept up to date.",
-        )
-        .into());
+        return Err(no_map().into());
     }
     let mut plan = args.plan();
     let chosen = args.chosen()?;
@@ -38,14 +32,10 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
     let mut whole = Summary::default();
     for look in 1u64.. {
         let found = find::find(given, &leave);
-        for skipped in &found.skipped {
-            if told.insert(skipped.path.clone()) && !args.quiet {
-                say::note(&format!(
-                    "skipped {}: {}",
-                    skipped.path.display(),
-                    skipped.why
-                ));
-            }
+        let skipped = found.skipped.iter();
+        let unsaid = skipped.filter(|skipped| told.insert(skipped.path.clone()));
+        if !args.quiet {
+            unsaid.for_each(tell_one_skipped);
         }
         let inputs = found.inputs();
         if let Some(records) = &args.records {
@@ -62,23 +52,13 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
                 Some(_) => &ready.whole,
                 None => &ready.new,
             };
-            let mut stop = None;
-            day::run(sites, &plan, &mut stores, &mut |done| {
+            measured(sites, &plan, &mut stores, &mut |done| {
                 if !new.contains(done.line.name.as_str()) {
-                    return ControlFlow::Continue(());
+                    return Ok(());
                 }
                 whole.count(done);
-                match printer.print(done) {
-                    Ok(()) => ControlFlow::Continue(()),
-                    Err(error) => {
-                        stop = Some(error);
-                        ControlFlow::Break(())
-                    }
-                }
+                printer.print(done)
             })?;
-            if let Some(stop) = stop {
-                return Err(stop);
-            }
             // Forcing is for the first time: what changes later is measured again anyway.
             plan.force = false;
         }
@@ -89,4 +69,12 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
     }
     printer.end(&whole)?;
     Ok(exit_code(&whole))
+}
+
+fn no_map() -> Fault {
+    Fault::usage(
+        "watch-map",
+        "a map on standard output would never be finished while watching.",
+        "Use --out DIR: day.geojson there is kept up to date.",
+    )
 }

@@ -13,7 +13,7 @@ use crate::read::batch::{Batch, Limits};
 use crate::read::sky::Sky;
 use crate::read::tally::Reason;
 use addresses::{Addresses, Policy, address_of};
-use epoch::{From, Merger};
+use epoch::{From, Merged, Merger};
 use scan::{Checksum, Found};
 use sentence::{Bad, Parser};
 use std::io::Read;
@@ -98,36 +98,40 @@ pub(crate) fn read(
     };
     merger.end();
     sky.end();
-    merger.merged.fixes.truncate(limits.most_fixes);
-    merger.merged.streams.truncate(limits.most_fixes);
     let mut batch = Batch {
-        lost_at_end_s: if stopped {
-            0.0
-        } else {
-            merger.merged.lost_at_end_s()
-        },
-        fixes: std::mem::take(&mut merger.merged.fixes),
-        streams: std::mem::take(&mut merger.merged.streams),
-        stream_names: addresses.all().iter().map(|a| a.name.clone()).collect(),
-        sentences: addresses.sentences(),
         lines: scanned.lines,
         unknown: scanned.strays,
-        known: addresses
-            .all()
-            .iter()
-            .any(|a| a.kind.is_some() || a.right > 0),
-        made_up: merger.merged.made_up,
-        steady: merger.merged.is_steady(),
         stopped,
         broken: outcome.err(),
-        tally: merger.merged.tally,
         sky,
-        ..Batch::default()
+        ..gathered(merger.merged, &addresses, limits.most_fixes)
     };
+    if stopped {
+        batch.lost_at_end_s = 0.0;
+    }
     warn_of_checksums(&addresses, &policy, &mut batch);
     Pass {
         batch,
         policy: addresses.policy(),
+    }
+}
+
+/// What the epochs and the addresses of a log come to, no more than so many fixes of it.
+fn gathered(mut merged: Merged, addresses: &Addresses, most_fixes: usize) -> Batch {
+    merged.fixes.truncate(most_fixes);
+    merged.streams.truncate(most_fixes);
+    let mut all = addresses.all().iter();
+    Batch {
+        lost_at_end_s: merged.lost_at_end_s(),
+        steady: merged.is_steady(),
+        fixes: merged.fixes,
+        streams: merged.streams,
+        stream_names: addresses.all().iter().map(|a| a.name.clone()).collect(),
+        sentences: addresses.sentences(),
+        known: all.any(|a| a.kind.is_some() || a.right > 0),
+        made_up: merged.made_up,
+        tally: merged.tally,
+        ..Batch::default()
     }
 }
 

@@ -171,26 +171,8 @@ impl Walk {
             }
             self.begun = true;
             self.sentence = true;
-            let text = body.get(..len).unwrap_or(&[]);
-            at += 1 + len;
-            let found = match stop {
-                _ if len >= LONGEST => Found::TooLong { body: text },
-                b'*' => match body.get(len + 1..).and_then(|after| said(after, sum)) {
-                    Some(checksum) => {
-                        at += 3;
-                        Found::Sentence {
-                            body: text,
-                            checksum,
-                        }
-                    }
-                    None => Found::Torn { body: text },
-                },
-                b'\r' | b'\n' => Found::Sentence {
-                    body: text,
-                    checksum: Checksum::Missing,
-                },
-                _ => Found::Torn { body: text },
-            };
+            let (found, further) = ended(body, len, stop, sum);
+            at += 1 + len + further;
             if !each(self.line, found) {
                 return (at, false);
             }
@@ -228,6 +210,25 @@ impl Walk {
     fn stretch(&mut self, part: &[u8]) {
         self.begun |= !part.is_empty();
         self.filled = self.filled || part.iter().any(|b| !b.is_ascii_whitespace());
+    }
+}
+
+/// What a sentence is that ends after so many bytes at this one, by the sum of them, and how many bytes its checksum takes.
+#[inline]
+fn ended(body: &[u8], len: usize, stop: u8, sum: u8) -> (Found<'_>, usize) {
+    let text = body.get(..len).unwrap_or(&[]);
+    let sentence = |checksum| Found::Sentence {
+        body: text,
+        checksum,
+    };
+    match stop {
+        _ if len >= LONGEST => (Found::TooLong { body: text }, 0),
+        b'*' => match body.get(len + 1..).and_then(|after| said(after, sum)) {
+            Some(checksum) => (sentence(checksum), 3),
+            None => (Found::Torn { body: text }, 0),
+        },
+        b'\r' | b'\n' => (sentence(Checksum::Missing), 0),
+        _ => (Found::Torn { body: text }, 0),
     }
 }
 

@@ -30,12 +30,7 @@ pub(crate) fn read(
     let looked_at = first_rows(head, separator);
     let layout = layout(&looked_at, sheet.lies)?;
     batch.warnings.push(layout.report(separator));
-    let mut counted = Counted {
-        inner: from,
-        since: 0,
-        newlines: 0,
-        last: b'\n',
-    };
+    let mut counted = Counted::of(from);
     let mut rows = reader(&mut counted, separator, end_of_line(head));
     let mut record = csv::ByteRecord::new();
     let mut swapped = 0u64;
@@ -141,6 +136,17 @@ struct Counted<'a> {
     since: usize,
     newlines: u64,
     last: u8,
+}
+
+impl Counted<'_> {
+    fn of(inner: &mut dyn Read) -> Counted<'_> {
+        Counted {
+            inner,
+            since: 0,
+            newlines: 0,
+            last: b'\n',
+        }
+    }
 }
 
 impl Read for Counted<'_> {

@@ -65,6 +65,33 @@ pub fn embed(used: &Used, font: Ref, id: &mut impl FnMut() -> Ref, pdf: &mut Pdf
         .encoding_predefined(Name(b"Identity-H"))
         .descendant_font(cid)
         .to_unicode(cmap);
+    metrics(used, &face, name, system, [cid, descriptor, data], pdf);
+    let subset = subsetter::subset(used.weight.bytes(), 0, &used.glyphs)
+        .unwrap_or_else(|_| used.weight.bytes().to_vec());
+    let length = i32::try_from(subset.len()).unwrap_or(i32::MAX);
+    let subset = packed(&subset);
+    let mut stream = pdf.stream(data, &subset);
+    stream.filter(Filter::FlateDecode);
+    stream.pair(Name(b"Length1"), length);
+    stream.finish();
+    let mut map = UnicodeCmap::new(Name(b"Custom"), system);
+    for (glyph, character) in &used.characters {
+        map.pair(*glyph, *character);
+    }
+    let map = map.finish();
+    pdf.cmap(cmap, &packed(map.as_slice()))
+        .filter(Filter::FlateDecode);
+}
+
+/// How wide and how high the letters are: the references are those of the font's widths, of its descriptor, and of its outlines.
+fn metrics(
+    used: &Used,
+    face: &ttf_parser::Face<'_>,
+    name: &str,
+    system: SystemInfo<'_>,
+    [cid, descriptor, data]: [Ref; 3],
+    pdf: &mut Pdf,
+) {
     let em = f64::from(face.units_per_em());
     let thousandths = |units: f64| (units * 1000.0 / em) as f32;
     let mut descendant = pdf.cid_font(cid);
@@ -104,19 +131,4 @@ pub fn embed(used: &Used, font: Ref, id: &mut impl FnMut() -> Ref, pdf: &mut Pdf
             80.0
         })
         .font_file2(data);
-    let subset = subsetter::subset(used.weight.bytes(), 0, &used.glyphs)
-        .unwrap_or_else(|_| used.weight.bytes().to_vec());
-    let length = i32::try_from(subset.len()).unwrap_or(i32::MAX);
-    let subset = packed(&subset);
-    let mut stream = pdf.stream(data, &subset);
-    stream.filter(Filter::FlateDecode);
-    stream.pair(Name(b"Length1"), length);
-    stream.finish();
-    let mut map = UnicodeCmap::new(Name(b"Custom"), system);
-    for (glyph, character) in &used.characters {
-        map.pair(*glyph, *character);
-    }
-    let map = map.finish();
-    pdf.cmap(cmap, &packed(map.as_slice()))
-        .filter(Filter::FlateDecode);
 }

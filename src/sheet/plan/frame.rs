@@ -148,10 +148,12 @@ fn what(
             ),
         );
     }
-    let small = format!(
-        "{} Areas are horizontal. Not a survey of legal boundaries or levels.",
-        strip.note
-    );
+    small_print(&strip.note, (x, room), bottom, page);
+}
+
+/// What the areas are and are not, up from the bottom of the frame.
+fn small_print(note: &str, (x, room): (f64, f64), bottom: f64, page: &mut Page) {
+    let small = format!("{note} Areas are horizontal. Not a survey of legal boundaries or levels.");
     let lines = face::wrap(small.trim(), SMALL_MM, Weight::Regular, room);
     let mut y = bottom - 2.2 - 2.9 * (lines.len().saturating_sub(1)) as f64;
     for line in lines {

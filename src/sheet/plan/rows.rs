@@ -92,44 +92,10 @@ fn draw(
 ) -> usize {
     let (drawing, view) = (&measured.drawing, &fit.view);
     let pitch_mm = turf.piece_width_m * view.mm_per_m;
-    let (mut whole, mut cut) = (Vec::new(), Vec::new());
     if pitch_mm < NARROW_MM {
         numbered_rows(measured, rows, fit, pitch_mm, placer, marks);
     } else {
-        for row in &rows.layout {
-            for piece in &row.pieces {
-                let strip = rows.on_plan(row, turf.piece_width_m, piece.start_m, piece.end_m);
-                let rings = view.rings(&strip);
-                for ring in &rings {
-                    placer.ring(ring);
-                }
-                if piece.end_m - piece.start_m < turf.piece_length_m - WHOLE_M {
-                    cut.extend(rings);
-                } else {
-                    whole.extend(rings);
-                }
-            }
-        }
-    }
-    for (rings, fill) in [(whole, WHOLE), (cut, CUT)] {
-        if !rings.is_empty() {
-            // One path for all: their shared sides would cancel even-odd, so each is a path of its own in a group.
-            marks.push(Mark::Group(Group {
-                class: "pieces",
-                tip: None,
-                marks: rings
-                    .into_iter()
-                    .map(|ring| {
-                        Mark::Path(Path {
-                            lines: vec![ring],
-                            closed: true,
-                            fill: Some(fill),
-                            stroke: Some(PIECE_LINE),
-                        })
-                    })
-                    .collect(),
-            }));
-        }
+        pieces(turf, rows, fit, placer, marks);
     }
     let taken = ground::taken(drawing, view, placer);
     let mut over = Vec::new();
@@ -144,6 +110,44 @@ fn draw(
     marks.append(&mut over);
     marks.append(&mut said);
     left
+}
+
+/// Every piece in its place, whole ones and cut ones in their colours.
+fn pieces(turf: &Turf, rows: &Rows, fit: &Fit, placer: &mut Placer, marks: &mut Vec<Mark>) {
+    let (mut whole, mut cut) = (Vec::new(), Vec::new());
+    for row in &rows.layout {
+        for piece in &row.pieces {
+            let strip = rows.on_plan(row, turf.piece_width_m, piece.start_m, piece.end_m);
+            let rings = fit.view.rings(&strip);
+            for ring in &rings {
+                placer.ring(ring);
+            }
+            if piece.end_m - piece.start_m < turf.piece_length_m - WHOLE_M {
+                cut.extend(rings);
+            } else {
+                whole.extend(rings);
+            }
+        }
+    }
+    for (rings, fill) in [(whole, WHOLE), (cut, CUT)] {
+        if rings.is_empty() {
+            continue;
+        }
+        // One path for all: their shared sides would cancel even-odd, so each is a path of its own in a group.
+        let path = |ring| {
+            Mark::Path(Path {
+                lines: vec![ring],
+                closed: true,
+                fill: Some(fill),
+                stroke: Some(PIECE_LINE),
+            })
+        };
+        marks.push(Mark::Group(Group {
+            class: "pieces",
+            tip: None,
+            marks: rings.into_iter().map(path).collect(),
+        }));
+    }
 }
 
 /// Of rows too narrow to draw: the lawn, and the middle of every row that has its number.

@@ -214,7 +214,7 @@ impl Refusal {
         }
     }
 
-    /// What to do.
+    /// What to do. Over 60 lines: one piece of advice a reason, in one match so that the compiler asks for that of a new one.
     #[must_use]
     pub fn advice(&self) -> &'static str {
         match self {
