@@ -87,11 +87,11 @@ pub enum Source {
 
 impl Source {
     /// Whether its records say their date with their time.
-    pub fn is_dated(self) -> bool {
+    pub(crate) fn is_dated(self) -> bool {
         !matches!(self, Source::GGA | Source::RMC | Source::GNS | Source::GLL)
     }
 
-    pub fn name(self) -> &'static str {
+    pub(crate) fn name(self) -> &'static str {
         match self {
             Source::GGA => "GGA",
             Source::RMC => "RMC",

@@ -13,10 +13,10 @@ use crate::fault::Fault;
 use geo::Coord;
 
 /// What `--grid` and `grid` of the job sheet say where x and y are metres of a plan that lies on no particular ground.
-pub const LOCAL: &str = "local";
+pub(crate) const LOCAL: &str = "local";
 
 /// Whether it is said that coordinates are metres of a plan.
-pub fn is_local(code: Option<&str>) -> bool {
+pub(crate) fn is_local(code: Option<&str>) -> bool {
     code.is_some_and(|code| code.trim().eq_ignore_ascii_case(LOCAL))
 }
 
@@ -24,7 +24,7 @@ pub fn is_local(code: Option<&str>) -> bool {
 ///
 /// # Errors
 /// Where it is neither.
-pub fn check(code: &str) -> Result<(), Fault> {
+pub(crate) fn check(code: &str) -> Result<(), Fault> {
     match is_local(Some(code)) {
         true => Ok(()),
         false => parse(code).map(drop),
@@ -46,7 +46,7 @@ use plain::Transformation;
 
 /// The version of the PROJ that grids are worked out by; none in a build without it.
 #[cfg(feature = "proj")]
-pub fn proj_version() -> Option<String> {
+fn proj_version() -> Option<String> {
     by_proj::version()
 }
 
@@ -80,23 +80,23 @@ impl Grid {
     }
 
     /// The EPSG code.
-    pub fn code(&self) -> u32 {
+    pub(crate) fn code(&self) -> u32 {
         self.code
     }
 
     /// What the register calls the grid.
-    pub fn name(&self) -> &str {
+    pub(crate) fn name(&self) -> &str {
         self.inner.name()
     }
 
     /// What eastings and northings are counted in: "metre", "US survey foot".
-    pub fn unit(&self) -> &str {
+    pub(crate) fn unit(&self) -> &str {
         self.inner.unit()
     }
 
     /// How well the operation last used ties the grid to WGS 84, metres, as the register states it: by about so much all positions may
     /// be out *together*, which no area feels. `None` before the first conversion and where the register is silent.
-    pub fn accuracy_m(&self) -> Option<f64> {
+    pub(crate) fn accuracy_m(&self) -> Option<f64> {
         self.inner.accuracy_m()
     }
 
@@ -104,7 +104,7 @@ impl Grid {
     ///
     /// # Errors
     /// Numbers outside of the grid, and shift files that are missing there.
-    pub fn to_degrees(&self, at: Coord<f64>) -> Result<(f64, f64), Fault> {
+    pub(crate) fn to_degrees(&self, at: Coord<f64>) -> Result<(f64, f64), Fault> {
         self.inner.to_degrees(at)
     }
 

@@ -7,7 +7,7 @@ use std::sync::LazyLock;
 ///
 /// # Accuracy
 /// That of `libm::erfc`, better than 1e-15 relative in the central range.
-pub fn cdf(z: f64) -> f64 {
+pub(crate) fn cdf(z: f64) -> f64 {
     0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
 }
 
@@ -17,7 +17,7 @@ pub fn cdf(z: f64) -> f64 {
 /// # Accuracy
 /// Better than 1e-12: bisection on [`cdf`] from a bracket of ±40, then Newton's steps that may not leave it; no closed-form
 /// approximation to trust.
-pub fn quantile(p: f64) -> f64 {
+pub(crate) fn quantile(p: f64) -> f64 {
     if p <= 0.0 {
         return f64::NEG_INFINITY;
     }
@@ -60,7 +60,7 @@ fn worked_out(p: f64) -> f64 {
 }
 
 /// Density of the standard normal.
-pub fn density(z: f64) -> f64 {
+fn density(z: f64) -> f64 {
     (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt()
 }
 
@@ -74,7 +74,7 @@ const ALL_SIGMAS: f64 = 9.0;
 ///
 /// # Accuracy
 /// 2e-15 for the share, 1e-12 for the density.
-pub fn within(z: f64) -> (f64, f64) {
+pub(crate) fn within(z: f64) -> (f64, f64) {
     static KNOWN: LazyLock<Vec<(f64, f64)>> = LazyLock::new(|| {
         (0..=(ALL_SIGMAS * PER_SIGMA) as usize)
             .map(|k| k as f64 / PER_SIGMA)

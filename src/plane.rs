@@ -82,7 +82,7 @@ impl Plane {
 
     /// The plane of a plan that lies on no particular ground (`--grid local`): its own x and y, in metres, come in the place of
     /// longitude and latitude and stay as they are.
-    pub fn local() -> Plane {
+    pub(crate) fn local() -> Plane {
         Plane {
             lat_deg: 0.0,
             lon_deg: 0.0,
@@ -93,7 +93,7 @@ impl Plane {
     }
 
     /// Whether its metres are those of a plan, and no place has a latitude or longitude.
-    pub fn is_local(&self) -> bool {
+    pub(crate) fn is_local(&self) -> bool {
         self.laea.is_none()
     }
 
@@ -125,7 +125,7 @@ impl Plane {
     }
 
     /// The same for lines that are drawn, within some 1e-13 degrees of it and quicker.
-    pub fn inverse_quick(&self, at: Coord<f64>) -> (f64, f64) {
+    pub(crate) fn inverse_quick(&self, at: Coord<f64>) -> (f64, f64) {
         let Some(laea) = &self.laea else {
             return (at.y, at.x);
         };

@@ -1,4 +1,4 @@
-//! What is believed of receivers and places before a log is seen, and in [`hand`] of hands, poles, tapes and walkers. Every belief stands here, with why it is
+//! What is believed of receivers and places before a log is seen, and in `hand` of hands, poles, tapes and walkers. Every belief stands here, with why it is
 //! held.
 //!
 //! # What the beliefs rest on
@@ -124,7 +124,7 @@ impl Receiver {
     }
 
     /// How rough the errors of receivers of this class are from second to second, as a part of how much they change in
-    /// [`ROUGH_LAG_S`]: kinds of receivers, each with its share of all, the logarithm of that part, and its spread.
+    /// `ROUGH_LAG_S`: kinds of receivers, each with its share of all, the logarithm of that part, and its spread.
     ///
     /// Of code and float receivers of the series the roughness is 0.02 to 0.15 of the change in half a minute: they smooth what they
     /// give. Some smooth little, and are white from fix to fix by a quarter of their error and more; of them roughness says
@@ -180,7 +180,7 @@ pub enum Accuracy {
 impl Accuracy {
     /// How many sigmas of one axis it is, for normal errors alike in both: of such the radius that holds a share `p` is `sqrt(-2 ln(1 - p))`
     /// sigmas (Rayleigh's distribution).
-    pub fn sigmas(self) -> f32 {
+    pub(crate) fn sigmas(self) -> f32 {
         let radius = |share: f32| (-2.0 * (1.0 - share).ln()).sqrt();
         match self {
             Accuracy::Axis => 1.0,
@@ -194,12 +194,7 @@ impl Accuracy {
     }
 
     /// One sigma of each axis, metres.
-    ///
-    /// ```
-    /// use boundwalk::process::Accuracy;
-    /// assert!((Accuracy::Radius68.axis_m(1.5096) - 1.0).abs() < 1e-4);
-    /// ```
-    pub fn axis_m(self, figure_m: f32) -> f32 {
+    pub(crate) fn axis_m(self, figure_m: f32) -> f32 {
         figure_m / self.sigmas()
     }
 }
@@ -215,7 +210,7 @@ impl ClaimSpread {
     /// Of a code receiver that loses its position for [`LOST_S`] and more now and then: it stands or walks under a poor sky. In the study
     /// bands of such were too narrow by 1.3 where those of code receivers without gaps were too wide by 1.1; nothing of the kind
     /// was seen with RTK fixed.
-    pub fn losing_fixes(self, class: Receiver) -> ClaimSpread {
+    pub(crate) fn losing_fixes(self, class: Receiver) -> ClaimSpread {
         const POOR_SKY: f64 = 0.35;
         match class {
             Receiver::Autonomous | Receiver::Unknown => ClaimSpread {
@@ -228,23 +223,23 @@ impl ClaimSpread {
 }
 
 /// Seconds without a position from which a receiver counts as losing them.
-pub const LOST_S: f64 = 5.0;
+pub(crate) const LOST_S: f64 = 5.0;
 
 /// Seconds that a fixed solution must have held after another quality before it counts as one. False ones were seen in logs of standing
 /// receivers (fixed, claiming 1 cm, and 2.6 m off); that they let go within so long is a judgement.
-pub const SETTLES_S: f64 = 10.0;
+pub(crate) const SETTLES_S: f64 = 10.0;
 
 /// Within how many of its sigmas a position is held rather than found: some receivers pin it while they are slow, to the last digit or nearly
 /// so. Of the series no receiver that does not repeat its position stays as near for 16 s; the least are 0.08 by code and
 /// 0.13 with RTK fixed, and 0.03 of 60 drawn ones.
-pub const HELD_SIGMAS: f64 = 0.02;
+pub(crate) const HELD_SIGMAS: f64 = 0.02;
 
 /// Parts of a receiver's error that a standstill may show: it lasts a minute, and what moves an area goes on for several, so that a slower
 /// part of the error hardly shows in it. Of four series (the other two hold their position) the error changed in half a minute by 0.71 to
 /// 1.07 times as much, against its spread over the next 200 s, as a Gauss-Markov error of 15 to 600 s does: up to half of its variance is
 /// of such a part, and single minutes show less. Taken to be as likely anywhere from 0.4 to 1. With all of it taken for shown, single laps by
 /// drawn code and float receivers were covered two to five in a hundred less often with a minute's standing than without.
-pub const STANDING_SHOWS: [f64; 4] = [1.0, 0.74, 0.54, 0.4];
+pub(crate) const STANDING_SHOWS: [f64; 4] = [1.0, 0.74, 0.54, 0.4];
 
 /// See [`Receiver::roughness`].
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -255,10 +250,10 @@ pub struct Roughness {
 }
 
 /// Seconds over which the change of the error is held against its roughness: what moves an area goes on for so long.
-pub const ROUGH_LAG_S: f64 = 30.0;
+pub(crate) const ROUGH_LAG_S: f64 = 30.0;
 /// Roughness of the path itself where it goes straight: the swaying pole, the hand and the step, metres. A walk that is smoother
 /// shows no more than that the receiver smooths. Common practice for a pole of 2 m, no source.
-pub const ROUGH_HAND_M: f64 = 0.012;
+pub(crate) const ROUGH_HAND_M: f64 = 0.012;
 /// Share of the variance that is independent from fix to fix. Less in the series (0.1 % of code and float, 3 to 7 % of RTK
 /// fixed), more in receivers that smooth nothing.
 pub const WHITE_SHARE: f64 = 0.10;
@@ -266,13 +261,13 @@ pub const WHITE_SHARE: f64 = 0.10;
 pub const WOBBLE_M: f64 = 0.02;
 /// Range over which an unknown correlation time is averaged, seconds, evenly in its logarithm. Real logs show 10 s to
 /// many minutes, and no single figure is defensible.
-pub const CORRELATION_RANGE_S: (f64, f64) = (15.0, 600.0);
+pub(crate) const CORRELATION_RANGE_S: (f64, f64) = (15.0, 600.0);
 /// Share of the error's variance that comes back at the same place on every lap: signals bent by what stands there. Laps make
 /// the rest smaller, not this. A judgement, no source: the series stand still and cannot show it.
-pub const REPEATS_SHARE: f64 = 0.10;
+pub(crate) const REPEATS_SHARE: f64 = 0.10;
 /// Over how many metres along the edge that part stays the same: a few wavelengths of what interferes, seen from a walker.
 /// A judgement, no source.
-pub const REPEATS_OVER_M: f64 = 6.0;
+pub(crate) const REPEATS_OVER_M: f64 = 6.0;
 /// Vertical sigma over horizontal. One and a half to two: common practice, no source; the larger is the safer.
 pub(crate) const VERTICAL_FACTOR: f64 = 2.0;
 /// Degrees of freedom with which a walk's sigma is known, as if it had been estimated: to some 20 %.
@@ -280,3 +275,13 @@ pub(crate) const WALK_FREEDOM: f64 = 12.0;
 /// Share of receivers that err by far more than is usual of their kind, and by how many times more: so that laps and standstills may show it. A judgement, no source.
 pub(crate) const LIARS_SHARE: f64 = 0.002;
 pub(crate) const LIAR_SCALES: [f64; 8] = [1.7, 2.4, 3.4, 5.0, 10.0, 25.0, 60.0, 150.0];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_radius_of_68_percent_is_one_and_a_half_sigmas() {
+        assert!((Accuracy::Radius68.axis_m(1.5096) - 1.0).abs() < 1e-4);
+    }
+}

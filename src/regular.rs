@@ -11,7 +11,7 @@ use std::path::Path;
 ///
 /// # Errors
 /// Where it cannot be opened, or is a folder, a pipe, a socket or a device.
-pub fn open(path: &Path) -> io::Result<File> {
+pub(crate) fn open(path: &Path) -> io::Result<File> {
     // Looked at before it is opened, as opening a device may already do something to it.
     plain(&fs::metadata(path)?)?;
     let file = options().open(path)?;
@@ -24,7 +24,7 @@ pub fn open(path: &Path) -> io::Result<File> {
 ///
 /// # Errors
 /// As [`open`], and where it cannot be read.
-pub fn bytes(path: &Path, most_bytes: u64) -> io::Result<Vec<u8>> {
+pub(crate) fn bytes(path: &Path, most_bytes: u64) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     open(path)?.take(most_bytes + 1).read_to_end(&mut bytes)?;
     Ok(bytes)

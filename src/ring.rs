@@ -22,7 +22,7 @@ pub fn signed_area_m2(ring: &[Coord<f64>]) -> f64 {
 }
 
 /// The same of a ring whose vertices are gone through once.
-pub fn signed_area_of_m2(ring: impl IntoIterator<Item = Coord<f64>>) -> f64 {
+pub(crate) fn signed_area_of_m2(ring: impl IntoIterator<Item = Coord<f64>>) -> f64 {
     let mut ring = ring.into_iter();
     let Some(origin) = ring.next() else {
         return 0.0;
@@ -46,7 +46,7 @@ pub fn area_gradient_m(ring: &[Coord<f64>]) -> Vec<[f64; 2]> {
 }
 
 /// The same, vertex by vertex.
-pub fn area_gradients_m(ring: &[Coord<f64>]) -> impl Iterator<Item = [f64; 2]> + '_ {
+pub(crate) fn area_gradients_m(ring: &[Coord<f64>]) -> impl Iterator<Item = [f64; 2]> + '_ {
     let before = ring.last().into_iter().chain(ring);
     let after = ring.iter().skip(1).chain(ring.first());
     before
@@ -55,12 +55,12 @@ pub fn area_gradients_m(ring: &[Coord<f64>]) -> impl Iterator<Item = [f64; 2]> +
 }
 
 /// Length round a closed ring, metres.
-pub fn perimeter_m(ring: &[Coord<f64>]) -> f64 {
+pub(crate) fn perimeter_m(ring: &[Coord<f64>]) -> f64 {
     perimeter_of_m(ring.iter().copied())
 }
 
 /// The same of a ring whose vertices are gone through once.
-pub fn perimeter_of_m(ring: impl IntoIterator<Item = Coord<f64>>) -> f64 {
+pub(crate) fn perimeter_of_m(ring: impl IntoIterator<Item = Coord<f64>>) -> f64 {
     let mut ring = ring.into_iter();
     let Some(first) = ring.next() else {
         return 0.0;
@@ -74,24 +74,24 @@ pub fn perimeter_of_m(ring: impl IntoIterator<Item = Coord<f64>>) -> f64 {
 }
 
 /// Straight distance, metres.
-pub fn distance_m(a: Coord<f64>, b: Coord<f64>) -> f64 {
+pub(crate) fn distance_m(a: Coord<f64>, b: Coord<f64>) -> f64 {
     distance2_m2(a, b).sqrt()
 }
 
 /// Length of a plane vector, metres.
-pub fn size_m(way: Coord<f64>) -> f64 {
+pub(crate) fn size_m(way: Coord<f64>) -> f64 {
     dot(way, way).sqrt()
 }
 
 /// Straight distance squared, square metres: as good for telling the nearer of two.
-pub fn distance2_m2(a: Coord<f64>, b: Coord<f64>) -> f64 {
+pub(crate) fn distance2_m2(a: Coord<f64>, b: Coord<f64>) -> f64 {
     // On the plane nothing is so far that the squares overflow: `hypot` guards against that, and is several times slower.
     let (x, y) = (b.x - a.x, b.y - a.y);
     x * x + y * y
 }
 
 /// Foot of the perpendicular from `p` on the span `a`–`b`, or its nearer end.
-pub fn foot(p: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
+pub(crate) fn foot(p: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
     let along = b - a;
     let length2 = dot(along, along);
     if length2 <= 0.0 {
@@ -101,18 +101,18 @@ pub fn foot(p: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
 }
 
 /// Cross product of two plane vectors, square metres.
-pub fn cross(a: Coord<f64>, b: Coord<f64>) -> f64 {
+pub(crate) fn cross(a: Coord<f64>, b: Coord<f64>) -> f64 {
     a.x * b.y - a.y * b.x
 }
 
 /// Dot product of two plane vectors, square metres.
-pub fn dot(a: Coord<f64>, b: Coord<f64>) -> f64 {
+pub(crate) fn dot(a: Coord<f64>, b: Coord<f64>) -> f64 {
     a.x * b.x + a.y * b.y
 }
 
 /// Whether two sides of a ring (closed from its last corner to its first) cross. Goes through all pairs: for the corners of a
 /// lawn, not for a walk.
-pub fn crosses_itself(corners: &[Coord<f64>]) -> bool {
+pub(crate) fn crosses_itself(corners: &[Coord<f64>]) -> bool {
     let n = corners.len();
     let side = |i: usize| (corners[i], corners[(i + 1) % n]);
     (0..n).any(|i| {

@@ -267,18 +267,18 @@ impl Survey {
             .get_or_init(|| Claimed::new(&self.process, &self.causes))
     }
 
-    pub fn assess(&self, confidence: f64) -> Assessment {
+    fn assess(&self, confidence: f64) -> Assessment {
         self.claimed()
             .assess(&self.process, &self.causes, confidence)
     }
 
     /// Variance of the net area before any tape, m⁴.
-    pub fn variance_m4(&self) -> f64 {
+    fn variance_m4(&self) -> f64 {
         self.claimed().variance_m4(&self.process, &self.causes)
     }
 
     /// Variance of the area that one of its rings goes round, m⁴, from where it was walked.
-    pub fn variance_inside_m4(&self, ring: &Walked) -> f64 {
+    fn variance_inside_m4(&self, ring: &Walked) -> f64 {
         let own = ring.causes();
         // One lawn with nothing taken off: its pulls are those of the net area.
         if own.pulls == self.causes.pulls && own.coarse == self.causes.coarse {
@@ -312,7 +312,7 @@ impl Walked {
 }
 
 /// The status that a set of warnings amounts to.
-pub fn status(warnings: &[Notice], strict: bool) -> Status {
+fn status(warnings: &[Notice], strict: bool) -> Status {
     match warnings.iter().any(|w| w.weight() == Weight::Doubt) {
         true if strict => Status::Withheld,
         true => Status::Check,

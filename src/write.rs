@@ -56,7 +56,7 @@ impl From<InTheWay> for Refused {
 
 impl Refused {
     /// As a fault; `instead` is a command that would do.
-    pub fn told(&self, place: &Path, instead: &str) -> Fault {
+    pub(crate) fn told(&self, place: &Path, instead: &str) -> Fault {
         match self {
             Refused::InTheWay(there) => there.told(instead),
             Refused::System(error) => unwritable(place, error),

@@ -81,7 +81,7 @@ pub struct Claimed {
 }
 
 impl Claimed {
-    pub fn new(process: &Process, causes: &Causes) -> Claimed {
+    pub(crate) fn new(process: &Process, causes: &Causes) -> Claimed {
         let mut claimed = Claimed {
             slow: merge(&causes.pulls, MERGE_S),
             white_m4: WHITE_SHARE * white_variance_m4(&causes.pulls),
@@ -145,7 +145,7 @@ impl Claimed {
 
 impl Causes {
     /// Puts the pulls of several rings, or of a walk whose clock ran back, in the order of time.
-    pub fn in_order_of_time(&mut self) {
+    pub(crate) fn in_order_of_time(&mut self) {
         if !self
             .pulls
             .is_sorted_by(|a, b| a.t_s.total_cmp(&b.t_s).is_le())
@@ -171,23 +171,23 @@ impl Term {
 }
 
 /// Variance of an area, m⁴: all of [`assess`] that its sigma needs.
-pub fn variance_m4(process: &Process, causes: &Causes) -> f64 {
+pub(crate) fn variance_m4(process: &Process, causes: &Causes) -> f64 {
     Claimed::new(process, causes).variance_m4(process, causes)
 }
 
 /// Propagates an area's causes through the beliefs about the receiver.
-pub fn assess(process: &Process, causes: &Causes, confidence: f64) -> Assessment {
+pub(crate) fn assess(process: &Process, causes: &Causes, confidence: f64) -> Assessment {
     Claimed::new(process, causes).assess(process, causes, confidence)
 }
 
 impl Claimed {
     /// [`variance_m4`] of causes with the pulls and places that this was worked out of, by the same process.
-    pub fn variance_m4(&self, process: &Process, causes: &Causes) -> f64 {
+    pub(crate) fn variance_m4(&self, process: &Process, causes: &Causes) -> f64 {
         self.position_m4(process) + causes.others_m4()
     }
 
     /// [`assess`] of the same.
-    pub fn assess(&self, process: &Process, causes: &Causes, confidence: f64) -> Assessment {
+    pub(crate) fn assess(&self, process: &Process, causes: &Causes, confidence: f64) -> Assessment {
         let others_m4 = causes.others_m4();
         let edges = causes.others.iter().filter(|t| t.term == "edge");
         let edge_m4: f64 = edges.map(Term::variance_m4).sum();

@@ -43,7 +43,7 @@ const MOST: usize = 24;
 
 /// Compares each lap with the one before it at places spread along it, away from corners; for a single lap, its end
 /// with its start.
-pub fn differences(spots: &[Spot], laps: &Laps, step_s: f64) -> Vec<Difference> {
+pub(crate) fn differences(spots: &[Spot], laps: &Laps, step_s: f64) -> Vec<Difference> {
     let turns: Vec<f64> = laps
         .legs
         .iter()
@@ -92,7 +92,7 @@ pub fn differences(spots: &[Spot], laps: &Laps, step_s: f64) -> Vec<Difference> 
 
 /// What standing still shows: how far the position wanders at one place, from one rest of some seconds to the next, east and north.
 /// A receiver that holds its position for most of the time that it stands shows nothing by that.
-pub fn standing(spots: &[Spot], pauses: &[Pause]) -> Vec<Difference> {
+pub(crate) fn standing(spots: &[Spot], pauses: &[Pause]) -> Vec<Difference> {
     // Seconds from one to the next, and over how many each is averaged. Real receivers smooth over ten seconds and more, so that rests nearer to
     // each other would make them look better than they are.
     const APART_S: f64 = 30.0;
@@ -262,7 +262,7 @@ impl Process {
     ///
     /// Differences are jointly normal with covariance
     /// `sigma² (n_i·n_j) [rho(a_i−a_j) + rho(b_i−b_j) − rho(a_i−b_j) − rho(b_i−a_j)]` plus white parts and the hand.
-    pub fn learn(&mut self, seen: &[Difference], stood: &[Difference], rough: &[Rough]) {
+    pub(crate) fn learn(&mut self, seen: &[Difference], stood: &[Difference], rough: &[Rough]) {
         if seen.is_empty() && stood.is_empty() && rough.is_empty() {
             return;
         }

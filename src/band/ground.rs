@@ -31,7 +31,7 @@ pub struct Fall {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Ground {
     Plane(Fall),
-    /// Less than [`LEVEL_PERCENT`], or no more than twice its own error.
+    /// Less than `LEVEL_PERCENT`, or no more than twice its own error.
     Level,
     /// No plane worth using: how far off its slope may be, percent, one sigma.
     Rough {
@@ -46,7 +46,7 @@ pub enum Ground {
 }
 
 /// A lawn that falls less than this has at most 0.125 % more ground than plan: no roll in a hundred.
-pub const LEVEL_PERCENT: f64 = 5.0;
+const LEVEL_PERCENT: f64 = 5.0;
 
 /// A plane through heights by least squares.
 struct Plane {
@@ -133,7 +133,7 @@ impl Plane {
 }
 
 /// Fits a plane to the heights. `scale` is how many times its claim the receiver errs.
-pub fn fit(heights: &[Height], scale: f64) -> Ground {
+pub(crate) fn fit(heights: &[Height], scale: f64) -> Ground {
     const LEAST: usize = 8;
     if heights.len() < LEAST {
         return Ground::Unknown;

@@ -8,7 +8,7 @@ use crate::process::{CORRELATION_RANGE_S, ClaimSpread};
 /// Sigma of one fix, east and north, metres, and where it came from.
 ///
 /// HDOP scales code receivers only: a phase receiver's error does not follow it.
-pub fn fix_sigma_m(fix: &Fix, given_m: Option<f64>) -> ([f64; 2], SigmaSource) {
+pub(crate) fn fix_sigma_m(fix: &Fix, given_m: Option<f64>) -> ([f64; 2], SigmaSource) {
     if let Some(sigma_m) = given_m {
         return ([sigma_m; 2], SigmaSource::Given);
     }
@@ -66,12 +66,16 @@ const SCALES_ASIDE: i32 = 7;
 
 impl Process {
     /// Before any evidence.
-    pub fn prior(class: Receiver, source: SigmaSource, correlation_s: Option<f64>) -> Process {
+    pub(crate) fn prior(
+        class: Receiver,
+        source: SigmaSource,
+        correlation_s: Option<f64>,
+    ) -> Process {
         Process::of(class.claim(source), correlation_s)
     }
 
     /// The same of what is believed of a claim.
-    pub fn of(claim: ClaimSpread, correlation_s: Option<f64>) -> Process {
+    pub(crate) fn of(claim: ClaimSpread, correlation_s: Option<f64>) -> Process {
         let times: Vec<f64> = match correlation_s {
             Some(time) => vec![time],
             None => {
@@ -108,12 +112,12 @@ impl Process {
     }
 
     /// How many times more this receiver is believed to err than its kind usually does.
-    pub fn beyond_usual(&self) -> f64 {
+    pub(crate) fn beyond_usual(&self) -> f64 {
         self.scale() / self.usual
     }
 
     /// What the beliefs in this correlation time weigh, times their scale squared.
-    pub fn scale2_of(&self, correlation_s: f64) -> f64 {
+    pub(crate) fn scale2_of(&self, correlation_s: f64) -> f64 {
         self.beliefs
             .iter()
             .filter(|b| b.correlation_s == correlation_s)
@@ -122,7 +126,7 @@ impl Process {
     }
 
     /// Root mean square scale.
-    pub fn scale(&self) -> f64 {
+    pub(crate) fn scale(&self) -> f64 {
         self.beliefs
             .iter()
             .map(|b| b.weight * b.scale * b.scale)

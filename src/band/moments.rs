@@ -10,25 +10,25 @@ pub struct Moments {
 }
 
 impl Moments {
-    pub fn new(t_s: impl IntoIterator<Item = f64>) -> Moments {
+    pub(crate) fn new(t_s: impl IntoIterator<Item = f64>) -> Moments {
         let mut in_order: Vec<(f64, usize)> = t_s.into_iter().zip(0..).collect();
         in_order.sort_by(|a, b| a.0.total_cmp(&b.0));
         Moments { in_order }
     }
 
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.in_order.len()
-    }
-
-    pub fn is_empty(&self) -> bool {
-        self.in_order.is_empty()
     }
 
     /// Correlations of a first-order Gauss-Markov process between every two of them, as they were given: `n` by `n`, row
     /// by row, for several correlation times side by side, written over what is in the table. Exponentials multiply, so
     /// there is one for each step between neighbours, not for each pair:
     /// `exp(-(t_j - t_i) / tau) = exp(-(t_{j-1} - t_i) / tau) exp(-(t_j - t_{j-1}) / tau)`.
-    pub fn correlations<const N: usize>(&self, correlation_s: [f64; N], table: &mut Vec<[f64; N]>) {
+    pub(crate) fn correlations<const N: usize>(
+        &self,
+        correlation_s: [f64; N],
+        table: &mut Vec<[f64; N]>,
+    ) {
         // Smaller ones count for nothing, and reckoning with numbers next to nothing is slow.
         const NOTHING: f64 = 1e-200;
         let n = self.len();
@@ -57,7 +57,7 @@ impl Moments {
     ///
     /// A running sum, as in [`super::propagate::correlated_variance_m4`], over the pulls up to each moment, and one from
     /// the other end over those after it.
-    pub fn together_m2<const N: usize>(
+    pub(crate) fn together_m2<const N: usize>(
         &self,
         pulls: &[Pull],
         correlation_s: [f64; N],

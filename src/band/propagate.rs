@@ -20,13 +20,13 @@ pub struct Pull {
 ///
 /// # Accuracy
 /// 4e-13 relative against the double sum (test `recursion_equals_double_sum`).
-pub fn correlated_variance_m4(pulls: &[Pull], correlation_s: f64) -> f64 {
+pub(crate) fn correlated_variance_m4(pulls: &[Pull], correlation_s: f64) -> f64 {
     let [variance_m4] = side_by_side(pulls, [correlation_s]);
     variance_m4
 }
 
 /// [`correlated_variance_m4`] for each of several correlation times.
-pub fn correlated_variances_m4(pulls: &[Pull], correlation_s: &[f64]) -> Vec<f64> {
+pub(crate) fn correlated_variances_m4(pulls: &[Pull], correlation_s: &[f64]) -> Vec<f64> {
     // Eight abreast are enough that no sum waits for the one before it; a last few need no eight.
     let eights = correlation_s.len() / 8 * 8;
     let rest = correlation_s.len() - eights;
@@ -83,7 +83,7 @@ fn side_by_side<const N: usize>(pulls: &[Pull], correlation_s: [f64; N]) -> [f64
 pub(super) const SAME_STEP_S: f64 = 1e-6;
 
 /// Variance of the area, m⁴, when errors are independent from fix to fix: `Σ w·w`.
-pub fn white_variance_m4(pulls: &[Pull]) -> f64 {
+pub(crate) fn white_variance_m4(pulls: &[Pull]) -> f64 {
     pulls
         .iter()
         .map(|p| p.pull_m2[0] * p.pull_m2[0] + p.pull_m2[1] * p.pull_m2[1])
@@ -92,7 +92,7 @@ pub fn white_variance_m4(pulls: &[Pull]) -> f64 {
 
 /// Puts fixes closer than `within_s` into one pull, so that a 20 Hz log costs no more than a 2 Hz one.
 /// Over a time much shorter than the correlation time the error does not change, so nothing is lost.
-pub fn merge(pulls: &[Pull], within_s: f64) -> Vec<Pull> {
+pub(crate) fn merge(pulls: &[Pull], within_s: f64) -> Vec<Pull> {
     let mut merged: Vec<Pull> = Vec::with_capacity(pulls.len());
     let mut from_s = f64::NEG_INFINITY;
     for pull in pulls {
@@ -116,7 +116,7 @@ pub fn merge(pulls: &[Pull], within_s: f64) -> Vec<Pull> {
 /// # Accuracy
 /// 1e-12 relative, plus what the parts left out weigh together. The share within a half-width is concave, so Newton's steps
 /// end below the answer wherever they set out, and from below never pass it.
-pub fn mixture_half_width(parts: &[(f64, f64)], confidence: f64) -> f64 {
+pub(crate) fn mixture_half_width(parts: &[(f64, f64)], confidence: f64) -> f64 {
     // Of some hundred parts the evidence leaves a few; the rest weigh next to nothing.
     const WEIGHTLESS: f64 = 1e-16;
     let spread: Vec<(f64, f64)> = parts

@@ -26,7 +26,7 @@ const LEAST: usize = 12;
 /// The roughness of the laps of one walk, metres: from the median size of the third difference square to the path, which an
 /// even arc does not have and corners, being few, hardly move. Of white noise `w` it is `sqrt(20) w`, and the median size of a normal is
 /// 0.6745 sigma. `None` where too little goes evenly on.
-pub fn roughness_m<'a>(
+pub(crate) fn roughness_m<'a>(
     legs: impl Iterator<Item = &'a [Spot]>,
     step_s: f64,
     pace_m_s: f64,
@@ -67,12 +67,12 @@ fn third(spots: &[Spot], apart: usize, step_s: f64, pace_m_s: f64) -> Option<f64
 
 impl Rough {
     /// Part of the roughness of a receiver that errs as it claims, evenly and without smoothing, that this walk shows, at most all.
-    pub fn of_claimed(&self) -> f64 {
-        self.to_claimed().min(1.0)
+    pub(crate) fn of_claimed(&self) -> f64 {
+        self.times_claimed().min(1.0)
     }
 
     /// How many times rougher this walk is than one by a receiver that errs as it claims.
-    pub fn to_claimed(&self) -> f64 {
+    pub(crate) fn times_claimed(&self) -> f64 {
         // Third differences of a Gauss-Markov error of a minute over a second, as those of white noise (the sum of its steps' variances,
         // 6 by 20), and the white part itself.
         const STEPS: f64 = 0.3 * 2.0 / 60.0;
@@ -82,7 +82,7 @@ impl Rough {
 
     /// Logarithm of how likely this roughness is, up to a constant, of a receiver of its kind that errs `scale` times what it claims,
     /// with this correlation time. What the path itself has is in it too, so that a walk smoother than that tells no more than one as smooth.
-    pub fn log_likelihood(&self, scale: f64, correlation_s: f64) -> f64 {
+    pub(crate) fn log_likelihood(&self, scale: f64, correlation_s: f64) -> f64 {
         // What is kept for receivers unlike any that was seen, in units of the likelihood of the one that fits best: about a third. Under drawn series
         // a thousandth left two of sixty receivers covered less than 85 times in a hundred, this none, for bands a twentieth wider.
         const UNLIKE: f64 = 0.3;

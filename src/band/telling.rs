@@ -4,7 +4,7 @@ use super::evidence::{Difference, TEMPER, turned};
 use super::model::Process;
 
 /// How soon the differences between passes tell of a change of position that came about between them, before any of
-/// them is read: what [`Process::learn`] is expected to make of it.
+/// them is read: what `Process::learn` is expected to make of it.
 #[derive(Debug, Clone, Copy)]
 pub struct Telling {
     /// Quadratic form of a change east and north: one over the square of how well its size would be known at the claimed scale,
@@ -17,7 +17,7 @@ pub struct Telling {
 impl Telling {
     /// `share` is the part of the change that came about between the two passes of a difference; it is told when the believed scale
     /// is `limit` times what is usual of its kind. `None` without differences, or where nothing short of a kilometre would do that.
-    pub fn new(
+    pub(crate) fn new(
         prior: &Process,
         seen: &[Difference],
         share: impl Fn(&Difference) -> f64,
@@ -42,7 +42,7 @@ impl Telling {
 
     /// From how many metres in a direction (a unit vector) on a change is told with a chance of which the normal quantile is
     /// `power_sigmas`.
-    pub fn told_from_m(&self, along: [f64; 2], power_sigmas: f64) -> f64 {
+    pub(crate) fn told_from_m(&self, along: [f64; 2], power_sigmas: f64) -> f64 {
         (self.sigmas + power_sigmas) / square(self.known, along).sqrt()
     }
 }

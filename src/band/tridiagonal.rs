@@ -17,7 +17,10 @@ pub struct Tridiagonal {
 
 impl Tridiagonal {
     /// Turns several symmetric matrices (`n` by `n`, whole) side by side, and the readings that go with all of them.
-    pub fn new<const N: usize>(mut matrix: Vec<[f64; N]>, readings: &[f64]) -> [Tridiagonal; N] {
+    pub(crate) fn new<const N: usize>(
+        mut matrix: Vec<[f64; N]>,
+        readings: &[f64],
+    ) -> [Tridiagonal; N] {
         let n = readings.len();
         let mut readings: Vec<[f64; N]> = readings.iter().map(|&reading| [reading; N]).collect();
         let mut diagonal = Vec::with_capacity(n);
@@ -78,13 +81,13 @@ impl Tridiagonal {
 
     /// Log of the normal density of the readings when their covariance is `I + size A`, but for the constant
     /// `-n/2 ln 2π`; minus infinity where that is no covariance.
-    pub fn log_density(&self, size: f64) -> f64 {
+    pub(crate) fn log_density(&self, size: f64) -> f64 {
         let (squares, log_determinant) = self.parts(size);
         -0.5 * (squares + log_determinant)
     }
 
     /// The two parts of that: `yᵀ (I + size A)⁻¹ y` and `ln |I + size A|`; infinite where it is no covariance.
-    pub fn parts(&self, size: f64) -> (f64, f64) {
+    pub(crate) fn parts(&self, size: f64) -> (f64, f64) {
         // Of the factors L D Lᵀ only the last of D is kept; logarithms are slow, so several are multiplied first.
         const LARGE: f64 = 1e100;
         let (mut product, mut squares, mut log) = (1.0f64, 0.0, 0.0);

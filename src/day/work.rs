@@ -44,7 +44,7 @@ pub(super) struct Work<'a> {
 impl<'a> Work<'a> {
     /// # Errors
     /// When the records cannot be read.
-    pub fn of(
+    pub(crate) fn of(
         plan: &'a Plan,
         folder: Option<&'a Folder>,
         records: Option<&Records>,
@@ -64,7 +64,7 @@ impl<'a> Work<'a> {
     }
 
     /// One survey from its files to what is said of it. An error means that results can no longer be kept.
-    pub fn made(&self, site: &Site) -> Result<Made, Fault> {
+    pub(crate) fn made(&self, site: &Site) -> Result<Made, Fault> {
         let whole = catch_unwind(AssertUnwindSafe(|| self.measured_or_kept(site)));
         whole.unwrap_or_else(|panic| {
             // Broken while its sheets were drawn.
@@ -73,7 +73,7 @@ impl<'a> Work<'a> {
     }
 
     /// As if nothing had been recorded yet.
-    pub fn forgetful(&self) -> Work<'_> {
+    pub(crate) fn forgetful(&self) -> Work<'_> {
         Work {
             recorded: Some(HashMap::new()),
             template: self.template.clone(),

@@ -34,7 +34,7 @@ struct Likely<'a> {
 }
 
 /// What to do about a list whose first two numbers are these, easting first, given where other files of the job are.
-pub fn advice(numbers: (f64, f64), places: &[Place]) -> String {
+pub(crate) fn advice(numbers: (f64, f64), places: &[Place]) -> String {
     let near = near(numbers, places);
     let plan = "If they are metres of a plan that lies on no grid, say --grid local.";
     if near.is_empty() {

@@ -1,29 +1,8 @@
 //! Reads a TOML sheet key by key and keeps every fault, each with its line, so that a person mends
 //! the sheet once and not once per fault.
 //!
-//! A reader asks a [`Keys`] for each key it knows, by type and range, and calls [`Keys::done`] at the
+//! A reader asks a [`Keys`] for each key it knows, by type and range, and calls `Keys::done` at the
 //! end: what nobody asked for is then reported with the nearest key that was.
-//!
-//! ```
-//! use boundwalk::job::keys::{Limits, Sheet};
-//! let sheet = Sheet::parse("[order.soil]\ndepth_m = \"3cm\"\nbag_m3 = 0\nrund_t = 0.5\n", "job.toml");
-//! let mut root = sheet.root();
-//! if let Some(mut order) = root.table("order") {
-//!     if let Some(mut soil) = order.table("soil") {
-//!         let depth_m = soil.length_m_or("depth_m", Limits::POSITIVE.up_to(2.0), 0.03);
-//!         let bag_m3 = soil.number("bag_m3", Limits::POSITIVE);
-//!         let round_t = soil.number("round_t", Limits::POSITIVE);
-//!         assert_eq!((depth_m, bag_m3, round_t), (0.03, None, None));
-//!         soil.done();
-//!     }
-//!     order.done();
-//! }
-//! root.done();
-//! let faults = sheet.finish().unwrap_err();
-//! assert_eq!(faults.0.len(), 2);
-//! assert!(faults.0[0].what().contains("bag_m3 is 0"));
-//! assert!(faults.0[1].advice().contains("round_t"));
-//! ```
 
 mod get;
 mod limits;
@@ -44,7 +23,7 @@ use toml::de::{DeTable, DeValue};
 /// One table of a sheet, while it is being read.
 ///
 /// Each getter gives `None` for a key that is absent *and* for one that is wrong; in the second case the fault is
-/// already recorded. [`Keys::need`] tells the two apart.
+/// already recorded. `Keys::need` tells the two apart.
 #[derive(Debug)]
 pub struct Keys<'s> {
     sheet: &'s Sheet<'s>,
@@ -57,22 +36,22 @@ pub struct Keys<'s> {
 
 impl<'s> Keys<'s> {
     /// Line this table starts on, from 1.
-    pub fn line(&self) -> u64 {
+    pub(crate) fn line(&self) -> u64 {
         self.sheet.line_at(self.at)
     }
 
     /// What messages call this table, such as `[order.soil]`.
-    pub fn name(&self) -> &str {
+    pub(crate) fn name(&self) -> &str {
         &self.name
     }
 
     /// Whether the key is written in the sheet, rightly or wrongly.
-    pub fn has(&self, key: &str) -> bool {
+    pub(crate) fn has(&self, key: &str) -> bool {
         self.table.contains_key(key)
     }
 
     /// A table inside this one, `[name.key]`.
-    pub fn table(&mut self, key: &'static str) -> Option<Keys<'s>> {
+    pub(crate) fn table(&mut self, key: &'static str) -> Option<Keys<'s>> {
         self.asked.push(key);
         let (at, value) = self.entry(key)?;
         let name = match self.path() {
@@ -90,7 +69,7 @@ impl<'s> Keys<'s> {
     }
 
     /// The tables of a list, `[[key]]`, in the order of the sheet. A single `[key]` will do.
-    pub fn tables(&mut self, key: &'static str) -> Vec<Keys<'s>> {
+    pub(crate) fn tables(&mut self, key: &'static str) -> Vec<Keys<'s>> {
         self.asked.push(key);
         let Some((at, value)) = self.entry(key) else {
             return Vec::new();
@@ -127,7 +106,7 @@ impl<'s> Keys<'s> {
     }
 
     /// Records what stands for `key` where the sheet does not have it.
-    pub fn default_is(&self, key: &str, value: impl fmt::Display) {
+    pub(crate) fn default_is(&self, key: &str, value: impl fmt::Display) {
         if !self.has(key) {
             self.sheet.settings.borrow_mut().push((
                 usize::MAX,
@@ -142,7 +121,7 @@ impl<'s> Keys<'s> {
 
     /// Passes `got` on; where the key is absent, records that it is needed. `why` completes the sentence
     /// "… has no width_m: ".
-    pub fn need<T>(&self, key: &str, got: Option<T>, why: &str) -> Option<T> {
+    pub(crate) fn need<T>(&self, key: &str, got: Option<T>, why: &str) -> Option<T> {
         if got.is_none() && !self.has(key) {
             let table = if self.name.is_empty() {
                 "the sheet"
@@ -155,7 +134,12 @@ impl<'s> Keys<'s> {
     }
 
     /// Records a fault of the reader's own, at the line of `key` or of the table.
-    pub fn fault(&self, key: Option<&str>, what: impl Into<String>, advice: impl Into<String>) {
+    pub(crate) fn fault(
+        &self,
+        key: Option<&str>,
+        what: impl Into<String>,
+        advice: impl Into<String>,
+    ) {
         let at = key
             .and_then(|key| self.entry(key))
             .map_or(self.at, |(at, _)| at);
@@ -163,7 +147,7 @@ impl<'s> Keys<'s> {
     }
 
     /// Reports every key nobody asked for, with the nearest one somebody did.
-    pub fn done(self) {
+    pub(crate) fn done(self) {
         if self.asked.contains(&EVERYTHING) {
             return;
         }
@@ -349,6 +333,30 @@ mod tests {
             Ok(_) => Vec::new(),
             Err(faults) => faults.0.iter().map(|fault| fault.to_string()).collect(),
         }
+    }
+
+    #[test]
+    fn every_fault_is_kept_with_the_nearest_key() {
+        let sheet = Sheet::parse(
+            "[order.soil]\ndepth_m = \"3cm\"\nbag_m3 = 0\nrund_t = 0.5\n",
+            "job.toml",
+        );
+        let mut root = sheet.root();
+        if let Some(mut order) = root.table("order") {
+            if let Some(mut soil) = order.table("soil") {
+                let depth_m = soil.length_m_or("depth_m", Limits::POSITIVE.up_to(2.0), 0.03);
+                let bag_m3 = soil.number("bag_m3", Limits::POSITIVE);
+                let round_t = soil.number("round_t", Limits::POSITIVE);
+                assert_eq!((depth_m, bag_m3, round_t), (0.03, None, None));
+                soil.done();
+            }
+            order.done();
+        }
+        root.done();
+        let faults = sheet.finish().unwrap_err();
+        assert_eq!(faults.0.len(), 2);
+        assert!(faults.0[0].what().contains("bag_m3 is 0"));
+        assert!(faults.0[1].advice().contains("round_t"));
     }
 
     #[test]

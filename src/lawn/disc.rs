@@ -23,12 +23,12 @@ pub struct Disc {
 }
 
 impl Disc {
-    pub fn area_m2(&self) -> f64 {
+    pub(crate) fn area_m2(&self) -> f64 {
         TAU / 2.0 * self.radius_m * self.radius_m
     }
 
     /// The circle as a polygon of the same area, its sides within 1 mm of it (64 to 720 sides), for drawing.
-    pub fn drawn(&self) -> MultiPolygon<f64> {
+    pub(crate) fn drawn(&self) -> MultiPolygon<f64> {
         let needed =
             TAU / 2.0 / (1.0 - DRAWN_WITHIN_M / self.radius_m.max(2.0 * DRAWN_WITHIN_M)).acos();
         let sides = needed.ceil().clamp(64.0, 720.0);
@@ -161,7 +161,7 @@ impl Disc {
     ///
     /// # Accuracy
     /// Closed form; 1e-12 of the disc's area, times a few for the pieces it is put together from.
-    pub fn takes_m2(&self, region: &Region, before: &[Disc]) -> f64 {
+    pub(crate) fn takes_m2(&self, region: &Region, before: &[Disc]) -> f64 {
         let (low, high) = self.corners();
         let before: Vec<&Disc> = before.iter().filter(|disc| disc.meets(self)).collect();
         let mut twice = 0.0;

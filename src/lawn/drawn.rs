@@ -73,7 +73,7 @@ impl Movable<'_> {
     ///
     /// # Errors
     /// The polygon library failing.
-    pub fn new(lawn: &MultiPolygon<f64>, by_m2: f64) -> Result<Movable<'_>, Fault> {
+    pub(crate) fn new(lawn: &MultiPolygon<f64>, by_m2: f64) -> Result<Movable<'_>, Fault> {
         let perimeter_m = rings_of(lawn)
             .flat_map(|ring| ring.windows(2))
             .map(length)
@@ -97,7 +97,7 @@ impl Movable<'_> {
 
     /// # Errors
     /// The polygon library failing.
-    pub fn of_area(&self, area_m2: f64) -> Result<MultiPolygon<f64>, Fault> {
+    pub(crate) fn of_area(&self, area_m2: f64) -> Result<MultiPolygon<f64>, Fault> {
         if !(area_m2 > 0.0 && area_m2.is_finite()) || self.area_m2 <= 0.0 {
             return Ok(MultiPolygon(Vec::new()));
         }

@@ -20,23 +20,23 @@ fn item(number: usize, low: Coord<f64>, high: Coord<f64>) -> Item {
 
 impl Near {
     /// All of them at once; what has no bounds is near nothing.
-    pub fn of(all: impl IntoIterator<Item = (usize, Option<Rect<f64>>)>) -> Near {
+    pub(crate) fn of(all: impl IntoIterator<Item = (usize, Option<Rect<f64>>)>) -> Near {
         let items = all
             .into_iter()
             .filter_map(|(number, bounds)| bounds.map(|b| item(number, b.min(), b.max())));
         Near(RTree::bulk_load(items.collect()))
     }
 
-    pub fn add(&mut self, number: usize, bounds: Rect<f64>) {
+    pub(crate) fn add(&mut self, number: usize, bounds: Rect<f64>) {
         self.0.insert(item(number, bounds.min(), bounds.max()));
     }
 
-    pub fn remove(&mut self, number: usize, bounds: Rect<f64>) {
+    pub(crate) fn remove(&mut self, number: usize, bounds: Rect<f64>) {
         self.0.remove(&item(number, bounds.min(), bounds.max()));
     }
 
     /// The numbers of the boxes that meet the box between two corners, in their order.
-    pub fn within(&self, low: Coord<f64>, high: Coord<f64>) -> Vec<usize> {
+    pub(crate) fn within(&self, low: Coord<f64>, high: Coord<f64>) -> Vec<usize> {
         let asked = AABB::from_corners(corner(low), corner(high));
         let met = self.0.locate_in_envelope_intersecting(&asked);
         let mut numbers: Vec<usize> = met.map(|item| item.data).collect();

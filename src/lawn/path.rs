@@ -16,7 +16,7 @@ const SIDES_OF_A_TURN: f64 = 128.0;
 ///
 /// # Errors
 /// Coordinates that aren't on Earth, a width that isn't above zero.
-pub fn outline(line: &[Coord<f64>], width_m: f64) -> Result<Region, Fault> {
+pub(crate) fn outline(line: &[Coord<f64>], width_m: f64) -> Result<Region, Fault> {
     super::region::gate(line)?;
     if !(width_m > 0.0 && width_m.is_finite()) {
         return Err(Fault::usage(

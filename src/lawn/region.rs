@@ -71,7 +71,7 @@ impl Region {
         &self.polygons
     }
 
-    pub fn area_m2(&self) -> f64 {
+    pub(crate) fn area_m2(&self) -> f64 {
         self.area_m2
     }
 
@@ -85,7 +85,7 @@ impl Region {
     }
 
     /// Whether a place lies in the region; on the very edge, either.
-    pub fn contains(&self, at: Coord<f64>) -> bool {
+    pub(crate) fn contains(&self, at: Coord<f64>) -> bool {
         self.sides.contains(at)
     }
 
@@ -101,7 +101,7 @@ impl Region {
 
 impl Sides {
     /// Of one ring, its first point not repeated.
-    pub fn of(ring: &[Coord<f64>]) -> Sides {
+    pub(crate) fn of(ring: &[Coord<f64>]) -> Sides {
         let next = ring.iter().skip(1).chain(ring.first());
         let edges = ring.iter().zip(next).map(|(&a, &b)| [a, b]).collect();
         Sides::new(LineString::new(ring.to_vec()).bounding_rect(), edges)
@@ -116,7 +116,7 @@ impl Sides {
     }
 
     /// Whether a place lies within by the even-odd rule; on the very edge, either.
-    pub fn contains(&self, at: Coord<f64>) -> bool {
+    pub(crate) fn contains(&self, at: Coord<f64>) -> bool {
         if !self.bounds.is_some_and(|b| reaches(&b, at, at)) {
             return false;
         }
@@ -132,7 +132,7 @@ impl Sides {
     }
 
     /// Edges that may come within the box between two corners, in their order.
-    pub fn near(
+    pub(crate) fn near(
         &self,
         low: Coord<f64>,
         high: Coord<f64>,

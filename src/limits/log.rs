@@ -48,6 +48,7 @@ pub(crate) mod standing {
 pub(crate) const MUCH_DAMAGE_SHARE: f64 = 0.05;
 
 /// What is told while a walk goes on.
+#[cfg(feature = "live")]
 pub(crate) mod live {
     /// Without a byte for so long, the line is silent; without a position, there is none. Seconds; told within three.
     pub(crate) const SILENT_S: f64 = 2.5;

@@ -40,7 +40,7 @@ pub struct Answer {
 impl Answer {
     /// Of a result.
     #[must_use]
-    pub fn of(measured: &Measured) -> Answer {
+    fn of(measured: &Measured) -> Answer {
         let ring = measured.ring.as_ref();
         let doubts = measured.warnings.iter();
         let doubts = doubts.filter(|notice| notice.weight() == Weight::Doubt);

@@ -50,7 +50,7 @@ pub enum Where {
 }
 
 /// The words that a line may begin with.
-pub const WORDS: &str = "bed 0.7 m [NAME], corner [NAME], start, end, lawn [NAME], edge [NAME], note TEXT, undo, finish";
+const WORDS: &str = "bed 0.7 m [NAME], corner [NAME], start, end, lawn [NAME], edge [NAME], note TEXT, undo, finish";
 
 /// Reads a line: `bed 70cm birch`, `10:42:30 corner B`. `None` for an empty one or a comment.
 ///

@@ -216,7 +216,7 @@ impl Now {
 
     /// The last solution, and how long ago it came, seconds.
     #[must_use]
-    pub fn solution(&self, now_s: f64) -> Option<(Quality, f64)> {
+    pub(crate) fn solution(&self, now_s: f64) -> Option<(Quality, f64)> {
         let last = self.last.as_ref()?;
         Some((last.fix.quality, (now_s - last.came_s).max(0.0)))
     }
@@ -231,7 +231,7 @@ impl Now {
 
     /// Seconds on a clock that runs on from the first position.
     #[must_use]
-    pub fn t_s(&self) -> Option<f64> {
+    fn t_s(&self) -> Option<f64> {
         Some(self.last.as_ref()?.t_s)
     }
 
@@ -250,14 +250,14 @@ impl Now {
 
     /// Positions a second.
     #[must_use]
-    pub fn rate_hz(&self) -> Option<f64> {
+    pub(crate) fn rate_hz(&self) -> Option<f64> {
         let (first, last) = (self.recent.front()?.0, self.recent.back()?.0);
         (last > first).then(|| (self.recent.len() - 1) as f64 / (last - first))
     }
 
     /// Metres a second over the last few.
     #[must_use]
-    pub fn pace_m_s(&self) -> Option<f64> {
+    pub(crate) fn pace_m_s(&self) -> Option<f64> {
         let (last_s, last) = self.recent.back()?;
         let (first_s, first) = self.recent.iter().find(|(t, _)| last_s - t <= PACE_S)?;
         let lasted_s = last_s - first_s;

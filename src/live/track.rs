@@ -61,12 +61,12 @@ impl Track {
 
     /// How far was walked in this lap.
     #[must_use]
-    pub fn lap_m(&self) -> f64 {
+    pub(crate) fn lap_m(&self) -> f64 {
         self.walked_m - self.lap_from_m
     }
 
     /// Walks on to a place known to within so many metres.
-    pub fn walk(&mut self, at: Coord<f64>, sigma_m: f64) {
+    pub(crate) fn walk(&mut self, at: Coord<f64>, sigma_m: f64) {
         let last = *self.last.get_or_insert(at);
         let step_m = distance_m(last, at);
         if step_m >= FIRST_APART_M + sigma_m {

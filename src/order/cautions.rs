@@ -5,7 +5,7 @@ use crate::limits::order::{LIFT_KG, TAIL_LIFT_KG};
 use crate::units::Units;
 
 /// Plain sentences, most urgent first.
-pub fn cautions(order: &Ordered, units: Units) -> Vec<String> {
+pub(crate) fn cautions(order: &Ordered, units: Units) -> Vec<String> {
     let few = match units {
         Units::Metric => "centimetres",
         Units::Imperial => "inches",

@@ -4,7 +4,7 @@ use crate::normal;
 
 /// Chance that the true area is more than `covered_m2`, where it was measured as `net_m2` with `sigma_m2` (one sigma
 /// of a normal error).
-pub fn short(covered_m2: f64, net_m2: f64, sigma_m2: f64) -> f64 {
+pub(crate) fn short(covered_m2: f64, net_m2: f64, sigma_m2: f64) -> f64 {
     if sigma_m2 > 0.0 {
         return normal::cdf((net_m2 - covered_m2) / sigma_m2);
     }
@@ -18,7 +18,7 @@ pub fn short(covered_m2: f64, net_m2: f64, sigma_m2: f64) -> f64 {
 
 /// What must be added to an area or a length so that it is enough with chance `enough`, in the unit of its error: one-sided,
 /// 1.645 sigma at 0.95. Below a half there is nothing to add.
-pub fn allowance(enough: f64, sigma: f64) -> f64 {
+pub(crate) fn allowance(enough: f64, sigma: f64) -> f64 {
     (normal::quantile(enough) * sigma).max(0.0)
 }
 

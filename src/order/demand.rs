@@ -4,7 +4,7 @@ use geo::{Coord, MultiPolygon};
 
 /// Slivers of lawn thinner than this at a row's edge, and gaps shorter than this within a row, are rounding,
 /// not lawn: a rectangle exactly twenty rows wide must not need a twenty-first. Metres.
-pub const TOUCH_M: f64 = 1e-6;
+const TOUCH_M: f64 = 1e-6;
 
 /// A stretch of one row with lawn somewhere in its width at every point along it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,7 +19,7 @@ pub struct Demand {
 }
 
 impl Demand {
-    pub fn length_m(&self) -> f64 {
+    pub(crate) fn length_m(&self) -> f64 {
         self.end_m - self.start_m
     }
 }
@@ -97,12 +97,12 @@ impl Turned {
         }
     }
 
-    pub fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.edges.is_empty() || self.high_m - self.low_m <= TOUCH_M
     }
 
     /// Into the turned lawn.
-    pub fn there(&self, at: Coord<f64>) -> Coord<f64> {
+    fn there(&self, at: Coord<f64>) -> Coord<f64> {
         Coord {
             x: at.x * self.cos + at.y * self.sin,
             y: at.y * self.cos - at.x * self.sin,

@@ -6,7 +6,7 @@ use super::rule::{Rule, SAME_M};
 /// Lengths of the pieces of one row, as few as can be, all between the minimum and a whole piece, with every joint
 /// at least the stagger from `before` (joints of the row before, metres). Where that is impossible the stagger is
 /// halved until it is not; the second value counts the joints that then come too near.
-pub fn free(demand: &Demand, rule: &Rule, before: &[f64]) -> (Vec<f64>, u32) {
+pub(crate) fn free(demand: &Demand, rule: &Rule, before: &[f64]) -> (Vec<f64>, u32) {
     let mut stagger = rule.stagger_m;
     for _ in 0..6 {
         if let Some(joints) = joints(demand, rule, before, stagger) {

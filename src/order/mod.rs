@@ -29,7 +29,7 @@ use crate::limits::order::USUAL_CHANCE;
 use crate::notice::Notice;
 use crate::tape::shapes::Taped;
 use crate::units::Units;
-pub use cautions::cautions;
+pub(crate) use cautions::cautions;
 use serde::Serialize;
 pub use slope::Slope;
 

@@ -35,7 +35,7 @@ pub struct Run {
 }
 
 /// Lays the strip; `edge` is the lawn's outer edge on the plan. Pieces of different runs need no stagger.
-pub fn lay(
+pub(crate) fn lay(
     strip: &mut Strip,
     label: &str,
     edge: &MultiPolygon<f64>,
@@ -130,7 +130,7 @@ fn runs(ring: &[Coord<f64>], width_m: f64) -> Vec<f64> {
 }
 
 /// What the strip leaves of `net`: whatever is further than its width from the outer edge.
-pub fn inside(
+pub(crate) fn inside(
     net: &MultiPolygon<f64>,
     edge: &MultiPolygon<f64>,
     width_m: f64,

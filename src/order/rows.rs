@@ -60,7 +60,7 @@ pub struct Piece {
 }
 
 /// Lays every lawn; `cut` gives what of each is to be laid in rows. `None` where there is nothing to lay.
-pub fn lay(
+pub(crate) fn lay(
     lawns: &[(&Lawn, MultiPolygon<f64>)],
     width_m: f64,
     rule: &Rule,
@@ -118,7 +118,7 @@ pub fn lay(
 
 impl Rows {
     /// The part of a row's strip between two lengths along it, on the plan.
-    pub fn on_plan(&self, row: &Row, width_m: f64, from: f64, to: f64) -> MultiPolygon<f64> {
+    pub(crate) fn on_plan(&self, row: &Row, width_m: f64, from: f64, to: f64) -> MultiPolygon<f64> {
         let ground = |[x, y]: [f64; 2]| {
             let at = Coord { x, y };
             self.stretch.map_or(at, |s| s.ground(at))

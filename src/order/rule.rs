@@ -3,7 +3,7 @@
 use super::demand::Demand;
 
 /// Lengths closer than this are the same length, metres.
-pub const SAME_M: f64 = 1e-6;
+pub(crate) const SAME_M: f64 = 1e-6;
 
 /// What a piece is and how it may be laid, metres.
 #[derive(Debug, Clone, Copy, PartialEq)]

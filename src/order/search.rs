@@ -74,7 +74,7 @@ const WIDE_BEAM: usize = 40;
 const WORK: usize = 60_000;
 
 /// Compass bearing of rows at `angle_rad`, degrees clockwise from grid north, 0 to below 180.
-pub fn bearing_deg(angle_rad: f64) -> f64 {
+pub(crate) fn bearing_deg(angle_rad: f64) -> f64 {
     let deg = (90.0 - angle_rad.to_degrees()).rem_euclid(180.0);
     // Rounding may leave a hair below 180, which is 0.
     if 180.0 - deg < 1e-9 { 0.0 } else { deg }

@@ -5,7 +5,7 @@ use geo::{Coord, MapCoords, MultiPolygon};
 use serde::Serialize;
 
 /// How a lawn falls, taken as one plane. Turf, seed and fertiliser lie on the ground, so their area is the plan's times
-/// [`Slope::factor`]; soil depths are upright and go by the plan.
+/// `Slope::factor`; soil depths are upright and go by the plan.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Slope {
     /// Metres of fall in 100 m along the plan, 0 or more.
@@ -20,7 +20,7 @@ pub struct Slope {
 
 impl Slope {
     /// As the job sheet gives it.
-    pub fn given(settings: &OrderSettings) -> Option<Slope> {
+    pub(crate) fn given(settings: &OrderSettings) -> Option<Slope> {
         Some(Slope {
             percent: settings.slope_percent?,
             sigma_percent: settings.slope_sigma_percent,
@@ -31,7 +31,7 @@ impl Slope {
 
     /// How much longer a line on the ground is than on the plan, and one sigma of that: by which way it runs, or where nobody
     /// knows which way the lawn falls, by anything between.
-    pub fn along(&self, way: Coord<f64>) -> (f64, f64) {
+    pub(crate) fn along(&self, way: Coord<f64>) -> (f64, f64) {
         let slope = self.percent / 100.0;
         let Some(fall_deg) = self.fall_deg else {
             // Evenly spread between 1 and the factor.
@@ -48,13 +48,13 @@ impl Slope {
     }
 
     /// Ground over plan, 1 / cos of the slope: 1.005 at 10 %, 1.020 at 20 %, 1.118 at 50 %.
-    pub fn factor(&self) -> f64 {
+    pub(crate) fn factor(&self) -> f64 {
         (self.percent / 100.0).hypot(1.0)
     }
 
     /// The area on the ground and its standard error, m², from those of the plan. The slope's own error is taken to
     /// first order and, so that a lawn called level is not called exactly level, to second.
-    pub fn ground_m2(&self, plan_m2: f64, plan_sigma_m2: f64) -> (f64, f64) {
+    pub(crate) fn ground_m2(&self, plan_m2: f64, plan_sigma_m2: f64) -> (f64, f64) {
         let (slope, sigma) = (self.percent / 100.0, self.sigma_percent / 100.0);
         let factor = self.factor();
         // d sqrt(1 + g²) = g / sqrt(1 + g²) dg + dg² / 2 (1 + g²)^-3/2
@@ -65,7 +65,7 @@ impl Slope {
     }
 
     /// How the plan is stretched, where it is known which way.
-    pub fn stretch(&self) -> Option<Stretch> {
+    pub(crate) fn stretch(&self) -> Option<Stretch> {
         let fall_deg = self.fall_deg?;
         Some(Stretch {
             factor: self.factor(),
@@ -85,12 +85,12 @@ pub struct Stretch {
 
 impl Stretch {
     /// From the plan to the ground laid flat.
-    pub fn ground(self, at: Coord<f64>) -> Coord<f64> {
+    pub(crate) fn ground(self, at: Coord<f64>) -> Coord<f64> {
         self.along_fall(at, self.factor)
     }
 
     /// From the ground laid flat back to the plan.
-    pub fn plan(self, at: Coord<f64>) -> Coord<f64> {
+    pub(crate) fn plan(self, at: Coord<f64>) -> Coord<f64> {
         self.along_fall(at, 1.0 / self.factor)
     }
 
@@ -103,17 +103,17 @@ impl Stretch {
         }
     }
 
-    pub fn stretched(self, lawn: &MultiPolygon<f64>) -> MultiPolygon<f64> {
+    pub(crate) fn stretched(self, lawn: &MultiPolygon<f64>) -> MultiPolygon<f64> {
         lawn.map_coords(|c| self.ground(c))
     }
 
     /// The bearing on the ground laid flat of a line that has this bearing on the plan, degrees.
-    pub fn bearing_on_ground(self, plan_deg: f64) -> f64 {
+    pub(crate) fn bearing_on_ground(self, plan_deg: f64) -> f64 {
         bearing(plan_deg, |c| self.ground(c))
     }
 
     /// And back; 0 to below 180.
-    pub fn bearing_on_plan(self, ground_deg: f64) -> f64 {
+    pub(crate) fn bearing_on_plan(self, ground_deg: f64) -> f64 {
         bearing(ground_deg, |c| self.plan(c))
     }
 }

@@ -9,7 +9,7 @@ use serde::Serialize;
 
 /// Topsoil is sold at 1.2 to 1.7 tonnes per loose cubic metre, by how wet and how mixed it is. Merchants' figures, which
 /// disagree.
-pub const DENSITY_RANGE_T_M3: [f64; 2] = [1.2, 1.7];
+pub(crate) const DENSITY_RANGE_T_M3: [f64; 2] = [1.2, 1.7];
 
 /// `order.soil` of the result. Volumes and tonnes are for the net area as measured; `order_tonnes` and `bags` cover its
 /// error too.

@@ -37,7 +37,7 @@ impl Ellipsoid {
     };
 
     /// Square of the first eccentricity.
-    pub fn eccentricity2(&self) -> f64 {
+    fn eccentricity2(&self) -> f64 {
         let f = 1.0 / self.inverse_flattening;
         f * (2.0 - f)
     }
@@ -56,7 +56,7 @@ impl Ellipsoid {
     }
 
     /// Gauss's mean radius √(M N), metres: of all spheres the one whose areas agree with the ellipsoid's here.
-    pub fn gauss_radius_m(&self, lat_deg: f64) -> f64 {
+    pub(crate) fn gauss_radius_m(&self, lat_deg: f64) -> f64 {
         (self.meridian_radius_m(lat_deg) * self.normal_radius_m(lat_deg)).sqrt()
     }
 }
@@ -239,7 +239,7 @@ impl Laea {
     ///
     /// The sine of β − β₀ and the tangent of the difference in longitude are small there, so each angle is a short series
     /// of its own; φ − φ₀ is found by steps of the slope at the centre, each of which leaves under 1e-4 of what was wrong.
-    pub fn inverse_quick(&self, at: Coord<f64>) -> (f64, f64) {
+    pub(crate) fn inverse_quick(&self, at: Coord<f64>) -> (f64, f64) {
         let [east, north, up] = self.on_the_sphere(at);
         let along = up * self.cos_beta0 - north * self.sin_beta0;
         let tangent = east / along;
@@ -337,7 +337,7 @@ fn arc_tangent(tangent: f64) -> f64 {
 }
 
 /// Degrees brought to -180 (included) to 180 (excluded).
-pub fn turn(degrees: f64) -> f64 {
+pub(crate) fn turn(degrees: f64) -> f64 {
     if degrees.abs() < 180.0 {
         return degrees;
     }

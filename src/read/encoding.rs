@@ -32,7 +32,7 @@ const BLOCK: usize = 64 * 1024;
 impl Plain {
     /// Wraps `inner`, whose first bytes are `first`, so that it gives UTF-8. Returns it as it is where
     /// that is what it gives already, or where it isn't text.
-    pub fn wrap(first: &[u8], inner: Box<dyn Read>) -> Box<dyn Read> {
+    pub(crate) fn wrap(first: &[u8], inner: Box<dyn Read>) -> Box<dyn Read> {
         let (coding, mark) = if first.starts_with(&[0xff, 0xfe]) {
             (Coding::Utf16Le, 2)
         } else if first.starts_with(&[0xfe, 0xff]) {

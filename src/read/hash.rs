@@ -132,7 +132,7 @@ impl Drop for StopOnDrop {
 impl Hash {
     /// Of an input of `size` bytes, where that is known; `file` where it is one that lies on a disk, at whose first byte
     /// it stands. Reading goes through the reader that is given back.
-    pub fn start(
+    pub(crate) fn start(
         raw: Box<dyn Read>,
         size: Option<u64>,
         file: Option<File>,
@@ -168,12 +168,12 @@ impl Hash {
     }
 
     /// Whether it is of what was read, rather than of all there is.
-    pub fn is_of_passing(&self) -> bool {
+    pub(crate) fn is_of_passing(&self) -> bool {
         matches!(self, Hash::Inline(_) | Hash::Handed(_))
     }
 
     /// In hexadecimal, once the reader is dropped; empty where there is none.
-    pub fn finish(self) -> String {
+    pub(crate) fn finish(self) -> String {
         let hasher = match self {
             Hash::Inline(hashed) => hashed.recv().ok(),
             Hash::Handed(handle) => handle.join().ok(),

@@ -144,18 +144,18 @@ pub(crate) struct Opened {
 
 impl Opened {
     /// The first bytes, at most [`HEAD`], until anything is taken from `rest`; they come again from there.
-    pub fn head(&self) -> &[u8] {
+    pub(crate) fn head(&self) -> &[u8] {
         &self.rest.held
     }
 
     /// The content, where the head is all of it.
-    pub fn whole(&self) -> Option<&[u8]> {
+    pub(crate) fn whole(&self) -> Option<&[u8]> {
         self.rest.ended.then_some(self.head())
     }
 
     /// The SHA-256 of the stored bytes, in hexadecimal; empty where they can't be read any more. Ends the reading.
     /// Where it ended early, a kept input is gone through to its end; of a pipe it is then what was read.
-    pub fn finish(self, input: &Input, batch: &Batch) -> String {
+    pub(crate) fn finish(self, input: &Input, batch: &Batch) -> String {
         drop(self.rest);
         let early = batch.stopped || batch.broken.is_some();
         if early && self.hash.is_of_passing() {

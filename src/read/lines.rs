@@ -27,7 +27,7 @@ pub(crate) struct Lines<'a> {
 }
 
 impl<'a> Lines<'a> {
-    pub fn new(inner: &'a mut dyn Read, longest: usize) -> Lines<'a> {
+    pub(crate) fn new(inner: &'a mut dyn Read, longest: usize) -> Lines<'a> {
         Lines {
             inner,
             buffer: vec![0; BLOCK],
@@ -43,14 +43,14 @@ impl<'a> Lines<'a> {
         }
     }
 
-    pub fn begin(&mut self) {
+    pub(crate) fn begin(&mut self) {
         self.began = self.at;
         self.began_line = None;
         self.since = 0;
     }
 
     /// The line on which the present event began.
-    pub fn began_line(&mut self) -> u32 {
+    pub(crate) fn began_line(&mut self) -> u32 {
         let line = match self.began_line {
             Some(line) => line,
             None => self.count_to(self.began),
@@ -67,17 +67,17 @@ impl<'a> Lines<'a> {
     }
 
     /// What of the buffer comes next.
-    pub fn ahead(&self) -> &[u8] {
+    pub(crate) fn ahead(&self) -> &[u8] {
         self.buffer.get(self.at..self.filled).unwrap_or(&[])
     }
 
     /// The line of what comes next.
-    pub fn line_ahead(&mut self) -> u64 {
+    pub(crate) fn line_ahead(&mut self) -> u64 {
         self.count_to(self.at)
     }
 
     /// Takes so many bytes of it, in which so many lines end. They are an event of their own.
-    pub fn take(&mut self, bytes: usize, line_ends: u32) {
+    pub(crate) fn take(&mut self, bytes: usize, line_ends: u32) {
         self.count_to(self.at);
         self.at = (self.at + bytes).min(self.filled);
         self.line += u64::from(line_ends);
@@ -86,7 +86,7 @@ impl<'a> Lines<'a> {
     }
 
     /// Lines read, a last one without its end included.
-    pub fn lines(&mut self) -> u64 {
+    pub(crate) fn lines(&mut self) -> u64 {
         let line = self.count_to(self.at);
         let taken = self.buffer.get(..self.at).unwrap_or(&[]);
         line - u64::from(*taken.last().unwrap_or(&self.last) == b'\n')

@@ -83,7 +83,7 @@ pub fn radius_m(text: &str) -> Option<f64> {
 
 /// Whether a text means to give a size, readable or not: "radius -0.7", "dia = big", "r=0". A word alone ("radius point",
 /// "bed D 2") does not.
-pub fn speaks_of_size(text: &str) -> bool {
+pub(crate) fn speaks_of_size(text: &str) -> bool {
     let tokens = tokens(text);
     tokens.iter().enumerate().any(|(i, token)| {
         let Token::Measure { brief, .. } = token else {

@@ -29,7 +29,7 @@ pub(crate) struct Record {
 }
 
 impl Record {
-    pub fn new(lat_deg: f64, lon_deg: f64, source: Source, line: u32) -> Record {
+    pub(crate) fn new(lat_deg: f64, lon_deg: f64, source: Source, line: u32) -> Record {
         Record {
             lat_deg,
             lon_deg,
@@ -48,7 +48,7 @@ impl Record {
     }
 
     /// States an accuracy to the east and to the north, metres.
-    pub fn state(&mut self, accuracy: Accuracy, figures_m: [f32; 2]) {
+    pub(crate) fn state(&mut self, accuracy: Accuracy, figures_m: [f32; 2]) {
         self.sigma_m = Some(figures_m.map(|m| accuracy.axis_m(m)));
         self.accuracy = Some(accuracy);
     }
@@ -56,7 +56,7 @@ impl Record {
 
 impl Batch {
     /// Takes a record; one that says nothing of use is counted and left out.
-    pub fn take(&mut self, record: Record, file: u16, limits: &Limits) {
+    pub(crate) fn take(&mut self, record: Record, file: u16, limits: &Limits) {
         let name = record.source.name();
         match self.sentences.get_mut(name) {
             Some(count) => *count += 1,

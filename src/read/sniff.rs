@@ -132,7 +132,7 @@ const OTHERS: [(&[u8], &str, &str); 20] = [
 ///
 /// # Errors
 /// `empty`, and `not-a-log` where it is known to be something else.
-pub fn form(head: &[u8]) -> Result<Form, Fault> {
+pub(crate) fn form(head: &[u8]) -> Result<Form, Fault> {
     if head.is_empty() {
         return Err(Fault::unreadable(
             "empty",

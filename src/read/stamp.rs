@@ -15,7 +15,7 @@ pub struct Stamp {
 impl Stamp {
     /// Reads an xsd:dateTime, with a space for the `T`, slashes for dashes, and any offset; a time alone
     /// (`09:30:00`, `093000.25`); or seconds since 1970. Without an offset it is taken for UTC.
-    pub fn parse(text: &[u8]) -> Option<Stamp> {
+    pub(crate) fn parse(text: &[u8]) -> Option<Stamp> {
         let text = text.trim_ascii();
         if text.iter().all(|b| b.is_ascii_digit() || *b == b'.') {
             return of_digits(text);
@@ -72,7 +72,7 @@ impl Stamp {
     }
 
     /// A time of day that may run a day over or short.
-    pub fn in_utc(date: Option<Date>, tod_s: f64) -> Stamp {
+    pub(crate) fn in_utc(date: Option<Date>, tod_s: f64) -> Stamp {
         Stamp { date, tod_s: 0.0 }.shifted(tod_s)
     }
 

@@ -13,7 +13,6 @@ pub enum Reason {
     BadTime,
     BadPosition,
     NotANumber,
-    NoPosition,
     NoTime,
     Void,
     DeadReckoning,
@@ -25,7 +24,7 @@ pub enum Reason {
 
 impl Reason {
     /// In plain words, as sheets print it.
-    pub fn text(self) -> &'static str {
+    pub(crate) fn text(self) -> &'static str {
         match self {
             Reason::WrongChecksum => "wrong checksum",
             Reason::MissingChecksum => "checksum missing",
@@ -34,7 +33,6 @@ impl Reason {
             Reason::BadTime => "time out of range",
             Reason::BadPosition => "latitude or longitude out of range, or exchanged",
             Reason::NotANumber => "not a number",
-            Reason::NoPosition => "no position in the record",
             Reason::NoTime => "no time in the record, though the others have one",
             Reason::Void => "receiver had no valid position",
             Reason::DeadReckoning => "dead reckoning, not measured",
@@ -46,14 +44,13 @@ impl Reason {
     }
 
     /// Whether it shows that the file itself is damaged.
-    pub fn is_damage(self) -> bool {
+    fn is_damage(self) -> bool {
         !matches!(
             self,
             Reason::Void
                 | Reason::DeadReckoning
                 | Reason::Repeated
                 | Reason::OtherEngine
-                | Reason::NoPosition
                 | Reason::NoTime
         )
     }
@@ -69,7 +66,7 @@ pub struct Tally {
 }
 
 impl Tally {
-    pub fn add(&mut self, reason: Reason, file: u16, line: u32) {
+    pub(crate) fn add(&mut self, reason: Reason, file: u16, line: u32) {
         let (count, places) = self.reasons.entry(reason).or_default();
         *count += 1;
         if places.len() < PLACES {
@@ -77,12 +74,12 @@ impl Tally {
         }
     }
 
-    pub fn count(&self, reason: Reason) -> u64 {
+    pub(crate) fn count(&self, reason: Reason) -> u64 {
         self.reasons.get(&reason).map_or(0, |(count, _)| *count)
     }
 
     /// The first lines of this reason.
-    pub fn lines(&self, reason: Reason) -> Vec<u32> {
+    pub(crate) fn lines(&self, reason: Reason) -> Vec<u32> {
         let places = self.reasons.get(&reason).map(|(_, places)| places);
         places
             .into_iter()
@@ -91,7 +88,7 @@ impl Tally {
             .collect()
     }
 
-    pub fn damaged(&self) -> u64 {
+    pub(crate) fn damaged(&self) -> u64 {
         self.reasons
             .iter()
             .filter(|(reason, _)| reason.is_damage())
@@ -99,7 +96,7 @@ impl Tally {
             .sum()
     }
 
-    pub fn join(&mut self, other: Tally) {
+    pub(crate) fn join(&mut self, other: Tally) {
         for (reason, (count, places)) in other.reasons {
             let mine = self.reasons.entry(reason).or_default();
             mine.0 += count;
@@ -109,7 +106,7 @@ impl Tally {
     }
 
     /// As the result document lists it; `names` are the files' names.
-    pub fn dropped(&self, names: &[String]) -> Vec<Dropped> {
+    pub(crate) fn dropped(&self, names: &[String]) -> Vec<Dropped> {
         self.reasons
             .iter()
             .map(|(reason, (count, places))| Dropped {

@@ -8,7 +8,7 @@ use geo::{Coord, LineString, Polygon};
 use geojson::GeometryValue;
 
 /// Longitude and latitude on WGS 84 (EPSG 4326), x first as WKB has it whatever the reference system says.
-pub const SRS: i32 = 4326;
+const SRS: i32 = 4326;
 
 /// "GP", version 1, then flags: standard binary, not empty, envelope of x and y, little endian.
 const HEADER: [u8; 4] = [b'G', b'P', 0, 0b0000_0011];
@@ -46,7 +46,7 @@ impl Envelope {
     }
 
     /// The smallest that holds both.
-    pub fn with(self, other: Envelope) -> Envelope {
+    pub(crate) fn with(self, other: Envelope) -> Envelope {
         let mut both = self;
         both.take_in(other.min_x, other.min_y);
         both.take_in(other.max_x, other.max_y);
@@ -62,7 +62,7 @@ pub struct Blob {
 }
 
 /// Lines as one MultiLineString; `None` for anything else and for nothing.
-pub fn encode_lines(geometry: &GeometryValue) -> Option<Blob> {
+pub(crate) fn encode_lines(geometry: &GeometryValue) -> Option<Blob> {
     let mut wkb = Vec::new();
     let mut envelope = Envelope::NOTHING;
     let all = match geometry {
@@ -83,7 +83,7 @@ pub fn encode_lines(geometry: &GeometryValue) -> Option<Blob> {
 }
 
 /// Polygons as one MultiPolygon, with every digit they have: rounded, an edge may cross itself. `None` for nothing.
-pub fn encode_polygons(polygons: &[Polygon<f64>]) -> Option<Blob> {
+pub(crate) fn encode_polygons(polygons: &[Polygon<f64>]) -> Option<Blob> {
     let mut wkb = Vec::new();
     let mut envelope = Envelope::NOTHING;
     start(MULTI_POLYGON, polygons.len(), &mut wkb)?;
@@ -99,7 +99,8 @@ pub fn encode_polygons(polygons: &[Polygon<f64>]) -> Option<Blob> {
 
 /// The same as plain Well-Known Binary.
 #[must_use]
-pub fn wkb(polygons: &[Polygon<f64>]) -> Option<Vec<u8>> {
+#[cfg(feature = "day")]
+pub(crate) fn wkb(polygons: &[Polygon<f64>]) -> Option<Vec<u8>> {
     let blob = encode_polygons(polygons)?;
     blob.bytes.get(BEFORE_WKB..).map(<[u8]>::to_vec)
 }
@@ -146,7 +147,7 @@ fn places(
 }
 
 /// The envelope in a stored geometry's header, whoever wrote it; `None` where it is empty, has none, or is no geometry.
-pub fn envelope(blob: &[u8]) -> Option<Envelope> {
+pub(crate) fn envelope(blob: &[u8]) -> Option<Envelope> {
     let flags = *blob.get(3)?;
     let kind = (flags >> 1) & 0b111;
     if !blob.starts_with(b"GP") || is_empty(blob)? || kind == 0 || kind > 4 {
@@ -170,13 +171,13 @@ pub fn envelope(blob: &[u8]) -> Option<Envelope> {
 }
 
 /// The header's flag for an empty geometry; `None` where it is no geometry.
-pub fn is_empty(blob: &[u8]) -> Option<bool> {
+pub(crate) fn is_empty(blob: &[u8]) -> Option<bool> {
     (blob.starts_with(b"GP") && blob.len() >= 8)
         .then(|| blob.get(3).is_some_and(|flags| flags & 0b0001_0000 != 0))
 }
 
 /// A stored MultiPolygon of ours: longitude and latitude.
-pub fn decode_polygons(blob: &[u8]) -> Option<Vec<Polygon<f64>>> {
+pub(crate) fn decode_polygons(blob: &[u8]) -> Option<Vec<Polygon<f64>>> {
     envelope(blob)?;
     let mut wkb = Wkb(blob.get(BEFORE_WKB..)?);
     let count = wkb.start(MULTI_POLYGON)?;

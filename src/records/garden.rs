@@ -53,16 +53,16 @@ struct Ground {
 }
 
 /// What a whole name, its last part and a job number are kept as.
-pub fn whole(name: &str) -> String {
+pub(crate) fn whole(name: &str) -> String {
     format!("is/{name}")
 }
 
-pub fn own(name: &str) -> String {
+pub(crate) fn own(name: &str) -> String {
     let last = name.rsplit('/').next().unwrap_or(name);
     format!("own/{}", stem(last))
 }
 
-pub fn job(number: &str) -> String {
+pub(crate) fn job(number: &str) -> String {
     format!("job/{}", number.trim())
 }
 
@@ -87,7 +87,7 @@ impl Seen<'_> {
 ///
 /// # Errors
 /// Numbers that cannot go on, and a file that cannot be read.
-pub fn next_revision(
+pub(crate) fn next_revision(
     transaction: &Transaction<'_>,
     seen: &Seen<'_>,
 ) -> Result<(i64, i64), Trouble> {
@@ -110,7 +110,7 @@ pub fn next_revision(
 ///
 /// # Errors
 /// As [`next_revision`].
-pub fn next_of(transaction: &Transaction<'_>, garden: i64) -> Result<i64, Trouble> {
+pub(crate) fn next_of(transaction: &Transaction<'_>, garden: i64) -> Result<i64, Trouble> {
     let last: Option<i64> = transaction
         .prepare_cached("SELECT max(revision) FROM surveys WHERE garden = ?1")?
         .query_row([garden], |row| row.get(0))?;
@@ -230,7 +230,7 @@ fn number_of(name: &str) -> u32 {
 ///
 /// # Errors
 /// A file that cannot be written.
-pub fn remember(
+pub(crate) fn remember(
     transaction: &Transaction<'_>,
     garden: i64,
     survey: i64,
@@ -321,7 +321,7 @@ fn shown(transaction: &Transaction<'_>, garden: i64) -> Result<Option<Shown>, Tr
 ///
 /// # Errors
 /// A file that cannot be read.
-pub fn outline(connection: &Connection, survey: i64) -> Result<MultiPolygon<f64>, Trouble> {
+pub(crate) fn outline(connection: &Connection, survey: i64) -> Result<MultiPolygon<f64>, Trouble> {
     let blobs: Vec<Vec<u8>> = connection
         .prepare_cached("SELECT geom FROM lawns WHERE survey_id = ?1 AND typeof(geom) = 'blob'")?
         .query_map([survey], |row| row.get(0))?
@@ -408,7 +408,7 @@ fn other_job(transaction: &Transaction<'_>, garden: i64, seen: &Seen<'_>) -> Res
 ///
 /// # Errors
 /// A file that cannot be read.
-pub fn called(connection: &Connection, key: &str) -> rusqlite::Result<Vec<i64>> {
+pub(crate) fn called(connection: &Connection, key: &str) -> rusqlite::Result<Vec<i64>> {
     connection
         .prepare_cached("SELECT garden FROM garden_names WHERE name = ?1 ORDER BY garden")?
         .query_map([key], |row| row.get(0))?

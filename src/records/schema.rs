@@ -13,7 +13,7 @@ const APPLICATION_ID: i64 = 0x4750_4B47;
 /// 2022 open without a warning, such as GDAL 3.6.
 const USER_VERSION: i64 = 10_300;
 /// The version of the tables that this program writes.
-pub const NEWEST: i64 = STEPS.len() as i64;
+pub(crate) const NEWEST: i64 = STEPS.len() as i64;
 
 /// What brings a file from one version to the next. Never changed once released: a new version is a new step.
 const STEPS: [&[Step]; 5] = [
@@ -45,7 +45,7 @@ enum Step {
 }
 
 /// Makes the tables, or adds what an older version lacks, all in one transaction.
-pub fn bring_up(connection: &mut Connection, to: i64) -> Result<(), Trouble> {
+pub(crate) fn bring_up(connection: &mut Connection, to: i64) -> Result<(), Trouble> {
     if check(connection)? == to {
         return Ok(());
     }
@@ -89,7 +89,7 @@ fn apply(connection: &mut Connection, to: i64) -> Result<(), Trouble> {
 }
 
 /// The version of the tables; 0 for an empty file.
-pub fn check(connection: &mut Connection) -> Result<i64, Trouble> {
+pub(crate) fn check(connection: &mut Connection) -> Result<i64, Trouble> {
     let transaction = connection.transaction()?;
     version(&transaction)
 }
@@ -133,7 +133,7 @@ fn version(transaction: &Transaction<'_>) -> Result<i64, Trouble> {
 }
 
 /// Name and version of this program.
-pub fn program() -> String {
+pub(crate) fn program() -> String {
     format!("boundwalk {}", env!("CARGO_PKG_VERSION"))
 }
 

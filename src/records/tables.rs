@@ -3,10 +3,10 @@
 use crate::fault::Fault;
 
 /// Layers, each with a spatial index.
-pub const LAYERS: [&str; 4] = ["lawns", "deductions", "walks", "bands"];
+pub(crate) const LAYERS: [&str; 4] = ["lawns", "deductions", "walks", "bands"];
 
 /// The view of them that shows each garden's lawns as last measured.
-pub const LATEST: &str = "latest_lawns";
+pub(crate) const LATEST: &str = "latest_lawns";
 
 /// SQLite's error, or what is wrong with the file.
 #[derive(Debug)]

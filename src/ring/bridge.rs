@@ -5,12 +5,12 @@ use geo::{Coord, LineString, MultiPolygon, Polygon};
 
 /// Each polygon as one closed line: holes are joined to the outer ring by a slit of no width, walked both ways, so that the
 /// line goes round exactly what the polygon covers.
-pub fn bridged(area: &MultiPolygon<f64>) -> Vec<Vec<Coord<f64>>> {
+pub(crate) fn bridged(area: &MultiPolygon<f64>) -> Vec<Vec<Coord<f64>>> {
     area.iter().map(ring_of).collect()
 }
 
 /// The same of one polygon.
-pub fn ring_of(polygon: &Polygon<f64>) -> Vec<Coord<f64>> {
+pub(crate) fn ring_of(polygon: &Polygon<f64>) -> Vec<Coord<f64>> {
     let mut ring = open(polygon.exterior());
     let rightmost =
         |hole: &[Coord<f64>]| (0..hole.len()).max_by(|a, b| hole[*a].x.total_cmp(&hole[*b].x));

@@ -9,7 +9,7 @@ use geo::Coord;
 /// Where two neighbouring spans move by different distances and run nearly straight on, the ring steps across. A ring
 /// that is moved inwards by more than it holds turns over; the caller sees that by its area. Loops that a reflex
 /// corner leaves behind are wound backwards and do not survive the making of a valid polygon.
-pub fn parallel(ring: &[Coord<f64>], outward_m: &[f64]) -> Vec<(usize, Coord<f64>)> {
+pub(crate) fn parallel(ring: &[Coord<f64>], outward_m: &[f64]) -> Vec<(usize, Coord<f64>)> {
     // Beyond this the meeting point of the moved sides runs away; the corner is cut square instead.
     const LONGEST_MITRE: f64 = 6.0;
     let n = ring.len();

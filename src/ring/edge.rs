@@ -68,7 +68,7 @@ struct Node {
 /// `straight` takes the spots as corners joined by straight lines (a point list).
 /// `unsteady` is the part of the noise that the receiver claims which shows from fix to fix: one that smooths what it gives adds
 /// less to the length of what is drawn.
-pub fn fit(
+pub(crate) fn fit(
     laps: &[(&[Spot], bool)],
     pace_m_s: f64,
     step_s: f64,
@@ -261,12 +261,12 @@ impl Edge {
         }
     }
 
-    pub fn ring(&self) -> Vec<Coord<f64>> {
+    pub(crate) fn ring(&self) -> Vec<Coord<f64>> {
         self.vertices.iter().map(|v| v.at).collect()
     }
 
     /// How the drawn length answers to a move of each vertex: the difference of the unit vectors of its two spans.
-    pub fn length_gradient(&self) -> Vec<[f64; 2]> {
+    pub(crate) fn length_gradient(&self) -> Vec<[f64; 2]> {
         let n = self.vertices.len();
         let unit = |a: Coord<f64>, b: Coord<f64>| {
             let length_m = distance_m(a, b);
@@ -289,7 +289,7 @@ impl Edge {
     /// Moves every vertex square to the edge by the same small distance, so that the ring holds `area_m2`.
     ///
     /// The picture then shows the area that was measured. Does nothing to a ring that holds nothing.
-    pub fn fill(&mut self, area_m2: f64) {
+    pub(crate) fn fill(&mut self, area_m2: f64) {
         for _ in 0..6 {
             let ring = self.ring();
             let holds_m2 = signed_area_m2(&ring);

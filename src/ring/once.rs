@@ -15,7 +15,7 @@ use rstar::primitives::{GeomWithData, Line};
 const AGAIN_M: f64 = 0.3;
 const AGAIN_SIGMAS: f64 = 3.0;
 /// But no further than this part of the lap: a poor receiver's error is as large as the lawn is wide, and the other side is not this one.
-pub const AGAIN_PART: f64 = 1.0 / 16.0;
+pub(crate) const AGAIN_PART: f64 = 1.0 / 16.0;
 /// Cosine of what two passes of one place may differ by and go the same way, and from where a step goes back.
 const SAME_WAY: f64 = 0.7;
 const BACK: f64 = -0.7;
@@ -38,12 +38,12 @@ pub struct Once {
 }
 
 /// How far beside its first pass a second one of a place lies at most, metres.
-pub fn beside_m(sigma_m: f64) -> f64 {
+pub(crate) fn beside_m(sigma_m: f64) -> f64 {
     AGAIN_M + AGAIN_SIGMAS * sigma_m
 }
 
 /// Cuts the loops out of a closed lap whose places are about `step_m` apart.
-pub fn once(lap: &[Coord<f64>], sigma_m: f64, step_m: f64) -> Once {
+pub(crate) fn once(lap: &[Coord<f64>], sigma_m: f64, step_m: f64) -> Once {
     let mut once = Once {
         kept: Vec::with_capacity(lap.len()),
         loops_m2: 0.0,

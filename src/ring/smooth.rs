@@ -116,7 +116,7 @@ impl Span {
 ///
 /// # Accuracy
 /// A circle of 5.64 m radius walked at 1 m/s and 1 Hz: chords −0.53 %, smooth path −0.001 %.
-pub fn smooth_area(
+pub(crate) fn smooth_area(
     spots: &[Spot],
     places: &[Coord<f64>],
     step_s: f64,

@@ -17,7 +17,12 @@ const HALF_S: f64 = 0.6;
 ///
 /// The weights of `2 m + 1` even steps are `3 (3 m² + 3 m − 1 − 5 j²) / ((2 m − 1) (2 m + 1) (2 m + 3))` (Savitzky and Golay,
 /// Analytical Chemistry 36, 1964, quadratic; closed form from memory, tested to leave every parabola as it is).
-pub fn steadied(spots: &[Spot], step_s: f64, pace_m_s: f64, sigma_m: f64) -> Vec<Coord<f64>> {
+pub(crate) fn steadied(
+    spots: &[Spot],
+    step_s: f64,
+    pace_m_s: f64,
+    sigma_m: f64,
+) -> Vec<Coord<f64>> {
     let mut places: Vec<Coord<f64>> = spots.iter().map(|spot| spot.at).collect();
     // Never so many fixes that it takes long.
     let half = (HALF_S / step_s).ceil().min(60.0) as u8;

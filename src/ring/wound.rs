@@ -16,7 +16,7 @@ pub struct Wound {
 }
 
 /// Goes through a ring in rows; `turn` is +1 for counter-clockwise. Good to about a hundredth.
-pub fn wound(ring: &[Coord<f64>], turn: f64) -> Wound {
+pub(crate) fn wound(ring: &[Coord<f64>], turn: f64) -> Wound {
     const ROWS: usize = 160;
     let south = ring.iter().map(|at| at.y).fold(f64::INFINITY, f64::min);
     let north = ring.iter().map(|at| at.y).fold(f64::NEG_INFINITY, f64::max);

@@ -42,7 +42,7 @@ pub struct Table {
 
 impl Table {
     /// Names, amounts with their unit, remarks.
-    pub fn amounts(
+    pub(crate) fn amounts(
         names: &str,
         remarks: &str,
         rows: &[(String, String, String)],
@@ -58,7 +58,7 @@ impl Table {
         }
     }
 
-    pub fn new(head: &[&str], right: &[bool], rows: Vec<Vec<String>>) -> Table {
+    pub(crate) fn new(head: &[&str], right: &[bool], rows: Vec<Vec<String>>) -> Table {
         Table {
             head: head.iter().map(|cell| (*cell).to_owned()).collect(),
             rows,

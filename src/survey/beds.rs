@@ -25,7 +25,7 @@ pub struct Bed {
 }
 
 /// Finds every bed that has a size and a place. What lacks either is told, never dropped in silence.
-pub fn find(
+pub(crate) fn find(
     request: &Request,
     collected: &Collected,
     plane: &Plane,
@@ -190,7 +190,7 @@ fn standstills_inside(walks: &[(Vec<Spot>, f64)], lawns: &[Walked]) -> Vec<Coord
 }
 
 /// The middle line of a walked path: cleaned, standstills collapsed, thinned to steps that noise does not roughen.
-pub fn path_line(placed: Placed) -> Vec<Coord<f64>> {
+pub(crate) fn path_line(placed: Placed) -> Vec<Coord<f64>> {
     let cleaned = clean::clean(placed.spots);
     let mut line: Vec<Coord<f64>> = Vec::new();
     for spot in &cleaned.spots {

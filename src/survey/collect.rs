@@ -60,7 +60,7 @@ fn from_paths(paths: &[PathBuf]) -> Vec<Input> {
 ///
 /// # Errors
 /// A log that cannot be read at all, or no log.
-pub fn collect(request: &super::Request) -> Result<Collected, Fault> {
+pub(crate) fn collect(request: &super::Request) -> Result<Collected, Fault> {
     let job: &Job = &request.job;
     let mut collected = Collected {
         how: read::Options {
@@ -147,7 +147,7 @@ fn cut(log: &mut Log, span: Span) -> Result<(), Fault> {
 }
 
 /// A file name without what follows its last dot.
-pub fn stem(name: &str) -> &str {
+pub(crate) fn stem(name: &str) -> &str {
     match name.rfind('.') {
         Some(dot) if dot > 0 => &name[..dot],
         _ => name,
@@ -264,7 +264,7 @@ impl Collected {
     }
 
     /// Every log that was read.
-    pub fn logs(&self) -> impl Iterator<Item = &Log> {
+    pub(crate) fn logs(&self) -> impl Iterator<Item = &Log> {
         self.parts().map(|part| &part.log)
     }
 
@@ -313,7 +313,7 @@ impl Collected {
     }
 
     /// Says so where it is a plan's metres that were measured.
-    pub fn told_local(&self) -> Option<Notice> {
+    pub(crate) fn told_local(&self) -> Option<Notice> {
         self.parts()
             .any(|part| part.log.local)
             .then_some(Notice::LocalPlan {})
@@ -322,7 +322,7 @@ impl Collected {
     /// The plane of the survey: centred on the middle of all lawns' fixes, at their middle height.
     ///
     /// Medians, so that fixes on the other side of the Earth do not move it.
-    pub fn plane(&self) -> Result<Plane, Fault> {
+    pub(crate) fn plane(&self) -> Result<Plane, Fault> {
         let fixes = || self.lawns.iter().flat_map(|part| &part.log.fixes);
         let Some(first) = fixes().next() else {
             let marks: usize = self.lawns.iter().map(|part| part.log.marks.len()).sum();

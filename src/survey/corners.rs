@@ -18,7 +18,7 @@ use crate::walk::{Spot, pauses, wander_m};
 use geo::Coord;
 
 /// The corners of each lawn, clockwise: vertex and name. Letters go on from lawn to lawn.
-pub fn named(lawns: &[Walked]) -> Vec<Vec<(usize, String)>> {
+pub(crate) fn named(lawns: &[Walked]) -> Vec<Vec<(usize, String)>> {
     let given: Vec<&str> = lawns
         .iter()
         .flat_map(|l| &l.fixed)
@@ -42,7 +42,7 @@ pub fn named(lawns: &[Walked]) -> Vec<Vec<(usize, String)>> {
 }
 
 /// The corners of one lawn alone.
-pub fn of(lawn: &Walked) -> Vec<(usize, String)> {
+fn of(lawn: &Walked) -> Vec<(usize, String)> {
     named(std::slice::from_ref(lawn)).pop().unwrap_or_default()
 }
 
@@ -86,7 +86,12 @@ fn clockwise(lawn: &Walked) -> Vec<(usize, String)> {
 
 /// Takes the corners of the job sheet: on a lawn that has any, they are its only corners. One that cannot be placed is
 /// told, not dropped.
-pub fn fix(corners: &[Corner], plane: &Plane, lawns: &mut [Walked], warnings: &mut Vec<Notice>) {
+pub(crate) fn fix(
+    corners: &[Corner],
+    plane: &Plane,
+    lawns: &mut [Walked],
+    warnings: &mut Vec<Notice>,
+) {
     for corner in corners {
         match place(corner, plane, lawns) {
             Ok((lawn, at, t_s)) => {
@@ -386,7 +391,7 @@ fn set(walked: &mut Walked, at: Coord<f64>, t_s: Option<f64>, name: &str) {
 ///
 /// # Errors
 /// Of kind `Usage`: a corner of that letter does not exist; `Withheld`: nothing is left.
-pub fn carry_sides(ring: &mut Walked, sides: &[OneSide], whole: Carry) -> Result<(), Fault> {
+pub(crate) fn carry_sides(ring: &mut Walked, sides: &[OneSide], whole: Carry) -> Result<(), Fault> {
     let signed = |carry: Carry| match carry.side.or(whole.side).unwrap_or(Side::Inside) {
         Side::Inside => carry.offset_m.unwrap_or(0.0),
         Side::Outside => -carry.offset_m.unwrap_or(0.0),

@@ -30,7 +30,7 @@ struct Dated {
 }
 
 /// The day the survey is recorded under: the sheet's, else the first that a log gives and that can be.
-pub fn walked_on(job: &Job, files: &[LogFile]) -> Option<Date> {
+pub(crate) fn walked_on(job: &Job, files: &[LogFile]) -> Option<Date> {
     let of_log = |file: &LogFile| {
         let date: Date = file.first_time.get(..10)?.parse().ok()?;
         can_be(date).then_some(date)
@@ -39,7 +39,7 @@ pub fn walked_on(job: &Job, files: &[LogFile]) -> Option<Date> {
 }
 
 /// What is wrong with the dates of a survey: of the logs of its lawns, of the others, and of all `files` read.
-pub fn look(job: &Job, lawns: &[&Log], others: &[&Log], files: &[LogFile]) -> Vec<Notice> {
+pub(crate) fn look(job: &Job, lawns: &[&Log], others: &[&Log], files: &[LogFile]) -> Vec<Notice> {
     let mut warnings = Vec::new();
     let lawns: Vec<Dated> = lawns.iter().flat_map(|log| dated(log)).collect();
     let others: Vec<Dated> = others.iter().flat_map(|log| dated(log)).collect();
@@ -71,7 +71,7 @@ pub fn look(job: &Job, lawns: &[&Log], others: &[&Log], files: &[LogFile]) -> Ve
 }
 
 /// What is wrong with the sheet's own dates. `logs_tell`: the sheet's date was already held against a log's.
-pub fn of_sheet(job: &Job, walked_on: Option<Date>, logs_tell: bool) -> Vec<Notice> {
+pub(crate) fn of_sheet(job: &Job, walked_on: Option<Date>, logs_tell: bool) -> Vec<Notice> {
     let mut warnings = Vec::new();
     if let Some(date) = job.date.filter(|date| !can_be(*date) && !logs_tell) {
         warnings.push(Notice::SheetDateImpossible {

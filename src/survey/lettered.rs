@@ -35,7 +35,7 @@ struct Ring {
 
 /// `figures` are what the lawns were joined from, in the order of the sheet; `sigma_m` is that of a taped length; `stretch` is that of
 /// a slope whose fall is known.
-pub fn lettered(
+pub(crate) fn lettered(
     lawns: &[Lawn],
     deductions: &[Deduction],
     figures: &[MultiPolygon<f64>],

@@ -9,7 +9,7 @@ use crate::band::propagate::Pull;
 use std::sync::Arc;
 
 /// Predicts the band after each remedy that would narrow it, widest help first.
-pub fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
+pub(crate) fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
     let now_m2 = survey.assess(confidence).band_m2;
     let mut remedies = Vec::new();
     let mut offer = |remedy: &str, band_m2: f64| {

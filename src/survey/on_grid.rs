@@ -10,7 +10,7 @@ use crate::notice::Notice;
 ///
 /// # Errors
 /// Places outside of the grid, and a grid whose shift file isn't installed: half of the places on a grid are worth nothing.
-pub fn put(measured: &mut Measured, grid: &Grid) -> Result<(), Fault> {
+pub(crate) fn put(measured: &mut Measured, grid: &Grid) -> Result<(), Fault> {
     let place = |name: &str, lat: Option<f64>, lon: Option<f64>| -> Result<GridPlace, Fault> {
         // Nothing on a plan's own metres comes here.
         let (lat, lon) = (lat.unwrap_or(f64::NAN), lon.unwrap_or(f64::NAN));

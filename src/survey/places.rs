@@ -51,7 +51,7 @@ fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
     // and `receiver` has it. What happens in a gap no walk shows. Of the edge no more can be noise than there is.
     let rough = ring.witness.rough.as_ref().filter(|_| ring.gaps.is_empty());
     let shown2 = rough.map_or(f64::INFINITY, |rough| {
-        SLOWER2 * rough.to_claimed().max(1.0).powi(2)
+        SLOWER2 * rough.times_claimed().max(1.0).powi(2)
     });
     let noise = OF_NOISE * process.scale().powi(2).min(shown2) * ring.edge.noise_m;
     let noise = noise.min(ring.edge.perimeter_m);

@@ -2,52 +2,20 @@
 //!
 //! A test tells of an error when what it looks at passes a limit. What it looks at errs too, so an error of the very size
 //! of the limit is told only half of the time. The *smallest detectable* error is the one that is told with chance
-//! [`POWER`] by a test that speaks up without cause with chance [`SIGNIFICANCE`] (*internal reliability*); what an error
+//! `POWER` by a test that speaks up without cause with chance `SIGNIFICANCE` (*internal reliability*); what an error
 //! of that size does to the area, unseen, is the *external reliability* of the measurement.
 //!
 //! # References
 //! W. Baarda, *A testing procedure for use in geodetic networks*, Publications on Geodesy 2-5, Delft 1968, where the square
-//! of [`noncentrality`] is read off a nomogram: 17.075 for 0.001 and 0.80 in one dimension. P. J. G. Teunissen, *Testing
+//! of `told_from` one sigma is read off a nomogram: 17.075 for 0.001 and 0.80 in one dimension. P. J. G. Teunissen, *Testing
 //! Theory: an introduction*, Delft University Press 2000. Both from memory.
 
 use crate::limits::tape::{POWER, SIGNIFICANCE};
 use crate::normal;
 
-/// By how many sigmas the mean of a test's normal statistic must move for the test to tell of it with chance `power`, where
-/// without an error it speaks up with chance `size` (two-sided): `z(1 − size/2) + z(power)`.
-///
-/// ```
-/// use boundwalk::survey::reliability::noncentrality;
-/// // Baarda's nomogram has 17.075 for its square.
-/// assert!((noncentrality(0.001, 0.80).powi(2) - 17.075).abs() < 0.001);
-/// ```
-pub fn noncentrality(size: f64, power: f64) -> f64 {
-    normal::quantile(1.0 - 0.5 * size) + normal::quantile(power)
-}
-
-/// The smallest detectable error of one observation, in its unit: `noncentrality · sigma / sqrt(r)`, with the redundancy
-/// number `r` the part of an error in it that shows in its own residual, 0 to 1. Infinite where nothing shows.
-///
-/// ```
-/// use boundwalk::survey::reliability::smallest_error;
-/// // One of four measurings of the same length, each to 1 cm: r = 3/4.
-/// assert!((smallest_error(0.01, 0.75) - 0.0477).abs() < 1e-4);
-/// assert_eq!(smallest_error(0.01, 0.0), f64::INFINITY);
-/// ```
-pub fn smallest_error(sigma: f64, redundancy: f64) -> f64 {
-    noncentrality(SIGNIFICANCE, POWER) * sigma / redundancy.max(0.0).sqrt()
-}
-
 /// The smallest detectable error for a test that tells from `limit` on, of something that errs by `sigma` of itself; all in
 /// one unit. A limit inside of what [`SIGNIFICANCE`] allows counts as that.
-///
-/// ```
-/// use boundwalk::survey::reliability::told_from;
-/// // At Baarda's own limit of 3.29 sigma it is 4.13 sigma; a limit set wider is passed 0.84 sigma beyond it.
-/// assert!((told_from(3.2905, 1.0) - 4.132).abs() < 1e-3);
-/// assert!((told_from(5.0, 1.0) - 5.842).abs() < 1e-3);
-/// ```
-pub fn told_from(limit: f64, sigma: f64) -> f64 {
+pub(crate) fn told_from(limit: f64, sigma: f64) -> f64 {
     let least = normal::quantile(1.0 - 0.5 * SIGNIFICANCE) * sigma;
     limit.max(least) + normal::quantile(POWER) * sigma
 }
@@ -58,15 +26,7 @@ const DIRECTIONS: usize = 24;
 /// The largest change of an area by an error that no test tells of, m², and the error itself as a vector in metres: of all
 /// directions the worst. `area_m2` is what an error of one metre in a direction does to the area, `told_from_m` from which
 /// size on one in that direction is told; `None` where it never is and the area moves.
-///
-/// ```
-/// use boundwalk::survey::reliability::largest_unseen;
-/// // Only what goes east moves this area, and it is told from 2 m on.
-/// let (m2, _) = largest_unseen(|u| 5.0 * u[0], |_| Some(2.0)).unwrap();
-/// assert!((m2 - 10.0).abs() < 1e-9);
-/// assert!(largest_unseen(|u| 5.0 * u[0], |_| None).is_none());
-/// ```
-pub fn largest_unseen(
+pub(crate) fn largest_unseen(
     area_m2: impl Fn([f64; 2]) -> f64,
     told_from_m: impl Fn([f64; 2]) -> Option<f64>,
 ) -> Option<(f64, [f64; 2])> {
@@ -117,7 +77,8 @@ mod tests {
         let adjustment = adjust(&points, &vague, &readings, Some(1)).unwrap();
         for residual in &adjustment.residuals {
             assert_abs_diff_eq!(residual.redundancy, 1.0 / 3.0, epsilon = 1e-4);
-            let by_hand = smallest_error(0.01, 1.0 / 3.0);
+            // Of the error in a reading a third shows in its own residual.
+            let by_hand = told_from(0.0, 0.01) / (1.0f64 / 3.0).sqrt();
             assert_abs_diff_eq!(by_hand, 0.07157, epsilon = 1e-5);
             assert_abs_diff_eq!(residual.detectable, by_hand, epsilon = 1e-5);
         }
@@ -133,10 +94,22 @@ mod tests {
         );
     }
 
+    /// At Baarda's own limit of 3.29 sigma, by his nomogram; a limit set wider is passed 0.84 sigma beyond it.
+    #[test]
+    fn an_error_is_told_some_way_beyond_the_limit() {
+        assert_abs_diff_eq!(told_from(0.0, 1.0).powi(2), 17.075, epsilon = 1e-3);
+        assert_abs_diff_eq!(told_from(3.2905, 1.0), 4.132, epsilon = 1e-3);
+        assert_abs_diff_eq!(told_from(5.0, 1.0), 5.842, epsilon = 1e-3);
+        // One of four measurings of the same length, each to 1 cm: r = 3/4.
+        let one_of_four = told_from(0.0, 0.01) / 0.75f64.sqrt();
+        assert_abs_diff_eq!(one_of_four, 0.0477, epsilon = 1e-4);
+    }
+
     #[test]
     fn what_cannot_be_seen_in_one_direction_is_unbounded() {
         let east_only = |along: [f64; 2]| (along[0].abs() > 0.01).then(|| 1.0 / along[0].abs());
         assert!(largest_unseen(|u| u[1], east_only).is_none());
+        assert!(largest_unseen(|u| 5.0 * u[0], |_| None).is_none());
         let (m2, by_m) = largest_unseen(|u| 3.0 * u[0], |_| Some(0.5)).unwrap();
         assert_abs_diff_eq!(m2, 1.5, epsilon = 1e-12);
         assert_abs_diff_eq!(by_m[0], 0.5, epsilon = 1e-12);

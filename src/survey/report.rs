@@ -24,7 +24,7 @@ use crate::read::Dropped;
 /// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
 /// although its inputs are the same. `tests/method.rs` sees to it.
 pub const METHOD: u32 = 20;
-pub const CONFIDENCE: f64 = 0.95;
+pub(crate) const CONFIDENCE: f64 = 0.95;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {
     let name = match (&request.name, collected.files.first()) {
@@ -89,7 +89,7 @@ fn blank(
 }
 
 /// A result without an area: what was read, and why no number is given.
-pub fn withheld(
+pub(crate) fn withheld(
     request: &Request,
     collected: &Collected,
     rings: &[&Walked],
@@ -130,7 +130,7 @@ impl Bands {
 }
 
 /// The whole result of a survey.
-pub fn report(
+pub(crate) fn report(
     request: &Request,
     collected: &Collected,
     survey: &Survey,

@@ -7,7 +7,7 @@ mod points;
 mod readings;
 mod sheets;
 
-pub use edge::drawn_sides;
+pub(crate) use edge::drawn_sides;
 pub(super) use sheets::{SETOUT_SPACING_M, nearest, outline};
 pub use sheets::{Sheets, sheets};
 
@@ -39,7 +39,7 @@ pub struct Settled {
 
 impl Settled {
     /// Takes what was worked out for the sheets.
-    pub fn take(&mut self, sheets: Sheets) {
+    pub(crate) fn take(&mut self, sheets: Sheets) {
         self.if_taped = sheets.if_taped;
         self.facts.check_sheet = sheets.check_sheet;
         self.facts.set_out = sheets.set_out;
@@ -66,13 +66,13 @@ pub struct Adjusted {
 }
 
 impl Adjusted {
-    pub fn corners(&self, lawn: usize) -> &[usize] {
+    pub(crate) fn corners(&self, lawn: usize) -> &[usize] {
         self.corners.get(lawn).map_or(&[], Vec::as_slice)
     }
 
     /// How an error of the walk of one lawn moves the points, x0, y0, x1, …: each by the part `share` of `along` when it was
     /// passed.
-    pub fn moved(
+    pub(crate) fn moved(
         &self,
         lawn: Option<usize>,
         share: impl Fn(f64) -> f64,
@@ -104,7 +104,7 @@ pub struct Moved {
 const MOST_PASSES: usize = 1200;
 
 /// Sets the job sheet's readings against the walk and adjusts.
-pub fn settle(survey: &Survey, job: &Job, told: &mut Vec<Notice>) -> Settled {
+pub(crate) fn settle(survey: &Survey, job: &Job, told: &mut Vec<Notice>) -> Settled {
     let (points, rings) = named(survey);
     let corners = rings.iter().map(Vec::len).sum::<usize>();
     if corners < 2 {

@@ -41,7 +41,7 @@ use crate::walk::laps::Laps;
 use crate::walk::{Removal, Spot};
 use area::LapArea;
 use carried::carry_edge;
-pub use doubts::told_apart_m;
+pub(crate) use doubts::told_apart_m;
 use doubts::{tell_apart, tell_cleaning, tell_closing, tell_left_out};
 use geo::Coord;
 use lapped::Lapped;
@@ -83,7 +83,7 @@ pub struct Track {
 
 impl Track {
     /// How far one fix is from the next, metres.
-    pub fn step_m(&self) -> f64 {
+    fn step_m(&self) -> f64 {
         self.pace_m_s * self.step_s
     }
 }
@@ -164,7 +164,7 @@ pub struct Walked {
 
 impl Walked {
     /// What notices call it.
-    pub fn course(&self) -> Course {
+    pub(crate) fn course(&self) -> Course {
         Course {
             label: self.label.clone(),
             drawn: self.track.drawn,
@@ -172,16 +172,16 @@ impl Walked {
     }
 
     /// The line that was walked, cleaned.
-    pub fn line(&self) -> Cow<'_, [Spot]> {
+    pub(crate) fn line(&self) -> Cow<'_, [Spot]> {
         line(&self.spots, &self.runs)
     }
 
-    pub fn line_len(&self) -> usize {
+    pub(crate) fn line_len(&self) -> usize {
         self.runs.iter().map(|run| run.clone().count()).sum()
     }
 
     /// When the line begins and ends, seconds.
-    pub fn times_s(&self) -> (f64, f64) {
+    pub(crate) fn times_s(&self) -> (f64, f64) {
         let t_s = |spot: Option<&usize>| spot.map_or(0.0, |&i| self.spots[i].t_s);
         let (first, last) = (self.runs.first(), self.runs.last());
         (
@@ -190,13 +190,13 @@ impl Walked {
         )
     }
 
-    pub fn lasted_s(&self) -> f64 {
+    pub(crate) fn lasted_s(&self) -> f64 {
         let (from_s, to_s) = self.times_s();
         to_s - from_s
     }
 
     /// Where each pull's fix is.
-    pub fn pull_at(&self) -> Cow<'_, [Coord<f64>]> {
+    pub(crate) fn pull_at(&self) -> Cow<'_, [Coord<f64>]> {
         match &self.pull_at {
             Some(at) => Cow::Borrowed(at),
             None => self.line().iter().map(|spot| spot.at).collect(),
@@ -204,18 +204,18 @@ impl Walked {
     }
 
     /// Variance of the area from where the walk was not seen: between fixes at corners, at the closing, in gaps, m⁴.
-    pub fn others_m4(&self) -> f64 {
+    pub(crate) fn others_m4(&self) -> f64 {
         self.inside.sampling_sigma_m2.powi(2) + self.closed.sigma_m2.powi(2) + self.gaps_m4()
     }
 
     /// Variance of the area from gaps, m⁴: anything up to the most each may hide, evenly spread.
-    pub fn gaps_m4(&self) -> f64 {
+    pub(crate) fn gaps_m4(&self) -> f64 {
         let sigma_m2 = |gap: &Gap| gap.may_hide_m2 / 3f64.sqrt() / f64::from(self.laps);
         self.gaps.iter().map(|gap| sigma_m2(gap).powi(2)).sum()
     }
 
     /// What is believed of the receiver's claims before the walk bears witness.
-    pub fn claim(&self) -> ClaimSpread {
+    pub(crate) fn claim(&self) -> ClaimSpread {
         let claim = self.track.receiver.claim(self.track.sigma_source);
         let given = self.track.sigma_source == SigmaSource::Given || self.track.drawn;
         if !given && self.gaps.iter().any(|gap| gap.lasted_s > LOST_S) {
@@ -226,12 +226,12 @@ impl Walked {
     }
 
     /// How far the hand leaves the area unsure, m²: all the way round on one side.
-    pub fn hand_m2(&self) -> f64 {
+    pub(crate) fn hand_m2(&self) -> f64 {
         self.edge.perimeter_m * self.carry_sigma_m
     }
 
     /// What the error of where it was walked is made of, the hand included; not of where it was not seen.
-    pub fn causes(&self) -> Causes {
+    pub(crate) fn causes(&self) -> Causes {
         Causes {
             pulls: self.inside.pulls.clone(),
             gradient2_m2: self.inside.gradient2_m2,
@@ -247,7 +247,7 @@ impl Walked {
     }
 
     /// After how many seconds the walker is where what comes back at a place is another.
-    pub fn passes_s(&self) -> f64 {
+    pub(crate) fn passes_s(&self) -> f64 {
         REPEATS_OVER_M / self.track.pace_m_s.max(0.1)
     }
 }
@@ -275,7 +275,7 @@ pub struct Asked<'a> {
 }
 
 impl<'a> Asked<'a> {
-    pub fn of(part: &'a Part) -> Asked<'a> {
+    pub(crate) fn of(part: &'a Part) -> Asked<'a> {
         Asked {
             label: &part.label,
             carry: part.carry,
@@ -341,7 +341,7 @@ impl Seen {
 ///
 /// # Errors
 /// It stands still, has too few places, or does not come round.
-pub fn measure(placed: Placed, asked: &Asked) -> Result<Walked, Refusal> {
+pub(crate) fn measure(placed: Placed, asked: &Asked) -> Result<Walked, Refusal> {
     let mut seen = Seen::new(placed, asked);
     let listed = listed::is_corner_list(&seen.placed);
     seen.what.drawn = listed;

@@ -32,7 +32,7 @@ pub struct Adjustment {
     pub freedom: usize,
     /// A-posteriori variance factor: 1 if sigmas and readings fit.
     pub variance_factor: f64,
-    /// Between these it passes at [`FACTOR_SIGNIFICANCE`].
+    /// Between these it passes at `FACTOR_SIGNIFICANCE`.
     pub factor_limits: [f64; 2],
     pub rounds: usize,
     /// `C A' S⁻¹`: how the points answer to a reading's misclosure.
@@ -52,7 +52,7 @@ pub struct Residual {
     pub w: f64,
     /// Pope's: the same with the variance factor of this very adjustment.
     pub tau: f64,
-    /// Smallest error found with chance [`POWER`] at [`SIGNIFICANCE`]; unit of the reading.
+    /// Smallest error found with chance `POWER` at `SIGNIFICANCE`; unit of the reading.
     pub detectable: f64,
 }
 
@@ -63,14 +63,14 @@ impl Adjustment {
     }
 
     /// How much a linear function of the points moves for each unit of error in each reading.
-    pub fn influence(&self, gradient: &[f64]) -> Vec<f64> {
+    pub(crate) fn influence(&self, gradient: &[f64]) -> Vec<f64> {
         self.gain.transpose().times_vector(gradient)
     }
 
     /// Best correction of a quantity that was walked along with the points, and the variance left of it: `before` is its
     /// variance, `with_points` its covariances with the walked points, `inflation` widens what the readings say.
     /// Serves an area whose edge wanders between the corners.
-    pub fn predict(&self, before: f64, with_points: &[f64], inflation: f64) -> (f64, f64) {
+    pub(crate) fn predict(&self, before: f64, with_points: &[f64], inflation: f64) -> (f64, f64) {
         let shared = self.linear.design.times_vector(with_points);
         let correction = dot(
             &shared,
@@ -82,7 +82,7 @@ impl Adjustment {
 
     /// Statistic and estimated size of an error that enters the readings as `pattern` times its size
     /// (a unit vector: one reading; the lengths themselves: a wrong scale). Standard normal if there is none.
-    pub fn suspicion(&self, pattern: &[f64]) -> (f64, f64) {
+    pub(crate) fn suspicion(&self, pattern: &[f64]) -> (f64, f64) {
         let weighted = self.linear.weight.times_vector(&self.linear.misclosure);
         let information = self.linear.weight.between(pattern, pattern);
         if information <= 0.0 {
@@ -94,7 +94,7 @@ impl Adjustment {
 
     /// By how much the normalised residual that moves most is moved where the walked points all are where they are not: `moved`
     /// is by how much, x0, y0, x1, …, metres.
-    pub fn shows(&self, moved: &[f64]) -> f64 {
+    pub(crate) fn shows(&self, moved: &[f64]) -> f64 {
         let misclosed = self
             .linear
             .weight
@@ -108,7 +108,7 @@ impl Adjustment {
     }
 
     /// How much a linear function of the adjusted points moves with the walked ones: the readings take a part of it back.
-    pub fn answer(&self, gradient: &[f64], moved: &[f64]) -> f64 {
+    pub(crate) fn answer(&self, gradient: &[f64], moved: &[f64]) -> f64 {
         let back = self
             .gain
             .times_vector(&self.linear.design.times_vector(moved));
@@ -116,24 +116,24 @@ impl Adjustment {
     }
 
     /// How much the correction of [`Adjustment::predict`] moves for each unit of error in each reading.
-    pub fn correction_by_reading(&self, with_points: &[f64]) -> Vec<f64> {
+    pub(crate) fn correction_by_reading(&self, with_points: &[f64]) -> Vec<f64> {
         let shared = self.linear.design.times_vector(with_points);
         self.linear.weight.times_vector(&shared)
     }
 
     /// How much the correction of [`Adjustment::predict`] moves with the walked points.
-    pub fn correction_by_points(&self, with_points: &[f64], moved: &[f64]) -> f64 {
+    pub(crate) fn correction_by_points(&self, with_points: &[f64], moved: &[f64]) -> f64 {
         let by_reading = self.correction_by_reading(with_points);
         -dot(&by_reading, &self.linear.design.times_vector(moved))
     }
 
-    pub fn passes(&self) -> bool {
+    pub(crate) fn passes(&self) -> bool {
         let [low, high] = self.factor_limits;
         (low..=high).contains(&self.variance_factor)
     }
 
     /// Pope's critical value at [`SIGNIFICANCE`], where there are degrees of freedom enough.
-    pub fn tau_critical(&self) -> Option<f64> {
+    pub(crate) fn tau_critical(&self) -> Option<f64> {
         chance::tau_critical(SIGNIFICANCE, self.freedom)
     }
 }

@@ -24,7 +24,10 @@ pub struct HungRing {
 impl HungRing {
     /// Hangs a ring on those of its vertices for which `corner` gives a point's index.
     /// `None` where fewer than two do: nothing then says how the ring should turn or stretch.
-    pub fn new(ring: &[Coord<f64>], corner: impl Fn(usize) -> Option<usize>) -> Option<HungRing> {
+    pub(crate) fn new(
+        ring: &[Coord<f64>],
+        corner: impl Fn(usize) -> Option<usize>,
+    ) -> Option<HungRing> {
         let n = ring.len();
         let corners: Vec<(usize, usize)> = (0..n).filter_map(|i| Some((i, corner(i)?))).collect();
         if corners.len() < 2 {
@@ -56,13 +59,13 @@ impl HungRing {
     }
 
     /// The points it hangs on, in order.
-    pub fn corners(&self) -> Vec<usize> {
+    pub(crate) fn corners(&self) -> Vec<usize> {
         let itself = self.vertices.iter().filter(|v| v.before == v.after);
         itself.map(|v| v.before).collect()
     }
 
     /// The ring after the points have moved by `shifts`.
-    pub fn moved(&self, shifts: &[Coord<f64>]) -> Vec<Coord<f64>> {
+    pub(crate) fn moved(&self, shifts: &[Coord<f64>]) -> Vec<Coord<f64>> {
         self.vertices
             .iter()
             .map(|v| v.at + shifts[v.before] * (1.0 - v.along) + shifts[v.after] * v.along)
@@ -70,13 +73,17 @@ impl HungRing {
     }
 
     /// Derivative of its area by the points, metres, where an adjustment puts it. `walked` are the points before.
-    pub fn gradient_after(&self, walked: &[Coord<f64>], adjustment: &Adjustment) -> Vec<f64> {
+    pub(crate) fn gradient_after(
+        &self,
+        walked: &[Coord<f64>],
+        adjustment: &Adjustment,
+    ) -> Vec<f64> {
         let moved = self.moved(&shifts(walked, adjustment));
         self.area_gradient(&moved, walked.len())
     }
 
     /// Derivative of the area of `ring` (this one, moved) by the coordinates of the `points` it hangs on.
-    pub fn area_gradient(&self, ring: &[Coord<f64>], points: usize) -> Vec<f64> {
+    pub(crate) fn area_gradient(&self, ring: &[Coord<f64>], points: usize) -> Vec<f64> {
         let mut by_point = vec![0.0; 2 * points];
         for (v, [gx, gy]) in self.vertices.iter().zip(area_gradient_m(ring)) {
             for (i, share) in [(v.before, 1.0 - v.along), (v.after, v.along)] {
@@ -106,7 +113,7 @@ fn shifts(walked: &[Coord<f64>], adjustment: &Adjustment) -> Vec<Coord<f64>> {
 }
 
 /// Moves a ring with its corners. `walked` are the points before, in the order of the adjustment.
-pub fn carry(ring: &HungRing, walked: &[Coord<f64>], adjustment: &Adjustment) -> Carried {
+pub(crate) fn carry(ring: &HungRing, walked: &[Coord<f64>], adjustment: &Adjustment) -> Carried {
     let moved = ring.moved(&shifts(walked, adjustment));
     let gradient = ring.area_gradient(&moved, walked.len());
     let undetected_m2 = adjustment

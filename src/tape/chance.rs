@@ -102,29 +102,29 @@ fn where_reached(p: f64, low: f64, high: f64, share: impl Fn(f64) -> f64) -> f64
 }
 
 /// Half-width in sigmas of a two-sided normal interval, e.g. 1.96 at 0.95.
-pub fn two_sided(confidence: f64) -> f64 {
+pub(crate) fn two_sided(confidence: f64) -> f64 {
     normal::quantile(0.5 * (1.0 + confidence))
 }
 
 /// Chance that chi-square with `freedom` degrees lies below `x`.
-pub fn chi_square_share(x: f64, freedom: f64) -> f64 {
+fn chi_square_share(x: f64, freedom: f64) -> f64 {
     gamma_p(0.5 * freedom, 0.5 * x)
 }
 
 /// The value chi-square stays below with chance `p`.
-pub fn chi_square_quantile(p: f64, freedom: f64) -> f64 {
+pub(crate) fn chi_square_quantile(p: f64, freedom: f64) -> f64 {
     let high = freedom + 40.0 * (2.0 * freedom).sqrt() + 100.0;
     where_reached(p, 0.0, high, |x| chi_square_share(x, freedom))
 }
 
 /// Chance that Student's t with `freedom` degrees lies below `t`.
-pub fn student_share(t: f64, freedom: f64) -> f64 {
+fn student_share(t: f64, freedom: f64) -> f64 {
     let tail = 0.5 * beta_i(0.5 * freedom, 0.5, freedom / (freedom + t * t));
     if t < 0.0 { tail } else { 1.0 - tail }
 }
 
 /// The value Student's t stays below with chance `p`, 0.5 <= p < 1.
-pub fn student_quantile(p: f64, freedom: f64) -> f64 {
+pub(crate) fn student_quantile(p: f64, freedom: f64) -> f64 {
     where_reached(p, 0.0, 1e8, |t| student_share(t, freedom))
 }
 
@@ -132,7 +132,7 @@ pub fn student_quantile(p: f64, freedom: f64) -> f64 {
 /// `tau = t sqrt(f) / sqrt(f - 1 + t²)` with Student's t of `f - 1` degrees (A. J. Pope, *The statistics of
 /// residuals and the detection of outliers*, NOAA Technical Report NOS 65 NGS 1, 1976; from memory).
 /// `None` below two degrees: a single one can't tell a large residual from a wrong sigma.
-pub fn tau_critical(alpha: f64, freedom: usize) -> Option<f64> {
+pub(crate) fn tau_critical(alpha: f64, freedom: usize) -> Option<f64> {
     if freedom < 2 {
         return None;
     }

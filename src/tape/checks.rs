@@ -42,7 +42,7 @@ pub struct Check {
 
 impl Check {
     /// Shows a check that was made on the plan along ground so many times as long.
-    pub fn along_ground(&mut self, longer: f64) {
+    pub(crate) fn along_ground(&mut self, longer: f64) {
         for metres in [
             &mut self.walked,
             &mut self.walked_sigma,
@@ -67,7 +67,11 @@ pub struct Scale {
 }
 
 /// Checks each reading against points with a joint covariance (x0, y0, x1, …).
-pub fn check(points: &[Coord<f64>], covariance: &Matrix, readings: &[Reading]) -> Vec<Check> {
+pub(crate) fn check(
+    points: &[Coord<f64>],
+    covariance: &Matrix,
+    readings: &[Reading],
+) -> Vec<Check> {
     readings
         .iter()
         .map(|r| {
@@ -96,7 +100,7 @@ pub fn check(points: &[Coord<f64>], covariance: &Matrix, readings: &[Reading]) -
 }
 
 /// Unit of a reading as people read it, and how many of it make one of ours.
-pub fn unit_of(line: Line) -> (&'static str, f64) {
+pub(crate) fn unit_of(line: Line) -> (&'static str, f64) {
     match line {
         Line::Angle { .. } => ("deg", 180.0 / std::f64::consts::PI),
         _ => ("m", 1.0),
@@ -115,7 +119,11 @@ fn verdict(sigmas: f64) -> Verdict {
 
 /// The scale common to all lengths, by weighted least squares of `tape = k * walk` under the walk's covariance and the
 /// tape's sigma; `None` with fewer than two lengths, which can't tell a scale from a slip.
-pub fn scale(points: &[Coord<f64>], covariance: &Matrix, readings: &[Reading]) -> Option<Scale> {
+pub(crate) fn scale(
+    points: &[Coord<f64>],
+    covariance: &Matrix,
+    readings: &[Reading],
+) -> Option<Scale> {
     let lengths: Vec<&Reading> = readings
         .iter()
         .filter(|r| matches!(r.line, Line::Length { .. }))

@@ -19,7 +19,7 @@ use serde::Serialize;
 use std::ops::Range;
 
 /// More corners than this are walked or measured in parts.
-pub const MOST_CORNERS: usize = 16;
+const MOST_CORNERS: usize = 16;
 
 /// A closed polygon with what the adjustment had to say.
 #[derive(Debug, Clone)]
@@ -64,7 +64,7 @@ pub struct ClosingLine {
 /// # Errors
 /// `Usage`: too few or too many sides, too few diagonals, a length that isn't above zero, three lengths that make no triangle,
 /// or lengths from which no figure (or none with the stated inward corners) can be drawn.
-pub fn close(
+pub(crate) fn close(
     sides_m: &[f64],
     diagonals: &[Diagonal],
     inward: &[usize],
@@ -269,7 +269,7 @@ pub(super) fn refuse_open_triangle(sides: [f64; 3], names: [String; 3]) -> Resul
 }
 
 /// Derivative of the signed area by x0, y0, x1, …
-pub fn flat_area_gradient(corners: &[Coord<f64>]) -> Vec<f64> {
+pub(crate) fn flat_area_gradient(corners: &[Coord<f64>]) -> Vec<f64> {
     area_gradient_m(corners).into_iter().flatten().collect()
 }
 

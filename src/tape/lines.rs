@@ -10,9 +10,9 @@ use geo::Coord;
 use serde::Serialize;
 
 /// Most lines one sheet asks for: two people with one tape do these in a quarter of an hour (judgement).
-pub const MOST_LINES: usize = 8;
+const MOST_LINES: usize = 8;
 /// Spacing of check offsets to a curved edge, metres (common practice, no source).
-pub const CHECK_SPACING_M: f64 = 1.0;
+const CHECK_SPACING_M: f64 = 1.0;
 
 /// Why a line is on the sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -65,7 +65,7 @@ pub struct Measured<'a> {
 }
 
 /// The whole sheet: the lines to tape, and offsets where an edge is curved.
-pub fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
+pub(crate) fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
     let curved = measured.sides.iter().any(|s| !s.is_straight());
     let baseline = curved
         .then(|| Baseline::choose(measured.names, measured.points, measured.sides))

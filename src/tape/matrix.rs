@@ -37,11 +37,11 @@ impl Matrix {
         })
     }
 
-    pub fn rows(&self) -> usize {
+    pub(crate) fn rows(&self) -> usize {
         self.rows
     }
 
-    pub fn columns(&self) -> usize {
+    pub(crate) fn columns(&self) -> usize {
         self.columns
     }
 
@@ -54,19 +54,7 @@ impl Matrix {
         }
     }
 
-    pub fn set(&mut self, row: usize, column: usize, value: f64) {
-        if column < self.columns
-            && let Some(cell) = self.cells.get_mut(row * self.columns + column)
-        {
-            *cell = value;
-        }
-    }
-
-    pub fn row(&self, row: usize) -> Vec<f64> {
-        (0..self.columns).map(|j| self.at(row, j)).collect()
-    }
-
-    pub fn transpose(&self) -> Matrix {
+    pub(crate) fn transpose(&self) -> Matrix {
         Matrix::from_fn(self.columns, self.rows, |i, j| self.at(j, i))
     }
 
@@ -77,7 +65,7 @@ impl Matrix {
     }
 
     /// `self * other`. What is nought in `self` costs nothing: a reading depends on few of the points.
-    pub fn times(&self, other: &Matrix) -> Matrix {
+    pub(crate) fn times(&self, other: &Matrix) -> Matrix {
         let mut product = Matrix::zero(self.rows, other.columns);
         let sums = product.cells.chunks_exact_mut(other.columns.max(1));
         for (row, sums) in self.rows_from(0).zip(sums) {
@@ -100,19 +88,19 @@ impl Matrix {
         rows.map(|row| dot(row, vector)).collect()
     }
 
-    pub fn plus(&self, other: &Matrix) -> Matrix {
+    pub(crate) fn plus(&self, other: &Matrix) -> Matrix {
         Matrix::from_fn(self.rows, self.columns, |i, j| {
             self.at(i, j) + other.at(i, j)
         })
     }
 
-    pub fn minus(&self, other: &Matrix) -> Matrix {
+    pub(crate) fn minus(&self, other: &Matrix) -> Matrix {
         Matrix::from_fn(self.rows, self.columns, |i, j| {
             self.at(i, j) - other.at(i, j)
         })
     }
 
-    pub fn scaled(&self, factor: f64) -> Matrix {
+    pub(crate) fn scaled(&self, factor: f64) -> Matrix {
         Matrix::from_fn(self.rows, self.columns, |i, j| self.at(i, j) * factor)
     }
 
@@ -121,7 +109,7 @@ impl Matrix {
         dot(a, &self.times_vector(b))
     }
 
-    pub fn is_finite(&self) -> bool {
+    pub(crate) fn is_finite(&self) -> bool {
         self.cells.iter().all(|v| v.is_finite())
     }
 
@@ -169,7 +157,7 @@ impl Cholesky {
     }
 
     /// `x` with `L L' x = b`.
-    pub fn solve(&self, b: &[f64]) -> Vec<f64> {
+    pub(crate) fn solve(&self, b: &[f64]) -> Vec<f64> {
         let n = self.lower.rows;
         let mut y = vec![0.0; n];
         for i in 0..n {
@@ -184,7 +172,7 @@ impl Cholesky {
     }
 
     /// The inverse of the factored matrix.
-    pub fn inverse(&self) -> Matrix {
+    pub(crate) fn inverse(&self) -> Matrix {
         let n = self.lower.rows;
         let columns: Vec<Vec<f64>> = (0..n)
             .map(|j| {
@@ -218,7 +206,7 @@ fn abreast(rows: &[f64], n: usize, own: &[f64]) -> [f64; 4] {
     sums
 }
 
-pub fn dot(a: &[f64], b: &[f64]) -> f64 {
+pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(x, y)| x * y).sum()
 }
 

@@ -18,7 +18,7 @@ use serde::Serialize;
 
 /// Spacings that differ by less than this are equal. A tape is read to a centimetre; this only forgives
 /// arithmetic, not a changed spacing.
-pub const EQUAL_SPACING_M: f64 = 1e-6;
+pub(crate) const EQUAL_SPACING_M: f64 = 1e-6;
 
 /// One stretch of the baseline and the rule that was used on it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -52,7 +52,7 @@ struct Sums {
 
 /// Area beside one side of a baseline, square metres. `sigma_m` is one sigma of each taped length; chainages and
 /// offsets are taken as read independently. The lists must be equally long (at least two) with rising chainages.
-pub fn strip(ordinates: &Ordinates, rule: Rule, sigma_m: f64) -> Strip {
+pub(crate) fn strip(ordinates: &Ordinates, rule: Rule, sigma_m: f64) -> Strip {
     let (x, y) = (&ordinates.chainage_m, &ordinates.offsets_m);
     let n = x.len().min(y.len());
     let mut sums = Sums {
@@ -238,7 +238,7 @@ fn simpson_remainders(x: &[f64], y: &[f64], first: usize, spaces: usize) -> Vec<
 
 /// Error of the sector rule `pi mean(r²)` from not having measured between radii: the trapezoid remainder of
 /// `r²/2` over the angle, closed on itself. The remainders of a closed figure cancel in sum, so only their scatter counts.
-pub fn radii_rule_sigma_m2(radii_m: &[f64]) -> f64 {
+pub(crate) fn radii_rule_sigma_m2(radii_m: &[f64]) -> f64 {
     let n = radii_m.len();
     if n == 0 {
         return 0.0;

@@ -18,7 +18,7 @@ const CIRCLE_SIDES: usize = 72;
 const STEPS: usize = 8;
 
 /// Where a figure without a place is drawn: its baseline from the origin to the east.
-pub const AT_ORIGIN: Place = Place {
+pub(crate) const AT_ORIGIN: Place = Place {
     east_m: 0.0,
     north_m: 0.0,
     bearing_deg: 90.0,
@@ -28,7 +28,11 @@ pub const AT_ORIGIN: Place = Place {
 ///
 /// # Errors
 /// As [`super::shapes::measure`], which has already refused what can't be drawn.
-pub fn draw(shape: &Shape, taped: &Taped, unplaced: Place) -> Result<MultiPolygon<f64>, Fault> {
+pub(crate) fn draw(
+    shape: &Shape,
+    taped: &Taped,
+    unplaced: Place,
+) -> Result<MultiPolygon<f64>, Fault> {
     let place = shape.place.unwrap_or(unplaced);
     let local = local(shape, &taped.stretches)?;
     let drawn = local.unsigned_area();

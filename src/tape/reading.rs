@@ -77,7 +77,7 @@ impl Line {
     }
 
     /// Whether every index is one of `n` points and no two are the same.
-    pub fn is_among(self, n: usize) -> bool {
+    pub(crate) fn is_among(self, n: usize) -> bool {
         let points = self.points();
         points.iter().all(|p| *p < n)
             && points
@@ -87,12 +87,12 @@ impl Line {
     }
 
     /// True for what is read off the tape, which a wrong scale would lengthen.
-    pub fn is_taped(self) -> bool {
+    pub(crate) fn is_taped(self) -> bool {
         !matches!(self, Line::Angle { .. })
     }
 
     /// What the coordinates say the reading should be.
-    pub fn value(self, points: &[Coord<f64>]) -> f64 {
+    pub(crate) fn value(self, points: &[Coord<f64>]) -> f64 {
         match self {
             Line::Length { from, to } => length(points[to] - points[from]),
             Line::Angle {
@@ -116,7 +116,7 @@ impl Line {
     }
 
     /// Its derivative by every coordinate, in the order x0, y0, x1, y1, …
-    pub fn gradient(self, points: &[Coord<f64>]) -> Vec<f64> {
+    pub(crate) fn gradient(self, points: &[Coord<f64>]) -> Vec<f64> {
         let mut row = vec![0.0; 2 * points.len()];
         let mut add = |i: usize, by: Coord<f64>| {
             row[2 * i] += by.x;

@@ -20,11 +20,11 @@ pub struct Side {
 }
 
 /// A bulge that is none, metres: what a taut line and a well kept edge differ by.
-pub const STRAIGHT_M: f64 = 0.05;
+pub(crate) const STRAIGHT_M: f64 = 0.05;
 
 impl Side {
     /// Farthest from the chord, metres.
-    pub fn bulge_m(&self) -> f64 {
+    pub(crate) fn bulge_m(&self) -> f64 {
         let (Some(a), Some(b)) = (self.points.first(), self.points.last()) else {
             return 0.0;
         };
@@ -45,13 +45,13 @@ impl Side {
             .fold(0.0, f64::max)
     }
 
-    pub fn is_straight(&self) -> bool {
+    pub(crate) fn is_straight(&self) -> bool {
         self.bulge_m() <= self.tolerance_m
     }
 
     /// A poor walk now and then bulges by more than its tolerance where the edge does not: what was taped as straight is taken so up
     /// to this, with a word of doubt.
-    pub fn may_be_straight(&self) -> bool {
+    pub(crate) fn may_be_straight(&self) -> bool {
         let loose = if self.tolerance_m > ROUGH_M {
             BENT_TOLERANCES
         } else {
@@ -136,7 +136,11 @@ const ON_LINE_M: f64 = 0.005;
 impl Baseline {
     /// Along the longest straight side; where no side is straight, between the two corners farthest apart.
     /// `None` with fewer than two corners: a baseline must be found on the ground.
-    pub fn choose(names: &[String], points: &[Coord<f64>], sides: &[Side]) -> Option<Baseline> {
+    pub(crate) fn choose(
+        names: &[String],
+        points: &[Coord<f64>],
+        sides: &[Side],
+    ) -> Option<Baseline> {
         let span = |from: usize, to: usize| Line::Length { from, to }.value(points);
         let longest = |pairs: Vec<(usize, usize)>| {
             // Of equal ones the first, which of a taped figure is its own baseline.
@@ -206,7 +210,7 @@ fn word(hand: Hand) -> &'static str {
 
 /// Everything on the plan, in the order of its chainage within each kind: corners, places, then the curve every `spacing_m`.
 /// `None` where no baseline can be laid.
-pub fn set_out(
+pub(crate) fn set_out(
     names: &[String],
     points: &[Coord<f64>],
     sides: &[Side],
@@ -243,7 +247,7 @@ const MOST_CURVE_ROWS: f64 = 2000.0;
 
 /// Where curved sides cross the perpendiculars at every multiple of `spacing_m`, side by side in the order of chainage; and the
 /// spacing that was used: twice as much, and again, where it would take more rows than anyone sets out.
-pub fn curve_rows(
+pub(crate) fn curve_rows(
     baseline: &Baseline,
     names: &[String],
     sides: &[Side],

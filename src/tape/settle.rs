@@ -164,12 +164,12 @@ enum Answer {
 
 impl Shown {
     /// By how many sigmas the reading that shows it best is moved where the walked points are moved by this, x0, y0, x1, …, metres.
-    pub fn sigmas(&self, moved: &[f64]) -> f64 {
+    pub(crate) fn sigmas(&self, moved: &[f64]) -> f64 {
         self.adjustment.shows(moved)
     }
 
     /// What walked points moved by this do to the adjusted area of a lawn, m², which without tape would move by `walked_m2`.
-    pub fn area_m2(&self, lawn: usize, walked_m2: f64, moved: &[f64]) -> f64 {
+    pub(crate) fn area_m2(&self, lawn: usize, walked_m2: f64, moved: &[f64]) -> f64 {
         match self.answers.get(lawn) {
             Some(Answer::Corners(gradient)) => self.adjustment.answer(gradient, moved),
             Some(Answer::Walk(with)) => {
@@ -181,7 +181,7 @@ impl Shown {
 
     /// The largest change of all areas together by one misread reading of which nothing is told, m²; `None` where one
     /// would never be.
-    pub fn misread_m2(&self) -> Option<f64> {
+    pub(crate) fn misread_m2(&self) -> Option<f64> {
         let by_lawn: Vec<Vec<f64>> = self
             .answers
             .iter()
@@ -207,7 +207,7 @@ pub struct AdjustedLawn {
 }
 
 /// Checks and adjusts. An adjustment that can't be made or trusted is a finding, not an error.
-pub fn settle(walked: &Walked<'_>, readings: &[Reading]) -> Settled {
+pub(crate) fn settle(walked: &Walked<'_>, readings: &[Reading]) -> Settled {
     let checks = check(walked.points, walked.covariance, readings);
     let scale = scale(walked.points, walked.covariance, readings);
     let (adjustment, adjusted) = if readings.is_empty() {

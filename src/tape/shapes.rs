@@ -5,7 +5,7 @@
 use super::figure::{Closing, close, refuse_open_triangle};
 use super::offsets::{Stretch, radii_rule_sigma_m2, strip};
 use crate::fault::Fault;
-use crate::job::shape::{Across, Figure, Hand, Ordinates, Rule, Shape};
+use crate::job::shape::{Across, Figure, Ordinates, Rule, Shape};
 use crate::process::hand::TAPE_SIGMA_M;
 use serde::Serialize;
 use std::f64::consts::PI;
@@ -348,12 +348,4 @@ fn named(shape: &Shape, fault: &Fault) -> Fault {
         ),
         fault.advice(),
     )
-}
-
-/// The other side.
-pub fn opposite(hand: Hand) -> Hand {
-    match hand {
-        Hand::Left => Hand::Right,
-        Hand::Right => Hand::Left,
-    }
 }

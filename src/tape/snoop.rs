@@ -3,7 +3,7 @@
 //!
 //! Every reading is tested alone, and so is a scale error common to all of the tape. The alternative with the largest
 //! statistic is named only if no other explains the misclosure nearly as well: the likelihood of two alternatives
-//! differs by `exp((w1² - w2²)/2)`, and [`ODDS`] to one are asked for. Otherwise all that remain are listed, because
+//! differs by `exp((w1² - w2²)/2)`, and `ODDS` to one are asked for. Otherwise all that remain are listed, because
 //! choosing among them would be guessing.
 
 use super::adjust::{Adjustment, Residual, adjust_trusting};
@@ -47,7 +47,7 @@ impl Snooped {
     }
 
     /// What the adjustment says of reading `k`; `None` where it was left out.
-    pub fn residual(&self, k: usize) -> Option<&Residual> {
+    pub(crate) fn residual(&self, k: usize) -> Option<&Residual> {
         let place = self.used.iter().position(|u| *u == k)?;
         self.adjustment.residuals.get(place)
     }

@@ -51,13 +51,6 @@ impl Trust {
         }
     }
 
-    /// With no more than so many multiplications to be spent.
-    #[must_use]
-    pub fn within(self, multiplications: u64) -> Trust {
-        self.left.set(multiplications);
-        self
-    }
-
     /// Spends what one round of so many readings between so many points takes.
     pub(super) fn spend(&self, readings: usize, points: usize) -> Result<(), Fault> {
         let (readings, all) = (readings as u64, (readings + 2 * points) as u64);
@@ -88,7 +81,7 @@ impl Trust {
 }
 
 /// As [`w_critical`], for a tape against a walk: 4.32.
-pub fn walk_critical() -> f64 {
+pub(crate) fn walk_critical() -> f64 {
     // Every tape of every survey asks for it.
     static CRITICAL: LazyLock<f64> =
         LazyLock::new(|| chance::student_quantile(1.0 - 0.5 * SIGNIFICANCE, WALK_FREEDOM));

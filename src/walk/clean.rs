@@ -32,7 +32,7 @@ pub struct Cleaned {
 }
 
 /// Cleans a walk whose spots are in time order. Never adds or moves a spot.
-pub fn clean<'a>(spots: impl Into<Cow<'a, [Spot]>>) -> Cleaned {
+pub(crate) fn clean<'a>(spots: impl Into<Cow<'a, [Spot]>>) -> Cleaned {
     let spots = spots.into();
     let mut cleaned = Cleaned {
         step_s: median_step_s(&spots),

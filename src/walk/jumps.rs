@@ -24,7 +24,7 @@ pub struct Jump {
 
 impl Jump {
     /// Stepping on to the edge or off it, or round two corners close together, may look like this.
-    pub fn may_be_a_step(&self) -> bool {
+    pub(crate) fn may_be_a_step(&self) -> bool {
         !self.beyond_reach && !self.back
     }
 }
@@ -303,7 +303,7 @@ fn means(spots: &[Spot], count: usize) -> Cow<'_, [Spot]> {
 }
 
 /// How far a step ends from where going on one way, the other, or first one and then the other leads, metres.
-pub fn off_m(step: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> f64 {
+pub(crate) fn off_m(step: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> f64 {
     size_m(off(step, a, b))
 }
 

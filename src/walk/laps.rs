@@ -29,7 +29,7 @@ pub struct Leg {
 
 impl Leg {
     /// Its first and its last spot.
-    pub fn ends(&self) -> (usize, usize) {
+    pub(crate) fn ends(&self) -> (usize, usize) {
         (self.bounds[0], self.bounds[self.bounds.len() - 1])
     }
 }
@@ -73,11 +73,11 @@ impl Laps {
         }
     }
 
-    pub fn count(&self) -> usize {
+    pub(crate) fn count(&self) -> usize {
         self.legs.iter().map(|leg| leg.bounds.len() - 1).sum()
     }
     /// Root mean square distance between the ends of the laps, metres.
-    pub fn closing_gap_m(&self) -> f64 {
+    pub(crate) fn closing_gap_m(&self) -> f64 {
         let (sum, n) = self
             .legs
             .iter()
@@ -87,13 +87,13 @@ impl Laps {
     }
 
     /// Distance between the ends of the lap that closes worst, metres.
-    pub fn widest_gap_m(&self) -> f64 {
+    pub(crate) fn widest_gap_m(&self) -> f64 {
         let gaps = self.legs.iter().flat_map(|leg| &leg.gaps_m);
         gaps.copied().fold(0.0, f64::max)
     }
 
     /// How much more a walk of one lap would hold if it were closed where else it may be, m²; negative for less.
-    pub fn elsewhere_m2(&self) -> f64 {
+    pub(crate) fn elsewhere_m2(&self) -> f64 {
         match &self.legs[..] {
             [leg] if self.count() == 1 => leg.elsewhere_m2,
             _ => 0.0,
@@ -101,14 +101,14 @@ impl Laps {
     }
 
     /// The leg that a spot is in, or sets out from.
-    pub fn leg_at(&self, spot: usize) -> Option<&Leg> {
+    pub(crate) fn leg_at(&self, spot: usize) -> Option<&Leg> {
         let after = self.legs.partition_point(|leg| leg.ends().0 <= spot);
         let leg = self.legs.get(after.checked_sub(1)?)?;
         (spot < leg.ends().1).then_some(leg)
     }
 
     /// Start and end spot of every lap, in walking order.
-    pub fn each(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
+    pub(crate) fn each(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
         self.legs
             .iter()
             .flat_map(|leg| leg.bounds.windows(2).map(|w| (w[0], w[1])))
@@ -148,7 +148,7 @@ impl Thin<'_> {
 
 /// Finds the laps of a cleaned walk. `sigma_m` is the typical position sigma: it says how closely a walk can be
 /// expected to come back to its start.
-pub fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
+pub(crate) fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     let calmed = calmed(spots, sigma_m);
     let opening = opening(&calmed);
     let thin = thin(&calmed[..opening], 400);
@@ -203,7 +203,7 @@ fn legs(spots: &[Spot], thin: &Thin, inside: Coord<f64>, sigma_m: f64) -> Vec<Le
 }
 
 /// How far apart the receiver's error puts the two ends of a lap, metres: both err.
-pub fn noise_m(sigma_m: f64) -> f64 {
+pub(crate) fn noise_m(sigma_m: f64) -> f64 {
     closing::NOISE_SIGMAS * std::f64::consts::SQRT_2 * sigma_m
 }
 
@@ -272,7 +272,7 @@ const CALM_S: (f64, f64) = (0.75, 2.0);
 /// The walk for searching, with most of its white noise averaged away: at 10 Hz the line through noisy fixes is many
 /// times as long as the way walked, so that a few hundredths of it are wider than the lawn, and no line across the
 /// lawn gets past the noise at its foot.
-pub fn calmed(spots: &[Spot], sigma_m: f64) -> Vec<Coord<f64>> {
+pub(crate) fn calmed(spots: &[Spot], sigma_m: f64) -> Vec<Coord<f64>> {
     let half_s = sigma_m.clamp(CALM_S.0, CALM_S.1);
     let (Some(first), Some(last)) = (spots.first(), spots.last()) else {
         return Vec::new();

@@ -52,7 +52,7 @@ pub enum Removal {
 
 impl Removal {
     /// As sheets say it.
-    pub fn text(self) -> &'static str {
+    pub(crate) fn text(self) -> &'static str {
         match self {
             Removal::Spike => "spike: far off the walk for a moment",
             Removal::OffTheWalk => "off the walk for a while, then back",
@@ -68,7 +68,7 @@ impl Removal {
 /// How fast positions may wander between two fixes, so that a blunder can be told from noise and walking.
 ///
 /// Assumes the quickest error process the band room allows for: correlation over 15 s, a tenth of the variance white.
-pub fn wander_m(sigma_m: f64, gap_s: f64) -> f64 {
+pub(crate) fn wander_m(sigma_m: f64, gap_s: f64) -> f64 {
     sigma_m * wander_sigmas(gap_s)
 }
 
@@ -80,12 +80,12 @@ fn wander_sigmas(gap_s: f64) -> f64 {
 
 impl Spot {
     /// Mean sigma of the two axes, metres.
-    pub fn sigma(&self) -> f64 {
+    pub(crate) fn sigma(&self) -> f64 {
         ((self.sigma_m[0] * self.sigma_m[0] + self.sigma_m[1] * self.sigma_m[1]) / 2.0).sqrt()
     }
 
     /// Whether the other position is this one, held.
-    pub fn holds(&self, other: &Spot) -> bool {
+    pub(crate) fn holds(&self, other: &Spot) -> bool {
         distance_m(self.at, other.at) <= HELD_SIGMAS * self.sigma()
     }
 }

@@ -15,7 +15,7 @@ pub(super) fn median_step_s(spots: &[Spot]) -> f64 {
     median(&mut steps).unwrap_or(1.0)
 }
 
-pub fn median(values: &mut [f64]) -> Option<f64> {
+pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
     if values.is_empty() {
         return None;
     }
@@ -88,14 +88,14 @@ pub(super) struct Reach {
 
 impl Reach {
     /// The furthest one may get from one fix to the next, metres.
-    pub fn between_m(&self, from: &Spot, to: &Spot) -> f64 {
+    pub(crate) fn between_m(&self, from: &Spot, to: &Spot) -> f64 {
         let sigma = from.sigma().max(to.sigma());
         let gap_s = (to.t_s - from.t_s).max(0.0);
         self.with_noise_m(gap_s, wander_m(sigma, gap_s).max(self.rough_m))
     }
 
     /// No more than [`Reach::between_m`], and quick: nearly every step is within it.
-    pub fn surely_m(&self, from: &Spot, to: &Spot) -> f64 {
+    pub(crate) fn surely_m(&self, from: &Spot, to: &Spot) -> f64 {
         self.with_noise_m((to.t_s - from.t_s).max(0.0), self.rough_m)
     }
 

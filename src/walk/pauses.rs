@@ -23,7 +23,7 @@ const MOST_FIXES: f64 = 2000.0;
 
 /// Finds the standstills of a walk, in order: stretches that stay within a radius that noise explains but
 /// walking at `pace_m_s` does not.
-pub fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
+pub(crate) fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
     let wander_sigmas = wander_sigmas(3.0);
     let mut pauses = Vec::new();
     let mut i = 0;

@@ -17,7 +17,7 @@ const COUNTS: [(f64, f64); 5] = [(2.0, 2.0), (2.0, 3.0), (3.0, 1.0), (3.0, 2.0),
 const NARROW_SIGMAS: f64 = 4.0;
 
 /// Laps in a closed walk in which `found` were seen from its inside, at least `found`.
-pub fn laps(walk: &[Spot], found: usize, area_m2: f64, sigma_m: f64) -> usize {
+pub(crate) fn laps(walk: &[Spot], found: usize, area_m2: f64, sigma_m: f64) -> usize {
     let wide_sigmas = |laps: usize| (area_m2.abs() / laps as f64).sqrt() / sigma_m;
     if wide_sigmas(found + 1) > 2.0 * NARROW_SIGMAS {
         return found;
@@ -82,7 +82,7 @@ fn stepped(places: &[Coord<f64>], step_m: f64) -> Vec<Coord<f64>> {
 
 /// Whole turns of the heading along a closed ring, counter-clockwise positive. One either way where it never crosses
 /// itself.
-pub fn turns(ring: &[Coord<f64>]) -> f64 {
+pub(crate) fn turns(ring: &[Coord<f64>]) -> f64 {
     let n = ring.len();
     let step = |i: usize| ring[(i + 1) % n] - ring[i % n];
     let turned: f64 = (0..n)

@@ -13,7 +13,7 @@ use std::path::Path;
 ///
 /// # Errors
 /// Where they cannot be looked at.
-pub fn first_in_the_way<'a>(
+pub(crate) fn first_in_the_way<'a>(
     list: &Manifest,
     folder: &Path,
     files: impl IntoIterator<Item = &'a str>,
@@ -104,7 +104,7 @@ pub fn put_new_files(folder: &Path, files: &[(&str, &[u8])]) -> Result<(), Fault
 ///
 /// # Errors
 /// When the disk says no: each file is then there whole, the older or the newer.
-pub fn publish(
+pub(crate) fn publish(
     stage: &Stage,
     folder: &Path,
     older: &Manifest,

@@ -48,11 +48,11 @@ impl Inputs {
     }
 
     #[cfg(not(unix))]
-    pub fn holds_open(&self, _file: &File) -> io::Result<bool> {
+    fn holds_open(&self, _file: &File) -> io::Result<bool> {
         Ok(false)
     }
 
-    pub fn first(&self) -> Option<&Path> {
+    pub(crate) fn first(&self) -> Option<&Path> {
         self.first.as_deref()
     }
 }
@@ -74,7 +74,7 @@ fn id(path: &Path) -> Option<Id> {
 }
 
 /// Whether two paths are the same file or folder.
-pub fn same(one: &Path, other: &Path) -> bool {
+pub(crate) fn same(one: &Path, other: &Path) -> bool {
     id(one).is_some_and(|one| id(other) == Some(one))
 }
 

@@ -7,11 +7,11 @@ use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{self, Read};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::SystemTime;
 
 /// What the list is called in its folder.
-pub const NAME: &str = "boundwalk-files.json";
+pub(crate) const NAME: &str = "boundwalk-files.json";
 /// How the list begins; also of one that was cut short.
 const BEGINNING: &str = "{\"schema\":\"boundwalk/files/1\"";
 const SCHEMA: &str = "boundwalk/files/1";
@@ -74,7 +74,7 @@ pub enum Look {
 }
 
 impl Stamp {
-    pub fn of(bytes: &[u8]) -> Stamp {
+    pub(crate) fn of(bytes: &[u8]) -> Stamp {
         Stamp {
             bytes: bytes.len() as u64,
             sha256: hex(&Sha256::digest(bytes)),
@@ -102,12 +102,12 @@ impl Stamp {
     }
 }
 
-pub fn hex(bytes: &[u8]) -> String {
+pub(crate) fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 impl Manifest {
-    pub fn new(holds: Holds) -> Manifest {
+    pub(crate) fn new(holds: Holds) -> Manifest {
         Manifest {
             schema: SCHEMA.into(),
             holds,
@@ -120,7 +120,7 @@ impl Manifest {
     }
 
     /// The list in this folder; `None` where there is none of ours.
-    pub fn read(folder: &Path) -> Option<Manifest> {
+    pub(crate) fn read(folder: &Path) -> Option<Manifest> {
         /// Some thousands of files.
         const LARGEST: u64 = 1 << 20;
         let path = folder.join(NAME);
@@ -134,12 +134,13 @@ impl Manifest {
     }
 
     /// The list of a folder that is all sheets.
-    pub fn of_sheets(folder: &Path) -> Option<Manifest> {
+    pub(crate) fn of_sheets(folder: &Path) -> Option<Manifest> {
         Manifest::read(folder).filter(|list| list.holds != Holds::Files)
     }
 
     /// What lies in a folder of sheets, or in the sets in it, and was not written there by this program.
-    pub fn strangers(&self, folder: &Path) -> Vec<PathBuf> {
+    #[cfg(feature = "day")]
+    pub(crate) fn strangers(&self, folder: &Path) -> Vec<std::path::PathBuf> {
         let mut found = Vec::new();
         for name in names(folder).unwrap_or_default() {
             let path = folder.join(&name);
@@ -154,19 +155,19 @@ impl Manifest {
         found
     }
 
-    pub fn bytes(&self) -> io::Result<Vec<u8>> {
+    pub(crate) fn bytes(&self) -> io::Result<Vec<u8>> {
         let mut bytes = crate::visible::in_json(serde_json::to_vec(self)?);
         bytes.push(b'\n');
         Ok(bytes)
     }
 
-    pub fn with(mut self, name: &str, stamps: Vec<Stamp>) -> Manifest {
+    pub(crate) fn with(mut self, name: &str, stamps: Vec<Stamp>) -> Manifest {
         self.files.insert(name.to_owned(), stamps);
         self
     }
 
     /// The first thing in a set's folder that this program may not replace.
-    pub fn in_the_way(
+    pub(crate) fn in_the_way(
         &self,
         folder: &Path,
         inputs: &Inputs,
@@ -191,7 +192,7 @@ impl Manifest {
     }
 
     /// What keeps one file from being replaced, if it is there.
-    pub fn file_in_the_way(
+    pub(crate) fn file_in_the_way(
         &self,
         folder: &Path,
         name: &str,

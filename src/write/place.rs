@@ -364,7 +364,8 @@ impl Chosen {
 }
 
 impl Place {
-    pub fn path(&self) -> &Path {
+    #[cfg(feature = "day")]
+    pub(crate) fn path(&self) -> &Path {
         &self.path
     }
 
@@ -373,7 +374,8 @@ impl Place {
         &self.shown
     }
 
-    pub fn instead(&self) -> &str {
+    #[cfg(feature = "day")]
+    pub(crate) fn instead(&self) -> &str {
         &self.instead
     }
 
@@ -417,7 +419,7 @@ impl Set<'_> {
     ///
     /// # Errors
     /// As [`Stage::take_place`], and where the disk takes no more.
-    pub fn put(
+    pub(crate) fn put(
         &self,
         place: &Path,
         made_from: Option<String>,

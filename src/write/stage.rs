@@ -31,7 +31,7 @@ impl Stage {
     ///
     /// # Errors
     /// Where it cannot be written.
-    pub fn new(folder: &Path, manifest: &Manifest) -> io::Result<Stage> {
+    pub(crate) fn new(folder: &Path, manifest: &Manifest) -> io::Result<Stage> {
         let mut builder = tempfile::Builder::new();
         builder.prefix(BEING_WRITTEN);
         #[cfg(unix)]
@@ -57,13 +57,13 @@ impl Stage {
         }
     }
 
-    pub fn path(&self) -> &Path {
+    pub(crate) fn path(&self) -> &Path {
         &self.path
     }
 
     /// # Errors
     /// When the disk takes no more.
-    pub fn write(&self, name: &str, bytes: &[u8]) -> io::Result<()> {
+    pub(crate) fn write(&self, name: &str, bytes: &[u8]) -> io::Result<()> {
         fs::write(self.path.join(name), bytes)
     }
 
@@ -71,7 +71,8 @@ impl Stage {
     ///
     /// # Errors
     /// When it cannot be made.
-    pub fn begin(&self, name: &str) -> io::Result<File> {
+    #[cfg(feature = "day")]
+    pub(crate) fn begin(&self, name: &str) -> io::Result<File> {
         File::create(self.path.join(name))
     }
 
@@ -79,7 +80,7 @@ impl Stage {
     ///
     /// # Errors
     /// When it cannot be written; the older one stays.
-    pub fn put_manifest(&self, folder: &Path, manifest: &Manifest) -> io::Result<()> {
+    pub(crate) fn put_manifest(&self, folder: &Path, manifest: &Manifest) -> io::Result<()> {
         self.write(NEXT, &manifest.bytes()?)?;
         fs::rename(self.path.join(NEXT), folder.join(NAME))
     }
@@ -88,7 +89,7 @@ impl Stage {
     ///
     /// # Errors
     /// When it cannot be moved.
-    pub fn put(&self, name: &str, folder: &Path) -> io::Result<()> {
+    pub(crate) fn put(&self, name: &str, folder: &Path) -> io::Result<()> {
         fs::rename(self.path.join(name), folder.join(name))
     }
 
@@ -96,7 +97,7 @@ impl Stage {
     ///
     /// # Errors
     /// When it cannot be moved, or there is one.
-    pub fn put_new(&self, name: &str, folder: &Path) -> io::Result<()> {
+    pub(crate) fn put_new(&self, name: &str, folder: &Path) -> io::Result<()> {
         let (from, to) = (self.path.join(name), folder.join(name));
         #[cfg(any(target_os = "linux", target_os = "macos"))]
         {
@@ -119,7 +120,7 @@ impl Stage {
     ///
     /// # Errors
     /// Where something that is not ours is in the way, or the system says no: the older set stays as it was.
-    pub fn take_place(self, place: &Path, inputs: &Inputs) -> Result<(), Refused> {
+    pub(crate) fn take_place(self, place: &Path, inputs: &Inputs) -> Result<(), Refused> {
         // Files that are not newer than their list need not be read to know that they are as they were written.
         File::options()
             .write(true)
@@ -201,7 +202,7 @@ fn not_ours(path: &Path) -> InTheWay {
 ///
 /// # Errors
 /// When the folder cannot be looked through.
-pub fn clear_leftovers(folder: &Path) -> io::Result<Vec<PathBuf>> {
+pub(crate) fn clear_leftovers(folder: &Path) -> io::Result<Vec<PathBuf>> {
     let mut left = Vec::new();
     for name in names(folder)? {
         let Some(own) = name.to_str().filter(|own| own.starts_with(BEING_WRITTEN)) else {
@@ -272,7 +273,7 @@ pub enum Lock {
 
 impl Lock {
     #[cfg(unix)]
-    pub fn on(folder: &Path) -> Lock {
+    pub(crate) fn on(folder: &Path) -> Lock {
         use rustix::fs::{FlockOperation, flock};
         let Ok(file) = File::open(folder) else {
             return Lock::None;
@@ -285,7 +286,7 @@ impl Lock {
     }
 
     #[cfg(not(unix))]
-    pub fn on(_folder: &Path) -> Lock {
+    fn on(_folder: &Path) -> Lock {
         Lock::None
     }
 

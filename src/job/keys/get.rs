@@ -1,7 +1,7 @@
 //! Typed values: each getter knows its own form and range, and says what is wrong with anything else.
 
 use super::value::{as_number, clock_text_s};
-use super::{EVERYTHING, Keys, Limits, clip};
+use super::{Keys, Limits, clip};
 use crate::fault::Fault;
 use crate::units;
 use jiff::civil::Date;
@@ -11,7 +11,7 @@ use toml::de::DeValue;
 
 impl<'s> Keys<'s> {
     /// A number in the key's own unit. Integers and floats alike; texts are faults.
-    pub fn number(&mut self, key: &'static str, limits: Limits) -> Option<f64> {
+    pub(crate) fn number(&mut self, key: &'static str, limits: Limits) -> Option<f64> {
         let value = self.take(key)?;
         match as_number(value.get_ref()) {
             Some(number) => self.within(key, value.span(), number, limits),
@@ -20,14 +20,14 @@ impl<'s> Keys<'s> {
     }
 
     /// A length in metres: a plain number is metres, a text has units (`"70cm"`, `"12ft 6in"`).
-    pub fn length_m(&mut self, key: &'static str, limits: Limits) -> Option<f64> {
+    pub(crate) fn length_m(&mut self, key: &'static str, limits: Limits) -> Option<f64> {
         let value = self.take(key)?;
         let metres = self.as_length(key, value)?;
         self.within(key, value.span(), metres, limits)
     }
 
     /// A whole number.
-    pub fn integer(&mut self, key: &'static str, range: RangeInclusive<i64>) -> Option<i64> {
+    pub(crate) fn integer(&mut self, key: &'static str, range: RangeInclusive<i64>) -> Option<i64> {
         let value = self.take(key)?;
         let whole = match value.get_ref() {
             DeValue::Integer(digits) => i64::from_str_radix(digits.as_str(), digits.radix()).ok(),
@@ -47,7 +47,7 @@ impl<'s> Keys<'s> {
     }
 
     /// A text in quotes, not blank.
-    pub fn text(&mut self, key: &'static str) -> Option<String> {
+    pub(crate) fn text(&mut self, key: &'static str) -> Option<String> {
         let value = self.take(key)?;
         match value.get_ref().as_str().map(str::trim) {
             Some(text) if !text.is_empty() => Some(text.to_owned()),
@@ -61,7 +61,7 @@ impl<'s> Keys<'s> {
     }
 
     /// `true` or `false`.
-    pub fn flag(&mut self, key: &'static str) -> Option<bool> {
+    pub(crate) fn flag(&mut self, key: &'static str) -> Option<bool> {
         let value = self.take(key)?;
         match value.get_ref().as_bool() {
             Some(flag) => Some(flag),
@@ -70,7 +70,7 @@ impl<'s> Keys<'s> {
     }
 
     /// A date, `2026-05-14`, with or without quotes.
-    pub fn date(&mut self, key: &'static str) -> Option<Date> {
+    pub(crate) fn date(&mut self, key: &'static str) -> Option<Date> {
         let value = self.take(key)?;
         let date = match value.get_ref() {
             DeValue::Datetime(when) if when.time.is_none() => when.date.and_then(|d| {
@@ -86,7 +86,7 @@ impl<'s> Keys<'s> {
     }
 
     /// A time of day (UTC) as seconds since midnight: `10:42:30`, with or without quotes; `10:42` will do.
-    pub fn time_of_day_s(&mut self, key: &'static str) -> Option<f64> {
+    pub(crate) fn time_of_day_s(&mut self, key: &'static str) -> Option<f64> {
         let value = self.take(key)?;
         let parsed = match value.get_ref() {
             DeValue::Datetime(when) => when.time.map(|t| {
@@ -109,7 +109,11 @@ impl<'s> Keys<'s> {
     }
 
     /// One of a few words, each standing for a value. Upper and lower case are alike.
-    pub fn choice<T: Copy>(&mut self, key: &'static str, choices: &[(&str, T)]) -> Option<T> {
+    pub(crate) fn choice<T: Copy>(
+        &mut self,
+        key: &'static str,
+        choices: &[(&str, T)],
+    ) -> Option<T> {
         let value = self.take(key)?;
         let word = value.get_ref().as_str().map(str::trim);
         let found = choices
@@ -125,7 +129,7 @@ impl<'s> Keys<'s> {
     }
 
     /// A list of lengths in metres, each as in [`Keys::length_m`].
-    pub fn lengths_m(&mut self, key: &'static str, limits: Limits) -> Option<Vec<f64>> {
+    pub(crate) fn lengths_m(&mut self, key: &'static str, limits: Limits) -> Option<Vec<f64>> {
         self.list(
             key,
             "a list of lengths, such as [2.8, 3.1]",
@@ -137,7 +141,7 @@ impl<'s> Keys<'s> {
     }
 
     /// A list of texts; one text alone will do. A blank one is a fault.
-    pub fn texts(&mut self, key: &'static str) -> Option<Vec<String>> {
+    pub(crate) fn texts(&mut self, key: &'static str) -> Option<Vec<String>> {
         if let Some(DeValue::String(_)) = self.table.get(key).map(Spanned::get_ref) {
             return self.text(key).map(|text| vec![text]);
         }
@@ -151,47 +155,20 @@ impl<'s> Keys<'s> {
         )
     }
 
-    /// All numbers of this table that no getter asked for, by the sheet's own names, in its order: for
-    /// tables whose keys are the user's, such as rates in `[price]`. They then count as asked for.
-    pub fn other_numbers(&mut self, limits: Limits) -> Vec<(String, f64)> {
-        let mut found = Vec::new();
-        for (key, value) in self.unasked() {
-            match as_number(value.get_ref()) {
-                Some(number) if limits.allow(number) => {
-                    self.record(key.get_ref(), value);
-                    found.push((key.get_ref().to_string(), number));
-                }
-                _ => {
-                    let what = format!(
-                        "{}{} is {}; it must be {limits}.",
-                        self.prefix(),
-                        key.get_ref(),
-                        self.shown(value)
-                    );
-                    self.sheet
-                        .push(value.span().start, Fault::usage("job-sheet", what, ""));
-                }
-            }
-        }
-        // Nothing is left to report.
-        self.asked.push(EVERYTHING);
-        found
-    }
-
     /// [`Keys::number`], or `default` where the key is absent or wrong; the default is recorded as a setting.
-    pub fn number_or(&mut self, key: &'static str, limits: Limits, default: f64) -> f64 {
+    pub(crate) fn number_or(&mut self, key: &'static str, limits: Limits, default: f64) -> f64 {
         self.default_is(key, default);
         self.number(key, limits).unwrap_or(default)
     }
 
     /// [`Keys::length_m`], or a default in metres.
-    pub fn length_m_or(&mut self, key: &'static str, limits: Limits, default_m: f64) -> f64 {
+    pub(crate) fn length_m_or(&mut self, key: &'static str, limits: Limits, default_m: f64) -> f64 {
         self.default_is(key, default_m);
         self.length_m(key, limits).unwrap_or(default_m)
     }
 
     /// [`Keys::integer`], or a default.
-    pub fn integer_or(
+    pub(crate) fn integer_or(
         &mut self,
         key: &'static str,
         range: RangeInclusive<i64>,
@@ -202,13 +179,13 @@ impl<'s> Keys<'s> {
     }
 
     /// [`Keys::flag`], or a default.
-    pub fn flag_or(&mut self, key: &'static str, default: bool) -> bool {
+    pub(crate) fn flag_or(&mut self, key: &'static str, default: bool) -> bool {
         self.default_is(key, default);
         self.flag(key).unwrap_or(default)
     }
 
     /// [`Keys::text`], or a default.
-    pub fn text_or(&mut self, key: &'static str, default: &str) -> String {
+    pub(crate) fn text_or(&mut self, key: &'static str, default: &str) -> String {
         self.default_is(key, format!("\"{default}\""));
         self.text(key).unwrap_or_else(|| default.to_owned())
     }
@@ -307,21 +284,6 @@ mod tests {
             assert!(!root.flag_or("f", true));
             assert_eq!(root.time_of_day_s("w"), None);
         });
-        assert_eq!(all.len(), 1, "{all:#?}");
-    }
-
-    #[test]
-    fn names_of_the_users_own_are_read_as_numbers() {
-        let all = faults(
-            "currency = \"GBP\"\nturf_roll = 4.2\nhour = \"dear\"\n",
-            |root| {
-                root.text("currency");
-                assert_eq!(
-                    root.other_numbers(Limits::NOT_NEGATIVE),
-                    [("turf_roll".to_owned(), 4.2)]
-                );
-            },
-        );
         assert_eq!(all.len(), 1, "{all:#?}");
     }
 }

@@ -12,25 +12,25 @@ pub struct Limits {
 
 impl Limits {
     /// Any finite number.
-    pub const ANY: Limits = Limits {
+    pub(crate) const ANY: Limits = Limits {
         low: f64::NEG_INFINITY,
         low_allowed: true,
         high: f64::INFINITY,
     };
     /// Above 0.
-    pub const POSITIVE: Limits = Limits {
+    pub(crate) const POSITIVE: Limits = Limits {
         low: 0.0,
         low_allowed: false,
         high: f64::INFINITY,
     };
     /// 0 or more.
-    pub const NOT_NEGATIVE: Limits = Limits {
+    pub(crate) const NOT_NEGATIVE: Limits = Limits {
         low: 0.0,
         low_allowed: true,
         high: f64::INFINITY,
     };
     /// From `low` to `high`, both allowed.
-    pub const fn between(low: f64, high: f64) -> Limits {
+    pub(crate) const fn between(low: f64, high: f64) -> Limits {
         Limits {
             low,
             low_allowed: true,
@@ -38,7 +38,7 @@ impl Limits {
         }
     }
     /// The same, and at most `high`.
-    pub const fn up_to(self, high: f64) -> Limits {
+    pub(crate) const fn up_to(self, high: f64) -> Limits {
         Limits { high, ..self }
     }
     pub(super) fn allow(&self, value: f64) -> bool {

@@ -14,7 +14,7 @@ pub struct Faults(pub Vec<Fault>);
 
 impl Faults {
     /// The first of them, and how many more there are in the sheet of this name.
-    pub fn first(self, shown: &str) -> Fault {
+    pub(crate) fn first(self, shown: &str) -> Fault {
         let more = self.0.len().saturating_sub(1);
         match self.0.into_iter().next() {
             Some(first) if more > 0 => Fault::new(
@@ -100,7 +100,7 @@ pub struct Sheet<'t> {
 impl<'t> Sheet<'t> {
     /// Parses `text`; `name` is what faults call the file. Always succeeds: what is not TOML is a fault like any
     /// other, and the rest of the sheet is read as far as it can be.
-    pub fn parse(text: &'t str, name: &str) -> Sheet<'t> {
+    pub(crate) fn parse(text: &'t str, name: &str) -> Sheet<'t> {
         Sheet::parse_as(text, name, true)
     }
 
@@ -165,7 +165,7 @@ impl<'t> Sheet<'t> {
     }
 
     /// The table at the top of the sheet.
-    pub fn root(&self) -> Keys<'_> {
+    pub(crate) fn root(&self) -> Keys<'_> {
         Keys {
             sheet: self,
             name: String::new(),
@@ -194,7 +194,7 @@ impl<'t> Sheet<'t> {
     }
 
     /// Every setting asked for so far, those of the sheet in its order, then defaults.
-    pub fn settings(&self) -> Vec<Setting> {
+    fn settings(&self) -> Vec<Setting> {
         let mut all = self.settings.borrow().clone();
         all.sort_by_key(|(at, _)| *at);
         all.into_iter().map(|(_, setting)| setting).collect()
@@ -202,7 +202,7 @@ impl<'t> Sheet<'t> {
 
     /// # Errors
     /// All faults found, in the order of their lines.
-    pub fn finish(self) -> Result<Vec<Setting>, Faults> {
+    pub(crate) fn finish(self) -> Result<Vec<Setting>, Faults> {
         let settings = self.settings();
         let mut found = self.found.into_inner();
         if found.is_empty() {

@@ -55,13 +55,13 @@ impl<P: FnMut(Laid)> Along<P> {
 
 impl State {
     /// Goes on to the next row to be laid, which lies next to this one or, after a gap, does not.
-    pub fn begin_row(&mut self, next_to_it: bool) {
+    pub(crate) fn begin_row(&mut self, next_to_it: bool) {
         let laid = std::mem::take(&mut self.now);
         // Only the row next to this one has joints to keep clear of.
         self.before = if next_to_it { laid } else { Rc::default() };
     }
 
-    pub fn same_as(&self, other: &State) -> bool {
+    pub(crate) fn same_as(&self, other: &State) -> bool {
         self.fresh == other.fresh
             && self.pool.len() == other.pool.len()
             && self.now.len() == other.now.len()
@@ -78,7 +78,7 @@ impl State {
     }
 
     /// The score of the state after `way`, without making it.
-    pub fn score_after(
+    pub(crate) fn score_after(
         &self,
         way: &Way,
         rule: &Rule,
@@ -130,7 +130,7 @@ impl State {
         score - taken
     }
 
-    pub fn after(
+    pub(crate) fn after(
         &self,
         way: Way,
         demand: &Demand,
@@ -163,7 +163,7 @@ impl State {
     }
 
     /// Takes the pieces of `way` from the stack and the pool, handing each piece to `place` in its place.
-    pub fn take(
+    pub(crate) fn take(
         &mut self,
         way: &Way,
         demand: &Demand,

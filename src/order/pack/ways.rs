@@ -46,7 +46,7 @@ impl Way {
     }
 
     /// How many of its joints come too near to one of the row before.
-    pub fn close(&self) -> u32 {
+    pub(crate) fn close(&self) -> u32 {
         match self {
             Way::Ends { .. } => 0,
             Way::Free { close, .. } => *close,

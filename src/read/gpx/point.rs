@@ -52,7 +52,7 @@ pub(super) struct Point {
 }
 
 impl Point {
-    pub fn new(sort: Sort, lat: Option<f64>, lon: Option<f64>, line: u32) -> Point {
+    pub(crate) fn new(sort: Sort, lat: Option<f64>, lon: Option<f64>, line: u32) -> Point {
         Point {
             sort,
             lat,
@@ -70,7 +70,7 @@ impl Point {
     }
 
     /// Takes the text of a child, without space round it. `false` where it is a time that can't be read.
-    pub fn set(&mut self, field: Field, text: &str) -> bool {
+    pub(crate) fn set(&mut self, field: Field, text: &str) -> bool {
         match field {
             Field::Latitude => self.lat = number(text),
             Field::Longitude => self.lon = number(text),
@@ -102,7 +102,7 @@ impl Point {
     }
 
     /// As a fix at this place, in no track yet.
-    pub fn fix(&self, lat_deg: f64, lon_deg: f64, source: Source, file: u16) -> Fix {
+    pub(crate) fn fix(&self, lat_deg: f64, lon_deg: f64, source: Source, file: u16) -> Fix {
         let sigma_m = self.accuracy.map(|(_, sigma_m)| sigma_m);
         Fix {
             lat_deg,

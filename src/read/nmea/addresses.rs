@@ -52,7 +52,7 @@ const EMPTY: u64 = 0;
 const MIX: u64 = 0x9e37_79b9_7f4a_7c15;
 
 impl Addresses {
-    pub fn new(policy: Policy) -> Addresses {
+    pub(crate) fn new(policy: Policy) -> Addresses {
         Addresses {
             slots: vec![(EMPTY, 0); SLOTS],
             met: vec![(EMPTY, 0); MET],
@@ -63,7 +63,7 @@ impl Addresses {
 
     /// Counts the sentence of this body. `None` where it has no address.
     #[inline]
-    pub fn count(&mut self, body: &[u8], checksum: Checksum) -> Option<(u8, &Address)> {
+    pub(crate) fn count(&mut self, body: &[u8], checksum: Checksum) -> Option<(u8, &Address)> {
         let five = five(body);
         let place = (five.wrapping_mul(MIX) >> 58) as usize;
         let number = match self.met.get(place) {
@@ -114,7 +114,7 @@ impl Addresses {
 
     /// Whether a sentence may be used.
     #[inline]
-    pub fn usable(&self, address: u8, checksum: Checksum) -> bool {
+    pub(crate) fn usable(&self, address: u8, checksum: Checksum) -> bool {
         match checksum {
             Checksum::Right => true,
             Checksum::Missing if self.policy.bare => true,
@@ -126,7 +126,7 @@ impl Addresses {
     }
 
     /// The policy that the counts call for.
-    pub fn policy(&self) -> Policy {
+    pub(crate) fn policy(&self) -> Policy {
         let right: u64 = self.table.iter().map(|a| a.right).sum();
         let wrong: u64 = self.table.iter().map(|a| a.wrong).sum();
         let missing: u64 = self.table.iter().map(|a| a.missing).sum();
@@ -148,12 +148,12 @@ impl Addresses {
         }
     }
 
-    pub fn all(&self) -> &[Address] {
+    pub(crate) fn all(&self) -> &[Address] {
         &self.table
     }
 
     /// Counts by address.
-    pub fn sentences(&self) -> BTreeMap<String, u64> {
+    pub(crate) fn sentences(&self) -> BTreeMap<String, u64> {
         self.table
             .iter()
             .map(|a| (a.name.clone(), a.right + a.wrong + a.missing))

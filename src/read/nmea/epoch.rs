@@ -136,7 +136,7 @@ pub struct Merged {
 
 impl Merger {
     /// `keep_all`: also keep what can't be measured from (void, dead reckoning, made up), for `inspect`.
-    pub fn new(file: u16, keep_all: bool) -> Merger {
+    pub(crate) fn new(file: u16, keep_all: bool) -> Merger {
         Merger {
             merged: Merged {
                 file,
@@ -149,7 +149,7 @@ impl Merger {
 
     /// Takes one sentence.
     #[inline]
-    pub fn add(&mut self, from: From, parsed: &Parsed) {
+    pub(crate) fn add(&mut self, from: From, parsed: &Parsed) {
         let merged = &mut self.merged;
         if let Some(quality @ (Quality::Manual | Quality::Simulator)) = parsed.quality
             && merged.made_up.is_none()
@@ -183,7 +183,7 @@ impl Merger {
     }
 
     /// Ends the reading: hands over the open epochs, and gives the first fixes the date that came after them.
-    pub fn end(&mut self) {
+    pub(crate) fn end(&mut self) {
         let [a, b] = &mut self.slots;
         let (newer, older) = if self.turned { (b, a) } else { (a, b) };
         for epoch in [older, newer] {
@@ -198,7 +198,7 @@ impl Merger {
 
 impl Merged {
     /// How long the log goes on after its last position, seconds.
-    pub fn lost_at_end_s(&self) -> f64 {
+    pub(crate) fn lost_at_end_s(&self) -> f64 {
         let last_s = self.fixes.last().and_then(|fix| fix.clock_s);
         match (last_s, self.ends_us) {
             (Some(last_s), Some(ends_us)) => (ends_us as f64 / 1.0e6 - last_s).rem_euclid(86_400.0),
@@ -207,7 +207,7 @@ impl Merged {
     }
 
     /// Whether every fix has a time, later than that of the one before it by less than half a day.
-    pub fn is_steady(&self) -> bool {
+    pub(crate) fn is_steady(&self) -> bool {
         !self.unsteady
     }
 

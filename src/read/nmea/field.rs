@@ -10,7 +10,7 @@ pub enum Read<T> {
 }
 
 impl<T> Read<T> {
-    pub fn ok(self) -> Option<T> {
+    pub(crate) fn ok(self) -> Option<T> {
         match self {
             Read::Is(value) => Some(value),
             Read::Empty | Read::Bad => None,
@@ -68,7 +68,7 @@ fn decimal(text: &[u8]) -> Option<(u64, u64, usize)> {
 
 /// `hhmmss[.sss]` as microseconds of the day; 60 seconds (a leap second) is allowed.
 #[inline(never)]
-pub fn time_us(field: &[u8]) -> Read<i64> {
+pub(crate) fn time_us(field: &[u8]) -> Read<i64> {
     let field = field.trim_ascii();
     if field.is_empty() {
         return Read::Empty;
@@ -99,7 +99,7 @@ pub(super) fn clock_us(h: u64, m: u64, s: u64, us: u64) -> Option<i64> {
 /// Degrees from `dddmm.mmmm` and its hemisphere letter, and the number of decimals of the minute.
 /// `letters` are the positive and the negative one; `most_deg` is 90 or 180.
 #[inline(never)]
-pub fn degrees(
+pub(crate) fn degrees(
     field: &[u8],
     hemisphere: &[u8],
     letters: [u8; 2],
@@ -159,7 +159,7 @@ pub(super) fn angle(
 
 /// A plain finite number.
 #[inline(never)]
-pub fn number(field: &[u8]) -> Read<f64> {
+pub(crate) fn number(field: &[u8]) -> Read<f64> {
     let field = field.trim_ascii();
     if field.is_empty() {
         return Read::Empty;
@@ -172,7 +172,7 @@ pub fn number(field: &[u8]) -> Read<f64> {
 
 /// A number of one to three digits.
 #[inline(never)]
-pub fn small(field: &[u8]) -> Read<u8> {
+pub(crate) fn small(field: &[u8]) -> Read<u8> {
     let field = field.trim_ascii();
     if field.is_empty() {
         return Read::Empty;
@@ -188,7 +188,7 @@ pub fn small(field: &[u8]) -> Read<u8> {
 }
 
 /// `ddmmyy`; years 80 to 99 are 1980 to 1999, as GPS time began in 1980.
-pub fn date(field: &[u8]) -> Option<jiff::civil::Date> {
+pub(crate) fn date(field: &[u8]) -> Option<jiff::civil::Date> {
     let field = field.trim_ascii();
     if field.len() != 6 {
         return None;

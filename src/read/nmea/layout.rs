@@ -23,7 +23,7 @@ pub struct Layout {
 impl Layout {
     /// Makes it that of another body.
     #[inline]
-    pub fn fit(&mut self, body: &[u8]) {
+    pub(crate) fn fit(&mut self, body: &[u8]) {
         let mut other = 0;
         for (block, known) in body.as_chunks().0.iter().zip(&self.commas) {
             other |= commas(block) ^ known;
@@ -60,7 +60,7 @@ pub struct Fields<'a> {
 impl<'a> Fields<'a> {
     /// The layout must fit the body.
     #[inline]
-    pub fn new(body: &'a [u8], layout: &'a Layout) -> Fields<'a> {
+    pub(crate) fn new(body: &'a [u8], layout: &'a Layout) -> Fields<'a> {
         Fields {
             body,
             starts: &layout.starts,
@@ -69,13 +69,13 @@ impl<'a> Fields<'a> {
 
     /// A field, counted from the address, which is 0; `None` where the sentence has no more.
     #[inline]
-    pub fn get(&self, field: usize) -> Option<&'a [u8]> {
+    pub(crate) fn get(&self, field: usize) -> Option<&'a [u8]> {
         self.together(field, 1)
     }
 
     /// So many fields with the commas between them, or as many of them as there are.
     #[inline]
-    pub fn together(&self, field: usize, count: usize) -> Option<&'a [u8]> {
+    pub(crate) fn together(&self, field: usize, count: usize) -> Option<&'a [u8]> {
         let start = *self.starts.get(field)? as usize;
         let end = *self.starts.get(field + count)? as usize - 1;
         self.body.get(start..end)
@@ -83,20 +83,20 @@ impl<'a> Fields<'a> {
 
     /// A field, empty where the sentence has no more.
     #[inline]
-    pub fn at(&self, field: usize) -> &'a [u8] {
+    pub(crate) fn at(&self, field: usize) -> &'a [u8] {
         self.get(field).unwrap_or(&[])
     }
 
     /// A field as [`field::time_us`].
     #[inline]
-    pub fn time_us(&self, field: usize) -> Read<i64> {
+    pub(crate) fn time_us(&self, field: usize) -> Read<i64> {
         let text = self.at(field);
         plain::time_us(text).map_or_else(|| field::time_us(text), Read::Is)
     }
 
     /// A field as [`field::number`].
     #[inline]
-    pub fn number(&self, field: usize) -> Read<f64> {
+    pub(crate) fn number(&self, field: usize) -> Read<f64> {
         let begins = |field: usize| self.starts.get(field).map(|start| *start as usize);
         let plain = match (begins(field), begins(field + 1)) {
             (Some(start), Some(next)) => plain::number(self.body, start, next - 1),
@@ -107,13 +107,13 @@ impl<'a> Fields<'a> {
 
     /// A field as [`field::small`].
     #[inline]
-    pub fn small(&self, field: usize) -> Read<u8> {
+    pub(crate) fn small(&self, field: usize) -> Read<u8> {
         field::small(self.at(field))
     }
 
     /// A field and the next as [`field::degrees`].
     #[inline]
-    pub fn degrees(&self, field: usize, letters: [u8; 2], most_deg: u64) -> Read<(f64, u8)> {
+    pub(crate) fn degrees(&self, field: usize, letters: [u8; 2], most_deg: u64) -> Read<(f64, u8)> {
         let (text, side) = (self.at(field), self.at(field + 1));
         let plain = plain::degrees(text, side, letters, most_deg);
         plain.map_or_else(|| field::degrees(text, side, letters, most_deg), Read::Is)

@@ -11,7 +11,7 @@ const SCALES: [f64; 8] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7];
 /// A number of up to eight characters, which begins and ends here. Eight digits and a power of ten are both exact: their
 /// quotient is the number nearest to the text.
 #[inline]
-pub fn number(body: &[u8], start: usize, end: usize) -> Option<f64> {
+pub(crate) fn number(body: &[u8], start: usize, end: usize) -> Option<f64> {
     let len = end.wrapping_sub(start);
     if !(1..=8).contains(&len) {
         return None;
@@ -35,7 +35,7 @@ pub fn number(body: &[u8], start: usize, end: usize) -> Option<f64> {
 
 /// `hhmmss.s` to `hhmmss.ssssss`, microseconds of the day.
 #[inline]
-pub fn time_us(text: &[u8]) -> Option<i64> {
+pub(crate) fn time_us(text: &[u8]) -> Option<i64> {
     let first = digits(text.first_chunk()?);
     let decimals = text.len() - 7;
     let us_each = *POW10.get(6usize.checked_sub(decimals)?)?;
@@ -53,7 +53,12 @@ pub fn time_us(text: &[u8]) -> Option<i64> {
 /// `ddmm.mmmm`, or `dddmm.mmmm` where degrees may be above 99, of up to eight decimals, and its hemisphere's letter: degrees
 /// and the number of decimals.
 #[inline]
-pub fn degrees(text: &[u8], side: &[u8], letters: [u8; 2], most_deg: u64) -> Option<(f64, u8)> {
+pub(crate) fn degrees(
+    text: &[u8],
+    side: &[u8],
+    letters: [u8; 2],
+    most_deg: u64,
+) -> Option<(f64, u8)> {
     let before = if most_deg < 100 { 4 } else { 5 };
     let first = digits(text.first_chunk()?);
     let decimals = text.len() - before - 1;
@@ -81,7 +86,7 @@ pub fn degrees(text: &[u8], side: &[u8], letters: [u8; 2], most_deg: u64) -> Opt
 
 /// The high bit of each byte that is a comma.
 #[inline]
-pub fn commas(text: &[u8; 8]) -> u64 {
+pub(crate) fn commas(text: &[u8; 8]) -> u64 {
     const LOW: u64 = !HIGH;
     let other = u64::from_le_bytes(*text) ^ (EACH * b',' as u64);
     !(((other & LOW) + LOW) | other | LOW)

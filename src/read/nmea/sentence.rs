@@ -24,7 +24,7 @@ const KINDS: usize = Kind::Zda as usize + 1;
 impl Kind {
     /// From an address such as `GPGGA`: any talker of two characters, but not the makers' own sentences
     /// (`P...`, of which `PGRMC` is no RMC), `PQ` (QZSS) excepted.
-    pub fn of(address: &[u8; 5]) -> Option<Kind> {
+    pub(crate) fn of(address: &[u8; 5]) -> Option<Kind> {
         let [first, second, formatter @ ..] = address;
         if *first == b'P' && *second != b'Q' {
             return None;
@@ -41,7 +41,7 @@ impl Kind {
         })
     }
 
-    pub fn source(self) -> Option<Source> {
+    pub(crate) fn source(self) -> Option<Source> {
         match self {
             Kind::Gga => Some(Source::GGA),
             Kind::Rmc => Some(Source::RMC),
@@ -163,7 +163,7 @@ impl Parser {
     ///
     /// # Errors
     /// What makes it unusable.
-    pub fn parse(&mut self, kind: Kind, body: &[u8]) -> Result<&Parsed, Bad> {
+    pub(crate) fn parse(&mut self, kind: Kind, body: &[u8]) -> Result<&Parsed, Bad> {
         let reading = &mut self.reading;
         reading.parsed = Parsed::default();
         let layout = &mut self.layouts[kind as usize];

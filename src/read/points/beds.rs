@@ -44,7 +44,7 @@ pub(super) struct Unsized {
 }
 
 impl Unsized {
-    pub fn add(&mut self, line: u32, text: &str) {
+    pub(crate) fn add(&mut self, line: u32, text: &str) {
         self.count += 1;
         if self.named.len() < NAMED {
             self.named.push(UnreadSize {
@@ -54,7 +54,7 @@ impl Unsized {
         }
     }
 
-    pub fn told(&self) -> Option<Notice> {
+    pub(crate) fn told(&self) -> Option<Notice> {
         (self.count > 0).then(|| Notice::BedSize {
             sizes: self.named.clone(),
             more: self.count - self.named.len(),

@@ -65,11 +65,11 @@ pub(super) fn layout(rows: &[(u32, Vec<String>)], lies: Lies<'_>) -> Result<Layo
 }
 
 impl Layout {
-    pub fn column(&self, role: Role) -> Option<&Column> {
+    pub(crate) fn column(&self, role: Role) -> Option<&Column> {
         self.columns.iter().find(|c| c.role == role)
     }
 
-    pub fn accuracies(&self) -> impl Iterator<Item = Accuracy> {
+    pub(crate) fn accuracies(&self) -> impl Iterator<Item = Accuracy> {
         self.columns.iter().filter_map(|c| match c.role {
             Role::Accuracy(kind) => Some(kind),
             _ => None,
@@ -77,7 +77,7 @@ impl Layout {
     }
 
     /// The guess, for the reader to check.
-    pub fn report(&self, separator: u8) -> Notice {
+    pub(crate) fn report(&self, separator: u8) -> Notice {
         let columns: Vec<ColumnRead> = self
             .columns
             .iter()

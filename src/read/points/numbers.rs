@@ -2,7 +2,7 @@
 
 /// A plain number. A comma is a decimal mark where there is no point; where there are both, the last is.
 /// `None` where it is no finite number.
-pub fn number(text: &str) -> Option<f64> {
+pub(crate) fn number(text: &str) -> Option<f64> {
     let text = text.trim().trim_start_matches('+').replace('−', "-");
     let point = text.rfind('.');
     let comma = text.rfind(',');
@@ -25,7 +25,7 @@ pub fn number(text: &str) -> Option<f64> {
 
 /// An angle in degrees: decimal (`-1.25`, `1,25 W`), or degrees, minutes and seconds (`52°06'30.5"N`, `52 6 30.5`).
 /// Minutes and seconds must be below 60.
-pub fn angle_deg(text: &str) -> Option<f64> {
+pub(crate) fn angle_deg(text: &str) -> Option<f64> {
     let text = text.trim();
     if let Some(value) = number(text) {
         return Some(value);

@@ -27,7 +27,7 @@ impl What {
     ];
 
     /// As it is written.
-    pub fn word(self) -> &'static str {
+    pub(crate) fn word(self) -> &'static str {
         let mut words = What::WORDS.iter();
         words.find(|w| w.0 == self).map_or("", |w| w.1)
     }
@@ -48,16 +48,23 @@ pub(super) struct Rings {
 
 impl Rings {
     /// How many rows it holds that are not among the batch's fixes.
-    pub fn kept(&self) -> usize {
+    pub(crate) fn kept(&self) -> usize {
         self.corners.len()
     }
 
-    pub fn corner(&mut self, fix: Fix) {
+    pub(crate) fn corner(&mut self, fix: Fix) {
         self.corners.push(fix);
     }
 
     /// A place on an edge; rows of one ring follow each other.
-    pub fn place(&mut self, what: What, ring: &str, label: &str, mut fix: Fix, batch: &mut Batch) {
+    pub(crate) fn place(
+        &mut self,
+        what: What,
+        ring: &str,
+        label: &str,
+        mut fix: Fix,
+        batch: &mut Batch,
+    ) {
         let track = match &self.last {
             Some((w, r, track)) if *w == what && r == ring => *track,
             other => {
@@ -77,7 +84,7 @@ impl Rings {
     }
 
     /// Where no edge was listed, the corners are the edge.
-    pub fn close(self, batch: &mut Batch) {
+    pub(crate) fn close(self, batch: &mut Batch) {
         if self.last.is_none() {
             batch.fixes.extend(self.corners);
         }

@@ -57,7 +57,12 @@ impl Row<'_> {
     }
 
     /// Takes the row for a corner, or for a bed or mark.
-    pub fn take(&self, sheet: &Sheet<'_>, batch: &mut Batch, met: &mut Met) -> Result<Took, Fault> {
+    pub(crate) fn take(
+        &self,
+        sheet: &Sheet<'_>,
+        batch: &mut Batch,
+        met: &mut Met,
+    ) -> Result<Took, Fault> {
         let (lat, lon) = match self.position(sheet, batch)? {
             Ok(position) => position,
             Err(not) => return Ok(not),

@@ -7,7 +7,7 @@ use crate::records::garden::{self, Seen};
 use crate::records::tables::{LAYERS, Trouble};
 use rusqlite::{Transaction, params};
 
-pub fn tell_apart(transaction: &Transaction<'_>) -> Result<(), Trouble> {
+pub(crate) fn tell_apart(transaction: &Transaction<'_>) -> Result<(), Trouble> {
     let surveys: Vec<i64> = transaction
         .prepare("SELECT id FROM surveys ORDER BY id")?
         .query_map([], |row| row.get(0))?

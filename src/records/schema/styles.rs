@@ -55,7 +55,7 @@ const STYLES: [Style; 5] = [
     },
 ];
 
-pub fn write(transaction: &Transaction<'_>) -> Result<(), Trouble> {
+pub(crate) fn write(transaction: &Transaction<'_>) -> Result<(), Trouble> {
     let mut insert = transaction.prepare(
         "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, styleQML, \
          styleSLD, useAsDefault, description, owner) VALUES ('', '', ?1, 'geom', ?1, ?2, ?3, 1, ?4, '')",

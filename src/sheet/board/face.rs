@@ -12,15 +12,15 @@ pub enum Weight {
 }
 
 /// Height of capitals and depth below the base line, in parts of the em, a little rounded up.
-pub const CAPITAL: f64 = 0.72;
-pub const DEPTH: f64 = 0.22;
+pub(crate) const CAPITAL: f64 = 0.72;
+pub(crate) const DEPTH: f64 = 0.22;
 /// The first character beyond Latin, Greek and Cyrillic.
 const BEYOND: char = '\u{530}';
 
 impl Weight {
-    pub const BOTH: [Weight; 2] = [Weight::Regular, Weight::Bold];
+    pub(crate) const BOTH: [Weight; 2] = [Weight::Regular, Weight::Bold];
 
-    pub fn bytes(self) -> &'static [u8] {
+    pub(crate) fn bytes(self) -> &'static [u8] {
         match self {
             Weight::Regular => notosans::REGULAR_TTF,
             Weight::Bold => notosans::BOLD_TTF,
@@ -28,7 +28,7 @@ impl Weight {
     }
 
     /// `None` only if the crate brought something that is no font.
-    pub fn face(self) -> Option<&'static Face<'static>> {
+    pub(crate) fn face(self) -> Option<&'static Face<'static>> {
         static REGULAR: OnceLock<Option<Face<'static>>> = OnceLock::new();
         static BOLD: OnceLock<Option<Face<'static>>> = OnceLock::new();
         let (cell, bytes) = match self {
@@ -51,12 +51,12 @@ impl Weight {
 }
 
 /// The glyph for a character; the face's own box where it has none.
-pub fn glyph(face: &Face<'_>, c: char) -> GlyphId {
+pub(crate) fn glyph(face: &Face<'_>, c: char) -> GlyphId {
     face.glyph_index(c).unwrap_or_default()
 }
 
 /// How wide a line of text is. Kerning is not applied, here or in any way of writing.
-pub fn width_mm(text: &str, size_mm: f64, weight: Weight) -> f64 {
+pub(crate) fn width_mm(text: &str, size_mm: f64, weight: Weight) -> f64 {
     let Some(face) = weight.face() else {
         return 0.6 * size_mm * text.chars().count() as f64;
     };
@@ -72,7 +72,7 @@ pub fn width_mm(text: &str, size_mm: f64, weight: Weight) -> f64 {
 }
 
 /// Whether the face has every letter of a text.
-pub fn has_all(text: &str, weight: Weight) -> bool {
+pub(crate) fn has_all(text: &str, weight: Weight) -> bool {
     let has = |c: char| {
         c < BEYOND
             || weight
@@ -89,7 +89,7 @@ fn width(face: &Face<'_>, c: char) -> u16 {
 
 /// What can be drawn of a text: characters that control or reorder a line are shown by their number, what joins or parts others
 /// without being seen is left out, line ends become spaces.
-pub fn clean(text: &str) -> String {
+pub(crate) fn clean(text: &str) -> String {
     visible(text)
         .chars()
         .filter_map(|c| match c {
@@ -101,7 +101,7 @@ pub fn clean(text: &str) -> String {
 }
 
 /// The text, shortened with an ellipsis where it is wider than there is room for.
-pub fn fit(text: &str, size_mm: f64, weight: Weight, room_mm: f64) -> String {
+pub(crate) fn fit(text: &str, size_mm: f64, weight: Weight, room_mm: f64) -> String {
     let text = clean(text);
     if width_mm(&text, size_mm, weight) <= room_mm {
         return text;
@@ -118,7 +118,7 @@ pub fn fit(text: &str, size_mm: f64, weight: Weight, room_mm: f64) -> String {
 }
 
 /// Words set into lines no wider than the room; a word longer than a line is cut.
-pub fn wrap(text: &str, size_mm: f64, weight: Weight, room_mm: f64) -> Vec<String> {
+pub(crate) fn wrap(text: &str, size_mm: f64, weight: Weight, room_mm: f64) -> Vec<String> {
     let text = clean(text);
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();

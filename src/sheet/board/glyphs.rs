@@ -16,7 +16,7 @@ pub struct Used {
 }
 
 impl Used {
-    pub fn none_of(weight: Weight) -> Used {
+    pub(crate) fn none_of(weight: Weight) -> Used {
         Used {
             weight,
             glyphs: GlyphRemapper::new(),
@@ -24,7 +24,7 @@ impl Used {
         }
     }
 
-    pub fn name(&self) -> Name<'static> {
+    pub(crate) fn name(&self) -> Name<'static> {
         match self.weight {
             Weight::Regular => Name(b"R"),
             Weight::Bold => Name(b"B"),
@@ -32,7 +32,7 @@ impl Used {
     }
 
     /// A text as the file has it.
-    pub fn shown(&mut self, text: &str) -> Vec<u8> {
+    pub(crate) fn shown(&mut self, text: &str) -> Vec<u8> {
         let mut bytes = Vec::new();
         if let Some(face) = self.weight.face() {
             for c in text.chars() {
@@ -46,7 +46,7 @@ impl Used {
 }
 
 /// Puts the face into the file: the outlines and widths of what is used, and which characters they stand for.
-pub fn embed(used: &Used, font: Ref, id: &mut impl FnMut() -> Ref, pdf: &mut Pdf) {
+pub(crate) fn embed(used: &Used, font: Ref, id: &mut impl FnMut() -> Ref, pdf: &mut Pdf) {
     let Some(face) = used.weight.face() else {
         return;
     };
@@ -65,7 +65,7 @@ pub fn embed(used: &Used, font: Ref, id: &mut impl FnMut() -> Ref, pdf: &mut Pdf
         .encoding_predefined(Name(b"Identity-H"))
         .descendant_font(cid)
         .to_unicode(cmap);
-    metrics(used, &face, name, system, [cid, descriptor, data], pdf);
+    metrics(used, face, name, system, [cid, descriptor, data], pdf);
     let subset = subsetter::subset(used.weight.bytes(), 0, &used.glyphs)
         .unwrap_or_else(|_| used.weight.bytes().to_vec());
     let length = i32::try_from(subset.len()).unwrap_or(i32::MAX);

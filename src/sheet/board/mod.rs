@@ -19,11 +19,11 @@ use picture::Picture;
 pub struct Ink(pub u8, pub u8, pub u8);
 
 impl Ink {
-    pub const TEXT: Ink = Ink(0x16, 0x20, 0x1b);
+    pub(crate) const TEXT: Ink = Ink(0x16, 0x20, 0x1b);
     /// For what matters less; 7:1 on white, so that it passes WCAG 2.2, 1.4.6.
-    pub const SOFT: Ink = Ink(0x4a, 0x55, 0x50);
-    pub const RULE: Ink = Ink(0xb4, 0xbd, 0xb7);
-    pub const WHITE: Ink = Ink(0xff, 0xff, 0xff);
+    pub(crate) const SOFT: Ink = Ink(0x4a, 0x55, 0x50);
+    pub(crate) const RULE: Ink = Ink(0xb4, 0xbd, 0xb7);
+    pub(crate) const WHITE: Ink = Ink(0xff, 0xff, 0xff);
 }
 
 /// How a line is drawn.
@@ -36,7 +36,7 @@ pub struct Stroke {
 }
 
 impl Stroke {
-    pub const fn whole(ink: Ink, width_mm: f64) -> Stroke {
+    pub(crate) const fn whole(ink: Ink, width_mm: f64) -> Stroke {
         Stroke {
             ink,
             width_mm,
@@ -86,12 +86,12 @@ pub struct Text {
 }
 
 impl Text {
-    pub fn width_mm(&self) -> f64 {
+    pub(crate) fn width_mm(&self) -> f64 {
         face::width_mm(&self.text, self.size_mm, self.weight)
     }
 
     /// Where the base line begins.
-    pub fn start(&self) -> Coord<f64> {
+    pub(crate) fn start(&self) -> Coord<f64> {
         let back = match self.anchor {
             Anchor::Start => 0.0,
             Anchor::Middle => 0.5 * self.width_mm(),
@@ -137,7 +137,7 @@ pub enum Mark {
 impl Mark {
     /// The same elsewhere on the paper.
     #[must_use]
-    pub fn moved(mut self, by: Coord<f64>) -> Mark {
+    pub(crate) fn moved(mut self, by: Coord<f64>) -> Mark {
         match &mut self {
             Mark::Path(path) => {
                 for place in path.lines.iter_mut().flatten() {
@@ -196,7 +196,7 @@ pub struct Part {
 
 impl Part {
     /// Whether a mark of it is read out: of a text the letters, not the lines beside and below them.
-    pub fn reads(&self, mark: &Mark) -> bool {
+    pub(crate) fn reads(&self, mark: &Mark) -> bool {
         let figure = matches!(self.place.last(), Some((_, Role::Figure)));
         figure || matches!(mark, Mark::Text(text) if !text.text.trim().is_empty())
     }
@@ -218,7 +218,7 @@ pub struct Page {
 }
 
 impl Page {
-    pub fn new(width_mm: f64, height_mm: f64, title: &str) -> Page {
+    pub(crate) fn new(width_mm: f64, height_mm: f64, title: &str) -> Page {
         Page {
             width_mm,
             height_mm,
@@ -231,7 +231,7 @@ impl Page {
     }
 
     /// What is drawn from now on stands here.
-    pub fn begin(&mut self, place: Place, told: impl Into<String>) {
+    pub(crate) fn begin(&mut self, place: Place, told: impl Into<String>) {
         self.parts.push(Part {
             from: self.marks.len(),
             place,
@@ -240,14 +240,14 @@ impl Page {
     }
 
     /// What is told of the figure begun last.
-    pub fn tell(&mut self, told: impl Into<String>) {
+    pub(crate) fn tell(&mut self, told: impl Into<String>) {
         if let Some(part) = self.parts.last_mut() {
             part.told = told.into();
         }
     }
 
     /// The page to one who cannot see it.
-    pub fn told(&self) -> String {
+    pub(crate) fn told(&self) -> String {
         [self.title.as_str(), self.about.as_str()]
             .join(". ")
             .trim_matches([' ', '.'])
@@ -255,7 +255,7 @@ impl Page {
     }
 
     /// The marks of each part in turn.
-    pub fn in_parts(&self) -> impl Iterator<Item = (Option<&Part>, &[Mark])> {
+    pub(crate) fn in_parts(&self) -> impl Iterator<Item = (Option<&Part>, &[Mark])> {
         let starts = [(None, 0)].into_iter();
         let starts = starts.chain(self.parts.iter().map(|part| (Some(part), part.from)));
         let ends = self.parts.iter().map(|part| part.from);
@@ -263,7 +263,7 @@ impl Page {
         (starts.zip(ends)).map(|((part, from), to)| (part, &self.marks[from..to]))
     }
 
-    pub fn line(&mut self, points: &[Coord<f64>], stroke: Stroke) {
+    pub(crate) fn line(&mut self, points: &[Coord<f64>], stroke: Stroke) {
         self.marks.push(line(points, stroke));
     }
 
@@ -274,7 +274,7 @@ impl Page {
 }
 
 /// As [`Page::each`].
-pub fn each(marks: &[Mark]) -> Vec<(&'static str, &Mark)> {
+fn each(marks: &[Mark]) -> Vec<(&'static str, &Mark)> {
     fn open<'a>(class: &'static str, marks: &'a [Mark], all: &mut Vec<(&'static str, &'a Mark)>) {
         for mark in marks {
             match mark {
@@ -289,7 +289,7 @@ pub fn each(marks: &[Mark]) -> Vec<(&'static str, &Mark)> {
 }
 
 /// An open line.
-pub fn line(points: &[Coord<f64>], stroke: Stroke) -> Mark {
+pub(crate) fn line(points: &[Coord<f64>], stroke: Stroke) -> Mark {
     Mark::Path(Path {
         lines: vec![points.to_vec()],
         closed: false,
@@ -299,7 +299,7 @@ pub fn line(points: &[Coord<f64>], stroke: Stroke) -> Mark {
 }
 
 /// A text at the left, not turned.
-pub fn text(
+pub(crate) fn text(
     at: Coord<f64>,
     size_mm: f64,
     weight: Weight,
@@ -317,6 +317,6 @@ pub fn text(
     }
 }
 
-pub fn at(x: f64, y: f64) -> Coord<f64> {
+pub(crate) fn at(x: f64, y: f64) -> Coord<f64> {
     Coord { x, y }
 }

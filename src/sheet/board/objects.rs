@@ -10,7 +10,7 @@ pub struct Objects(Vec<(Ref, Chunk)>);
 
 impl Objects {
     /// A place for one object.
-    pub fn add(&mut self, id: Ref) -> &mut Chunk {
+    pub(crate) fn add(&mut self, id: Ref) -> &mut Chunk {
         let chunk = Chunk::with_settings(Settings { pretty: false });
         self.0.push((id, chunk));
         let last = self.0.len() - 1;
@@ -18,7 +18,7 @@ impl Objects {
     }
 
     /// The file with these objects.
-    pub fn finish(
+    pub(crate) fn finish(
         self,
         mut pdf: Pdf,
         (catalog, info): (Ref, Ref),

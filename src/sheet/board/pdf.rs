@@ -16,7 +16,7 @@ const POINTS: f64 = 72.0 / 25.4;
 const HANDLE: f64 = 0.552_284_749_8;
 
 /// The document.
-pub fn document(pages: &[Page], title: &str) -> Vec<u8> {
+pub(crate) fn document(pages: &[Page], title: &str) -> Vec<u8> {
     let mut next = 1;
     let mut id = move || {
         let id = Ref::new(next);
@@ -177,7 +177,7 @@ fn put_dots(picture: &Picture, dots: Ref, mask: Ref, pdf: &mut Pdf) {
     image.finish();
 }
 
-pub fn packed(bytes: &[u8]) -> Vec<u8> {
+pub(crate) fn packed(bytes: &[u8]) -> Vec<u8> {
     let mut encoder = ZlibEncoder::new(Vec::new(), Compression::new(6));
     // Writing to memory does not fail.
     let _ = encoder.write_all(bytes);

@@ -19,7 +19,7 @@ pub struct Picture {
 impl Picture {
     /// # Errors
     /// Why it cannot be shown, as the end of a sentence.
-    pub fn read(bytes: &[u8]) -> Result<Picture, String> {
+    pub(crate) fn read(bytes: &[u8]) -> Result<Picture, String> {
         if bytes.starts_with(b"\x89PNG\r\n\x1a\n") {
             return from_png(bytes);
         }
@@ -30,7 +30,7 @@ impl Picture {
     }
 
     /// As the address of an image in a page: it holds the picture itself, and nothing is fetched.
-    pub fn address(&self) -> Option<String> {
+    pub(crate) fn address(&self) -> Option<String> {
         let mut bytes = Vec::new();
         let mut encoder = png::Encoder::new(&mut bytes, self.width, self.height);
         encoder.set_color(png::ColorType::Rgba);

@@ -8,10 +8,10 @@ use tiny_skia::{FillRule, LineJoin, Paint, PathBuilder, Pixmap, StrokeDash, Tran
 use ttf_parser::OutlineBuilder;
 
 /// Dots in a millimetre at 150 dots per inch: sharp on paper, and an A4 page stays below 300 kB.
-pub const DOTS_A_MM: f64 = 150.0 / 25.4;
+pub(crate) const DOTS_A_MM: f64 = 150.0 / 25.4;
 
 /// The picture. `None` where it would be too large for memory.
-pub fn picture(page: &Page, dots_a_mm: f64) -> Option<Vec<u8>> {
+pub(crate) fn picture(page: &Page, dots_a_mm: f64) -> Option<Vec<u8>> {
     let dots = |mm: f64| (mm * dots_a_mm).round().clamp(1.0, 20_000.0) as u32;
     let mut canvas = Pixmap::new(dots(page.width_mm), dots(page.height_mm))?;
     canvas.fill(tiny_skia::Color::WHITE);

@@ -9,13 +9,13 @@ use std::fmt::Write;
 const FAMILY: &str = "'Noto Sans','Segoe UI','Helvetica Neue',Arial,'DejaVu Sans',sans-serif";
 
 /// A file of its own.
-pub fn file(page: &Page) -> String {
+pub(crate) fn file(page: &Page) -> String {
     let head = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n";
     format!("{head}{}", element(page, &[]))
 }
 
 /// The element alone, to stand in a page of HTML; `attributes` are added to it.
-pub fn element(page: &Page, attributes: &[(&str, &str)]) -> String {
+pub(crate) fn element(page: &Page, attributes: &[(&str, &str)]) -> String {
     let mut out = String::new();
     let (width, height) = (number(page.width_mm), number(page.height_mm));
     let _ = write!(
@@ -196,7 +196,7 @@ fn number(value: f64) -> String {
 
 /// Text for XML and HTML, in an element or between double or single quotes. Characters XML 1.0 does not allow (2.2) are
 /// left out, or as all that acts on a text shown by their number.
-pub fn escape(text: &str) -> String {
+pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in visible(text).chars() {
         match c {

@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 
 impl Role {
     /// The standard's name.
-    pub fn standard(self) -> StructRole {
+    pub(crate) fn standard(self) -> StructRole {
         match self {
             Role::Title => StructRole::H1,
             Role::Heading => StructRole::H2,
@@ -48,12 +48,12 @@ pub struct Tags<'a> {
 }
 
 impl<'a> Tags<'a> {
-    pub fn page(&mut self) {
+    pub(crate) fn page(&mut self) {
         self.owners.push(Vec::new());
     }
 
     /// A part is there even where nothing is drawn, as an empty cell is, which keeps those after it in their columns.
-    pub fn part(&mut self, part: &'a Part) {
+    pub(crate) fn part(&mut self, part: &'a Part) {
         for depth in 1..=part.place.len() {
             self.elements.entry(&part.place[..depth]).or_default();
         }
@@ -65,7 +65,7 @@ impl<'a> Tags<'a> {
     }
 
     /// The number of a run of marks on the page begun last.
-    pub fn run(&mut self, part: &'a Part) -> i32 {
+    pub(crate) fn run(&mut self, part: &'a Part) -> i32 {
         let page = self.owners.len().saturating_sub(1);
         let Some(owners) = self.owners.last_mut() else {
             return 0;
@@ -79,7 +79,7 @@ impl<'a> Tags<'a> {
     }
 
     /// Writes the tree's root; below it are small objects by the hundred, numbered one after another.
-    pub fn write(
+    pub(crate) fn write(
         mut self,
         root: Ref,
         pages: &[Ref],

@@ -5,7 +5,7 @@ use sha2::{Digest, Sha256};
 
 /// The element for a page's head. `script` is all that stands in its one script element, whose hash is named, so that a script
 /// from anywhere else (a name that was not escaped, say) does not run; `pictures` is where its pictures may come from.
-pub fn policy(script: &str, pictures: &str) -> String {
+pub(crate) fn policy(script: &str, pictures: &str) -> String {
     format!(
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; \
          script-src 'sha256-{}'; img-src {pictures}; base-uri 'none'; form-action 'none'\">\n",

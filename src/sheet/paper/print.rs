@@ -41,7 +41,7 @@ pub fn pages(paper: &Paper) -> Vec<Page> {
 }
 
 /// How much of its first page a sheet leaves free; 0 where it has more than one.
-pub fn left_mm(paper: &Paper) -> f64 {
+pub(crate) fn left_mm(paper: &Paper) -> f64 {
     let flow = flowed(paper);
     match flow.done.is_empty() {
         true => flow.bottom() - flow.y,
@@ -50,7 +50,7 @@ pub fn left_mm(paper: &Paper) -> f64 {
 }
 
 /// How wide text and figures are on this paper.
-pub fn room_mm(size: PaperSize) -> f64 {
+pub(crate) fn room_mm(size: PaperSize) -> f64 {
     size_mm(size).0 - 2.0 * LEFT_MM
 }
 

@@ -6,7 +6,7 @@ use super::said;
 use crate::survey::Measured;
 use crate::units::Units;
 
-pub fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
+pub(crate) fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
     let mut blocks = said(|out| text::source(measured, units, out));
     if measured.log.files.is_empty() {
         blocks.push(Block::Heading("Read from".to_owned()));

@@ -1,7 +1,7 @@
 //! How the page of HTML looks, and its few lines of script.
 
 /// Colours are those of the drawings; every text on its ground has a contrast of 7:1 or more (WCAG 2.2, 1.4.6).
-pub const STYLE: &str = "\
+pub(crate) const STYLE: &str = "\
 :root{color-scheme:light;--ink:#16201b;--soft:#46514c;--rule:#c9d1cc;--lawn:#dcecd3;--edge:#1f4d2b;--warn:#7a1f0a;--warnbg:#fdf1e7}
 *{box-sizing:border-box}
 body{margin:0;background:#fff;color:var(--ink);font:16px/1.5 'Noto Sans','Segoe UI','Helvetica Neue',Arial,'DejaVu Sans',sans-serif;overflow-wrap:anywhere}
@@ -57,7 +57,7 @@ th,td{padding-top:.12rem;padding-bottom:.12rem}thead{display:table-header-group}
 ";
 
 /// Says below a drawing what the mark under the pointer, finger or focus is. All of it also stands in the tables.
-pub const SCRIPT: &str = "\
+pub(crate) const SCRIPT: &str = "\
 for(const f of document.querySelectorAll('figure')){const t=f.querySelector('.told');if(!t)continue;
 const say=e=>{const g=e.target.closest&&e.target.closest('[data-head]');if(g)t.textContent=g.dataset.head+': '+g.dataset.said};
 for(const n of ['pointerover','click','focusin'])f.addEventListener(n,say)}

@@ -5,20 +5,20 @@ use crate::job::people::PaperSize;
 use geo::{ConvexHull, Coord, MultiPoint, Rect};
 
 /// Scales drawings are made to. ISO 5455 has the multiples of 1, 2 and 5; 1:25, 1:250 and 1:2500 are on every scale rule.
-pub const SCALES: [u32; 17] = [
+const SCALES: [u32; 17] = [
     10, 20, 25, 50, 100, 200, 250, 500, 1000, 2000, 2500, 5000, 10_000, 20_000, 50_000, 100_000,
     1_000_000,
 ];
 
 /// From the edge of the paper to the frame, millimetres: what printers reach.
-pub const MARGIN_MM: f64 = 10.0;
+pub(crate) const MARGIN_MM: f64 = 10.0;
 /// Height of the strip that says what the drawing is.
-pub const STRIP_MM: f64 = 36.0;
+pub(crate) const STRIP_MM: f64 = 36.0;
 /// Between the frame and the drawing, for labels.
 const LABELS_MM: f64 = 17.0;
 /// The same within a figure, and its strip below.
 const FIGURE_LABELS_MM: f64 = 11.0;
-pub const FIGURE_STRIP_MM: f64 = 11.0;
+pub(crate) const FIGURE_STRIP_MM: f64 = 11.0;
 /// North stays up unless turning makes the drawing so many times larger.
 const TURN_GAIN: f64 = 1.9;
 
@@ -36,12 +36,12 @@ pub struct Fit {
 
 impl Fit {
     /// Where the drawing and its labels may go.
-    pub fn room(&self) -> Rect<f64> {
+    pub(crate) fn room(&self) -> Rect<f64> {
         self.room
     }
 
     /// "A4 landscape".
-    pub fn paper_name(&self) -> String {
+    pub(crate) fn paper_name(&self) -> String {
         let paper = match self.paper {
             PaperSize::A4 => "A4",
             PaperSize::Letter => "Letter",
@@ -56,7 +56,7 @@ impl Fit {
 }
 
 /// Width and height of a paper held upright, millimetres.
-pub fn size_mm(paper: PaperSize) -> (f64, f64) {
+pub(crate) fn size_mm(paper: PaperSize) -> (f64, f64) {
     match paper {
         PaperSize::A4 => (210.0, 297.0),
         PaperSize::Letter => (215.9, 279.4),
@@ -64,7 +64,7 @@ pub fn size_mm(paper: PaperSize) -> (f64, f64) {
 }
 
 /// Chooses for everything that is drawn; `None` without a place, or where nothing fits.
-pub fn choose(places: &[Coord<f64>], paper: PaperSize) -> Option<Fit> {
+pub(crate) fn choose(places: &[Coord<f64>], paper: PaperSize) -> Option<Fit> {
     let turns: Vec<f64> = std::iter::once(0.0).chain(lying(places)).collect();
     let up = best(paper, places, &turns[..1]);
     let turned = best(paper, places, &turns[1..]);
@@ -72,7 +72,7 @@ pub fn choose(places: &[Coord<f64>], paper: PaperSize) -> Option<Fit> {
 }
 
 /// For a figure among text: as large as there is room for, above a strip for its scale bar and north.
-pub fn inside(places: &[Coord<f64>], width_mm: f64, height_mm: f64) -> Option<Fit> {
+pub(crate) fn inside(places: &[Coord<f64>], width_mm: f64, height_mm: f64) -> Option<Fit> {
     let room = Rect::new((0.0, 0.0), (width_mm, height_mm - FIGURE_STRIP_MM));
     let fit = |turn_rad: f64| {
         let bounds = bounds(places, turn_rad)?;

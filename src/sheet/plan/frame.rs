@@ -43,7 +43,7 @@ pub struct Strip {
 }
 
 /// A page with its frame and strip; the drawing comes on top.
-pub fn page(measured: &Measured, fit: &Fit, strip: &Strip, units: Units) -> Page {
+pub(crate) fn page(measured: &Measured, fit: &Fit, strip: &Strip, units: Units) -> Page {
     let title = format!("{}: {}", strip.kind, whose(measured));
     let mut page = Page::new(fit.width_mm, fit.height_mm, &face::clean(&title));
     let (left, right) = (MARGIN_MM, fit.width_mm - MARGIN_MM);
@@ -372,7 +372,7 @@ pub(super) fn bar(fit: &Fit, place: Coord<f64>, room: f64, units: Units, page: &
 }
 
 /// A page for what cannot be drawn: it says why.
-pub fn empty(measured: &Measured, kind: &str, why: &str, units: Units) -> Page {
+pub(crate) fn empty(measured: &Measured, kind: &str, why: &str, units: Units) -> Page {
     let title = format!("{kind}: {}", whose(measured));
     let (width_mm, height_mm) = size_mm(paper_size(measured, units));
     let mut page = Page::new(width_mm, height_mm, &face::clean(&title));
@@ -396,7 +396,7 @@ pub fn empty(measured: &Measured, kind: &str, why: &str, units: Units) -> Page {
 }
 
 /// A short note in a corner of the drawing, if there is room for it.
-pub fn note(said: &str, fit: &Fit, placer: &mut Placer, page: &mut Page) {
+pub(crate) fn note(said: &str, fit: &Fit, placer: &mut Placer, page: &mut Page) {
     let room = fit.room();
     let wide = face::width_mm(said, SMALL_MM, Weight::Regular);
     let spots = [room.min().y + 3.2, room.max().y - 2.6].map(|y| super::place::Spot {

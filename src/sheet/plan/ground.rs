@@ -9,24 +9,24 @@ use crate::survey::measured::Drawing;
 use geo::{Coord, CoordsIter};
 
 /// Light enough that text on it keeps a contrast of 12:1.
-pub const LAWN: Ink = Ink(0xdd, 0xec, 0xd3);
-pub const EDGE: Ink = Ink(0x1f, 0x4d, 0x2b);
+pub(crate) const LAWN: Ink = Ink(0xdd, 0xec, 0xd3);
+pub(crate) const EDGE: Ink = Ink(0x1f, 0x4d, 0x2b);
 /// Of deductions.
-pub const TAKEN: Ink = Ink(0x6b, 0x3f, 0x1d);
+pub(crate) const TAKEN: Ink = Ink(0x6b, 0x3f, 0x1d);
 const WALKED: Ink = Ink(0x9a, 0xa3, 0x9e);
 const BAND: Ink = Ink(0x5b, 0x2a, 0x78);
 
-pub const EDGE_LINE: Stroke = Stroke::whole(EDGE, 0.3);
-pub const TAKEN_LINE: Stroke = Stroke::whole(TAKEN, 0.28);
-pub const HATCH_LINE: Stroke = Stroke::whole(TAKEN, 0.12);
-pub const WALK_LINE: Stroke = Stroke::whole(WALKED, 0.12);
+pub(crate) const EDGE_LINE: Stroke = Stroke::whole(EDGE, 0.3);
+pub(crate) const TAKEN_LINE: Stroke = Stroke::whole(TAKEN, 0.28);
+pub(crate) const HATCH_LINE: Stroke = Stroke::whole(TAKEN, 0.12);
+pub(crate) const WALK_LINE: Stroke = Stroke::whole(WALKED, 0.12);
 /// Told apart by their dashes where there is no colour.
-pub const HIGH_LINE: Stroke = Stroke {
+pub(crate) const HIGH_LINE: Stroke = Stroke {
     ink: BAND,
     width_mm: 0.16,
     dash_mm: &[2.4, 0.9],
 };
-pub const LOW_LINE: Stroke = Stroke {
+pub(crate) const LOW_LINE: Stroke = Stroke {
     ink: BAND,
     width_mm: 0.2,
     dash_mm: &[0.35, 0.75],
@@ -35,7 +35,7 @@ pub const LOW_LINE: Stroke = Stroke {
 const HATCH_MM: f64 = 1.3;
 
 /// Every place a plan must have room for.
-pub fn places(measured: &Measured) -> Vec<Coord<f64>> {
+pub(crate) fn places(measured: &Measured) -> Vec<Coord<f64>> {
     let drawing = &measured.drawing;
     let mut places: Vec<Coord<f64>> = drawing
         .lawns
@@ -64,7 +64,7 @@ fn closed(lines: Vec<Vec<Coord<f64>>>, fill: Option<Ink>, stroke: Option<Stroke>
 }
 
 /// The rings of all lawns' outer edges.
-pub fn edges(drawing: &Drawing, view: &View) -> Vec<Vec<Coord<f64>>> {
+pub(crate) fn edges(drawing: &Drawing, view: &View) -> Vec<Vec<Coord<f64>>> {
     drawing
         .lawns
         .iter()
@@ -73,14 +73,14 @@ pub fn edges(drawing: &Drawing, view: &View) -> Vec<Vec<Coord<f64>>> {
 }
 
 /// The lawn's ground, without its edge.
-pub fn lawns(drawing: &Drawing, view: &View, marks: &mut Vec<Mark>) {
+pub(crate) fn lawns(drawing: &Drawing, view: &View, marks: &mut Vec<Mark>) {
     for lawn in &drawing.lawns {
         marks.push(closed(view.rings(&lawn.net), Some(LAWN), None));
     }
 }
 
 /// The walked lines, faint.
-pub fn walks(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
+pub(crate) fn walks(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
     let lines: Vec<_> = drawing.walks.iter().map(|walk| view.line(walk)).collect();
     for line in &lines {
         placer.line(line);
@@ -96,7 +96,7 @@ pub fn walks(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Ve
 }
 
 /// The low and the high edge of the band, to scale.
-pub fn band(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
+pub(crate) fn band(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
     for (edge, stroke) in [(&drawing.high, HIGH_LINE), (&drawing.low, LOW_LINE)] {
         if let Some(edge) = edge {
             let rings = view.rings(edge);
@@ -108,7 +108,7 @@ pub fn band(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec
     }
 }
 
-pub fn outlines(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
+pub(crate) fn outlines(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
     let rings = edges(drawing, view);
     for ring in &rings {
         placer.ring(ring);
@@ -124,7 +124,7 @@ pub struct Taken {
 }
 
 /// Outlines of all deductions; their hatching follows once labels stand.
-pub fn taken(drawing: &Drawing, view: &View, placer: &mut Placer) -> Vec<Taken> {
+pub(crate) fn taken(drawing: &Drawing, view: &View, placer: &mut Placer) -> Vec<Taken> {
     drawing
         .deductions
         .iter()
@@ -143,7 +143,7 @@ pub fn taken(drawing: &Drawing, view: &View, placer: &mut Placer) -> Vec<Taken> 
 
 impl Taken {
     /// Hatched, but for where labels stand.
-    pub fn draw(&self, gaps: &[Block], marks: &mut Vec<Mark>) {
+    pub(crate) fn draw(&self, gaps: &[Block], marks: &mut Vec<Mark>) {
         let lines = hatch::lines(&self.rings, HATCH_MM, gaps);
         let outline = match self.circle {
             Some((centre, radius_mm)) => Mark::Circle(Circle {

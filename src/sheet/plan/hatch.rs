@@ -4,7 +4,11 @@ use super::place::Block;
 use geo::Coord;
 
 /// Lines at 45°, `spacing_mm` apart, inside the rings (even-odd), left open round the blocks.
-pub fn lines(rings: &[Vec<Coord<f64>>], spacing_mm: f64, gaps: &[Block]) -> Vec<Vec<Coord<f64>>> {
+pub(crate) fn lines(
+    rings: &[Vec<Coord<f64>>],
+    spacing_mm: f64,
+    gaps: &[Block],
+) -> Vec<Vec<Coord<f64>>> {
     // Along x + y = c the lines run; c steps by the spacing across them.
     let step = spacing_mm * std::f64::consts::SQRT_2;
     let across = |c: &Coord<f64>| c.x + c.y;

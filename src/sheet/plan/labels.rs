@@ -8,9 +8,9 @@ use crate::sheet::board::{Anchor, Circle, Group, Ink, Mark, Stroke, Text, Weight
 use geo::Coord;
 
 /// Sizes of type on plans, millimetres of the em: 7 to 9 points.
-pub const LETTER_MM: f64 = 3.1;
-pub const LENGTH_MM: f64 = 2.7;
-pub const NAME_MM: f64 = 2.7;
+const LETTER_MM: f64 = 3.1;
+const LENGTH_MM: f64 = 2.7;
+pub(crate) const NAME_MM: f64 = 2.7;
 
 /// The thin line from a label to what it names.
 const TIE: Stroke = Stroke::whole(Ink::SOFT, 0.13);
@@ -25,7 +25,7 @@ pub struct Words {
 }
 
 impl Words {
-    pub fn new(lines: &[&str], size_mm: f64, ink: Ink) -> Words {
+    pub(crate) fn new(lines: &[&str], size_mm: f64, ink: Ink) -> Words {
         Words {
             lines: lines.iter().map(|line| face::clean(line)).collect(),
             size_mm,
@@ -39,18 +39,18 @@ impl Words {
         1.2 * self.size_mm
     }
 
-    pub fn width_mm(&self) -> f64 {
+    pub(crate) fn width_mm(&self) -> f64 {
         self.lines
             .iter()
             .map(|line| face::width_mm(line, self.size_mm, self.weight))
             .fold(0.0, f64::max)
     }
 
-    pub fn height_mm(&self) -> f64 {
+    pub(crate) fn height_mm(&self) -> f64 {
         (CAPITAL + DEPTH) * self.size_mm + self.step_mm() * (self.lines.len().max(1) - 1) as f64
     }
 
-    pub fn block(&self, middle: Coord<f64>, turn_deg: f64) -> Block {
+    pub(crate) fn block(&self, middle: Coord<f64>, turn_deg: f64) -> Block {
         Block {
             middle,
             width_mm: self.width_mm(),
@@ -60,7 +60,7 @@ impl Words {
     }
 
     /// The texts in their block.
-    pub fn marks(&self, block: &Block) -> Vec<Mark> {
+    pub(crate) fn marks(&self, block: &Block) -> Vec<Mark> {
         let (sin, cos) = block.turn_deg.to_radians().sin_cos();
         let top = -0.5 * self.height_mm() + CAPITAL * self.size_mm;
         self.lines
@@ -82,7 +82,7 @@ impl Words {
     }
 
     /// Puts the label down at the first free spot.
-    pub fn put(
+    pub(crate) fn put(
         &self,
         class: &'static str,
         tip: Option<(String, String)>,
@@ -105,7 +105,7 @@ impl Words {
     }
 }
 
-pub fn tie(from: Coord<f64>, to: Coord<f64>) -> Mark {
+fn tie(from: Coord<f64>, to: Coord<f64>) -> Mark {
     Mark::Group(Group {
         class: "tie",
         tip: None,
@@ -114,14 +114,14 @@ pub fn tie(from: Coord<f64>, to: Coord<f64>) -> Mark {
 }
 
 /// Upright on the paper: never on its head.
-pub fn upright(turn_deg: f64) -> f64 {
+pub(crate) fn upright(turn_deg: f64) -> f64 {
     let turn = (turn_deg + 90.0).rem_euclid(180.0) - 90.0;
     if turn == -90.0 { 90.0 } else { turn }
 }
 
 /// Spots round a place: first close by in the wanted direction, then to its sides, then farther off with a tie.
 /// `clear_mm` is the size of what stands at the place.
-pub fn round_about(
+pub(crate) fn round_about(
     place: Coord<f64>,
     toward: Coord<f64>,
     clear_mm: f64,
@@ -154,7 +154,7 @@ pub fn round_about(
 }
 
 /// A lettered corner: a dot where it stands and its letter in a ring outside.
-pub fn corner(
+pub(crate) fn corner(
     name: &str,
     place: Coord<f64>,
     outward: Coord<f64>,
@@ -208,7 +208,7 @@ pub fn corner(
 
 /// A length along its edge, outside where there is room. `outside` is +1 where the outside lies to the right of the line on
 /// the paper, -1 to the left.
-pub fn along(
+pub(crate) fn along(
     said: &str,
     points: &[Coord<f64>],
     outside: f64,
@@ -240,7 +240,7 @@ pub fn along(
 }
 
 /// The place at this part of a line's length, and its direction over the middle third there.
-pub fn point_along(points: &[Coord<f64>], part: f64) -> Option<(Coord<f64>, Coord<f64>)> {
+pub(crate) fn point_along(points: &[Coord<f64>], part: f64) -> Option<(Coord<f64>, Coord<f64>)> {
     let lengths: Vec<f64> = points
         .windows(2)
         .map(|w| (w[1].x - w[0].x).hypot(w[1].y - w[0].y))
@@ -276,7 +276,7 @@ pub fn point_along(points: &[Coord<f64>], part: f64) -> Option<(Coord<f64>, Coor
 }
 
 /// The name of something taken off: inside its hatching where there is room, else beside it.
-pub fn taken(
+pub(crate) fn taken(
     words: &Words,
     rings: &[Vec<Coord<f64>>],
     middle: Coord<f64>,
@@ -301,7 +301,7 @@ pub fn taken(
 }
 
 /// Whether a place lies inside the rings (even-odd).
-pub fn contains(rings: &[Vec<Coord<f64>>], at: Coord<f64>) -> bool {
+pub(crate) fn contains(rings: &[Vec<Coord<f64>>], at: Coord<f64>) -> bool {
     let mut inside = false;
     for ring in rings {
         for (i, a) in ring.iter().enumerate() {
@@ -319,7 +319,7 @@ pub fn contains(rings: &[Vec<Coord<f64>>], at: Coord<f64>) -> bool {
 
 /// Away from the lawn at a corner, on the paper: against the middle of the directions to its neighbours, turned about where
 /// that points into the lawn.
-pub fn outward(view: &View, rings: &[Vec<Coord<f64>>], place: Coord<f64>) -> Coord<f64> {
+pub(crate) fn outward(view: &View, rings: &[Vec<Coord<f64>>], place: Coord<f64>) -> Coord<f64> {
     let here = view.at(place);
     let steps = 16;
     // The middle of the widest open arc round the corner.
@@ -349,7 +349,7 @@ pub fn outward(view: &View, rings: &[Vec<Coord<f64>>], place: Coord<f64>) -> Coo
 }
 
 /// Ink of names of what is taken off.
-pub const TAKEN_INK: Ink = TAKEN;
+pub(crate) const TAKEN_INK: Ink = TAKEN;
 
 #[cfg(test)]
 mod tests {

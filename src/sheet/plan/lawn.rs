@@ -16,7 +16,7 @@ use crate::units::{Units, fixed};
 use geo::{Coord, InteriorPoint};
 
 /// Said where there is nothing to draw.
-pub const NOTHING: &str = "There is no drawing of this lawn: either no area could be given, or it was measured by tape alone, figure \
+pub(crate) const NOTHING: &str = "There is no drawing of this lawn: either no area could be given, or it was measured by tape alone, figure \
     by figure.";
 
 /// What cannot be labelled for want of room, so that it is told rather than missed.

@@ -12,11 +12,13 @@ mod place;
 mod roomy;
 mod rows;
 mod setout;
+#[cfg(feature = "day")]
 mod thumb;
 mod view;
 
-pub use fit::size_mm;
+pub(crate) use fit::size_mm;
 pub use lawn::{figure, lawn, lettered};
-pub use rows::{laid_out, rows};
-pub use setout::{from_baseline, set_out};
-pub use thumb::thumbnail;
+pub(crate) use rows::{laid_out, rows};
+pub(crate) use setout::{from_baseline, set_out};
+#[cfg(feature = "day")]
+pub(crate) use thumb::thumbnail;

@@ -24,7 +24,7 @@ impl Block {
         [Coord { x: cos, y: sin }, Coord { x: -sin, y: cos }]
     }
 
-    pub fn corners(&self) -> [Coord<f64>; 4] {
+    fn corners(&self) -> [Coord<f64>; 4] {
         let [u, v] = self.axes();
         let (w, h) = (0.5 * self.width_mm, 0.5 * self.height_mm);
         [(-w, -h), (w, -h), (w, h), (-w, h)].map(|(a, b)| Coord {
@@ -51,7 +51,7 @@ impl Block {
     }
 
     /// The part of a line inside, as parameters along it: Liang and Barsky's clipping in the block's own directions.
-    pub fn cuts(&self, a: Coord<f64>, b: Coord<f64>) -> Option<(f64, f64)> {
+    pub(crate) fn cuts(&self, a: Coord<f64>, b: Coord<f64>) -> Option<(f64, f64)> {
         let (a, b) = (self.local(a), self.local(b));
         let (mut from, mut to) = (0.0, 1.0);
         for (start, end, half) in [
@@ -76,7 +76,7 @@ impl Block {
     }
 
     /// Two rectangles are apart if they are along some side of one of them.
-    pub fn meets(&self, other: &Block) -> bool {
+    fn meets(&self, other: &Block) -> bool {
         let (mine, theirs) = (self.corners(), other.corners());
         self.axes().into_iter().chain(other.axes()).all(|axis| {
             let span = |corners: &[Coord<f64>; 4]| {
@@ -91,7 +91,7 @@ impl Block {
     }
 
     /// Where a line from outside to the middle ends, just off the block.
-    pub fn door(&self, from: Coord<f64>) -> Coord<f64> {
+    pub(crate) fn door(&self, from: Coord<f64>) -> Coord<f64> {
         match self.grown(0.6 * CLEAR_MM).cuts(from, self.middle) {
             Some((enters, _)) => Coord {
                 x: from.x + enters * (self.middle.x - from.x),
@@ -120,7 +120,7 @@ pub struct Placer {
 }
 
 impl Placer {
-    pub fn new(room: Rect<f64>) -> Placer {
+    pub(crate) fn new(room: Rect<f64>) -> Placer {
         Placer {
             room,
             lines: Vec::new(),
@@ -131,7 +131,7 @@ impl Placer {
     }
 
     /// A drawn line that no label may lie on.
-    pub fn line(&mut self, points: &[Coord<f64>]) {
+    pub(crate) fn line(&mut self, points: &[Coord<f64>]) {
         for pair in points.windows(2) {
             let &[a, b] = pair else { continue };
             let length = (b.x - a.x).hypot(b.y - a.y);
@@ -154,7 +154,7 @@ impl Placer {
     }
 
     /// A closed line.
-    pub fn ring(&mut self, points: &[Coord<f64>]) {
+    pub(crate) fn ring(&mut self, points: &[Coord<f64>]) {
         self.line(points);
         if let (Some(first), Some(last)) = (points.first(), points.last()) {
             self.line(&[*last, *first]);
@@ -162,7 +162,7 @@ impl Placer {
     }
 
     /// Every label so far with a little room about it: hatching is left open there.
-    pub fn gaps(&self) -> Vec<Block> {
+    pub(crate) fn gaps(&self) -> Vec<Block> {
         self.blocks
             .iter()
             .map(|b| b.grown(1.4 * CLEAR_MM))
@@ -227,7 +227,7 @@ impl Placer {
     }
 
     /// The first free spot, which is then taken.
-    pub fn place(&mut self, spots: impl IntoIterator<Item = Spot>) -> Option<Spot> {
+    pub(crate) fn place(&mut self, spots: impl IntoIterator<Item = Spot>) -> Option<Spot> {
         let spot = spots.into_iter().find(|spot| self.free(spot))?;
         self.blocks.push(spot.block);
         if let Some(tied_to) = spot.tied_to {
@@ -246,7 +246,7 @@ fn square(x: f64, y: f64) -> (i32, i32) {
 }
 
 /// Whether two lines cross.
-pub fn cross([a, b]: [Coord<f64>; 2], [c, d]: [Coord<f64>; 2]) -> bool {
+fn cross([a, b]: [Coord<f64>; 2], [c, d]: [Coord<f64>; 2]) -> bool {
     let side = |p: Coord<f64>, q: Coord<f64>, r: Coord<f64>| {
         (q.x - p.x) * (r.y - p.y) - (q.y - p.y) * (r.x - p.x)
     };

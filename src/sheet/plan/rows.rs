@@ -34,12 +34,12 @@ const NO_ROWS: &str =
     "No rows of turf were laid out: the job sheet asks for none, or no area could be given.";
 
 /// The plan; where no rows were laid out, a page that says so.
-pub fn rows(measured: &Measured, units: Units) -> Page {
+pub(crate) fn rows(measured: &Measured, units: Units) -> Page {
     laid_out(measured, units).unwrap_or_else(|| frame::empty(measured, "TURF ROWS", NO_ROWS, units))
 }
 
 /// The plan, where rows were laid out.
-pub fn laid_out(measured: &Measured, units: Units) -> Option<Page> {
+pub(crate) fn laid_out(measured: &Measured, units: Units) -> Option<Page> {
     let turf = measured.order.as_ref()?.turf.as_ref()?;
     let rows = turf.rows.as_ref()?;
     let mut places = ground::places(measured);

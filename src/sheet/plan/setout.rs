@@ -40,13 +40,13 @@ const SAME_MM: f64 = 1.0;
 const NO_BASELINE: &str = "There are no two corners to lay a baseline between.";
 
 /// The plan; where there is no baseline, a page that says so.
-pub fn set_out(measured: &Measured, units: Units) -> Page {
+pub(crate) fn set_out(measured: &Measured, units: Units) -> Page {
     from_baseline(measured, units)
         .unwrap_or_else(|| frame::empty(measured, "SETTING OUT", NO_BASELINE, units))
 }
 
 /// The plan, where there is a baseline to set out from.
-pub fn from_baseline(measured: &Measured, units: Units) -> Option<Page> {
+pub(crate) fn from_baseline(measured: &Measured, units: Units) -> Option<Page> {
     let lawns = measured.lawn_sheets();
     let tables: Vec<&SetOut> = lawns
         .iter()

@@ -11,7 +11,7 @@ const MARGIN_MM: f64 = 1.0;
 
 /// The lawn as an `svg` element of this size, for a page of HTML. North is up; the scale is whatever fits. Without a
 /// drawing it is an empty sheet that says so to those who cannot see it.
-pub fn thumbnail(measured: &Measured, width_mm: f64, height_mm: f64) -> String {
+pub(crate) fn thumbnail(measured: &Measured, width_mm: f64, height_mm: f64) -> String {
     let drawing = &measured.drawing;
     let mut page = Page::new(width_mm, height_mm, "");
     let places: Vec<Coord<f64>> = drawing

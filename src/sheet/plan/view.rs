@@ -22,7 +22,7 @@ pub struct View {
 }
 
 impl View {
-    pub fn at(&self, place: Coord<f64>) -> Coord<f64> {
+    pub(crate) fn at(&self, place: Coord<f64>) -> Coord<f64> {
         let (east, north) = (place.x - self.middle_m.x, place.y - self.middle_m.y);
         let (sin, cos) = self.turn_rad.sin_cos();
         Coord {
@@ -32,7 +32,7 @@ impl View {
     }
 
     /// A line without the bends that are not drawn.
-    pub fn line(&self, places: &[Coord<f64>]) -> Vec<Coord<f64>> {
+    pub(crate) fn line(&self, places: &[Coord<f64>]) -> Vec<Coord<f64>> {
         let mut drawn: Vec<Coord<f64>> = Vec::new();
         for from in (0..places.len()).step_by(STRETCH) {
             // Each stretch begins where the one before ends.
@@ -45,7 +45,7 @@ impl View {
     }
 
     /// Every ring of a drawing, first place not repeated.
-    pub fn rings(&self, area: &MultiPolygon<f64>) -> Vec<Vec<Coord<f64>>> {
+    pub(crate) fn rings(&self, area: &MultiPolygon<f64>) -> Vec<Vec<Coord<f64>>> {
         area.iter()
             .flat_map(|polygon| std::iter::once(polygon.exterior()).chain(polygon.interiors()))
             .map(|ring| {
@@ -61,7 +61,7 @@ impl View {
 }
 
 /// The rectangle round everything once turned, metres, in the turned directions.
-pub fn bounds(places: &[Coord<f64>], turn_rad: f64) -> Option<Rect<f64>> {
+pub(crate) fn bounds(places: &[Coord<f64>], turn_rad: f64) -> Option<Rect<f64>> {
     let (sin, cos) = turn_rad.sin_cos();
     let turned: LineString<f64> = places
         .iter()
@@ -75,7 +75,7 @@ pub fn bounds(places: &[Coord<f64>], turn_rad: f64) -> Option<Rect<f64>> {
 }
 
 /// The place on the plane that lies in the middle of the turned rectangle.
-pub fn middle(bounds: Rect<f64>, turn_rad: f64) -> Coord<f64> {
+pub(crate) fn middle(bounds: Rect<f64>, turn_rad: f64) -> Coord<f64> {
     let Coord { x, y } = bounds.center();
     let (sin, cos) = turn_rad.sin_cos();
     Coord {

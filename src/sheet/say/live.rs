@@ -11,7 +11,7 @@ use std::fmt::{self, Display, Formatter};
 
 /// A solution, in a word or two.
 #[must_use]
-pub fn solution(quality: Quality) -> &'static str {
+fn solution(quality: Quality) -> &'static str {
     match quality {
         Quality::RtkFixed => "fixed",
         Quality::RtkFloat => "float",
@@ -103,14 +103,14 @@ fn rough_m(m: f64, units: Units) -> String {
 
 /// The net area and its band, where there are any.
 #[must_use]
-pub fn area(answer: &Answer, units: Units) -> Option<Rounded> {
+pub(crate) fn area(answer: &Answer, units: Units) -> Option<Rounded> {
     let (net_m2, band_m2) = answer.net?;
     Some(units.rounded_area(net_m2, band_m2))
 }
 
 /// What the order lies within: `204 to 215 rolls`.
 #[must_use]
-pub fn pieces(answer: &Answer) -> Option<String> {
+pub(crate) fn pieces(answer: &Answer) -> Option<String> {
     let (noun, low, high) = answer.pieces.as_ref()?;
     Some(match low == high {
         true => count(*low, noun),
@@ -120,7 +120,7 @@ pub fn pieces(answer: &Answer) -> Option<String> {
 
 /// What would narrow the band, each in a line: `one more lap: ± 2.0 to ± 1.4 m²`.
 #[must_use]
-pub fn next(answer: &Answer, units: Units) -> Vec<String> {
+fn next(answer: &Answer, units: Units) -> Vec<String> {
     let Some((net_m2, band_m2)) = answer.net else {
         return Vec::new();
     };
@@ -141,7 +141,7 @@ pub fn next(answer: &Answer, units: Units) -> Vec<String> {
 
 /// What is seen, each thing by its name.
 #[must_use]
-pub fn seen(now: &Now, now_s: f64, units: Units) -> Vec<(&'static str, String)> {
+pub(crate) fn seen(now: &Now, now_s: f64, units: Units) -> Vec<(&'static str, String)> {
     let mut all = Vec::new();
     let solution = match now.solution(now_s) {
         Some((quality, age_s)) => format!("{}, {age_s:.1} s old", solution(quality)),
@@ -167,7 +167,7 @@ pub fn seen(now: &Now, now_s: f64, units: Units) -> Vec<(&'static str, String)> 
 
 /// The survey's answer, each thing by its name; what is said first are the [`area`] and the [`pieces`].
 #[must_use]
-pub fn answer(answer: &Answer, units: Units) -> Vec<(&'static str, String)> {
+pub(crate) fn answer(answer: &Answer, units: Units) -> Vec<(&'static str, String)> {
     let mut all = Vec::new();
     match answer.net {
         Some(_) => {

@@ -5,7 +5,7 @@ use crate::survey::checked::{By, Check, Checked, ErrorKind, Unseen};
 use crate::units::{Units, two_figures};
 
 /// A sentence on what checks the number, and one on what that would not show. Nothing of a result without an area.
-pub fn sentences(checked: &Checked, units: Units) -> Vec<String> {
+pub(crate) fn sentences(checked: &Checked, units: Units) -> Vec<String> {
     let mut said = Vec::new();
     if checked.by.is_empty() && checked.unseen.is_empty() {
         return said;
@@ -18,7 +18,7 @@ pub fn sentences(checked: &Checked, units: Units) -> Vec<String> {
 
 /// What checks the number, as a customer is told it.
 #[cfg(feature = "sheets")]
-pub fn in_short(checked: &Checked) -> String {
+pub(crate) fn in_short(checked: &Checked) -> String {
     let each: Vec<String> = checked
         .by
         .iter()

@@ -13,7 +13,7 @@ use crate::survey::measured::{Area, Status};
 use crate::units::{Units, two_figures};
 
 /// A terminal's usual height.
-pub const HEIGHT: usize = 24;
+const HEIGHT: usize = 24;
 /// Of a name's value, beside the name.
 const ROOM: usize = WIDTH - super::lines::VALUES;
 

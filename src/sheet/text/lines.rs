@@ -4,23 +4,23 @@ use crate::sheet::block::{Block, Table};
 use crate::visible::{columns as wide, visible};
 
 /// The width every line keeps to.
-pub const WIDTH: usize = 80;
+pub(crate) const WIDTH: usize = 80;
 /// Where the values of [`Lines::pair`] start.
-pub const VALUES: usize = 16;
+pub(crate) const VALUES: usize = 16;
 
 /// A text being laid out.
 #[derive(Debug, Default)]
 pub struct Lines(Vec<String>, Vec<Block>);
 
 impl Lines {
-    pub fn blank(&mut self) {
+    pub(crate) fn blank(&mut self) {
         if self.0.last().is_some_and(|line| !line.is_empty()) {
             self.0.push(String::new());
         }
     }
 
     /// What this is on the left, whose it is on the right; below it if there is no room.
-    pub fn title(&mut self, left: &str, right: &str) {
+    pub(crate) fn title(&mut self, left: &str, right: &str) {
         let gap = WIDTH.saturating_sub(wide(left) + wide(right));
         if gap >= 2 {
             self.push(format!("{left}{}{right}", " ".repeat(gap)));
@@ -31,7 +31,7 @@ impl Lines {
         self.0.push("=".repeat(WIDTH));
     }
 
-    pub fn heading(&mut self, text: &str) {
+    pub(crate) fn heading(&mut self, text: &str) {
         self.1.push(Block::Heading(text.to_owned()));
         self.blank();
         self.push(text.to_owned());
@@ -39,7 +39,7 @@ impl Lines {
     }
 
     /// A name and its value; a long name has a line of its own.
-    pub fn pair(&mut self, name: &str, value: &str) {
+    pub(crate) fn pair(&mut self, name: &str, value: &str) {
         self.1.push(Block::Pair(name.to_owned(), value.to_owned()));
         let mut head = format!("{name}{}", " ".repeat(VALUES.saturating_sub(wide(name))));
         if wide(name) >= VALUES {
@@ -52,12 +52,12 @@ impl Lines {
         }
     }
 
-    pub fn paragraph(&mut self, indent: usize, text: &str) {
+    pub(crate) fn paragraph(&mut self, indent: usize, text: &str) {
         self.hanging(indent, indent, text);
     }
 
     /// A paragraph whose first line starts at `first` and whose others start at `rest`.
-    pub fn hanging(&mut self, first: usize, rest: usize, text: &str) {
+    pub(crate) fn hanging(&mut self, first: usize, rest: usize, text: &str) {
         self.1.push(Block::Say(text.to_owned()));
         self.indented(first, rest, text);
     }
@@ -71,7 +71,7 @@ impl Lines {
         }
     }
 
-    pub fn bullet(&mut self, mark: &str, text: &str) {
+    pub(crate) fn bullet(&mut self, mark: &str, text: &str) {
         self.1.push(Block::Point(text.to_owned()));
         for (at, part) in wrap(text, WIDTH - 4).iter().enumerate() {
             let head = if at == 0 {
@@ -84,7 +84,7 @@ impl Lines {
     }
 
     /// Rows of a name, an amount (set under each other by the decimal point, with its unit) and a remark.
-    pub fn table(&mut self, rows: &[(String, String, String)], unit: &str) {
+    pub(crate) fn table(&mut self, rows: &[(String, String, String)], unit: &str) {
         self.1
             .push(Block::Table(Table::amounts("", "", rows, unit)));
         self.amounts(rows, unit);
@@ -140,7 +140,7 @@ impl Lines {
     }
 
     /// The same with a heading over names and remarks.
-    pub fn table_headed(
+    pub(crate) fn table_headed(
         &mut self,
         names: &str,
         remarks: &str,
@@ -168,7 +168,7 @@ impl Lines {
     }
 
     /// Columns set under each other: the first to the left, the others to the right, the last to the left again.
-    pub fn grid<const N: usize>(&mut self, head: &[&str; N], rows: &[[String; N]]) {
+    pub(crate) fn grid<const N: usize>(&mut self, head: &[&str; N], rows: &[[String; N]]) {
         self.1.push(Block::Table(Table {
             head: head.iter().map(|cell| (*cell).to_owned()).collect(),
             rows: rows.iter().map(|row| row.to_vec()).collect(),
@@ -202,39 +202,39 @@ impl Lines {
 
     /// What was said, without its layout.
     #[cfg(feature = "sheets")]
-    pub fn said(self) -> Vec<Block> {
+    pub(crate) fn said(self) -> Vec<Block> {
         self.1
     }
 
     /// A line that is already laid out.
-    pub fn set(&mut self, line: &str) {
+    pub(crate) fn set(&mut self, line: &str) {
         self.push(line.to_owned());
     }
 
     /// Lines so far.
-    pub fn count(&self) -> usize {
+    pub(crate) fn count(&self) -> usize {
         self.0.len()
     }
 
     /// Drops what goes beyond so many lines.
-    pub fn keep(&mut self, most: usize) {
+    pub(crate) fn keep(&mut self, most: usize) {
         self.0.truncate(most);
     }
 
     /// Puts another text below.
-    pub fn append(&mut self, mut other: Lines) {
+    pub(crate) fn append(&mut self, mut other: Lines) {
         self.0.append(&mut other.0);
         self.1.append(&mut other.1);
     }
 
-    pub fn text(&self) -> String {
+    pub(crate) fn text(&self) -> String {
         let mut text = self.0.join("\n");
         text.push('\n');
         text
     }
 
     /// A line as it is.
-    pub fn push(&mut self, line: String) {
+    pub(crate) fn push(&mut self, line: String) {
         self.0.push(visible(line.trim_end()).into_owned());
     }
 }
@@ -281,7 +281,7 @@ fn within(text: &str, room: usize) -> usize {
 }
 
 /// A text in so few columns, its end cut off for "…" where it is wider.
-pub fn cut(text: &str, room: usize) -> String {
+pub(crate) fn cut(text: &str, room: usize) -> String {
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     let text = visible(&text);
     if wide(&text) <= room {

@@ -8,7 +8,7 @@ use crate::survey::measured::{Band, DeductionFacts, Receiver, SigmaSource};
 use crate::units::{Units, fixed, two_figures};
 
 /// "95 times in 100".
-pub fn chance(confidence: f64) -> String {
+pub(crate) fn chance(confidence: f64) -> String {
     let in_hundred = 100.0 * confidence;
     if (in_hundred - in_hundred.round()).abs() < 1e-9 {
         format!("{in_hundred:.0} times in 100")
@@ -18,7 +18,7 @@ pub fn chance(confidence: f64) -> String {
 }
 
 /// "14 May 2026" for "2026-05-14"; anything else as it is.
-pub fn date(iso: &str) -> String {
+pub(crate) fn date(iso: &str) -> String {
     match iso.parse::<jiff::civil::Date>() {
         Ok(date) => date.strftime("%-d %B %Y").to_string(),
         Err(_) => iso.to_owned(),
@@ -26,7 +26,7 @@ pub fn date(iso: &str) -> String {
 }
 
 /// How a deduction was measured.
-pub fn taken_off(deduction: &DeductionFacts, units: Units) -> String {
+pub(crate) fn taken_off(deduction: &DeductionFacts, units: Units) -> String {
     let way = match (deduction.kind, deduction.radius_m) {
         (Kind::Bed, Some(m)) => format!("circle, {} across", across(2.0 * m, units)),
         (Kind::Bed, None) => "circle".to_owned(),
@@ -43,7 +43,7 @@ pub fn taken_off(deduction: &DeductionFacts, units: Units) -> String {
 }
 
 /// "12 % ± 2 %, falling south (180°), as given in the job sheet".
-pub fn slope(slope: &Slope) -> String {
+pub(crate) fn slope(slope: &Slope) -> String {
     let fall = match slope.fall_deg {
         Some(deg) => format!(", falling {} ({deg:.0}°)", compass(deg)),
         None => String::new(),
@@ -61,7 +61,7 @@ pub fn slope(slope: &Slope) -> String {
 
 /// The same in a few words.
 #[cfg(feature = "sheets")]
-pub fn fall(slope: &Slope) -> String {
+pub(crate) fn fall(slope: &Slope) -> String {
     let towards = slope
         .fall_deg
         .map_or(String::new(), |deg| format!(" to {}", compass(deg)));
@@ -95,7 +95,7 @@ fn across(m: f64, units: Units) -> String {
 }
 
 /// What the receiver was and how far it may be out; of a drawing, how far its corners may be.
-pub fn receiver(band: &Band, measured: &Measured, units: Units) -> String {
+pub(crate) fn receiver(band: &Band, measured: &Measured, units: Units) -> String {
     if measured.is_drawn() {
         let from = match band.sigma_source {
             SigmaSource::Given => "as you gave it",
@@ -132,7 +132,7 @@ pub fn receiver(band: &Band, measured: &Measured, units: Units) -> String {
 }
 
 /// What kind of receiver, in words.
-pub fn kind(receiver: Receiver) -> &'static str {
+pub(crate) fn kind(receiver: Receiver) -> &'static str {
     match receiver {
         Receiver::Autonomous => "a receiver on its own, without corrections (phone grade)",
         Receiver::Differential => "a receiver with satellite or differential corrections",
@@ -143,7 +143,7 @@ pub fn kind(receiver: Receiver) -> &'static str {
 }
 
 /// By what it was measured, in a few words.
-pub fn by_what(measured: &Measured) -> &'static str {
+pub(crate) fn by_what(measured: &Measured) -> &'static str {
     let Some(band) = &measured.band else {
         return "taped";
     };
@@ -161,7 +161,7 @@ pub fn by_what(measured: &Measured) -> &'static str {
 
 /// In a word: what was done on the day.
 #[cfg(feature = "sheets")]
-pub fn measured_by(measured: &Measured) -> &'static str {
+pub(crate) fn measured_by(measured: &Measured) -> &'static str {
     match (&measured.ring, measured.taped.shapes.is_empty()) {
         (Some(ring), _) if !ring.drawn => "walked",
         (None, false) => "taped",
@@ -170,7 +170,7 @@ pub fn measured_by(measured: &Measured) -> &'static str {
 }
 
 /// A term of the band in plain words.
-pub fn cause(term: &str, drawn: bool) -> String {
+pub(crate) fn cause(term: &str, drawn: bool) -> String {
     match term {
         "position" if drawn => "the places of the corners",
         "pole" if drawn => "reading off each corner",
@@ -190,7 +190,7 @@ pub fn cause(term: &str, drawn: bool) -> String {
 }
 
 /// A distance on the ground in the unit it is natural in.
-pub fn gap(m: f64, units: Units) -> String {
+pub(crate) fn gap(m: f64, units: Units) -> String {
     match units {
         Units::Metric if m < 0.1 => format!("{:.0} cm", 100.0 * m),
         Units::Metric => format!("{} m", two_figures(m)),
@@ -199,7 +199,7 @@ pub fn gap(m: f64, units: Units) -> String {
 }
 
 /// One log in one sentence.
-pub fn file(file: &LogFile) -> String {
+pub(crate) fn file(file: &LogFile) -> String {
     let kind = match file.kind {
         LogKind::Nmea => "NMEA",
         LogKind::Gpx => "GPX",

@@ -257,7 +257,7 @@ fn straighten(edge: &mut [Coord<f64>], from: usize, to: usize) {
 }
 
 /// Every side of every lawn as drawn, clockwise, for the plan. None of a lawn with fewer than two corners.
-pub fn drawn_sides(survey: &Survey) -> Vec<DrawnSide> {
+pub(crate) fn drawn_sides(survey: &Survey) -> Vec<DrawnSide> {
     let (points, rings) = named(survey);
     let mut drawn = Vec::new();
     for (walked, ring) in survey.lawns.iter().zip(&rings) {

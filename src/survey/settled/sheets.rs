@@ -16,7 +16,7 @@ use crate::tape::setout::{self, Place, Side, What};
 use geo::{Area, Coord, Distance, Euclidean, LineString, Simplify};
 
 /// Points of the curve on the set-out table, metres apart.
-pub const SETOUT_SPACING_M: f64 = 1.0;
+pub(crate) const SETOUT_SPACING_M: f64 = 1.0;
 
 /// With more named points than this a sheet of lines to tape is slow to make and no help.
 const MOST_POINTS: usize = 60;
@@ -170,7 +170,7 @@ fn places_on(survey: &Survey, lawn: usize) -> Vec<Place> {
 }
 
 /// Which lawn a place lies in, or is nearest to.
-pub fn nearest(lawns: &[Lawn], place: Coord<f64>) -> usize {
+pub(crate) fn nearest(lawns: &[Lawn], place: Coord<f64>) -> usize {
     let place = geo::Point(place);
     let away = |lawn: &Lawn| Euclidean.distance(&place, &lawn.outer);
     let nearest = lawns
@@ -185,7 +185,7 @@ const MOST_PLACES: usize = 16;
 const BEND_M: f64 = 0.08;
 
 /// The corners of what was walked round, or of a path's two sides, numbered as they follow each other.
-pub fn outline(deduction: &Deduction) -> Vec<Place> {
+pub(crate) fn outline(deduction: &Deduction) -> Vec<Place> {
     let largest = deduction
         .outline
         .iter()

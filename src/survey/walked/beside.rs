@@ -143,7 +143,7 @@ pub struct Suspect {
 }
 
 impl Suspect {
-    pub fn by_m(&self) -> f64 {
+    pub(crate) fn by_m(&self) -> f64 {
         size_m(self.step.astray.by)
     }
 }
@@ -186,7 +186,7 @@ pub(super) fn suspects(cleaned: &Cleaned, passes: &[Pass]) -> Vec<Suspect> {
 
 impl Walked {
     /// The jumps, if they may move an area of this band by enough to say so.
-    pub fn jumps_past(&self, band_m2: f64) -> &[Jump] {
+    pub(crate) fn jumps_past(&self, band_m2: f64) -> &[Jump] {
         let moves_m2 = |jump: &Jump| {
             let lap = lap_of(&self.passes, jump.after).filter(|_| jump.may_be_a_step());
             lap.map_or(f64::INFINITY, |lap| {
@@ -202,7 +202,7 @@ impl Walked {
     }
 
     /// The suspect that there is most to, if there is enough to doubt an area of this band.
-    pub fn doubted(&self, band_m2: f64) -> Option<Suspect> {
+    pub(crate) fn doubted(&self, band_m2: f64) -> Option<Suspect> {
         let compare = Compare {
             spots: &self.spots,
             passes: &self.passes,

@@ -7,7 +7,7 @@ use crate::ring::edge::{Edge, Vertex};
 use crate::ring::{carry, perimeter_m, signed_area_m2};
 
 /// Moves the spans of an edge outwards, each by its own distance; returns the area it then holds, m².
-pub fn move_edge(edge: &mut Edge, outward_m: &[f64]) -> f64 {
+pub(crate) fn move_edge(edge: &mut Edge, outward_m: &[f64]) -> f64 {
     let ring = edge.ring();
     let moved = carry::parallel(&ring, outward_m);
     let vertices: Vec<_> = moved
@@ -24,7 +24,7 @@ pub fn move_edge(edge: &mut Edge, outward_m: &[f64]) -> f64 {
 }
 
 /// Moves the drawn edge by the carry offset; returns what that adds to the area, m².
-pub fn carry_edge(edge: &mut Edge, carry: Carry, what: &Course) -> Result<f64, Refusal> {
+pub(crate) fn carry_edge(edge: &mut Edge, carry: Carry, what: &Course) -> Result<f64, Refusal> {
     let Some(offset_m) = carry.offset_m.filter(|&m| m != 0.0) else {
         return Ok(0.0);
     };

@@ -14,7 +14,7 @@ use std::sync::Arc;
 
 /// The lawn between the job sheet's corners, for a walk that was refused because it does not come round. `None` unless the
 /// sheet names three corners or more, the walk passed each, and a tape goes from each straight to the next.
-pub fn measure(
+pub(crate) fn measure(
     placed: Placed,
     plane: &Plane,
     asked: &Asked,

@@ -106,7 +106,7 @@ fn widest_m(places: Vec<Coord<f64>>) -> f64 {
 }
 
 /// From how many metres between their middles on laps are told to lie apart.
-pub fn told_apart_m(perimeter_m: f64, sigma_m: f64) -> f64 {
+pub(crate) fn told_apart_m(perimeter_m: f64, sigma_m: f64) -> f64 {
     (laps::APART_EDGE_SHARE * perimeter_m).max(laps::APART_SIGMAS * sigma_m)
 }
 

@@ -75,7 +75,7 @@ pub(super) fn find(
 
 impl Walked {
     /// The drift, if it may move an area of this band by enough to say so.
-    pub fn drifts_past(&self, band_m2: f64) -> Option<&Drift> {
+    pub(crate) fn drifts_past(&self, band_m2: f64) -> Option<&Drift> {
         let drift = self.odd.drift.as_ref();
         drift.filter(|drift| drift.moves_m2 > drift::MOVES_BANDS * band_m2)
     }

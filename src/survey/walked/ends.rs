@@ -8,7 +8,7 @@ use crate::walk::{Spot, pauses};
 use geo::Coord;
 
 /// How far from the closing place, along the way, a start or an end is looked for, metres: the furthest drift that is looked for, and a bit.
-pub const REACH_M: f64 = 12.0;
+pub(crate) const REACH_M: f64 = 12.0;
 
 /// A turn that is a corner's, or that of stepping on to an edge or off it; two ways that are not one, radians.
 const SHARP_RAD: f64 = 0.78;
@@ -127,7 +127,7 @@ pub struct Ends {
 }
 
 impl Ends {
-    pub fn new(spots: &[Spot], pass: &Pass, track: &Track) -> Option<Ends> {
+    pub(crate) fn new(spots: &[Spot], pass: &Pass, track: &Track) -> Option<Ends> {
         let (sigma_m, step_m) = (track.sigma_m, track.step_m());
         // Over so long positions are averaged on either side, seconds.
         const CALM_S: (f64, f64) = (0.75, 2.0);
@@ -273,7 +273,7 @@ impl Ends {
 
     /// From where the surveyor came on to the edge to the nearest place of the walk's end, and from the nearest place of its beginning to where he left it. Where he
     /// turned neither on to it nor off it, but the path crosses itself, the log's ends must do.
-    pub fn turned_apart(&self) -> Vec<Coord<f64>> {
+    pub(crate) fn turned_apart(&self) -> Vec<Coord<f64>> {
         let length_m = self.way.length_m();
         let (on, off) = self.turns();
         let mut on: Vec<f64> = on.iter().map(|t| t.at_m).collect();
@@ -314,7 +314,7 @@ impl Ends {
 
     /// From where the surveyor stood at the start to where he stood at the end, if he did at both, and not at the corner where the path is
     /// closed.
-    pub fn stood_apart(&self) -> Option<Coord<f64>> {
+    pub(crate) fn stood_apart(&self) -> Option<Coord<f64>> {
         // Where the log begins he waits for the receiver.
         const GATE_M: f64 = 1.5;
         if !self.closes_at_a_corner() {

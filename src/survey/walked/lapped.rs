@@ -27,23 +27,23 @@ pub(super) struct Lapped<'a> {
 }
 
 impl Lapped<'_> {
-    pub fn spots(&self) -> &[Spot] {
+    pub(crate) fn spots(&self) -> &[Spot] {
         &self.cleaned.spots
     }
 
     /// Each run of laps in one direction, as spots.
-    pub fn runs(&self) -> Vec<RangeInclusive<usize>> {
+    pub(crate) fn runs(&self) -> Vec<RangeInclusive<usize>> {
         let run = |leg: &Leg| leg.ends().0..=leg.ends().1;
         self.laps.legs.iter().map(run).collect()
     }
 
     /// The line that was walked.
-    pub fn line(&self) -> Cow<'_, [Spot]> {
+    pub(crate) fn line(&self) -> Cow<'_, [Spot]> {
         line(self.spots(), &self.runs())
     }
 
     /// The area inside the laps.
-    pub fn area(&self) -> LapArea {
+    pub(crate) fn area(&self) -> LapArea {
         let straight = self.corner_list || !self.track.timed;
         LapArea::of(
             self.cleaned,
@@ -55,14 +55,14 @@ impl Lapped<'_> {
     }
 
     /// Stretches of the laps without a fix, each with what other laps show of it.
-    pub fn gaps(&self) -> Vec<Gap> {
+    pub(crate) fn gaps(&self) -> Vec<Gap> {
         let mut gaps = gaps_on_edge(&self.cleaned.gaps, self.laps);
         unseen::shown_by_laps(&mut gaps, self.spots(), self.passes, self.track);
         gaps
     }
 
     /// What the walk itself says of the receiver's errors; corners that were listed say nothing.
-    pub fn witness(&self) -> Witness {
+    pub(crate) fn witness(&self) -> Witness {
         if self.corner_list {
             return Witness::default();
         }
@@ -88,7 +88,7 @@ impl Lapped<'_> {
     ///
     /// # Errors
     /// None can be drawn.
-    pub fn edge(
+    pub(crate) fn edge(
         &self,
         area_m2: f64,
         rough: Option<&Rough>,
@@ -120,7 +120,7 @@ impl Lapped<'_> {
     }
 
     /// How the laps close.
-    pub fn closed(&self) -> Closed {
+    pub(crate) fn closed(&self) -> Closed {
         let gap_m = self.laps.closing_gap_m();
         let count = self.laps.count() as f64;
         Closed {
@@ -134,7 +134,7 @@ impl Lapped<'_> {
     }
 
     /// What is odd about the walk.
-    pub fn odd(&self, witness: &Witness, area_m2: f64) -> Odd {
+    pub(crate) fn odd(&self, witness: &Witness, area_m2: f64) -> Odd {
         Odd {
             lost_beside_s: lost_beside_s(self.cleaned, self.laps, area_m2),
             jumps: jumps_that_matter(self),
@@ -146,7 +146,7 @@ impl Lapped<'_> {
     }
 
     /// The fixes that are not in the laps, each with its reason.
-    pub fn removed(&self) -> Vec<(usize, Removal)> {
+    pub(crate) fn removed(&self) -> Vec<(usize, Removal)> {
         let spots = self.spots();
         let mut removed = self.cleaned.removed.clone();
         let first = self.laps.legs[0].ends().0;

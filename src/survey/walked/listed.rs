@@ -21,7 +21,7 @@ const DEGREE_M: f64 = 111_000.0;
 ///
 /// # Errors
 /// Of kind `Withheld`, where they do.
-pub fn refuse_plan_metres(log: &Log) -> Result<(), Fault> {
+pub(crate) fn refuse_plan_metres(log: &Log) -> Result<(), Fault> {
     let fixes = &log.fixes;
     let coarse = |degrees: f64| {
         let steps = degrees * 10f64.powi(list::COARSE_DECIMALS);
@@ -54,7 +54,7 @@ pub fn refuse_plan_metres(log: &Log) -> Result<(), Fault> {
 ///
 /// # Errors
 /// This one would be.
-pub fn refuse_too_large(area_m2: f64, listed: bool, what: &Course) -> Result<(), Refusal> {
+pub(crate) fn refuse_too_large(area_m2: f64, listed: bool, what: &Course) -> Result<(), Refusal> {
     if area_m2.abs() <= list::LARGEST_M2 {
         return Ok(());
     }
@@ -69,7 +69,7 @@ pub fn refuse_too_large(area_m2: f64, listed: bool, what: &Course) -> Result<(),
 ///
 /// # Errors
 /// They lead from one place to another.
-pub fn look(spots: &[Spot], line: bool, what: &Course) -> Result<Vec<Notice>, Refusal> {
+pub(crate) fn look(spots: &[Spot], line: bool, what: &Course) -> Result<Vec<Notice>, Refusal> {
     let mut ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
     ring.dedup();
     let mut warnings = Vec::new();
@@ -197,7 +197,7 @@ pub(super) fn corner_ring(spots: &[Spot]) -> Laps {
 }
 
 /// Said where corners were listed: where they come from, and what is believed of them.
-pub fn drawn<'a>(rings: impl Iterator<Item = &'a Walked>) -> Option<Notice> {
+pub(crate) fn drawn<'a>(rings: impl Iterator<Item = &'a Walked>) -> Option<Notice> {
     let (drawn, walked): (Vec<&Walked>, Vec<&Walked>) = rings.partition(|ring| ring.track.drawn);
     let first = drawn.first()?;
     let outlines = match walked.is_empty() {

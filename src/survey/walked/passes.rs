@@ -41,19 +41,19 @@ pub(super) fn lap_of(passes: &[Pass], spot: usize) -> Option<usize> {
 impl Walked {
     /// The least and the most that a lap holds, m², if they differ by more than noise and the hand explain where the area has
     /// this 95 % band.
-    pub fn laps_differ_m2(&self, band_m2: f64) -> Option<(f64, f64)> {
+    pub(crate) fn laps_differ_m2(&self, band_m2: f64) -> Option<(f64, f64)> {
         let (least_m2, most_m2) = self.laps_hold_m2();
         (most_m2 - least_m2 > self.laps_may_differ_m2(band_m2)).then_some((least_m2, most_m2))
     }
 
     /// How much laps may differ, m², where the area has this 95 % band, before that is told.
-    pub fn laps_may_differ_m2(&self, band_m2: f64) -> f64 {
+    pub(crate) fn laps_may_differ_m2(&self, band_m2: f64) -> f64 {
         laps::DIFFER_HAND_SIGMAS * self.hand_m2()
             + laps::DIFFER_NOISE_SIGMAS * self.lap_sigma_m2(band_m2)
     }
 
     /// How much two laps differ by noise, m², one sigma, where the area has this 95 % band.
-    pub fn lap_sigma_m2(&self, band_m2: f64) -> f64 {
+    pub(crate) fn lap_sigma_m2(&self, band_m2: f64) -> f64 {
         let noise_m2 = (band_m2.powi(2) - (2.0 * self.hand_m2()).powi(2))
             .max(0.0)
             .sqrt();
@@ -61,7 +61,7 @@ impl Walked {
     }
 
     /// The least and the most that a lap holds, m².
-    pub fn laps_hold_m2(&self) -> (f64, f64) {
+    pub(crate) fn laps_hold_m2(&self) -> (f64, f64) {
         let holds_m2 = |pass: &Pass| {
             let lap: Vec<_> = self.spots[pass.first..=pass.last]
                 .iter()
@@ -94,7 +94,7 @@ pub(super) struct Compare<'a> {
 
 impl Compare<'_> {
     /// Whether an odd step of the lap `own` is the edge's: other laps make it too.
-    pub fn shared(&self, step: &OddStep, own: usize) -> bool {
+    pub(crate) fn shared(&self, step: &OddStep, own: usize) -> bool {
         let strain2 = step.strain.min(jump::MOST_STRAIN).powi(2);
         let log = self.log(step.after, step.by, own);
         log.is_some_and(|log| strain2 + log / jump::STRAIN_LOG <= 1.0)
@@ -102,7 +102,7 @@ impl Compare<'_> {
 
     /// What the other laps say for a jump by so much after a spot of the lap `own`, or against it if less than 0, as a logarithm
     /// of odds; none where there is no other.
-    pub fn log(&self, after: usize, by: Coord<f64>, own: usize) -> Option<f64> {
+    pub(crate) fn log(&self, after: usize, by: Coord<f64>, own: usize) -> Option<f64> {
         // Two laps, the nearest in time, are as good as all: the lap's own error is in every comparison.
         const ASKED: usize = 2;
         let others = (1..self.passes.len())

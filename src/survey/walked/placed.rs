@@ -31,7 +31,7 @@ pub struct Placed {
 
 impl Placed {
     /// Fixes that are given away make room for their spots.
-    pub fn new(fixes: Cow<'_, [Fix]>, plane: &Plane, given_m: Option<f64>) -> Placed {
+    pub(crate) fn new(fixes: Cow<'_, [Fix]>, plane: &Plane, given_m: Option<f64>) -> Placed {
         let mut placed = Placed::asked(fixes.iter(), given_m);
         placed.spots = match fixes {
             // In the same memory, as far as the standard library sees to it: of a long log there is no room for both.
@@ -43,7 +43,7 @@ impl Placed {
     }
 
     /// Some fixes of a log.
-    pub fn of(fixes: &[&Fix], plane: &Plane, given_m: Option<f64>) -> Placed {
+    pub(crate) fn of(fixes: &[&Fix], plane: &Plane, given_m: Option<f64>) -> Placed {
         let all = fixes.iter().copied();
         let mut placed = Placed::asked(all.clone(), given_m);
         placed.spots = placed.put(all, plane, given_m);

@@ -49,7 +49,7 @@ fn allowed_m2(sigma_m: f64, way_m: f64) -> f64 {
 const PLACES: usize = 400;
 
 /// Every so many of that many places leave `PLACES` at the most.
-pub fn stride(count: usize) -> usize {
+pub(crate) fn stride(count: usize) -> usize {
     count.div_ceil(PLACES).max(1)
 }
 
@@ -88,7 +88,7 @@ fn held(spots: &[Spot], leg: &Leg) -> Vec<Held> {
 ///
 /// # Errors
 /// No more than half of them agree.
-pub fn agreed(spots: &[Spot], mut laps: Laps, sigma_m: f64) -> Result<Agreed, Disagree> {
+pub(crate) fn agreed(spots: &[Spot], mut laps: Laps, sigma_m: f64) -> Result<Agreed, Disagree> {
     for leg in &mut laps.legs {
         take_apart(spots, leg, sigma_m);
     }
@@ -226,7 +226,7 @@ pub struct OtherRound {
 
 /// The largest place that the walk comes round before, between or after its laps, if it is another one than theirs and more than
 /// noise. Ways in and out come round nothing.
-pub fn other_round(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Option<OtherRound> {
+pub(crate) fn other_round(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Option<OtherRound> {
     let laps = &agreed.laps;
     let way_m = |legs: &[Held]| -> f64 { legs.iter().map(|lap| lap.way_m).sum() };
     let laps_m: f64 = laps.legs.iter().map(|leg| way_m(&held(spots, leg))).sum();

@@ -50,7 +50,7 @@ impl Flow<'_> {
             Block::Figure(page) => self.figure(page),
             Block::Plan(page) => self.plan(page),
             Block::Write(lines) if lines.len() == 2 => self.beside(lines),
-            Block::Write(lines) => self.to_write_on(lines),
+            Block::Write(lines) => self.rules(lines),
         }
     }
 
@@ -108,7 +108,7 @@ impl Flow<'_> {
     }
 
     /// Rules to write on, each after what is to be written there.
-    fn to_write_on(&mut self, lines: &[String]) {
+    fn rules(&mut self, lines: &[String]) {
         self.need(written_mm(lines));
         for said in lines {
             self.need(9.0);
