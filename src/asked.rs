@@ -128,6 +128,7 @@ impl Request {
 
     /// What was set, and where: what was asked outright first, as it wins over the job sheet; then what the sheet says, the rates
     /// file it names, and the defaults. Names of files, never their folders.
+    #[must_use]
     pub fn settings(&self) -> Vec<Setting> {
         let Request {
             // Shown as the survey's name.
@@ -186,6 +187,7 @@ impl Request {
     }
 
     /// Every log that is read, in the order in which it is read.
+    #[must_use]
     pub fn inputs(&self) -> Vec<Input> {
         let mut all: Vec<Input> = match self.logs.as_slice() {
             [] => self
@@ -234,6 +236,7 @@ impl Request {
     }
 
     /// The fingerprint with these logs, one for each of [`Request::inputs`].
+    #[must_use]
     pub fn fingerprint(&self, logs: &[FileHash]) -> Fingerprint {
         let mut parts = Parts(Sha256::new());
         parts.add(env!("CARGO_PKG_VERSION").as_bytes());
@@ -249,6 +252,7 @@ impl Request {
 
     /// The same of the logs as they were read for its answer (`log.files` of the result); `None` where not all were, or their
     /// hashes were not wanted.
+    #[must_use]
     pub fn fingerprint_read(&self, read: &[LogFile]) -> Option<Fingerprint> {
         let inputs = self.inputs();
         // A lawn measured by tape alone has no log: the sheet stands in its place, and is hashed as such.
@@ -266,6 +270,7 @@ impl Request {
     }
 
     /// The same of the logs as they lie on the disk; `None` where one cannot be read, or not twice.
+    #[must_use]
     pub fn fingerprint_on_disk(&self) -> Option<Fingerprint> {
         let hashes: Option<Vec<FileHash>> = self
             .inputs()

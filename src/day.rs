@@ -110,6 +110,7 @@ impl AddAssign for Summary {
 
 impl Summary {
     /// All of them.
+    #[must_use]
     pub fn surveys(&self) -> u64 {
         self.ok + self.check + self.withheld
     }
@@ -126,6 +127,7 @@ impl Summary {
     }
 
     /// "12 surveys: 9 ok, 2 to check, 1 withheld. 3 were unchanged and not measured again."
+    #[must_use]
     pub fn told(&self) -> String {
         let all = self.surveys();
         let mut text = format!("{all} survey{}", if all == 1 { "" } else { "s" });

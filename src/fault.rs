@@ -103,6 +103,7 @@ impl Fault {
         self
     }
     /// Why a survey that was read gives no area, where it is that.
+    #[must_use]
     pub fn refusal(&self) -> Option<&Refusal> {
         self.0.refusal.as_ref()
     }
@@ -117,26 +118,32 @@ impl Fault {
         self.0.off_grid
     }
     /// How it ends the work.
+    #[must_use]
     pub fn kind(&self) -> Kind {
         self.0.kind
     }
     /// A stable short name in kebab-case.
+    #[must_use]
     pub fn code(&self) -> &'static str {
         self.0.code
     }
     /// The file it happened in, as it was named.
+    #[must_use]
     pub fn file(&self) -> Option<&str> {
         self.0.file.as_deref()
     }
     /// The line, from 1.
+    #[must_use]
     pub fn line(&self) -> Option<u64> {
         self.0.line
     }
     /// A sentence on what was seen.
+    #[must_use]
     pub fn what(&self) -> &str {
         &self.0.what
     }
     /// A sentence on what to do next; may be empty.
+    #[must_use]
     pub fn advice(&self) -> &str {
         &self.0.advice
     }

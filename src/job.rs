@@ -241,6 +241,7 @@ impl SheetFile {
 
 impl Job {
     /// Whether the lawn was taped, and no log of a walk is named.
+    #[must_use]
     pub fn is_taped(&self) -> bool {
         let walked = self.walks.iter().any(|walk| !walk.files.is_empty());
         !walked && self.shapes.iter().any(|shape| !shape.deduct)
@@ -279,6 +280,7 @@ const TEMPLATE: [&str; 4] = [
 ];
 
 /// A commented job sheet with every key there is, to start from. Optional keys are commented out.
+#[must_use]
 pub fn template() -> String {
     TEMPLATE.join("\n")
 }

@@ -17,10 +17,7 @@ pub struct Tridiagonal {
 
 impl Tridiagonal {
     /// Turns several symmetric matrices (`n` by `n`, whole) side by side, and the readings that go with all of them.
-    pub(crate) fn new<const N: usize>(
-        mut matrix: Vec<[f64; N]>,
-        readings: &[f64],
-    ) -> [Tridiagonal; N] {
+    pub(crate) fn new<const N: usize>(mut matrix: Vec<[f64; N]>, readings: &[f64]) -> [Self; N] {
         let n = readings.len();
         let mut readings: Vec<[f64; N]> = readings.iter().map(|&reading| [reading; N]).collect();
         let mut diagonal = Vec::with_capacity(n);

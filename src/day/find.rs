@@ -69,6 +69,7 @@ pub struct Found {
 
 impl Found {
     /// Every file that is read.
+    #[must_use]
     pub fn inputs(&self) -> Inputs {
         let own = self.sites.iter().filter_map(|site| match &site.source {
             Source::Sheet(path) | Source::Log(path) | Source::Packed(path, _) => Some(path),
@@ -78,12 +79,14 @@ impl Found {
     }
 
     /// What each survey is called.
+    #[must_use]
     pub fn surveys(&self) -> Vec<&str> {
         self.sites.iter().map(|site| site.name.as_str()).collect()
     }
 }
 
 /// What one thing named in the call is called by itself: a folder's own name, a job sheet's folder's, a log's.
+#[must_use]
 pub fn called(path: &Path) -> String {
     let of = match path.file_name() {
         Some(own) if own == SHEET => path.parent().map(|folder| match folder.as_os_str() {
@@ -98,6 +101,7 @@ pub fn called(path: &Path) -> String {
 }
 
 /// Goes through what was named. `leave` are folders not to look into, such as where the sheets go.
+#[must_use]
 pub fn find(given: &[PathBuf], leave: &[PathBuf]) -> Found {
     let leave: Vec<PathBuf> = leave.iter().filter_map(|p| p.canonicalize().ok()).collect();
     let mut look = Look {
@@ -404,6 +408,7 @@ fn plain(error: &walkdir::Error) -> String {
 
 /// A list of paths: one a line, or separated by NUL (as `find -print0` writes it); a line may also be a JSON text, or a
 /// JSON object with `path` (NDJSON). Empty lines are passed over.
+#[must_use]
 pub fn list(bytes: &[u8]) -> Vec<PathBuf> {
     let separator = if bytes.contains(&0) { 0 } else { b'\n' };
     bytes

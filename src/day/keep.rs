@@ -117,26 +117,31 @@ impl Folder {
     }
 
     /// The folder itself.
+    #[must_use]
     pub fn root(&self) -> &Path {
         self.place.path()
     }
 
     /// As the user named it.
+    #[must_use]
     pub fn shown(&self) -> &Path {
         self.place.shown()
     }
 
     /// What earlier runs left behind that is not known to be ours.
+    #[must_use]
     pub fn left(&self) -> &[PathBuf] {
         self.place.left()
     }
 
     /// Whether there is a set of this survey, of whatever it was made.
+    #[must_use]
     pub fn has(&self, survey: &str) -> bool {
         self.root().join(name::folder(survey)).is_dir()
     }
 
     /// Whether there is a set of this survey that was made from all of its inputs, whatever they were.
+    #[must_use]
     pub fn has_result(&self, survey: &str) -> bool {
         Manifest::read(&self.root().join(name::folder(survey)))
             .is_some_and(|list| list.kept.is_some())

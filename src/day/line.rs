@@ -22,6 +22,7 @@ pub struct Figures {
 
 impl Figures {
     /// The band as percent of the net area.
+    #[must_use]
     pub fn percent(&self) -> f64 {
         100.0 * self.band_m2 / self.net_m2.max(f64::MIN_POSITIVE)
     }
@@ -56,6 +57,7 @@ pub struct Line {
 
 impl Line {
     /// The row of a result; its reason says lengths and areas in these units.
+    #[must_use]
     pub fn of(measured: &Measured, units: Units) -> Line {
         let survey = &measured.survey;
         let turf = measured
@@ -84,6 +86,7 @@ impl Line {
 
     /// The same from a result document that was kept. The document doesn't say which of its warnings decided the
     /// status, so that one is handed in. `None` where it is not such a document.
+    #[must_use]
     pub fn kept(document: &Value, reason: Option<String>) -> Option<Line> {
         let text = |path: &str| {
             document

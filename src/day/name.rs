@@ -34,6 +34,7 @@ pub fn root(given: &Path) -> String {
 }
 
 /// A path's parts with `/` between them, whatever the machine writes there; `.`, `..` and the root left out.
+#[must_use]
 pub fn joined(path: &Path) -> String {
     let parts: Vec<_> = path
         .components()
@@ -46,6 +47,7 @@ pub fn joined(path: &Path) -> String {
 }
 
 /// The name of what lies at `below` under a root; the root's own where that is empty.
+#[must_use]
 pub fn under(root: &str, below: &Path) -> String {
     match (root, joined(below)) {
         (root, below) if below.is_empty() => root.to_owned(),
@@ -56,6 +58,7 @@ pub fn under(root: &str, below: &Path) -> String {
 
 /// The folder of a survey's sheets. Two surveys never share one: where letters had to be replaced, or the name cut
 /// short, part of the name's hash is added.
+#[must_use]
 pub fn folder(name: &str) -> String {
     let mut plain = String::new();
     let mut changed = name.contains("--") || name.is_empty();

@@ -73,11 +73,13 @@ pub fn load(site: &Site, template: &Request) -> Result<Loaded, Fault> {
 
 impl Loaded {
     /// The fingerprint of the inputs as they lie on the disk; `None` where one cannot be read.
+    #[must_use]
     pub fn fingerprint(&self) -> Option<Fingerprint> {
         self.request.fingerprint_on_disk()
     }
 
     /// Measures. Faults and panics become a result without an area.
+    #[must_use]
     pub fn measure(self) -> Taken {
         let outcome = catch_unwind(AssertUnwindSafe(|| survey::measure(&self.request)));
         match outcome {
@@ -102,6 +104,7 @@ impl Loaded {
 }
 
 /// A survey that gave nothing: its line all the same, with the reason.
+#[must_use]
 pub fn failed(request: Request, fault: &Fault) -> Taken {
     Taken {
         measured: report::withheld(

@@ -40,6 +40,7 @@ var order=head.dataset.kind==='n'?x-y:x.localeCompare(y);\
 return (down?-order:order)||a.dataset.at-b.dataset.at}).forEach(function(row){body.appendChild(row)})})})})();";
 
 /// Everything above the first survey.
+#[must_use]
 pub fn head(units: Units) -> String {
     let unit = units.area_unit();
     let column = |name: &str, kind: &str| {
@@ -120,6 +121,7 @@ pub fn row(line: &Line, drawn: bool, link: &str, units: Units) -> String {
 }
 
 /// Everything below the last survey.
+#[must_use]
 pub fn end(summary: &Summary) -> String {
     format!(
         "</tbody>\n</table>\n</div>\n<p>{}</p>\n\

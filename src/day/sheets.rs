@@ -37,6 +37,7 @@ pub fn csv_head() -> Vec<u8> {
 }
 
 /// A survey's row of the table (RFC 4180). Metric, six decimals; percent to four.
+#[must_use]
 pub fn csv_row(line: &Line) -> Vec<u8> {
     let [mut net, mut band, mut percent, mut low, mut high] = [const { String::new() }; 5];
     if let Some(area) = &line.area {
@@ -82,6 +83,7 @@ pub const MAP_END: &str = "\n]}\n";
 
 /// A survey as a feature on one line: the net lawn with the table's columns. One without an area has no geometry
 /// (RFC 7946, 3.2: an unlocated feature).
+#[must_use]
 pub fn feature(line: &Line, geometry: Option<&Value>) -> String {
     let feature = json!({
         "type": "Feature",
@@ -173,6 +175,7 @@ impl DaySheets {
 }
 
 /// JSON on one line: blanks between its parts taken out, everything else as it stands.
+#[must_use]
 pub fn squeezed(document: &[u8]) -> Vec<u8> {
     let mut line = Vec::with_capacity(document.len());
     let (mut inside, mut escaped) = (false, false);

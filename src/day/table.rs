@@ -26,6 +26,7 @@ impl Table {
     }
 
     /// For names that are not known yet.
+    #[must_use]
     pub fn of_any(units: Units) -> Table {
         Table {
             names: NAMES,
@@ -34,6 +35,7 @@ impl Table {
     }
 
     /// The names of the columns.
+    #[must_use]
     pub fn head(&self) -> String {
         let unit = self.units.area_unit();
         let head = self.row(

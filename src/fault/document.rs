@@ -52,6 +52,7 @@ impl About {
     ];
 
     /// The kind of this fault.
+    #[must_use]
     pub fn of(fault: &Fault) -> About {
         match fault.code() {
             "job-sheet" | "unknown-key" | "not-toml" | "not-text" | "too-large" | "no-shapes"
@@ -98,6 +99,7 @@ impl Serialize for Fault {
 
 /// The document of a run that failed with these faults, the first of which decided how it ended; with a newline at its end.
 /// Empty where there is no fault.
+#[must_use]
 pub fn document(faults: &[Fault]) -> Vec<u8> {
     let Some((fault, more)) = faults.split_first() else {
         return Vec::new();

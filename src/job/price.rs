@@ -68,16 +68,19 @@ pub struct Extra {
 impl PriceSettings {
     /// What the customer pays for one, by a key of [`RATES`], where a rate of its own says so. A rate of 0 is no rate: the template
     /// shows keys with 0.
+    #[must_use]
     pub fn rate(&self, key: &str) -> Option<Decimal> {
         of(&self.rates, key)
     }
 
     /// What the firm pays for one.
+    #[must_use]
     pub fn cost(&self, key: &str) -> Option<Decimal> {
         of(&self.costs, key)
     }
 
     /// Whether there is anything to sell by.
+    #[must_use]
     pub fn sells(&self) -> bool {
         !self.rates.is_empty() || !self.extras.is_empty() || self.markup_percent.is_some()
     }

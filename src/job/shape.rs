@@ -128,6 +128,7 @@ pub enum Figure {
 
 impl Figure {
     /// The sheet's word for the kind.
+    #[must_use]
     pub fn kind(&self) -> &'static str {
         match self {
             Figure::Rectangle { .. } => "rectangle",

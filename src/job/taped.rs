@@ -40,6 +40,7 @@ const SIGMA: Limits = Limits::POSITIVE.up_to(100.0);
 
 impl Square {
     /// Reads one `[[square]]`.
+    #[must_use]
     pub fn read(mut keys: Keys<'_>) -> Option<Square> {
         let corner = name(&mut keys, "corner");
         let along = keys.lengths_m("along_m", LENGTH);
@@ -106,6 +107,7 @@ fn triangle(a: f64, b: f64, c: f64) -> Option<(f64, f64)> {
 
 impl Offset {
     /// Reads one `[[offset]]`.
+    #[must_use]
     pub fn read(mut keys: Keys<'_>) -> Option<Offset> {
         let point = name(&mut keys, "point");
         let (from, to) = (name(&mut keys, "from"), name(&mut keys, "to"));

@@ -39,6 +39,7 @@ pub enum Input {
 
 impl Input {
     /// What sheets call it: the file's own name, without its folder.
+    #[must_use]
     pub fn name(&self) -> String {
         match self {
             Input::File(path) => file_name(path),

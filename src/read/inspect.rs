@@ -230,6 +230,7 @@ impl Inspected {
     }
 
     /// Whether there is anything that `measure` would look at: a position or a marked place.
+    #[must_use]
     pub fn holds_something(&self) -> bool {
         let made_up = |f: &Fix| matches!(f.quality, Quality::Manual | Quality::Simulator);
         self.marks > 0 || self.as_read.iter().any(|f| is_usable(f) || made_up(f))
@@ -237,6 +238,7 @@ impl Inspected {
 }
 
 /// Whether a fix could be measured from.
+#[must_use]
 pub fn is_usable(fix: &Fix) -> bool {
     !matches!(
         fix.quality,
@@ -245,6 +247,7 @@ pub fn is_usable(fix: &Fix) -> bool {
 }
 
 /// A quality as the document names it.
+#[must_use]
 pub fn quality_name(quality: Quality) -> String {
     match quality.digit() {
         Some(digit) => digit.to_string(),

@@ -49,6 +49,7 @@ impl Unit {
 ///
 /// `None` where there is no size, where it is zero, negative or beyond 200 m, where two sizes contradict each
 /// other, and for a lone letter with a whole number and no unit ("bed D 2"), which is a name as likely as a size.
+#[must_use]
 pub fn radius_m(text: &str) -> Option<f64> {
     let tokens = tokens(text);
     let mut found: Option<f64> = None;

@@ -282,6 +282,7 @@ fn read_points(
 }
 
 /// ISO 8601 UTC, or the time of day where the log has no date; empty where it has no time. To a microsecond.
+#[must_use]
 pub fn time_text(fix: &Fix) -> String {
     let Some(clock) = fix.clock_s else {
         return String::new();

@@ -187,6 +187,7 @@ impl Records {
 }
 
 /// "garden:3, J-0417, 12 Example Lane, at 52.10000, -1.20000, walked 2026-05-14".
+#[must_use]
 pub fn told_apart(record: &Record) -> String {
     let mut parts = vec![format!("{BY_NUMBER}{}", record.garden)];
     parts.extend(record.job.clone());

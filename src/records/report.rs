@@ -18,6 +18,7 @@ use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
 /// A table, one record a row.
+#[must_use]
 pub fn list(records: &[Record], units: Units) -> String {
     let widest = records
         .iter()
@@ -214,6 +215,7 @@ fn checks(records: &Records, record: &Record, units: Units) -> Result<Vec<String
 }
 
 /// What changed, the verdict first.
+#[must_use]
 pub fn comparison(found: &Comparison, units: Units) -> String {
     let mut out = Lines::default();
     let name = if found.first.garden == found.second.garden {

@@ -48,6 +48,7 @@ pub fn sequence(measured: &Measured) -> Result<Vec<u8>, Fault> {
 }
 
 /// One text of a sequence (RFC 8142, 2): a record separator before it, a line feed after it.
+#[must_use]
 pub fn text(json: &str) -> String {
     let json = crate::visible::in_json(json.as_bytes().to_vec());
     format!("\u{1e}{}\n", String::from_utf8_lossy(&json))

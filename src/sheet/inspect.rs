@@ -14,6 +14,7 @@ use crate::sheet::text::lines::Lines;
 const SHOWN: usize = 5;
 
 /// For a person.
+#[must_use]
 pub fn text(inspection: &Inspection) -> String {
     let mut out = Lines::default();
     for file in &inspection.files {

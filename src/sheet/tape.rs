@@ -262,6 +262,7 @@ fn adjustment(agreement: &Agreement, report: &Report, units: Units, out: &mut Li
 
 /// The check sheet to take to the site. Where there is nothing to check against it says so, so that an older sheet
 /// never stands beside a newer result.
+#[must_use]
 pub fn check_sheet(measured: &Measured, units: Units) -> String {
     checking(measured, units).text()
 }
@@ -392,6 +393,7 @@ fn type_back(sheets: &[(&str, &CheckSheet)], out: &mut Lines) {
 }
 
 /// The set-out table; where there is no baseline to set out from it says so.
+#[must_use]
 pub fn set_out(measured: &Measured, units: Units) -> String {
     setting_out(measured, units).text()
 }

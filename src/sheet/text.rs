@@ -24,6 +24,7 @@ const WIDE: f64 = 0.05;
 const SHOWN: f64 = 0.002;
 
 /// The whole report.
+#[must_use]
 pub fn report(measured: &Measured, units: Units) -> String {
     let mut out = Lines::default();
     if let Some(first) = measured

@@ -96,6 +96,7 @@ pub struct Would {
 
 impl Checked {
     /// How many independent tests there were: of laps, those after the first.
+    #[must_use]
     pub fn count(&self) -> u32 {
         let independent = |check: &Check| match check.check {
             By::Laps => check.count.saturating_sub(1),
@@ -104,6 +105,7 @@ impl Checked {
         self.by.iter().map(independent).sum()
     }
 
+    #[must_use]
     pub fn unseen_m2(&self, error: ErrorKind) -> Option<f64> {
         self.unseen.iter().find(|u| u.error == error)?.area_m2
     }
@@ -142,6 +144,7 @@ pub fn made(survey: &Survey, walked_band_m2: f64) -> Vec<Check> {
 }
 
 /// Readings against a walk, and figures closed by more lengths than they need.
+#[must_use]
 pub fn taped(facts: &TapeFacts) -> Option<Check> {
     let check = |count: usize, differ: f64, allowed: f64| Check {
         check: By::Tape,

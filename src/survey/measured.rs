@@ -30,6 +30,7 @@ pub enum Status {
 
 impl Status {
     /// Its name in the result document.
+    #[must_use]
     pub fn word(self) -> &'static str {
         match self {
             Status::Ok => "ok",
@@ -41,6 +42,7 @@ impl Status {
 
 impl Identity {
     /// Of a survey of this name, by its job sheet.
+    #[must_use]
     pub fn of(name: String, job: &crate::job::Job, date: Option<jiff::civil::Date>) -> Identity {
         let customer = job.paperwork.customer.as_ref();
         Identity {
@@ -331,6 +333,7 @@ impl Measured {
     }
 
     /// What to tape and to set out, lawn by lawn; the first has a label only where there are others.
+    #[must_use]
     pub fn lawn_sheets(&self) -> Vec<LawnSheets> {
         let others = &self.taped.other_lawns;
         let label = self.drawing.lawns.first().filter(|_| !others.is_empty());
@@ -345,17 +348,20 @@ impl Measured {
     }
 
     /// Whether its corners were drawn or listed, not walked.
+    #[must_use]
     pub fn is_drawn(&self) -> bool {
         self.ring.as_ref().is_some_and(|ring| ring.drawn)
     }
 
     /// Whether it is in metres of a plan, and no place has a latitude or longitude.
+    #[must_use]
     pub fn is_local(&self) -> bool {
         let plane = self.plane.as_ref();
         plane.is_some_and(|plane| plane.projection == crate::grid::LOCAL)
     }
 
     /// Why it is not `ok`: the first of its doubts, in these units.
+    #[must_use]
     pub fn reason(&self, units: Units) -> Option<String> {
         let mut warnings = self.warnings.iter();
         let first = warnings.find(|warning| warning.weight() == Weight::Doubt);

@@ -74,14 +74,17 @@ pub const PROFILES: [Profile; 5] = [
 
 impl Profile {
     /// The trade asks for half a metre or so; of short pieces at most a third, or no bond could be laid.
+    #[must_use]
     pub fn min_piece_m(self) -> f64 {
         (self.length_m / 3.0).min(0.5)
     }
     /// 0.3 m, of short pieces a quarter.
+    #[must_use]
     pub fn stagger_m(self) -> f64 {
         (self.length_m / 4.0).min(0.3)
     }
     /// Turf of this size by the rules of the trade.
+    #[must_use]
     pub fn turf(self) -> Turf {
         Turf {
             noun: self.noun.to_owned(),

@@ -14,6 +14,7 @@ const ON_PLAN: Limits = Limits::between(-100_000.0, 100_000.0);
 impl Shape {
     /// Reads one `[[shape]]`; `number` is its place in the sheet. `None` where something needed is absent or wrong:
     /// the fault is then recorded.
+    #[must_use]
     pub fn read(mut keys: Keys<'_>, number: usize) -> Option<Shape> {
         let label = keys
             .text("label")

@@ -318,6 +318,7 @@ const HEX: [[u8; 2]; 256] = {
 };
 
 /// `\r` where the text has no `\n` at all, else `\n`.
+#[must_use]
 pub fn end_of_line(head: &[u8]) -> u8 {
     if memchr(b'\n', head).is_none() && memchr(b'\r', head).is_some() {
         b'\r'

@@ -268,6 +268,7 @@ impl Page {
     }
 
     /// Every mark, groups opened, in the order of drawing, with the class of its innermost group.
+    #[must_use]
     pub fn each(&self) -> Vec<(&'static str, &Mark)> {
         each(&self.marks)
     }

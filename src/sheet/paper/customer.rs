@@ -27,6 +27,7 @@ const MOST_SIDES: usize = 2 * MOST_ROWS;
 const MOST_PAGES: usize = 3;
 
 /// At most three pages: the answer, what it is made of, and what to mind.
+#[must_use]
 pub fn customer(measured: &Measured, units: Units) -> Paper {
     let kind = match measured
         .order

@@ -15,6 +15,7 @@ fn script() -> String {
 }
 
 /// The page.
+#[must_use]
 pub fn page(paper: &Paper) -> String {
     let title = escape(&format!("{}: {}", paper.kind, paper.about));
     let mut out = format!(

@@ -30,12 +30,14 @@ const BOXES: &str = "An empty box stands for a letter that the type of this shee
      print that from a browser, on a machine with a font such as Noto Sans Arabic, Hebrew, Devanagari or CJK.";
 
 /// The document.
+#[must_use]
 pub fn printed(paper: &Paper) -> Vec<u8> {
     let title = format!("{}: {}", paper.kind, paper.about);
     pdf::document(&pages(paper), &title)
 }
 
 /// Its pages, numbered.
+#[must_use]
 pub fn pages(paper: &Paper) -> Vec<Page> {
     flowed(paper).finish()
 }

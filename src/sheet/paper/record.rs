@@ -15,6 +15,7 @@ use crate::units::{Rounded, Units, two_figures};
 const SHOWN: f64 = 0.002;
 
 /// `plan` is that of the lawn, which is a sheet of its own as well.
+#[must_use]
 pub fn record(measured: &Measured, plan: &Page, units: Units) -> Paper {
     let mut blocks = vec![lead(measured, units)];
     blocks.extend(alert(measured, usize::MAX, units));

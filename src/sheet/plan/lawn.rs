@@ -28,6 +28,7 @@ pub struct Left {
 }
 
 /// The plan; where there is nothing to draw, a page that says so.
+#[must_use]
 pub fn lawn(measured: &Measured, units: Units) -> Page {
     let paper = paper_size(measured, units);
     let Some(fit) = fit::choose(&ground::places(measured), paper) else {
@@ -49,6 +50,7 @@ pub fn lawn(measured: &Measured, units: Units) -> Page {
 }
 
 /// The plan among text, for whoever wants no more than the lawn and its lengths; `None` where there is nothing to draw.
+#[must_use]
 pub fn figure(measured: &Measured, units: Units, width_mm: f64, height_mm: f64) -> Option<Page> {
     let fit = fit::inside(&ground::places(measured), width_mm, height_mm)?;
     let mut page = Page::new(width_mm, height_mm, "Plan of the lawn");
@@ -106,6 +108,7 @@ fn draw(
 }
 
 /// The lettered corners: those that begin a side.
+#[must_use]
 pub fn lettered(measured: &Measured) -> Vec<&Point> {
     measured
         .points

@@ -29,6 +29,7 @@ const ON_A_PLAN: &str = "Areas are as on a plan. Where the lawn falls more than 
 
 impl Notice {
     /// The same as `to_string`, lengths, areas and weights in these units.
+    #[must_use]
     pub fn said(&self, units: Units) -> String {
         In(self, units).to_string()
     }

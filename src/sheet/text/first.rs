@@ -30,6 +30,7 @@ struct Part {
 }
 
 /// At most `HEIGHT` lines of 80 columns.
+#[must_use]
 pub fn screen(measured: &Measured, units: Units) -> String {
     let mut parts = vec![part(None, false, |out| head(measured, out))];
     match &measured.area {
