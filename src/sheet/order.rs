@@ -14,6 +14,7 @@ use crate::order::{Ordered, rows::Rows};
 use crate::units::{Units, two_figures};
 
 /// Stretches of rows printed for the crew; of more, the rest are in the list of cuts.
+#[cfg(feature = "sheets")]
 pub(super) const MOST_ROWS: usize = 240;
 
 /// What must be read before anything else: the allowance is too wide to order on.
