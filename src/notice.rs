@@ -150,7 +150,7 @@ macro_rules! notices {
             }
 
             /// Its data as JSON has them, keys with their units.
-            pub(crate) fn data(&self) -> Map<String, Value> {
+            pub fn data(&self) -> Map<String, Value> {
                 let mut data = Map::new();
                 // Strings, finite numbers and lists of them: there is nothing that JSON cannot hold.
                 let mut put = |key: &str, value: Result<Value, serde_json::Error>| {

@@ -59,7 +59,7 @@ macro_rules! refusals {
             }),*];
 
             /// The stable short name, in kebab-case.
-            pub(crate) fn code(&self) -> &'static str {
+            pub fn code(&self) -> &'static str {
                 match self {
                     Refusal::OfADrive { refusal, .. } => refusal.code(),
                     $(Refusal::$name { .. } => $code,)*
@@ -67,7 +67,7 @@ macro_rules! refusals {
             }
 
             /// Its data as JSON has them, keys with their units.
-            pub(crate) fn data(&self) -> Map<String, Value> {
+            pub fn data(&self) -> Map<String, Value> {
                 match self {
                     Refusal::OfADrive { pace_m_s, refusal, .. } => {
                         let mut data = refusal.data();
