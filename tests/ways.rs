@@ -7,9 +7,11 @@ mod made;
 use crate::trial::chance::Chance;
 use crate::trial::receiver::{Claim, Class};
 use crate::trial::shape::Shape;
+use boundwalk::job::Job;
 use boundwalk::survey::measured::Status;
 use boundwalk::survey::{Depth, Input, Measured, Request, measure};
 use made::*;
+use std::path::Path;
 
 const RECEIVERS: [Says; 4] = [
     Says::Nothing,
@@ -137,6 +139,30 @@ fn one_wide_lap_among_ten_is_left_out_and_named() {
         );
         assert!(told(&m, "lap-disagrees"), "{:?}", m.warnings);
     }
+}
+
+/// To find beds by where one stood is what the README advises; the way to two of them comes round a good part of the lawn.
+#[test]
+fn the_way_to_two_beds_is_no_other_place() {
+    let mut chance = Chance::stream(1, "two beds");
+    let says = Says::Nmea(Class::RtkFixed, Claim::Sigma);
+    let log = made::log(&laps_and_two_beds(), 1.0, says, &mut chance);
+    let with = |beds: &str| {
+        let log = Input::Bytes {
+            name: "way.nmea".into(),
+            bytes: log.clone(),
+        };
+        let mut request = Request::of([log]);
+        request.job = Job::from_text(beds, "job.toml", Path::new(".")).expect("a sheet");
+        measure(&request).expect("a result")
+    };
+    let bed =
+        |pause: u32| format!("[[bed]]\nlabel = \"{pause}\"\npause = {pause}\ndiameter_m = 1.2\n");
+    let found = with(&format!("{}{}", bed(1), bed(2)));
+    assert!(!told(&found, "other-round"), "{:?}", found.warnings);
+    assert_eq!(found.deductions.len(), 2);
+    // Where no bed is asked for, nobody knows what was walked round there.
+    assert!(told(&with(""), "other-round"));
 }
 
 #[test]

@@ -88,7 +88,7 @@ fn rings(
             true => Cow::Borrowed(&part.log.fixes[..]),
             false => Cow::Owned(given),
         };
-        let asked = Asked::of(part);
+        let asked = Asked::of(part, &job.beds);
         let mut found = tracks(fixes, plane, &asked, told)
             .or_else(|refused| between_corners(job, collected, plane, &asked, refused))?;
         if let Some(lawn) = found.lawns.last_mut() {
@@ -100,7 +100,8 @@ fn rings(
     for part in &mut collected.deducts {
         let fixes = Cow::Owned(std::mem::take(&mut part.log.fixes));
         let placed = Placed::new(fixes, plane, part.sigma_m);
-        all.inside.push(walked::measure(placed, &Asked::of(part))?);
+        all.inside
+            .push(walked::measure(placed, &Asked::of(part, &job.beds))?);
     }
     Ok(all)
 }

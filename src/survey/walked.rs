@@ -27,7 +27,7 @@ use crate::band::evidence::Difference;
 use crate::band::ground::Height;
 use crate::band::model::{Receiver, SigmaSource};
 use crate::band::rough::Rough;
-use crate::job::Carry;
+use crate::job::{Bed, Carry, Place};
 use crate::notice::{Course, Notice};
 use crate::process::hand;
 use crate::process::{ClaimSpread, LOST_S, REPEATS_OVER_M};
@@ -272,16 +272,21 @@ pub struct Asked<'a> {
     pub assumed: bool,
     /// What a list says of its tracks.
     pub outlines: &'a BTreeMap<u16, Outline>,
+    /// Beds are placed by standing in them.
+    pub stands_in_beds: bool,
 }
 
 impl<'a> Asked<'a> {
-    pub(crate) fn of(part: &'a Part) -> Asked<'a> {
+    pub(crate) fn of(part: &'a Part, beds: &[Bed]) -> Asked<'a> {
         Asked {
             label: &part.label,
             carry: part.carry,
             sigma_m: part.sigma_m,
             assumed: part.assumed,
             outlines: &part.log.outlines,
+            stands_in_beds: beds
+                .iter()
+                .any(|bed| !matches!(bed.place, Place::At { .. })),
         }
     }
 }
@@ -393,7 +398,13 @@ pub(crate) fn measure(placed: Placed, asked: &Asked) -> Result<Walked, Refusal> 
 fn rounds(seen: &Seen, asked: &Asked, cleaned: Cleaned) -> Result<Walked, Refusal> {
     let laps = found::find(&cleaned, seen.sigma_m, &seen.what)?;
     let agreed = round::agreed(&cleaned.spots, laps, seen.sigma_m, &seen.what)?;
-    let told = round::look(&cleaned, &agreed, seen.sigma_m, &seen.what)?;
+    let told = round::look(
+        &cleaned,
+        &agreed,
+        seen.sigma_m,
+        &seen.what,
+        asked.stands_in_beds,
+    )?;
     let mut walked = ring(seen, asked, cleaned, &agreed.laps, false)?;
     round::name(&agreed.odd, &mut walked.removed, &walked.spots);
     let driven = round::driven(walked.track.pace_m_s, walked.carry_sigma_m, &seen.what);

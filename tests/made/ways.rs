@@ -309,6 +309,17 @@ pub fn loop_home(pace_m_s: f64, radius_m: f64, chance: &mut Chance) -> Way {
     }
 }
 
+/// Two laps of a lawn of 14 by 14 m, and then by way of the middles of two beds back to where they began.
+pub fn laps_and_two_beds() -> Way {
+    let square = [(0.0, 0.0), (14.0, 0.0), (14.0, 14.0), (0.0, 14.0)];
+    let beds = [(4.0, 8.0), (4.0, 8.0), (10.0, 4.0), (10.0, 4.0), (0.5, 0.2)];
+    let laps = square.iter().chain(&square).chain(&square[..1]);
+    Way {
+        at: laps.chain(&beds).map(|&(x, y)| xy(x, y)).collect(),
+        pace_m_s: 1.0,
+    }
+}
+
 /// What a logger says of how well it knows its position.
 #[derive(Clone, Copy, PartialEq)]
 pub enum Says {
@@ -317,21 +328,28 @@ pub enum Says {
     Nmea(Class, Claim),
 }
 
-/// The log of a way, `step_s` between fixes.
+/// The log of a way, `step_s` between fixes. A place that comes twice is one stood at.
 pub fn log(way: &Way, step_s: f64, says: Says, chance: &mut Chance) -> Vec<u8> {
+    const STOOD_S: f64 = 12.0;
     let mut moments = Vec::new();
     let (mut time_s, mut along_m) = (0.0, 0.0);
     for pair in way.at.windows(2) {
         let length_m = (pair[1] - pair[0]).x.hypot((pair[1] - pair[0]).y);
-        while along_m < length_m {
+        let mut moment = |at: Coord<f64>, standing: bool| {
             moments.push(Moment {
                 time_s,
-                at: pair[0] + (pair[1] - pair[0]) * (along_m / length_m),
+                at,
                 lap: None,
-                standing: false,
+                standing,
                 along_m: None,
             });
             time_s += step_s;
+        };
+        if length_m == 0.0 {
+            (0..(STOOD_S / step_s) as usize).for_each(|_| moment(pair[0], true));
+        }
+        while along_m < length_m {
+            moment(pair[0] + (pair[1] - pair[0]) * (along_m / length_m), false);
             along_m += step_s * way.pace_m_s;
         }
         along_m -= length_m;

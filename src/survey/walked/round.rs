@@ -63,14 +63,17 @@ pub(super) fn look(
     agreed: &Agreed,
     sigma_m: f64,
     what: &Course,
+    stands_in_beds: bool,
 ) -> Result<Vec<Notice>, Refusal> {
     let spots = &cleaned.spots;
     let mut told = tell_odd(spots, agreed, what);
     let lap = usual(spots, agreed, sigma_m);
     open(cleaned, &agreed.laps, &lap, sigma_m, what)?;
     told.extend(crossed(&lap, sigma_m, what)?);
-    let elsewhere = other_round(spots, agreed, sigma_m);
-    told.extend(other(elsewhere, agreed.usual_m2, what)?);
+    let elsewhere = other_round(spots, agreed, sigma_m, cleaned.pace_m_s);
+    let to_beds = |other: &OtherRound| stands_in_beds && other.stood_within;
+    let no_way_to_beds = elsewhere.filter(|other| !to_beds(other));
+    told.extend(other(no_way_to_beds, agreed.usual_m2, what)?);
     told.extend(to_and_fro(&lap, sigma_m, what)?);
     // Laps thrown aside by a jump are no way from elsewhere.
     if !elsewhere.is_some_and(|other| other.shifted) {
@@ -199,6 +202,7 @@ fn other(
         area_m2,
         part,
         shifted,
+        ..
     }) = other
     else {
         return Ok(None);

@@ -6,8 +6,8 @@ use super::{Laps, Leg};
 use crate::limits::walk::{laps as limits, round};
 use crate::ring::wound::wound;
 use crate::ring::{distance_m, distance2_m2, perimeter_of_m, signed_area_of_m2};
-use crate::walk::Spot;
 use crate::walk::pace::median;
+use crate::walk::{Spot, pauses};
 use geo::Coord;
 use std::f64::consts::PI;
 
@@ -222,11 +222,18 @@ pub struct OtherRound {
     pub part: f64,
     /// It may be a lap of the same lawn, shifted by a jump.
     pub shifted: bool,
+    /// The surveyor stood there, within the laps.
+    pub stood_within: bool,
 }
 
 /// The largest place that the walk comes round before, between or after its laps, if it is another one than theirs and more than
 /// noise. Ways in and out come round nothing.
-pub(crate) fn other_round(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Option<OtherRound> {
+pub(crate) fn other_round(
+    spots: &[Spot],
+    agreed: &Agreed,
+    sigma_m: f64,
+    pace_m_s: f64,
+) -> Option<OtherRound> {
     let laps = &agreed.laps;
     let way_m = |legs: &[Held]| -> f64 { legs.iter().map(|lap| lap.way_m).sum() };
     let laps_m: f64 = laps.legs.iter().map(|leg| way_m(&held(spots, leg))).sum();
@@ -237,6 +244,13 @@ pub(crate) fn other_round(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Opti
         winding_rad(ring.iter().copied(), inside)
             .last()
             .is_some_and(|rad| rad.abs() > PI)
+    };
+    // Every place of a long round held against the laps would take the square of its length.
+    const SAMPLED: usize = 32;
+    let within = |spots: &[Spot]| {
+        let sample = || spots.iter().step_by(spots.len().div_ceil(SAMPLED));
+        let inside = sample().filter(|spot| about(spot.at)).count();
+        inside as f64 >= round::WITHIN_SHARE * sample().count() as f64
     };
     beside(agreed, spots.len() - 1)
         .into_iter()
@@ -256,14 +270,13 @@ pub(crate) fn other_round(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Opti
                 .iter()
                 .max_by(|a, b| a.area_m2.total_cmp(&b.area_m2))?;
             let more = widest.area_m2 > round::LOOPS_SIGMAS2 * sigma_m * sigma_m;
-            let apart_m = distance_m(
-                middle(&places(&stretch[widest.first..=widest.last])),
-                middle(&ring),
-            );
+            let round = &stretch[widest.first..=widest.last];
+            let apart_m = distance_m(middle(&places(round)), middle(&ring));
             (more && !(alike(widest) && about(found.inside))).then(|| OtherRound {
                 area_m2: widest.area_m2,
                 part: way_m(&rounds) / laps_m,
                 shifted: alike(widest) && apart_m < limits::APART_EDGE_SHARE * lap_m,
+                stood_within: within(round) && !pauses::find(round, pace_m_s).is_empty(),
             })
         })
         .max_by(|a, b| a.area_m2.total_cmp(&b.area_m2))
