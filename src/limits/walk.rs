@@ -216,7 +216,7 @@ pub(crate) mod round {
     pub(crate) const OTHER_SHARE: (f64, f64) = (0.1, 0.5);
     /// Part of such a round that lies within the lawn where it is the way to beds, no other place: the ends are at the edge, within its error
     /// to either side. No evidence measured.
-    pub(crate) const WITHIN_SHARE: f64 = 0.9;
+    pub(crate) const WITHIN_SHARE: f64 = 0.75;
     /// A stretch beside the laps that is shorter than this part of a lap is no round worth a word.
     pub(crate) const OTHER_LAP_SHARE: f64 = 0.2;
     /// Part of a lap walked back beside itself: told, and from where it is a path and not an edge. Of 120 ways out and back none comes out without a word

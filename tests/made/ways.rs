@@ -309,11 +309,24 @@ pub fn loop_home(pace_m_s: f64, radius_m: f64, chance: &mut Chance) -> Way {
     }
 }
 
-/// Two laps of a lawn of 14 by 14 m, and then by way of the middles of two beds back to where they began.
+/// Two laps of a lawn, and then by way of the middles of two beds out of it again, over its side.
 pub fn laps_and_two_beds() -> Way {
-    let square = [(0.0, 0.0), (14.0, 0.0), (14.0, 14.0), (0.0, 14.0)];
-    let beds = [(4.0, 8.0), (4.0, 8.0), (10.0, 4.0), (10.0, 4.0), (0.5, 0.2)];
-    let laps = square.iter().chain(&square).chain(&square[..1]);
+    let lawn = [
+        (0.0, 0.0),
+        (0.0, 14.0),
+        (-6.0, 15.5),
+        (-6.0, 9.0),
+        (-17.0, 8.0),
+        (-18.0, -0.5),
+    ];
+    let beds = [
+        (-9.0, 4.0),
+        (-9.0, 4.0),
+        (-3.0, 11.0),
+        (-3.0, 11.0),
+        (2.6, -1.2),
+    ];
+    let laps = lawn.iter().chain(&lawn).chain(&lawn[..1]);
     Way {
         at: laps.chain(&beds).map(|&(x, y)| xy(x, y)).collect(),
         pace_m_s: 1.0,
