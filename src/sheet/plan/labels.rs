@@ -236,7 +236,10 @@ pub(crate) fn along(
             }
         }
     }
-    words.put("length", None, spots, placer, marks)
+    // Beyond another line it would be read as that one's length.
+    let here = |spot: &Spot| placer.free(spot) && placer.on_its_side(spot);
+    let spot = spots.into_iter().find(here);
+    words.put("length", None, spot, placer, marks)
 }
 
 /// The place at this part of a line's length, and its direction over the middle third there.

@@ -169,7 +169,7 @@ impl Placer {
             .collect()
     }
 
-    fn free(&self, spot: &Spot) -> bool {
+    pub(crate) fn free(&self, spot: &Spot) -> bool {
         let block = spot.block.grown(CLEAR_MM);
         let corners = block.corners();
         if corners.iter().any(|c| {
@@ -195,6 +195,20 @@ impl Placer {
             .iter()
             .any(|b| b.grown(0.5 * CLEAR_MM).cuts(tied_to, door).is_some())
             && !self.ties.iter().any(|tie| cross(*tie, [tied_to, door]))
+    }
+
+    /// Whether a label cannot be read as that of another line than the one it is tied to: none lies between the two, or none near it.
+    pub(crate) fn on_its_side(&self, spot: &Spot) -> bool {
+        // The tie begins on a line.
+        const OFF: f64 = 0.05;
+        const NEAR_MM: f64 = 3.0;
+        spot.tied_to.is_none_or(|tied_to| {
+            let door = spot.block.door(tied_to);
+            let from = tied_to + (door - tied_to) * OFF;
+            let near = spot.block.grown(NEAR_MM);
+            !self.lines.iter().any(|line| cross(*line, [from, door]))
+                || !self.crossed(&near, &near.corners())
+        })
     }
 
     /// Whether a drawn line crosses the block.
@@ -311,5 +325,19 @@ mod tests {
             placer.place([spot(52.0, 20.0), spot(52.0, 30.0)]),
             Some(spot(52.0, 30.0))
         );
+        let tied_from = |y: f64| Spot {
+            tied_to: Some(coord! { x: 80.0, y: y }),
+            ..spot(80.0, 60.0)
+        };
+        assert!(
+            placer.on_its_side(&tied_from(50.0)),
+            "it begins on the line"
+        );
+        assert!(placer.on_its_side(&tied_from(40.0)), "no other is near");
+        let near = Spot {
+            block: block(80.0, 52.0, 0.0),
+            ..tied_from(40.0)
+        };
+        assert!(!placer.on_its_side(&near));
     }
 }
