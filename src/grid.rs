@@ -46,7 +46,7 @@ use plain::Transformation;
 
 /// The version of the PROJ that grids are worked out by; none in a build without it.
 #[cfg(feature = "proj")]
-fn proj_version() -> Option<String> {
+pub fn proj_version() -> Option<String> {
     by_proj::version()
 }
 
