@@ -139,3 +139,31 @@ pub struct Fix {
     pub track: u16,
     pub segment: u16,
 }
+
+impl Fix {
+    /// How far east and north it lies of another, metres: [`flat_m`].
+    pub(crate) fn off_m(&self, from: &Fix) -> (f64, f64) {
+        flat_m([self.lat_deg, self.lon_deg], [from.lat_deg, from.lon_deg])
+    }
+
+    /// How far it lies from another, metres: [`flat_m`].
+    pub(crate) fn apart_m(&self, other: &Fix) -> f64 {
+        let (east, north) = other.off_m(self);
+        east.hypot(north)
+    }
+}
+
+/// How far east and north one place lies of another, metres, from latitude and longitude, degrees. The earth is taken for flat, with 111 320 m
+/// to the degree: good to 1 % over a lawn, where nothing better is asked.
+pub(crate) fn flat_m(place_deg: [f64; 2], from_deg: [f64; 2]) -> (f64, f64) {
+    const DEGREE_M: f64 = 111_320.0;
+    let ([lat_deg, lon_deg], [from_lat_deg, from_lon_deg]) = (place_deg, from_deg);
+    let mut turn = lon_deg - from_lon_deg;
+    if turn > 180.0 {
+        turn -= 360.0;
+    } else if turn < -180.0 {
+        turn += 360.0;
+    }
+    let east = turn * DEGREE_M * from_lat_deg.to_radians().cos();
+    (east, (lat_deg - from_lat_deg) * DEGREE_M)
+}

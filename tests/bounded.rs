@@ -67,3 +67,31 @@ fn more_corners_than_can_be_set_against_a_tape_are_told() {
     );
     assert!(steps < 1_000_000, "{steps}");
 }
+
+/// Once each file was held against every other: 2000 small logs of one morning took half a minute.
+#[test]
+fn many_files_of_the_same_time() {
+    let steps = |files: usize| {
+        let log = |file: usize| {
+            let mut table = "time,lat,lon\n".to_owned();
+            for s in 0..60 {
+                let lat = 52.0 + 1e-3 * file as f64 + 1e-5 * f64::from(s);
+                writeln!(table, "2026-05-14T08:00:{s:02}Z,{lat:.7},1.0").expect("room");
+            }
+            Input::Bytes {
+                name: format!("{file}.csv"),
+                bytes: table.into_bytes(),
+            }
+        };
+        let logs: Vec<Input> = (0..files).map(log).collect();
+        steps::taken();
+        let log = boundwalk::read(&logs).expect("a log");
+        assert_eq!(log.fixes.len(), 60 * files);
+        steps::taken()
+    };
+    let (some, twice_as_many) = (steps(200), steps(400));
+    assert!(
+        some > 0 && 5 * twice_as_many < 12 * some,
+        "{some} {twice_as_many}"
+    );
+}

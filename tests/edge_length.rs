@@ -21,8 +21,8 @@ const RECEIVERS: [(&str, Class); 3] = [
 type Draw = fn(Class, Claim, &mut Chance) -> Receiver;
 const DRAWN: [(&str, Draw); 2] = [("", Receiver::random), ("wide ", Receiver::widely)];
 
-/// The band's constants were chosen on the seeds before this one.
-const FIRST_SEED: u64 = 1000;
+/// The form of the band and its constants were chosen on seeds before this one.
+const FIRST_SEED: u64 = 7000;
 
 /// How many of each kind, receiver and shape.
 fn seeds() -> u64 {

@@ -44,6 +44,18 @@ pub(crate) mod standing {
     pub(crate) const LEAST_FIXES: usize = 10;
 }
 
+/// Files that were recorded at the same time.
+pub(crate) mod twice {
+    /// Of positions of the same second so many must be the same record: then a file holds what another has. The others are where a second program left
+    /// one out.
+    pub(crate) const SAME_SHARE: f64 = 0.9;
+    /// Two receivers on one walker show places no further apart than this, metres, most of the time: each may err by some metres (no source; a phone's
+    /// usual error). Two people who walk a half of the edge each are further apart.
+    pub(crate) const TOGETHER_M: f64 = 5.0;
+    /// So many common fixes are no chance.
+    pub(crate) const TOGETHER_FIXES: usize = 20;
+}
+
 /// Part of a file's records from which damage is a doubt and not a note.
 pub(crate) const MUCH_DAMAGE_SHARE: f64 = 0.05;
 

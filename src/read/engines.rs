@@ -167,7 +167,7 @@ fn compare(fixes: &[Fix], streams: &[u8]) -> BTreeMap<(u8, u8), Vec<f64>> {
             && s != t
             && together(a, b)
         {
-            note(*s, *t, distance_m(a.lat_deg, a.lon_deg, b));
+            note(*s, *t, a.apart_m(b));
         }
     }
     for (three, names) in fixes.windows(3).zip(streams.windows(3)) {
@@ -180,30 +180,15 @@ fn compare(fixes: &[Fix], streams: &[u8]) -> BTreeMap<(u8, u8), Vec<f64>> {
             && then - at < NEAR_S
         {
             let part = (now - at) / (then - at);
-            let lat = a.lat_deg + part * (c.lat_deg - a.lat_deg);
-            let lon = a.lon_deg + part * turn(c.lon_deg - a.lon_deg);
-            note(*s, *t, distance_m(lat, lon, b));
+            let (ahead, off) = (c.off_m(a), b.off_m(a));
+            note(
+                *s,
+                *t,
+                (off.0 - part * ahead.0).hypot(off.1 - part * ahead.1),
+            );
         }
     }
     apart
-}
-
-fn turn(deg: f64) -> f64 {
-    if deg > 180.0 {
-        deg - 360.0
-    } else if deg < -180.0 {
-        deg + 360.0
-    } else {
-        deg
-    }
-}
-
-/// On a sphere of 111 320 m to the degree: good to 1 % over metres, which is all that is asked of it.
-fn distance_m(lat_deg: f64, lon_deg: f64, to: &Fix) -> f64 {
-    const DEGREE_M: f64 = 111_320.0;
-    let north = (to.lat_deg - lat_deg) * DEGREE_M;
-    let east = turn(to.lon_deg - lon_deg) * DEGREE_M * lat_deg.to_radians().cos();
-    north.hypot(east)
 }
 
 fn median(values: &[f64]) -> Option<f64> {

@@ -154,7 +154,7 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
     let file = log.files.into_iter().next();
     let file = file.unwrap_or_else(|| nothing_of(input));
     let interval_s = interval(&usable);
-    let strip = strip_of(&log.fixes, &usable, &names);
+    let strip = strip_of(&log.fixes, &usable, interval_s, &names);
     let has_sky = log.sky.worst_pdop.is_some() || !log.sky.in_view.is_empty();
     let mut seen = Inspected {
         name: file.name,
@@ -202,9 +202,14 @@ fn nothing_of(input: &Input) -> LogFile {
 }
 
 /// The log at a glance, with its fixes that are not usable. Nearly always all of them are, and their clock has been run on already.
-fn strip_of(all: &[Fix], usable: &[Fix], names: &[String]) -> Vec<Option<Quality>> {
+fn strip_of(
+    all: &[Fix],
+    usable: &[Fix],
+    interval_s: Option<f64>,
+    names: &[String],
+) -> Vec<Option<Quality>> {
     if usable.len() == all.len() {
-        return strip(usable, interval(usable));
+        return strip(usable, interval_s);
     }
     let mut all = all.to_vec();
     clock::run_on(&mut all, names);

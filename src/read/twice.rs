@@ -5,155 +5,209 @@
 //! band would come out several times too narrow.
 
 use crate::fix::Fix;
+use crate::limits::log::twice as limits;
 use crate::mark::Mark;
 use crate::notice::Notice;
 use crate::read::part::Part;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// Two positions are the same record if they are no further apart than this, degrees (or metres of a plan): programs write six
 /// decimals at the least, and may round the last.
 const SAME: f64 = 1.5e-6;
 /// Times of one record are the same to the millisecond.
 const SAME_S: f64 = 1.5e-3;
-/// Of positions of the same second so many must be the same record. The others are where a second program left one out.
-const MOSTLY: f64 = 0.9;
-/// Two receivers on one walker show places no further apart than this: each may err by some metres (no source; a phone's
-/// usual error). Two people who walk a half of the edge each are further apart most of the time.
-const TOGETHER_M: f64 = 5.0;
-/// So many common seconds are no chance.
-const LEAST_TOGETHER: usize = 20;
-/// Of a degree of latitude.
-const METRES: f64 = 111_000.0;
+/// So many positions of a second, and so many files without times that are as long, are kept to hold later ones against: three receivers at 20
+/// positions a second. Without a bound very many files of one time would each be held against all others.
+const MOST_ALIKE: usize = 64;
 
-/// Leaves out of each file what an earlier one has already.
+/// Leaves out of each file what an earlier one has already. At most one notice a file.
 pub(super) fn leave_out(parts: &mut [Part]) -> Vec<Notice> {
     let mut told = Vec::new();
-    for later in 1..parts.len() {
-        let (before, rest) = parts.split_at_mut(later);
-        let Some(part) = rest.first_mut() else { break };
-        for earlier in before {
-            told.extend(leave_out_of(part, earlier));
-        }
+    let mut known = Known::default();
+    for (number, meets) in meeting(parts).into_iter().enumerate() {
+        let (before, rest) = parts.split_at_mut(number);
+        let Some(part) = rest.first_mut().filter(|_| meets) else {
+            continue;
+        };
+        told.extend(known.leave_out(part, before));
+        known.add(number, part);
     }
     told
 }
 
-fn leave_out_of(part: &mut Part, earlier: &Part) -> Option<Notice> {
-    let found = Shared::between(part, earlier);
-    let (file, of) = (part.file.name.clone(), earlier.file.name.clone());
-    let notice = if found.is_one_record() {
-        Notice::RecordedTwice {
-            fixes: found.same.len(),
-            file,
-            of,
+/// Which files have times of day in common with another, or have none.
+fn meeting(parts: &[Part]) -> Vec<bool> {
+    let mut spans: Vec<(f64, f64, usize)> = Vec::new();
+    let mut meets = vec![false; parts.len()];
+    for (number, part) in parts.iter().enumerate() {
+        let times = || part.batch.fixes.iter().filter_map(|fix| fix.clock_s);
+        match times().reduce(f64::min).zip(times().reduce(f64::max)) {
+            Some((from, to)) => spans.push((from, to, number)),
+            None => meets[number] = true,
         }
-    } else if found.is_one_walker() {
-        Notice::RecordedTogether {
-            fixes: found.shared.len(),
-            file,
-            of,
-        }
-    } else {
-        return None;
-    };
-    let left = match found.is_one_record() {
-        true => found.same,
-        false => found.shared,
-    };
-    let batch = &mut part.batch;
-    let mut left = left.into_iter().peekable();
-    let mut at = 0;
-    batch.fixes.retain(|_| {
-        at += 1;
-        left.next_if_eq(&(at - 1)).is_none()
-    });
-    if batch.fixes.is_empty() {
-        batch.outlines.clear();
     }
-    let is_known = |mark: &Mark| {
-        let known = |other: &Mark| {
-            Mark {
-                file: mark.file,
-                line: mark.line,
-                ..other.clone()
-            } == *mark
+    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut longest: Option<(f64, usize)> = None;
+    for (from, to, number) in spans {
+        if let Some((until, other)) = longest
+            && from <= until
+        {
+            meets[number] = true;
+            meets[other] = true;
+        }
+        if longest.is_none_or(|(until, _)| to > until) {
+            longest = Some((to, number));
+        }
+    }
+    meets
+}
+
+/// What earlier files have: the numbers of a file and of its fix.
+#[derive(Default)]
+struct Known {
+    by_second: HashMap<i64, Vec<(usize, usize)>>,
+    /// Files without times, by how many positions they have.
+    as_long: HashMap<usize, Vec<usize>>,
+    marks: HashSet<(String, [u64; 3])>,
+}
+
+impl Known {
+    fn add(&mut self, number: usize, part: &Part) {
+        let mut timed = false;
+        for (at, fix) in part.batch.fixes.iter().enumerate() {
+            if let Some(second) = second(fix) {
+                timed = true;
+                let alike = self.by_second.entry(second).or_default();
+                if alike.len() < MOST_ALIKE {
+                    alike.push((number, at));
+                }
+            }
+        }
+        let alike = self.as_long.entry(part.batch.fixes.len()).or_default();
+        if !timed && alike.len() < MOST_ALIKE {
+            alike.push(number);
+        }
+        self.marks.extend(part.batch.marks.iter().map(key));
+    }
+
+    /// Leaves out of a file what those before it have, and says of which it has most.
+    fn leave_out(&self, part: &mut Part, before: &[Part]) -> Option<Notice> {
+        let found = self.shared(part, before);
+        let found = found.iter().filter(|(_, shared)| shared.is_twice());
+        let (&most, shared) = found
+            .clone()
+            .max_by_key(|(_, shared)| shared.left_out().len())?;
+        let (file, of) = (part.file.name.clone(), before.get(most)?.file.name.clone());
+        let fixes = shared.left_out().len();
+        let notice = match shared.is_one_record() {
+            true => Notice::RecordedTwice { file, of, fixes },
+            false => Notice::RecordedTogether { file, of, fixes },
         };
-        earlier.batch.marks.iter().any(known)
-    };
-    batch.marks.retain(|mark| !is_known(mark));
-    Some(notice)
+        let left: HashSet<usize> = found
+            .flat_map(|(_, shared)| shared.left_out())
+            .copied()
+            .collect();
+        let batch = &mut part.batch;
+        let mut at = 0..;
+        batch
+            .fixes
+            .retain(|_| at.next().is_some_and(|at| !left.contains(&at)));
+        if batch.fixes.is_empty() {
+            batch.outlines.clear();
+        }
+        batch.marks.retain(|mark| !self.marks.contains(&key(mark)));
+        Some(notice)
+    }
+
+    /// What a file has in common with each of those before it that it meets.
+    fn shared(&self, part: &Part, before: &[Part]) -> BTreeMap<usize, Shared> {
+        let mut found: BTreeMap<usize, Shared> = BTreeMap::new();
+        let fix_of = |&(number, at): &(usize, usize)| before.get(number)?.batch.fixes.get(at);
+        for (at, fix) in part.batch.fixes.iter().enumerate() {
+            let known = second(fix).and_then(|second| self.by_second.get(&second));
+            for of_one in known
+                .into_iter()
+                .flat_map(|known| known.chunk_by(|a, b| a.0 == b.0))
+            {
+                crate::steps::count(of_one.len());
+                let others = || {
+                    of_one
+                        .iter()
+                        .filter_map(fix_of)
+                        .filter(|o| is_same_day(fix, o))
+                };
+                let away_m = others().map(|o| apart_m(fix, o, part.batch.local));
+                let (Some(near_m), Some((number, _))) = (away_m.reduce(f64::min), of_one.first())
+                else {
+                    continue;
+                };
+                let shared = found.entry(*number).or_default();
+                shared.all.push(at);
+                shared.together += usize::from(near_m <= limits::TOGETHER_M);
+                if others().any(|o| is_same_time(fix, o) && is_same_place(fix, o)) {
+                    shared.same.push(at);
+                }
+            }
+        }
+        // Without times only the whole file can be known again.
+        let fixes = &part.batch.fixes;
+        let timed = fixes.iter().any(|fix| fix.clock_s.is_some());
+        let as_long = self.as_long.get(&fixes.len()).filter(|_| !timed);
+        for &number in as_long.into_iter().flatten() {
+            let known = before.get(number).map_or(&[][..], |part| &part.batch.fixes);
+            let alike = fixes
+                .iter()
+                .zip(known)
+                .take_while(|(a, b)| is_same_place(a, b));
+            let alike = alike.count();
+            crate::steps::count(alike);
+            if alike == fixes.len() {
+                let all: Vec<usize> = (0..alike).collect();
+                let shared = found.entry(number).or_default();
+                (shared.all, shared.same) = (all.clone(), all);
+                break;
+            }
+        }
+        found
+    }
 }
 
 /// What two files have in common: numbers of fixes of the later one.
 #[derive(Default)]
 struct Shared {
     /// At a second at which the earlier one has a fix too.
-    shared: Vec<usize>,
+    all: Vec<usize>,
     /// The same record.
     same: Vec<usize>,
-    /// How many of the shared ones lie together.
+    /// How many of them all lie together.
     together: usize,
 }
 
 impl Shared {
-    fn between(part: &Part, earlier: &Part) -> Shared {
-        let (fixes, known) = (&part.batch.fixes, &earlier.batch.fixes);
-        let is_timed = |fixes: &[Fix]| fixes.iter().any(|fix| fix.clock_s.is_some());
-        match (is_timed(fixes), is_timed(known)) {
-            (true, true) if meet(fixes, known) => Shared::of_times(fixes, known, part.batch.local),
-            // Without times only the whole file can be known again.
-            (false, false) if fixes.len() == known.len() => {
-                let same = fixes.iter().zip(known).all(|(a, b)| is_same_place(a, b));
-                let all: Vec<usize> = (0..fixes.len()).filter(|_| same).collect();
-                Shared {
-                    shared: all.clone(),
-                    same: all,
-                    together: 0,
-                }
-            }
-            _ => Shared::default(),
-        }
-    }
-
-    fn of_times(fixes: &[Fix], known: &[Fix], local: bool) -> Shared {
-        let mut by_second: HashMap<i64, Vec<&Fix>> = HashMap::new();
-        for fix in known {
-            if let Some(second) = second(fix) {
-                by_second.entry(second).or_default().push(fix);
-            }
-        }
-        let mut found = Shared::default();
-        for (at, fix) in fixes.iter().enumerate() {
-            let others = second(fix).and_then(|second| by_second.get(&second));
-            let others = || others.into_iter().flatten().filter(|o| is_same_day(fix, o));
-            let Some(near_m) = others().map(|o| apart_m(fix, o, local)).reduce(f64::min) else {
-                continue;
-            };
-            found.shared.push(at);
-            found.together += usize::from(near_m <= TOGETHER_M);
-            if others().any(|o| is_same_time(fix, o) && is_same_place(fix, o)) {
-                found.same.push(at);
-            }
-        }
-        found
-    }
-
     fn is_one_record(&self) -> bool {
-        !self.same.is_empty() && self.same.len() as f64 >= MOSTLY * self.shared.len() as f64
+        !self.same.is_empty()
+            && self.same.len() as f64 >= limits::SAME_SHARE * self.all.len() as f64
     }
 
-    fn is_one_walker(&self) -> bool {
-        self.shared.len() >= LEAST_TOGETHER && 2 * self.together > self.shared.len()
+    /// One walk, by one receiver or by two on one walker.
+    fn is_twice(&self) -> bool {
+        let one_walker =
+            self.all.len() >= limits::TOGETHER_FIXES && 2 * self.together > self.all.len();
+        self.is_one_record() || one_walker
+    }
+
+    fn left_out(&self) -> &[usize] {
+        match self.is_one_record() {
+            true => &self.same,
+            false => &self.all,
+        }
     }
 }
 
-/// Whether any times of day can be common to both, which of most files is soon seen.
-fn meet(fixes: &[Fix], known: &[Fix]) -> bool {
-    let span = |fixes: &[Fix]| {
-        let times = || fixes.iter().filter_map(|fix| fix.clock_s);
-        Some((times().reduce(f64::min)?, times().reduce(f64::max)?))
-    };
-    (span(fixes).zip(span(known))).is_some_and(|(a, b)| a.0 <= b.1 && b.0 <= a.1)
+/// What one program keeps of a mark as another does.
+fn key(mark: &Mark) -> (String, [u64; 3]) {
+    let numbers = [mark.lat_deg, mark.lon_deg, mark.radius_m.unwrap_or(0.0)];
+    (mark.label.clone(), numbers.map(f64::to_bits))
 }
 
 fn second(fix: &Fix) -> Option<i64> {
@@ -172,10 +226,10 @@ fn is_same_place(fix: &Fix, other: &Fix) -> bool {
     (fix.lat_deg - other.lat_deg).abs() <= SAME && (fix.lon_deg - other.lon_deg).abs() <= SAME
 }
 
+/// A list in metres of a plan has them in place of degrees.
 fn apart_m(fix: &Fix, other: &Fix, local: bool) -> f64 {
-    let (north, east) = (fix.lat_deg - other.lat_deg, fix.lon_deg - other.lon_deg);
     match local {
-        true => north.hypot(east),
-        false => METRES * north.hypot(east * fix.lat_deg.to_radians().cos()),
+        true => (fix.lat_deg - other.lat_deg).hypot(fix.lon_deg - other.lon_deg),
+        false => fix.apart_m(other),
     }
 }

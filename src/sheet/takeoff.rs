@@ -1,6 +1,6 @@
 //! The order as rows of tables: the firm's own take-off with cost, price and margin, and every piece of turf.
 
-use super::quantity::{at_most, priced};
+use super::quantity::priced;
 use crate::order::{Ordered, rows::Rows};
 use rust_decimal::Decimal;
 
@@ -19,8 +19,8 @@ pub(super) struct TakeoffRow {
 
 /// The take-off's rows.
 pub(super) fn takeoff(order: &Ordered) -> Vec<TakeoffRow> {
-    // For programs: no space between thousands, which a spreadsheet takes for text.
-    let places = |value: f64| at_most(value, 6).replace(' ', "");
+    // For programs: a spreadsheet takes a number with a space between thousands for text.
+    let places = |value: f64| ((1e6 * value).round() / 1e6).to_string();
     let mut rows: Vec<TakeoffRow> = order
         .takeoff
         .iter()

@@ -1,6 +1,7 @@
 //! What is odd about lawns and the things taken off them as they lie, whatever the walk is like.
 
 use crate::lawn::{Deduction, Laid};
+use crate::limits::order::ONE_ADDRESS_M;
 use crate::notice::Notice;
 use geo::{Centroid, Contains, Distance, Euclidean, Point};
 
@@ -33,8 +34,6 @@ pub(super) fn doubts(laid: &Laid) -> Vec<Notice> {
 
 /// Lawns of one job lie further apart than one delivery goes: a log of another job is among them.
 fn far_apart(laid: &Laid) -> Option<Notice> {
-    // Across the largest parks and courses; what lies further is another address (common sense, no source).
-    const FAR_M: f64 = 5000.0;
     let (first, others) = laid.lawns.split_first()?;
     let from = first.outer.centroid()?;
     let away = others.iter().filter_map(|lawn| {
@@ -42,7 +41,7 @@ fn far_apart(laid: &Laid) -> Option<Notice> {
         Some((lawn, apart_m))
     });
     let (lawn, apart_m) = away.max_by(|a, b| a.1.total_cmp(&b.1))?;
-    (apart_m > FAR_M).then(|| Notice::LawnsFarApart {
+    (apart_m > ONE_ADDRESS_M).then(|| Notice::LawnsFarApart {
         one: first.label.clone(),
         other: lawn.label.clone(),
         apart_m,

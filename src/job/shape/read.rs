@@ -420,6 +420,22 @@ mod tests {
         shapes.remove(0).figure
     }
 
+    /// A place may lie south or west of the plan's origin, and is given in any unit.
+    #[test]
+    fn a_place_is_given_in_lengths() {
+        let shapes = read(
+            "[[shape]]\nkind = \"circle\"\ndiameter_m = 4\nat_m = [\"12ft 6in\", -2]\nbearing_deg = 45\n",
+        );
+        let place = shapes.expect("a good sheet")[0].place.expect("is placed");
+        assert!(
+            (place.east_m - 3.81).abs() < 1e-9 && place.north_m == -2.0,
+            "{place:?}"
+        );
+        assert!(
+            read("[[shape]]\nkind = \"circle\"\ndiameter_m = 4\nat_m = [\"far\", 2]\n").is_err()
+        );
+    }
+
     #[test]
     fn every_kind_is_read() {
         assert_eq!(

@@ -30,25 +30,6 @@ const PARTS: usize = 4;
 /// At both ends, fixes further from the middle than so many middle distances are the walk's (and 5 cm).
 const ENDS: f64 = 3.0;
 const ENDS_M: f64 = 0.05;
-/// Metres per degree of latitude; scatter needs no better.
-const DEGREE_M: f64 = 111_320.0;
-
-/// East and north of a reference, metres: a flat earth, good to 1 % over a lawn.
-pub(super) fn flat(fix: &Fix, reference: &Fix) -> (f64, f64) {
-    let mut turn = fix.lon_deg - reference.lon_deg;
-    if turn > 180.0 {
-        turn -= 360.0;
-    } else if turn < -180.0 {
-        turn += 360.0;
-    }
-    let east = turn * DEGREE_M * reference.lat_deg.to_radians().cos();
-    (east, (fix.lat_deg - reference.lat_deg) * DEGREE_M)
-}
-
-pub(super) fn apart_m(a: &Fix, b: &Fix) -> f64 {
-    let (east, north) = flat(b, a);
-    east.hypot(north)
-}
 
 /// Mean positions of stretches, from sums up to each fix.
 struct Sums(Vec<(f64, f64)>);
@@ -58,7 +39,7 @@ impl Sums {
         let mut sums = vec![(0.0, 0.0)];
         let (mut east, mut north) = (0.0, 0.0);
         for fix in fixes {
-            let at = fixes.first().map_or((0.0, 0.0), |first| flat(fix, first));
+            let at = fixes.first().map_or((0.0, 0.0), |first| fix.off_m(first));
             east += at.0;
             north += at.1;
             sums.push((east, north));
@@ -130,7 +111,7 @@ fn measure(stretch: &[Fix]) -> Option<Standing> {
         return None;
     }
     let n = stretch.len() as f64;
-    let places: Vec<(f64, f64)> = stretch.iter().map(|f| flat(f, first)).collect();
+    let places: Vec<(f64, f64)> = stretch.iter().map(|f| f.off_m(first)).collect();
     let mean_e = places.iter().map(|p| p.0).sum::<f64>() / n;
     let mean_n = places.iter().map(|p| p.1).sum::<f64>() / n;
     let squares: f64 = places
@@ -162,7 +143,7 @@ fn trimmed(stretch: &[Fix]) -> Option<&[Fix]> {
         values.sort_by(f64::total_cmp);
         values.get(values.len() / 2).copied()
     };
-    let places: Vec<(f64, f64)> = stretch.iter().map(|f| flat(f, first)).collect();
+    let places: Vec<(f64, f64)> = stretch.iter().map(|f| f.off_m(first)).collect();
     let east = middle_of(places.iter().map(|p| p.0).collect())?;
     let north = middle_of(places.iter().map(|p| p.1).collect())?;
     let away: Vec<f64> = places

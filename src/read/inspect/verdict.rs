@@ -1,6 +1,6 @@
 //! Is the log fit to measure from, and why.
 
-use super::standing::{Standing, apart_m, flat};
+use super::standing::Standing;
 use super::{Inspected, is_usable};
 use crate::fix::{Fix, Quality};
 use crate::limits::log::doubtful::{FEW_SATELLITES, POOR_HDOP};
@@ -286,7 +286,7 @@ fn moving_gaps(fixes: &[Fix], least_s: f64) -> Vec<f64> {
         .filter_map(|pair| {
             let [a, b] = pair else { return None };
             let seconds = b.clock_s? - a.clock_s?;
-            (seconds > least_s && apart_m(a, b) > doubtful::MOVED_M).then_some(seconds)
+            (seconds > least_s && a.apart_m(b) > doubtful::MOVED_M).then_some(seconds)
         })
         .collect()
 }
@@ -297,7 +297,7 @@ fn extent_m(fixes: &[Fix]) -> Option<f64> {
     let mut low = (0.0f64, 0.0f64);
     let mut high = low;
     for fix in fixes {
-        let (east, north) = flat(fix, first);
+        let (east, north) = fix.off_m(first);
         low = (low.0.min(east), low.1.min(north));
         high = (high.0.max(east), high.1.max(north));
     }

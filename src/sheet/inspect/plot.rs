@@ -13,25 +13,11 @@ const WIDEST: usize = 60;
 const HIGHEST: usize = 20;
 /// A terminal's character is about twice as high as wide.
 const TALL: f64 = 2.0;
-const DEGREE_M: f64 = 111_320.0;
 
 /// `None` where there is nothing to see: fewer than three fixes, or all in one place.
 pub(super) fn track(fixes: &[&Fix]) -> Option<Plot> {
     let first = fixes.first().filter(|_| fixes.len() > 2)?;
-    let shrink = first.lat_deg.to_radians().cos();
-    let places: Vec<(f64, f64)> = fixes
-        .iter()
-        .map(|fix| {
-            let mut turn = fix.lon_deg - first.lon_deg;
-            if turn.abs() > 180.0 {
-                turn -= 360.0 * turn.signum();
-            }
-            (
-                turn * DEGREE_M * shrink,
-                (fix.lat_deg - first.lat_deg) * DEGREE_M,
-            )
-        })
-        .collect();
+    let places: Vec<(f64, f64)> = fixes.iter().map(|fix| fix.off_m(first)).collect();
     let low = places
         .iter()
         .fold((0.0f64, 0.0f64), |a, p| (a.0.min(p.0), a.1.min(p.1)));

@@ -319,6 +319,17 @@ mod tests {
     use super::super::super::block::Table;
     use super::*;
 
+    fn sheet(blocks: Vec<Block>) -> Paper {
+        Paper {
+            kind: "Crew sheet",
+            about: "a site".into(),
+            date: String::new(),
+            size: PaperSize::A4,
+            firm: Default::default(),
+            blocks,
+        }
+    }
+
     #[test]
     fn nothing_leaves_the_page_and_nothing_is_lost() {
         let long = "a word and another ".repeat(400);
@@ -371,20 +382,15 @@ mod tests {
             .map(|k| vec![k.to_string(), "cell".into()])
             .collect();
         for before in 30..60 {
-            let paper = Paper {
-                kind: "Crew sheet",
-                about: "a site".into(),
-                date: String::new(),
-                size: PaperSize::A4,
-                firm: Default::default(),
-                blocks: (0..before)
+            let paper = sheet(
+                (0..before)
                     .map(|_| Block::Say("before".into()))
                     .chain([
                         Block::Heading("Head".into()),
                         Block::Table(Table::new(&["No", "what"], &[true, false], rows.clone())),
                     ])
                     .collect(),
-            };
+            );
             let has = |page: &Page, said: &str| {
                 let marks = page.each();
                 let mut texts = marks.iter().filter_map(|(_, mark)| match mark {
@@ -412,21 +418,14 @@ mod tests {
             vec![long("one"), long("two")],
             vec!["".into(), "four".into()],
         ];
-        let paper = Paper {
-            kind: "Crew sheet",
-            about: "a site".into(),
-            date: String::new(),
-            size: PaperSize::A4,
-            firm: Default::default(),
-            blocks: vec![
-                Block::Heading("Head".into()),
-                Block::Pair(long("name"), long("value")),
-                Block::Point("first".into()),
-                Block::Point("second".into()),
-                Block::Table(Table::new(&["left", "right"], &[false, true], rows)),
-                Block::Say(long("last").repeat(100)),
-            ],
-        };
+        let paper = sheet(vec![
+            Block::Heading("Head".into()),
+            Block::Pair(long("name"), long("value")),
+            Block::Point("first".into()),
+            Block::Point("second".into()),
+            Block::Table(Table::new(&["left", "right"], &[false, true], rows)),
+            Block::Say(long("last").repeat(100)),
+        ]);
         let mut read: Vec<(Place, String)> = Vec::new();
         let pages = pages(&paper);
         assert!(pages.len() > 1);

@@ -15,8 +15,6 @@ use crate::walk::laps::{Laps, Leg};
 use crate::walk::{Spot, turning};
 use geo::Coord;
 
-const DEGREE_M: f64 = 111_000.0;
-
 /// Whether a list's numbers look like metres of a plan taken for degrees.
 ///
 /// # Errors
@@ -32,10 +30,7 @@ pub(crate) fn refuse_plan_metres(log: &Log) -> Result<(), Fault> {
         return Ok(());
     }
     let side_m = |pair: &[crate::fix::Fix]| match pair {
-        [a, b] if a.track == b.track => {
-            let east = (b.lon_deg - a.lon_deg) * a.lat_deg.to_radians().cos();
-            DEGREE_M * east.hypot(b.lat_deg - a.lat_deg)
-        }
+        [a, b] if a.track == b.track => a.apart_m(b),
         _ => 0.0,
     };
     let longest_m = fixes.windows(2).map(side_m).fold(0.0, f64::max);
