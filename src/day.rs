@@ -2,6 +2,7 @@
 
 pub mod brief;
 mod content;
+pub mod copies;
 pub mod find;
 pub mod flatgeobuf;
 pub mod framed;

@@ -6,6 +6,7 @@ mod watch;
 use super::ask::{Asked, Options, UnitChoice};
 use super::{Stop, say, write};
 use boundwalk::day::brief;
+use boundwalk::day::copies::{Copies, copies};
 use boundwalk::day::find::{self, Found, Site, Skipped};
 use boundwalk::day::flatgeobuf::Flat;
 use boundwalk::day::framed::Framed;
@@ -162,6 +163,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
             args.records.as_deref(),
             summary.recorded,
         );
+        copies(&found.sites).iter().for_each(tell_copies);
     }
     Ok(exit_code(&summary))
 }
@@ -328,6 +330,21 @@ fn tell_one_skipped(skipped: &Skipped) {
         "skipped {}: {}",
         skipped.path.display(),
         skipped.why
+    ));
+}
+
+/// Said last, below the table: nothing else on the screen shows it.
+fn tell_copies(Copies { surveys, log }: &Copies) {
+    const NAMED: usize = 5;
+    let named: Vec<&str> = surveys.iter().take(NAMED).map(String::as_str).collect();
+    let more = match surveys.len().saturating_sub(NAMED) {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    say::note(&format!(
+        "{}{more} were measured from one and the same log ({}). If they are not one garden, put each garden's own log in its place.",
+        named.join(", "),
+        log.display()
     ));
 }
 

@@ -7,7 +7,7 @@ mod clock;
 mod encoding;
 mod engines;
 pub(crate) mod gpx;
-mod hash;
+pub(crate) mod hash;
 
 mod input;
 pub mod inspect;

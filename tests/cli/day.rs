@@ -556,3 +556,37 @@ fn logs_on_a_stream_are_measured_as_files_are() {
         "{told}"
     );
 }
+
+/// A logger's file that was put into a second garden's folder too: its area would be ordered for that one as well. A sheet that
+/// names another's file, or another part of its time, does so on purpose.
+#[test]
+fn one_log_under_two_names_is_told() {
+    let temp = tempfile::tempdir().unwrap();
+    let day = temp.path().join("monday");
+    let sheet = |more: &str| format!("[walk]\nfiles = [\"lawn.nmea\"]\n{more}");
+    for (job, more) in [("J-1", ""), ("J-2", ""), ("J-3", "start = \"06:00\"\n")] {
+        put(&day.join(job).join("job.toml"), sheet(more).as_bytes());
+        put(&day.join(job).join("lawn.nmea"), &fixture("lawn.nmea"));
+    }
+    put(
+        &day.join("J-4/job.toml"),
+        b"[walk]\nfiles = [\"../J-1/lawn.nmea\"]\n",
+    );
+    put(&day.join("patio.nmea"), &fixture("patio.nmea"));
+    let told = |day: &Path| {
+        let (_, stderr, _) = call(&["day", text(day)]);
+        let told = stderr.lines().filter(|line| line.contains("the same log"));
+        told.map(str::to_owned).collect::<Vec<_>>()
+    };
+    let lines = told(&day);
+    assert_eq!(lines.len(), 1, "{lines:?}");
+    assert!(
+        lines[0].contains("monday/J-1, monday/J-2, monday/J-4 were measured"),
+        "{lines:?}"
+    );
+    put(
+        &day.join("J-2/lawn.nmea"),
+        &[&fixture("lawn.nmea")[..], b"\r\n"].concat(),
+    );
+    assert_eq!(told(&day), Vec::<String>::new());
+}
