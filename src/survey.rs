@@ -133,7 +133,8 @@ fn on_the_ground(request: &Request) -> Result<Measured, Fault> {
     }
 }
 
-/// From the logs to the area, what its error is made of, and what a tape makes of both.
+/// From the logs to the area, what its error is made of, and what a tape makes of both. Each step gives what is to be told with its
+/// value; it is gathered in `told` as it comes, so that it also stands beside a refusal later on.
 fn survey(
     request: &Request,
     collected: &mut Collected,
@@ -144,8 +145,11 @@ fn survey(
     let Boundaries {
         lawns,
         inside: deducts,
-    } = boundaries::find(job, collected, &plane, told)?;
-    let beds = beds::find(request, collected, &plane, &lawns, told);
+        told: of_edges,
+    } = boundaries::find(job, collected, &plane)?;
+    told.extend(of_edges);
+    let (beds, of_beds) = beds::find(request, collected, &plane, &lawns);
+    told.extend(of_beds);
     let takings = takings(collected, &plane, &deducts, &beds);
     let laid = lawn::lay(&outers(&lawns), &takings)?;
     told.extend(taken::doubts(&laid));
@@ -153,11 +157,14 @@ fn survey(
         .first()
         .map_or(Receiver::Unknown.claim(SigmaSource::Assumed), Walked::claim);
     let prior = Process::of(claim, collected.lawns.first().and_then(|l| l.correlation_s));
+    let process = learned(&prior, &lawns);
+    let (slope, of_slope) = ground::slope(&lawns, &process, job);
+    told.extend(of_slope);
     let mut survey = Survey {
         plane,
         gross_m2: lawns.iter().map(|l| l.area_m2).sum(),
         deductions_m2: deducted_m2(&laid),
-        process: learned(&prior, &lawns),
+        process,
         prior,
         causes: causes::of(collected, &lawns, &deducts, &laid, &beds),
         lawns,
@@ -165,12 +172,13 @@ fn survey(
         laid,
         beds,
         claimed: OnceCell::new(),
-        slope: None,
+        slope,
         settled: Settled::default(),
     };
-    survey.slope = ground::slope(&survey, job, told);
     if taped(job) {
-        survey.settled = settled::settle(&survey, job, told);
+        let (settled, of_tapes) = settled::settle(&survey, job, told);
+        survey.settled = settled;
+        told.extend(of_tapes);
         survey.take_up_the_tape(&takings)?;
     }
     if request.depth >= Depth::Document {

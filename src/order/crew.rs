@@ -74,7 +74,6 @@ pub(super) fn plan(
     crew: Option<&Settings>,
     delivery: Option<&Delivery>,
     turf: &Turf,
-    warnings: &mut Vec<Notice>,
 ) -> (Option<Laying>, Vec<Drop>) {
     let (laying, visits) = match (crew, delivery) {
         (Some(crew), _) => {
@@ -90,7 +89,7 @@ pub(super) fn plan(
         ),
         (None, None) => return (None, Vec::new()),
     };
-    (laying, loads(&visits, turf, delivery, warnings))
+    (laying, loads(&visits, turf, delivery))
 }
 
 fn laying(settings: &Settings, turf: &Turf) -> (Laying, Vec<Visit>) {
@@ -150,23 +149,24 @@ fn visits(settings: &Settings, turf: &Turf, rhythm: &Rhythm) -> Vec<Visit> {
     visits
 }
 
+/// How many full pallets a vehicle carries by their weight.
+fn carried(vehicle_t: f64, turf: &Turf) -> u64 {
+    (1000.0 * vehicle_t / turf.pallet_kg * (1.0 + 1e-9)) as u64
+}
+
+/// Tells of a vehicle that carries not even one pallet.
+pub(super) fn too_small(delivery: Option<&Delivery>, turf: &Turf) -> Option<Notice> {
+    let vehicle_t = delivery?.vehicle_t?;
+    (carried(vehicle_t, turf) == 0).then_some(Notice::VehicleTooSmall {
+        pallet_t: turf.pallet_kg / 1000.0,
+        vehicle_t,
+    })
+}
+
 /// Each load that comes: of whole pallets but for the last of a visit, and no more than one vehicle brings.
-fn loads(
-    visits: &[Visit],
-    turf: &Turf,
-    delivery: Option<&Delivery>,
-    warnings: &mut Vec<Notice>,
-) -> Vec<Drop> {
-    let by_weight = delivery.and_then(|d| d.vehicle_t).map(|vehicle_t| {
-        let pallets = (1000.0 * vehicle_t / turf.pallet_kg * (1.0 + 1e-9)) as u64;
-        if pallets == 0 {
-            warnings.push(Notice::VehicleTooSmall {
-                pallet_t: turf.pallet_kg / 1000.0,
-                vehicle_t,
-            });
-        }
-        pallets.max(1)
-    });
+fn loads(visits: &[Visit], turf: &Turf, delivery: Option<&Delivery>) -> Vec<Drop> {
+    let vehicle_t = delivery.and_then(|d| d.vehicle_t);
+    let by_weight = vehicle_t.map(|vehicle_t| carried(vehicle_t, turf).max(1));
     let by_room = delivery.and_then(|d| d.pallets_per_drop).map(u64::from);
     let most = by_weight
         .into_iter()

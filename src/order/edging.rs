@@ -44,14 +44,7 @@ const RUN_M: f64 = 0.05;
 
 /// On a slope whose fall is known the edge is measured along the ground, else on the plan. `enough` is the chance with which
 /// the pieces are to suffice for the error of the edge's length.
-pub(super) fn plan(
-    take: &Take<'_>,
-    settings: &Settings,
-    enough: f64,
-    warnings: &mut Vec<Notice>,
-) -> Edging {
-    warnings.extend(unknown(take, settings));
-    warnings.extend(uncounted(take, settings));
+pub(super) fn plan(take: &Take<'_>, settings: &Settings, enough: f64) -> Edging {
     let Some(stretch) = take.slope.as_ref().and_then(Slope::stretch) else {
         return flat(take, settings, enough);
     };
@@ -106,6 +99,13 @@ fn unplaced<'a>(take: &Take<'a>, settings: &Settings) -> impl Iterator<Item = (&
         let round_m = one.perimeter_m?;
         Some((one.label.as_str(), round_m))
     })
+}
+
+/// Tells of words that name nothing, and of edges without a length.
+pub(super) fn doubts(take: &Take<'_>, settings: &Settings) -> impl Iterator<Item = Notice> {
+    unknown(take, settings)
+        .into_iter()
+        .chain(uncounted(take, settings))
 }
 
 /// Edges that are to be edged and whose length nobody knows.

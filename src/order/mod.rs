@@ -144,15 +144,18 @@ pub fn plan(
     let ground = Ground::of(take, settings.chance_enough);
     let mut warnings = Vec::new();
     warnings.extend(ground.too_uncertain(take, settings.chance_enough));
-    let mut turf = match &settings.turf {
-        Some(turf) => Some(turf::plan(take, turf, &ground, &mut warnings)?),
-        None => None,
-    };
+    let mut turf = None;
+    if let Some(settings) = &settings.turf {
+        let (planned, told) = turf::plan(take, settings, &ground)?;
+        turf = Some(planned);
+        warnings.extend(told);
+    }
+    let delivery = settings.delivery.as_ref();
     let (laying, deliveries) = turf.as_ref().map_or((None, Vec::new()), |turf| {
-        let (crew, delivery) = (settings.crew.as_ref(), settings.delivery.as_ref());
-        crew::plan(crew, delivery, turf, &mut warnings)
+        crew::plan(settings.crew.as_ref(), delivery, turf)
     });
     if let Some(turf) = &mut turf {
+        warnings.extend(crew::too_small(delivery, turf));
         // What comes a part of a pallet at a time stands on more pallets than it would fill.
         let stands_on = deliveries.iter().map(|drop| drop.pallets).sum();
         turf.pallets = turf.pallets.max(stands_on);
@@ -161,8 +164,10 @@ pub fn plan(
         turf,
         laying,
         deliveries,
-        ..quantities(take, settings, &ground, &mut warnings)
+        ..quantities(take, settings, &ground)
     };
+    let edging = settings.edging.as_ref();
+    warnings.extend(edging.into_iter().flat_map(|s| edging::doubts(take, s)));
     if let Some(turf) = &order.turf {
         order.chance_short = turf.chance_short.ordered;
     }
@@ -182,12 +187,7 @@ pub fn plan(
 }
 
 /// The areas the order is for, and all that goes by area or length alone: no turf yet, no lines, no price.
-fn quantities(
-    take: &Take<'_>,
-    settings: &OrderSettings,
-    ground: &Ground,
-    warnings: &mut Vec<Notice>,
-) -> Ordered {
+fn quantities(take: &Take<'_>, settings: &OrderSettings, ground: &Ground) -> Ordered {
     let chance_enough = settings.chance_enough;
     let (lawn_m2, cover) = (ground.m2, ground.cover);
     let cover_area_m2 = lawn_m2 * cover;
@@ -208,7 +208,7 @@ fn quantities(
         lawn_sigma_m2: ground.sigma_m2,
         soil: soil.map(|s| soil::soil(s, take.net_m2, plan_cover)),
         edging: edging
-            .map(|s| edging::plan(take, s, chance_enough, warnings))
+            .map(|s| edging::plan(take, s, chance_enough))
             .filter(|edging| !edging.runs.is_empty()),
         seed: settings.seed.map(|s| soil::seed(s, lawn_m2, cover)),
         fertiliser: settings

@@ -95,17 +95,16 @@ impl Turf {
     }
 }
 
-/// Plans the turf: laid out where the method asks for rows and the lawn can be laid, else by percentage.
+/// Plans the turf: laid out where the method asks for rows and the lawn can be laid, else by percentage. With it what is to be told.
 pub(super) fn plan(
     take: &Take<'_>,
     settings: &Settings,
     ground: &Ground,
-    warnings: &mut Vec<Notice>,
-) -> Result<Turf, Fault> {
+) -> Result<(Turf, Vec<Notice>), Fault> {
     check(settings)?;
-    let layout = Layout::of(take, settings, warnings);
-    let needed = Needed::of(take, settings, ground, &layout, warnings);
-    warnings.extend(layout.too_close(settings.stagger_m));
+    let layout = Layout::of(take, settings);
+    let needed = Needed::of(take, settings, ground, &layout);
+    let told = layout.doubts(take, settings).collect();
     let piece_m2 = settings.piece_width_m * settings.piece_length_m;
     let size = 1.0 - settings.size_tolerance_percent / 100.0;
     let exact = needed.pieces * ground.cover / size;
@@ -122,7 +121,7 @@ pub(super) fn plan(
         let covered_m2 = ground.m2 * pieces as f64 * size / needed.pieces;
         chance::short(covered_m2, ground.m2, ground.sigma_m2)
     };
-    Ok(Turf {
+    let turf = Turf {
         noun: settings.noun.clone(),
         kind: settings.kind.clone(),
         piece_width_m: settings.piece_width_m,
@@ -150,7 +149,8 @@ pub(super) fn plan(
         cutting_percent: needed.cutting_percent,
         rows: layout.rows,
         strip: layout.strip,
-    })
+    };
+    Ok((turf, told))
 }
 
 /// The full pallets below an order: of one whose last pallet is filled in part, those before it.
@@ -170,8 +170,8 @@ struct Layout {
 }
 
 impl Layout {
-    fn of(take: &Take<'_>, settings: &Settings, warnings: &mut Vec<Notice>) -> Layout {
-        if settings.method == Method::Percent || !can_be_laid(take, settings, warnings) {
+    fn of(take: &Take<'_>, settings: &Settings) -> Layout {
+        if settings.method == Method::Percent || !can_be_laid(take, settings) {
             return Layout::default();
         }
         let width_m = settings.piece_width_m;
@@ -198,10 +198,27 @@ impl Layout {
         }
     }
 
-    /// Tells of joints that could not be kept clear of the row before.
-    fn too_close(&self, stagger_m: f64) -> Option<Notice> {
-        let joints = self.rows.as_ref()?.close_joints;
-        (joints > 0).then_some(Notice::CloseJoints { joints, stagger_m })
+    /// Why there are no rows although they were asked for, or what is wrong with them.
+    fn doubts(&self, take: &Take<'_>, settings: &Settings) -> impl Iterator<Item = Notice> {
+        let cutting_percent = settings.cutting_percent;
+        let (net_m2, drawn_m2) = (take.net_m2, drawn_m2(take));
+        let laid = match (settings.method, self.tried, self.pieces()) {
+            (Method::Percent, ..) => None,
+            (_, false, _) => Some(Notice::TooLargeForRows {
+                most_pieces: MOST_PIECES,
+                cutting_percent,
+            }),
+            (_, true, 0) => Some(Notice::NoPlan { cutting_percent }),
+            _ if is_drawn_small(net_m2, drawn_m2) => Some(Notice::DrawnSmall { drawn_m2, net_m2 }),
+            _ => None,
+        };
+        let joints = self.rows.as_ref().map_or(0, |rows| rows.close_joints);
+        // Joints that could not be kept clear of the row before.
+        let close = (joints > 0).then_some(Notice::CloseJoints {
+            joints,
+            stagger_m: settings.stagger_m,
+        });
+        laid.into_iter().chain(close)
     }
 
     fn pieces(&self) -> u64 {
@@ -218,13 +235,7 @@ struct Needed {
 }
 
 impl Needed {
-    fn of(
-        take: &Take<'_>,
-        settings: &Settings,
-        ground: &Ground,
-        layout: &Layout,
-        warnings: &mut Vec<Notice>,
-    ) -> Needed {
+    fn of(take: &Take<'_>, settings: &Settings, ground: &Ground, layout: &Layout) -> Needed {
         let laid = layout.pieces();
         if laid > 0 {
             // A slope whose fall is not known: the same rows, each of them longer.
@@ -233,7 +244,12 @@ impl Needed {
             } else {
                 1.0
             };
-            let scale = lawn_drawn_small(take.net_m2, drawn_m2(take), warnings) * longer;
+            // Rows on a lawn that is drawn too small would not cover the measured one.
+            let drawn_m2 = drawn_m2(take);
+            let scale = match is_drawn_small(take.net_m2, drawn_m2) {
+                true => take.net_m2 / drawn_m2 * longer,
+                false => longer,
+            };
             let method = if layout.strip.is_some() {
                 "perimeter"
             } else {
@@ -246,9 +262,6 @@ impl Needed {
             };
         }
         let cutting_percent = settings.cutting_percent;
-        if layout.tried {
-            warnings.push(Notice::NoPlan { cutting_percent });
-        }
         let factor = 1.0 + cutting_percent / 100.0;
         let piece_m2 = settings.piece_width_m * settings.piece_length_m;
         Needed {
@@ -299,8 +312,8 @@ fn drawn_m2(take: &Take<'_>) -> f64 {
     take.lawns.iter().map(|l| l.net.unsigned_area()).sum()
 }
 
-/// Whether rows on this lawn make a list anyone could use; if not, says so.
-fn can_be_laid(take: &Take<'_>, settings: &Settings, warnings: &mut Vec<Notice>) -> bool {
+/// Whether rows on this lawn make a list anyone could use.
+fn can_be_laid(take: &Take<'_>, settings: &Settings) -> bool {
     let piece_m2 = settings.piece_width_m * settings.piece_length_m;
     let across_m = take
         .lawns
@@ -308,27 +321,14 @@ fn can_be_laid(take: &Take<'_>, settings: &Settings, warnings: &mut Vec<Notice>)
         .filter_map(|l| l.net.bounding_rect())
         .map(|bounds| bounds.width().hypot(bounds.height()))
         .fold(0.0, f64::max);
-    let fits = drawn_m2(take) / piece_m2 <= MOST_PIECES
-        && across_m / settings.piece_width_m <= MOST_PIECES;
-    if !fits {
-        warnings.push(Notice::TooLargeForRows {
-            most_pieces: MOST_PIECES,
-            cutting_percent: settings.cutting_percent,
-        });
-    }
-    fits
+    drawn_m2(take) / piece_m2 <= MOST_PIECES && across_m / settings.piece_width_m <= MOST_PIECES
 }
 
 /// A drawn lawn smaller than the measured one by more than this part would take too few rows.
 const DRAWN_SMALL: f64 = 0.005;
 
-/// What rows on the drawn lawn must be scaled by to cover the measured one.
-fn lawn_drawn_small(net_m2: f64, drawn_m2: f64, warnings: &mut Vec<Notice>) -> f64 {
-    if drawn_m2 <= 0.0 || drawn_m2 >= net_m2 * (1.0 - DRAWN_SMALL) {
-        return 1.0;
-    }
-    warnings.push(Notice::DrawnSmall { drawn_m2, net_m2 });
-    net_m2 / drawn_m2
+fn is_drawn_small(net_m2: f64, drawn_m2: f64) -> bool {
+    drawn_m2 > 0.0 && drawn_m2 < net_m2 * (1.0 - DRAWN_SMALL)
 }
 
 fn check(settings: &Settings) -> Result<(), Fault> {

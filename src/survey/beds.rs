@@ -24,15 +24,14 @@ pub struct Bed {
     pub radius_sigma_m: f64,
 }
 
-/// Finds every bed that has a size and a place. What lacks either is told, never dropped in silence.
+/// Finds every bed that has a size and a place. What lacks either is to be told, never dropped in silence.
 pub(crate) fn find(
     request: &Request,
     collected: &Collected,
     plane: &Plane,
     lawns: &[Walked],
-    warnings: &mut Vec<Notice>,
-) -> Vec<Bed> {
-    let mut beds = Vec::new();
+) -> (Vec<Bed>, Vec<Notice>) {
+    let (mut beds, mut told) = (Vec::new(), Vec::new());
     let logs = collected
         .lawns
         .iter()
@@ -46,7 +45,7 @@ pub(crate) fn find(
                 radius_m,
                 radius_sigma_m: BED_RADIUS_SIGMA_M,
             }),
-            None => warnings.push(Notice::MarkWithoutSize {
+            None => told.push(Notice::MarkWithoutSize {
                 label: mark.label.clone(),
             }),
         }
@@ -66,13 +65,13 @@ pub(crate) fn find(
                 radius_m: bed.radius_m,
                 radius_sigma_m: bed.radius_sigma_m.unwrap_or(BED_RADIUS_SIGMA_M),
             }),
-            Err(why) => warnings.push(Notice::BedNotFound {
+            Err(why) => told.push(Notice::BedNotFound {
                 label: bed.label.clone(),
                 why,
             }),
         }
     }
-    beds
+    (beds, told)
 }
 
 /// Where the surveyor walked and stood; found once, however many beds are placed by it.

@@ -20,13 +20,15 @@ pub(super) struct Boundaries {
     pub lawns: Vec<Walked>,
     /// What is taken off them.
     pub inside: Vec<Walked>,
+    /// What is to be told of how they were found.
+    pub told: Vec<Notice>,
 }
 
 impl Boundaries {
     fn one(lawn: Walked) -> Boundaries {
         Boundaries {
             lawns: vec![lawn],
-            inside: Vec::new(),
+            ..Boundaries::default()
         }
     }
 
@@ -37,6 +39,7 @@ impl Boundaries {
     fn extend(&mut self, other: Boundaries) {
         self.lawns.extend(other.lawns);
         self.inside.extend(other.inside);
+        self.told.extend(other.told);
     }
 }
 
@@ -48,34 +51,28 @@ pub(super) fn find(
     job: &Job,
     collected: &mut Collected,
     plane: &Plane,
-    told: &mut Vec<Notice>,
 ) -> Result<Boundaries, Fault> {
     for log in collected.logs() {
         walked::listed::refuse_plan_metres(log)?;
     }
-    let mut found = rings(job, collected, plane, told)?;
-    corners::fix(&job.corners, plane, &mut found.lawns, told);
+    let mut found = rings(job, collected, plane)?;
+    let told = corners::fix(&job.corners, plane, &mut found.lawns);
+    found.told.extend(told);
     if let [only] = found.lawns.as_mut_slice()
         && !job.edges.is_empty()
     {
         let carry = collected.lawns.first().map(|lawn| lawn.carry);
         corners::carry_sides(only, &job.edges, carry.unwrap_or_default())?;
     }
-    for ring in found.all() {
-        told.extend(ring.warnings.iter().cloned());
-    }
-    told.extend(walked::listed::drawn(found.all()));
+    let of_each = found.all().flat_map(|ring| ring.warnings.iter().cloned());
+    let told: Vec<Notice> = of_each.chain(walked::listed::drawn(found.all())).collect();
+    found.told.extend(told);
     Ok(found)
 }
 
 /// Measures everything that was walked round. The logs' fixes are given away for it, unless the job sheet has places that are
 /// to be found among them afterwards.
-fn rings(
-    job: &Job,
-    collected: &mut Collected,
-    plane: &Plane,
-    told: &mut Vec<Notice>,
-) -> Result<Boundaries, Refusal> {
+fn rings(job: &Job, collected: &mut Collected, plane: &Plane) -> Result<Boundaries, Refusal> {
     let keep = !(job.beds.is_empty() && job.corners.is_empty());
     let mut all = Boundaries::default();
     for k in 0..collected.lawns.len() {
@@ -89,7 +86,7 @@ fn rings(
             false => Cow::Owned(given),
         };
         let asked = Asked::of(part, &job.beds);
-        let mut found = tracks(fixes, plane, &asked, told)
+        let mut found = tracks(fixes, plane, &asked)
             .or_else(|refused| between_corners(job, collected, plane, &asked, refused))?;
         if let Some(lawn) = found.lawns.last_mut() {
             let lost_s = part.log.lost_at_end_s + walked::held_at_end_s(lawn);
@@ -126,12 +123,7 @@ fn between_corners(
 
 /// Measures a log's tracks. One track is one ring. Of several that each come round, those wholly inside another are
 /// taken off it; pieces that only come round together are one walk.
-fn tracks(
-    fixes: Cow<'_, [Fix]>,
-    plane: &Plane,
-    asked: &Asked,
-    told: &mut Vec<Notice>,
-) -> Result<Boundaries, Refusal> {
+fn tracks(fixes: Cow<'_, [Fix]>, plane: &Plane, asked: &Asked) -> Result<Boundaries, Refusal> {
     let declared = |fix: &Fix| match asked.outlines.get(&fix.track) {
         Some(Outline::Line) | None => false,
         Some(_) => true,
@@ -143,20 +135,15 @@ fn tracks(
         return walked::measure(placed, asked).map(Boundaries::one);
     }
     let (said, others): (Vec<_>, Vec<_>) = fixes.iter().partition(|fix| declared(fix));
-    let mut found = declared_rings(&said, plane, asked, told)?;
+    let mut found = declared_rings(&said, plane, asked)?;
     if !others.is_empty() {
-        found.extend(undeclared_rings(&others, plane, asked, told)?);
+        found.extend(undeclared_rings(&others, plane, asked)?);
     }
     Ok(found)
 }
 
 /// Rings of which the list itself says what they are.
-fn declared_rings(
-    fixes: &[&Fix],
-    plane: &Plane,
-    asked: &Asked,
-    told: &mut Vec<Notice>,
-) -> Result<Boundaries, Refusal> {
+fn declared_rings(fixes: &[&Fix], plane: &Plane, asked: &Asked) -> Result<Boundaries, Refusal> {
     let mut found = Boundaries::default();
     let measured = |ring: &[&Fix]| walked::measure(Placed::of(ring, plane, asked.sigma_m), asked);
     for ring in fixes.chunk_by(|a, b| a.track == b.track) {
@@ -171,7 +158,7 @@ fn declared_rings(
                     };
                     found.inside.push(hole);
                 }
-                Err(refusal) => told.push(Notice::HoleLeftOut {
+                Err(refusal) => found.told.push(Notice::HoleLeftOut {
                     why: refusal.seen(),
                 }),
             },
@@ -187,12 +174,7 @@ fn declared_rings(
 }
 
 /// Rings of which nothing is said.
-fn undeclared_rings(
-    all: &[&Fix],
-    plane: &Plane,
-    asked: &Asked,
-    told: &mut Vec<Notice>,
-) -> Result<Boundaries, Refusal> {
+fn undeclared_rings(all: &[&Fix], plane: &Plane, asked: &Asked) -> Result<Boundaries, Refusal> {
     let measured = |fixes: &[&Fix]| walked::measure(Placed::of(fixes, plane, asked.sigma_m), asked);
     let mut names: BTreeMap<u16, Vec<&Fix>> = BTreeMap::new();
     for &fix in all {
@@ -206,23 +188,21 @@ fn undeclared_rings(
     if rings.len() < 2 && rings.len() < names.len() {
         // Pieces of one walk, or one ring and strays.
         let tracks = names.len();
-        return match (measured(all), rings.pop()) {
-            (Ok(whole), _) => {
-                told.push(Notice::TracksJoined { tracks });
-                Ok(Boundaries::one(whole))
-            }
-            (Err(_), Some(one)) => {
-                told.push(Notice::TracksLeftOut { tracks });
-                Ok(Boundaries::one(one))
-            }
-            (Err(refusal), None) => Err(refusal),
+        let (one, told) = match (measured(all), rings.pop()) {
+            (Ok(whole), _) => (whole, Notice::TracksJoined { tracks }),
+            (Err(_), Some(one)) => (one, Notice::TracksLeftOut { tracks }),
+            (Err(refusal), None) => return Err(refusal),
         };
+        return Ok(Boundaries {
+            told: vec![told],
+            ..Boundaries::one(one)
+        });
     }
-    Ok(within_each_other(rings, told))
+    Ok(within_each_other(rings))
 }
 
 /// Rings within a larger one are taken off it, others are lawns of their own.
-fn within_each_other(mut rings: Vec<Walked>, told: &mut Vec<Notice>) -> Boundaries {
+fn within_each_other(mut rings: Vec<Walked>) -> Boundaries {
     rings.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     let mut found = Boundaries::default();
     let mut outlines: Vec<Sides> = Vec::new();
@@ -235,13 +215,13 @@ fn within_each_other(mut rings: Vec<Walked>, told: &mut Vec<Notice>) -> Boundari
             if ring.label.is_empty() {
                 ring.label = format!("ring {}", found.inside.len() + 1);
             }
-            told.push(Notice::TrackInside {
+            found.told.push(Notice::TrackInside {
                 area_m2: ring.area_m2,
             });
             found.inside.push(ring);
         } else {
             if !found.lawns.is_empty() {
-                told.push(Notice::TrackBeside {
+                found.told.push(Notice::TrackBeside {
                     area_m2: ring.area_m2,
                 });
             }

@@ -84,14 +84,11 @@ fn clockwise(lawn: &Walked) -> Vec<(usize, String)> {
     found
 }
 
-/// Takes the corners of the job sheet: on a lawn that has any, they are its only corners. One that cannot be placed is
-/// told, not dropped.
-pub(crate) fn fix(
-    corners: &[Corner],
-    plane: &Plane,
-    lawns: &mut [Walked],
-    warnings: &mut Vec<Notice>,
-) {
+/// Takes the corners of the job sheet: on a lawn that has any, they are its only corners. Gives what is to be told: one that cannot
+/// be placed is not dropped in silence.
+#[must_use]
+pub(crate) fn fix(corners: &[Corner], plane: &Plane, lawns: &mut [Walked]) -> Vec<Notice> {
+    let mut told = Vec::new();
     for corner in corners {
         match place(corner, plane, lawns) {
             Ok((lawn, at, t_s)) => {
@@ -105,7 +102,7 @@ pub(crate) fn fix(
                 }
                 set(walked, at, t_s, &corner.name);
             }
-            Err(why) => warnings.push(Notice::CornerNotFound {
+            Err(why) => told.push(Notice::CornerNotFound {
                 name: corner.name.clone(),
                 why,
             }),
@@ -113,12 +110,13 @@ pub(crate) fn fix(
     }
     for walked in lawns.iter_mut().filter(|w| !w.fixed.is_empty()) {
         if !in_order(walked) {
-            warnings.push(Notice::CornersOutOfOrder {
+            told.push(Notice::CornersOutOfOrder {
                 walk: walked.course(),
             });
         }
         walked.edge.fill(walked.area_m2);
     }
+    told
 }
 
 /// Whether the edge goes round its named corners as the clock did, where all were passed on one lap.

@@ -1,60 +1,51 @@
 //! How the ground falls, as the heights of the walks say.
 
-use super::Survey;
 use super::walked::Walked;
 use crate::band::ground::{Ground, Height, fit};
+use crate::band::model::Process;
 use crate::job::Job;
 use crate::limits::walk::slope as limits;
 use crate::notice::{NoSlope, Notice};
 use crate::order::Slope;
 
 /// The slope to go by: as the job sheet gives it, else as the heights of the walk have it. Where both do and do not agree, that is told.
-pub(super) fn slope(survey: &Survey, job: &Job, warnings: &mut Vec<Notice>) -> Option<Slope> {
+pub(super) fn slope(
+    lawns: &[Walked],
+    process: &Process,
+    job: &Job,
+) -> (Option<Slope>, Option<Notice>) {
+    let seen = of_heights(lawns, process);
     let Some(given) = job.order.as_ref().and_then(Slope::given) else {
-        return of_heights(survey, warnings);
+        let unknown = |why| Notice::SlopeUnknown { why };
+        return seen.map_or_else(|why| (None, why.map(unknown)), |slope| (Some(slope), None));
     };
     // That heights tell nothing does not matter where the slope is given.
-    let seen = of_heights(survey, &mut Vec::new());
-    if let Some(seen) = seen {
+    let disagree = seen.ok().filter(|seen| {
         let sigma_percent = given.sigma_percent.hypot(seen.sigma_percent);
         let apart_percent = (given.percent - seen.percent).abs();
-        if apart_percent > limits::APART_PERCENT.max(limits::APART_SIGMAS * sigma_percent) {
-            warnings.push(Notice::SlopesDisagree {
-                given_percent: given.percent,
-                seen_percent: seen.percent,
-                sigma_percent: seen.sigma_percent,
-            });
-        }
-    }
-    Some(given)
+        apart_percent > limits::APART_PERCENT.max(limits::APART_SIGMAS * sigma_percent)
+    });
+    let told = disagree.map(|seen| Notice::SlopesDisagree {
+        given_percent: given.percent,
+        seen_percent: seen.percent,
+        sigma_percent: seen.sigma_percent,
+    });
+    (Some(given), told)
 }
 
-/// The slope of all lawns together, where their heights are good enough for one; a note where they are not.
-fn of_heights(survey: &Survey, warnings: &mut Vec<Notice>) -> Option<Slope> {
-    let heights: Vec<Height> = survey
-        .lawns
-        .iter()
-        .flat_map(|lawn: &Walked| lawn.heights.iter().copied())
-        .collect();
-    match fit(&heights, survey.process.scale()) {
-        Ground::Plane(fall) => Some(Slope {
+/// The slope of all lawns together, where their heights are good enough for one. Else why not, if there is a slope at all.
+fn of_heights(lawns: &[Walked], process: &Process) -> Result<Slope, Option<NoSlope>> {
+    let heights = lawns.iter().flat_map(|lawn| lawn.heights.iter().copied());
+    let heights: Vec<Height> = heights.collect();
+    match fit(&heights, process.scale()) {
+        Ground::Plane(fall) => Ok(Slope {
             percent: fall.percent,
             sigma_percent: fall.sigma_percent,
             fall_deg: Some(fall.towards_deg),
             source: "heights",
         }),
-        Ground::Rough { sigma_percent } => {
-            warnings.push(Notice::SlopeUnknown {
-                why: NoSlope::OutByPercent(sigma_percent),
-            });
-            None
-        }
-        Ground::Uneven { off_m } => {
-            warnings.push(Notice::SlopeUnknown {
-                why: NoSlope::OffThePlaneM(off_m),
-            });
-            None
-        }
-        Ground::Level | Ground::Unknown => None,
+        Ground::Rough { sigma_percent } => Err(Some(NoSlope::OutByPercent(sigma_percent))),
+        Ground::Uneven { off_m } => Err(Some(NoSlope::OffThePlaneM(off_m))),
+        Ground::Level | Ground::Unknown => Err(None),
     }
 }

@@ -103,31 +103,30 @@ pub struct Moved {
 /// of their number and time with its cube: a second and 370 MB at this. Nor is there room on a plan for so many letters.
 const MOST_PASSES: usize = 1200;
 
-/// Sets the job sheet's readings against the walk and adjusts.
-pub(crate) fn settle(survey: &Survey, job: &Job, told: &mut Vec<Notice>) -> Settled {
+/// Sets the job sheet's readings against the walk and adjusts. Gives with it what is to be told; `before` is what was told of the
+/// walk.
+pub(crate) fn settle(survey: &Survey, job: &Job, before: &[Notice]) -> (Settled, Vec<Notice>) {
     let (points, rings) = named(survey);
-    let corners = rings.iter().map(Vec::len).sum::<usize>();
-    if corners < 2 {
-        told.push(Notice::NoCornersToTape {});
-        return Settled::default();
+    let none = |why| (Settled::default(), vec![why]);
+    if rings.iter().map(Vec::len).sum::<usize>() < 2 {
+        return none(Notice::NoCornersToTape {});
     }
     if points.iter().map(|p| p.t_s.len()).sum::<usize>() > MOST_PASSES {
-        told.push(Notice::TooManyCornersToTape {
+        return none(Notice::TooManyCornersToTape {
             points: points.len(),
         });
-        return Settled::default();
     }
     let points = Points::new(survey, points, rings);
     let mut settled = Settled::default();
-    let mut readings = points.readings(job, told);
+    let (mut readings, mut told) = points.readings(job);
     let longer = points.on_plan(survey.slope.as_ref(), &mut readings);
     told.extend(left_out_of_the_round(survey, &points.named, &readings));
     if readings.is_empty() {
-        return settled;
+        return (settled, told);
     }
     let (lawns, parts, mut outcome) = points.settle(survey, job, &readings);
     // With a corner missing or out of its place, what was taped as a diagonal would pass for a side.
-    if told.iter().any(|w| {
+    if before.iter().chain(&told).any(|w| {
         matches!(
             w,
             Notice::NoSuchPoint { .. }
@@ -153,7 +152,7 @@ pub(crate) fn settle(survey: &Survey, job: &Job, told: &mut Vec<Notice>) -> Sett
         check.along_ground(longer);
     }
     settled.facts.tape = Some(outcome.agreement);
-    settled
+    (settled, told)
 }
 
 /// That tape and walk do not fit. Readings that fit better than they need to are no reason for doubt.
@@ -215,14 +214,14 @@ impl Points {
     }
 
     /// What was taped between them.
-    fn readings(&self, job: &Job, told: &mut Vec<Notice>) -> Vec<Reading> {
+    fn readings(&self, job: &Job) -> (Vec<Reading>, Vec<Notice>) {
         let letters: Vec<usize> = self.rings.iter().map(Vec::len).collect();
         let between = Between {
             names: &self.names,
             letters: &letters,
             at: &self.at,
         };
-        readings(job, &between, told)
+        readings(job, &between)
     }
 
     /// Lengths are taped along the ground: on a slope they are brought to the plan, on which the walk is. How much longer the ground

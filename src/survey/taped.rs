@@ -64,7 +64,8 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
     warnings.extend(super::dates::of_sheet(job, job.date, false));
     let slope = job.order.as_ref().and_then(Slope::given);
     let stretch = slope.and_then(|slope| slope.stretch());
-    let plan = plan(&job.shapes, &taped, stretch, &mut warnings).map_err(fault)?;
+    let (plan, of_plan) = plan(&job.shapes, &taped, stretch).map_err(fault)?;
+    warnings.extend(of_plan);
     let area = area(&taped, plan.as_ref(), confidence);
     if area.net_m2 <= 0.0 {
         let refusal = Refusal::AllTapedTaken {

@@ -16,12 +16,12 @@ pub(super) struct Between<'a> {
     pub at: &'a [Coord<f64>],
 }
 
-/// The job sheet's readings whose points exist. One that names a place that is not there is told, not dropped.
-pub(super) fn readings(job: &Job, between: &Between, told: &mut Vec<Notice>) -> Vec<Reading> {
+/// The job sheet's readings whose points exist. One that names a place that is not there is to be told, not dropped.
+pub(super) fn readings(job: &Job, between: &Between) -> (Vec<Reading>, Vec<Notice>) {
     let lengths = job.tapes.iter().map(|tape| between.length(tape));
     let squares = job.squares.iter().map(|square| between.square(square));
     let offsets = job.offsets.iter().map(|offset| between.offset(offset));
-    let mut readings = Vec::new();
+    let (mut readings, mut told) = (Vec::new(), Vec::new());
     for read in lengths.chain(squares).chain(offsets) {
         match read {
             Ok(some) => readings.extend(some),
@@ -29,7 +29,7 @@ pub(super) fn readings(job: &Job, between: &Between, told: &mut Vec<Notice>) -> 
         }
     }
     readings.retain(|r| r.line.is_among(between.names.len()));
-    readings
+    (readings, told)
 }
 
 impl Between<'_> {

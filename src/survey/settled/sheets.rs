@@ -88,7 +88,7 @@ fn if_all_fit(survey: &Survey, points: &Points, sheet: &lines::CheckSheet) -> Op
             .collect(),
         ..Job::default()
     };
-    let mut readings = points.readings(&job, &mut Vec::new());
+    let (mut readings, _) = points.readings(&job);
     points.on_plan(survey.slope.as_ref(), &mut readings);
     let (lawns, parts, outcome) = points.settle(survey, &job, &readings);
     Some(points.adjusted(survey, &lawns, &parts, outcome.adjusted?))

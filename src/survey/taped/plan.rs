@@ -37,22 +37,20 @@ struct Placed<'a> {
     outline: MultiPolygon<f64>,
 }
 
-/// Lays the figures out. `None` where they have no places: then nothing can be drawn, which a note says.
+/// Lays the figures out, and gives what is to be told of that. `None` where they have no places: then nothing can be drawn.
 pub(super) fn plan(
     shapes: &[Shape],
     taped: &[Taped],
     stretch: Option<Stretch>,
-    warnings: &mut Vec<Notice>,
-) -> Result<Option<Plan>, Fault> {
+) -> Result<(Option<Plan>, Vec<Notice>), Fault> {
     let unplaced = unplaced(shapes);
     if !unplaced.is_empty() {
-        warnings.push(Notice::NotOnAPlan { labels: unplaced });
-        return Ok(None);
+        return Ok((None, vec![Notice::NotOnAPlan { labels: unplaced }]));
     }
     let placed = placed(shapes, taped)?.into_iter();
     let (off, parts): (Vec<Placed>, Vec<Placed>) = placed.partition(|one| one.shape.deduct);
 
-    let lawn = joined(&parts, warnings);
+    let (lawn, overlap) = joined(&parts);
     let outers: Vec<Outer> = lawn
         .iter()
         .map(|polygon| Outer {
@@ -71,7 +69,7 @@ pub(super) fn plan(
         .skip(owned)
         .map(|d| d.deducted_m2)
         .sum();
-    let deducted_m2 = deducted(&off, &of_each, &laid, warnings);
+    let (deducted_m2, cut_short) = deducted(&off, &of_each, &laid);
 
     let mut lawns = laid.lawns;
     let variances_m4 = name_lawns(&mut lawns, &parts);
@@ -79,7 +77,7 @@ pub(super) fn plan(
     let sigma_m = shapes.iter().find_map(|shape| shape.sigma_m);
     let sigma_m = sigma_m.unwrap_or(TAPE_SIGMA_M);
     let lettered = lettered(&lawns, &laid.deductions, &figures, sigma_m, stretch);
-    Ok(Some(Plan {
+    let plan = Plan {
         gross_m2: lawns.iter().map(|l| l.gross_m2).sum::<f64>() - open_m2,
         perimeter_m: outers.iter().map(|o| perimeter_m(&o.ring)).sum(),
         drawing: Drawing {
@@ -93,7 +91,8 @@ pub(super) fn plan(
         variances_m4,
         owned,
         sheets: lettered.sheets,
-    }))
+    };
+    Ok((Some(plan), overlap.into_iter().chain(cut_short).collect()))
 }
 
 /// Each figure where it lies.
@@ -119,7 +118,7 @@ fn unplaced(shapes: &[Shape]) -> Vec<String> {
 }
 
 /// The parts of the lawn as one: what two of them share counts once, and is told where it is more than rounding.
-fn joined(parts: &[Placed], warnings: &mut Vec<Notice>) -> MultiPolygon<f64> {
+fn joined(parts: &[Placed]) -> (MultiPolygon<f64>, Option<Notice>) {
     let lawn = parts
         .iter()
         .map(|part| part.outline.clone())
@@ -127,10 +126,10 @@ fn joined(parts: &[Placed], warnings: &mut Vec<Notice>) -> MultiPolygon<f64> {
     let lawn = lawn.unwrap_or_else(|| MultiPolygon::new(Vec::new()));
     let areas = || parts.iter().map(|part| part.taped.area_m2);
     let overlap_m2 = areas().sum::<f64>() - lawn.unsigned_area();
-    if overlap_m2 > list::OVERLAP_SHARE * areas().fold(f64::INFINITY, f64::min) {
-        warnings.push(Notice::ShapesOverlap { overlap_m2 });
-    }
-    lawn
+    let smallest_m2 = areas().fold(f64::INFINITY, f64::min);
+    let told = (overlap_m2 > list::OVERLAP_SHARE * smallest_m2)
+        .then_some(Notice::ShapesOverlap { overlap_m2 });
+    (lawn, told)
 }
 
 /// What the lawn's parts leave open between them.
@@ -143,14 +142,9 @@ fn holes(lawn: &MultiPolygon<f64>) -> impl Iterator<Item = Taking> {
 }
 
 /// What each deducted shape takes off, which was laid in so many parts; told where it is nothing, or less than the shape holds.
-fn deducted(
-    off: &[Placed],
-    of_each: &[usize],
-    laid: &Laid,
-    warnings: &mut Vec<Notice>,
-) -> Vec<f64> {
+fn deducted(off: &[Placed], of_each: &[usize], laid: &Laid) -> (Vec<f64>, Vec<Notice>) {
     let mut deductions = laid.deductions.as_slice();
-    let mut deducted_m2 = Vec::new();
+    let (mut deducted_m2, mut told) = (Vec::new(), Vec::new());
     for (one, parts) in off.iter().zip(of_each) {
         let (own, others) = deductions
             .split_at_checked(*parts)
@@ -161,9 +155,9 @@ fn deducted(
             .fold(0.0, |sum_m2, part| sum_m2 + part.deducted_m2);
         deducted_m2.push(off_m2);
         match own.first() {
-            Some(first) if off_m2 <= 0.0 => warnings.push(taken::takes_nothing(first, laid)),
+            Some(first) if off_m2 <= 0.0 => told.push(taken::takes_nothing(first, laid)),
             _ if off_m2 < one.taped.area_m2 * (1.0 - list::OVERLAP_SHARE) => {
-                warnings.push(Notice::DeductionOutside {
+                told.push(Notice::DeductionOutside {
                     label: one.taped.label.clone(),
                     outside_m2: one.taped.area_m2 - off_m2,
                 });
@@ -171,7 +165,7 @@ fn deducted(
             _ => {}
         }
     }
-    deducted_m2
+    (deducted_m2, told)
 }
 
 /// Calls each lawn by the figure it is made of, or numbers it where it is made of several; gives the variance of each.
