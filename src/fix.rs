@@ -2,6 +2,9 @@
 
 use serde::Serialize;
 
+/// Of a day as the clock shows it, seconds; one with a leap second is longer.
+pub const DAY_S: f64 = 86_400.0;
+
 /// How the receiver says it got a position: the GGA quality indicator
 /// (NMEA 0183 GGA field 6), extended by "unknown" for logs that say nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]

@@ -1,11 +1,10 @@
 //! What the surveyor says on the way, line by line or by keys, and the job sheet that it makes: the keys that every job sheet has.
 
+use crate::fix::DAY_S;
 use crate::units::length_m;
 use std::path::Path;
 use toml::Value;
 use toml::value::{Datetime, Time};
-
-const DAY_S: f64 = 86_400.0;
 
 /// What was said.
 #[derive(Debug, Clone, PartialEq)]

@@ -3,7 +3,7 @@
 use super::Link;
 use super::track::Track;
 use crate::band::model::fix_sigma_m;
-use crate::fix::{Fix, Quality};
+use crate::fix::{DAY_S, Fix, Quality};
 use crate::limits::log::live as limits;
 use crate::plane::Plane;
 use crate::process::hand::{DRIVEN_M_S, FASTEST_M_S};
@@ -18,7 +18,6 @@ const TOLD_S: f64 = 8.0;
 const PACE_S: f64 = 3.0;
 /// Positions a second are counted over so long, seconds.
 const RATE_S: f64 = 5.0;
-const DAY_S: f64 = 86_400.0;
 
 /// What is wrong at this moment, in the order in which it matters.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -3,12 +3,11 @@
 //! The date a log claims is never used to sort or drop (real logs claim absurd ones, and change their mind
 //! midway); only GPX and point lists, whose every record has its full date, count days by it.
 
-use crate::fix::{Fix, Source};
+use crate::fix::{DAY_S, Fix, Source};
 use crate::mark::Mark;
 use crate::notice::Notice;
 use crate::read::tally::{Reason, Tally};
 
-const DAY_S: f64 = 86_400.0;
 /// Records out of order by no more than this are put in order: loggers write them from several buffers.
 const DISORDER_S: f64 = 2.0;
 /// After a clock that ran back, the log goes on this much later.

@@ -3,7 +3,7 @@
 //! of day or weeks and seconds. The columns and the numbers of `Q` are from memory of that software's manual.
 
 use crate::fault::Fault;
-use crate::fix::{Quality, Source};
+use crate::fix::{DAY_S, Quality, Source};
 use crate::process::Accuracy;
 use crate::read::batch::{Batch, Limits};
 use crate::read::points::row::post_quality;
@@ -186,10 +186,10 @@ impl Header {
             let (week, second_s): (i64, f64) = (first.parse().ok()?, second.parse().ok()?);
             let days = week
                 .checked_mul(7)?
-                .checked_add((second_s / 86_400.0).floor() as i64)?;
+                .checked_add((second_s / DAY_S).floor() as i64)?;
             let span = jiff::Span::new().try_days(days).ok()?;
             let date = jiff::civil::date(1980, 1, 6).checked_add(span).ok()?;
-            (date, second_s.rem_euclid(86_400.0))
+            (date, second_s.rem_euclid(DAY_S))
         };
         let behind_s = match self.clock {
             Clock::Gps => leap_s(date),

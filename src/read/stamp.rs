@@ -1,8 +1,7 @@
 //! Times as GPX and point lists write them: `2026-05-14T09:30:00.25+01:00` and what is near it.
 
+use crate::fix::DAY_S;
 use jiff::civil::Date;
-
-const DAY_S: f64 = 86_400.0;
 
 /// A moment in UTC: its date, where it was written, and its time of day.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -2,6 +2,7 @@
 
 use super::Request;
 use super::collect::Collected;
+use super::corners::{passed_at, stood};
 use super::walked::{Placed, Walked};
 use crate::job::Place;
 use crate::lawn::region::Sides;
@@ -127,38 +128,11 @@ fn all_spots(plane: &Plane, collected: &Collected) -> Vec<(Vec<Spot>, f64)> {
         .collect()
 }
 
-/// Mean of the fixes of the standstill around a time of day.
+/// Where the surveyor stood at a time of day.
 fn stood_at(tod_s: f64, walks: &[(Vec<Spot>, f64)]) -> Result<Coord<f64>, String> {
-    const DAY_S: f64 = 86_400.0;
-    let off_s = |t_s: f64| {
-        let off = (t_s - tod_s).rem_euclid(DAY_S);
-        off.min(DAY_S - off)
-    };
-    for (spots, _) in walks {
-        let Some(nearest) =
-            (0..spots.len()).min_by(|&a, &b| off_s(spots[a].t_s).total_cmp(&off_s(spots[b].t_s)))
-        else {
-            continue;
-        };
-        if off_s(spots[nearest].t_s) > 2.0 {
-            continue;
-        }
-        let here = spots[nearest];
-        let near_m = 0.25 + 2.0 * wander_m(here.sigma(), 3.0);
-        let mut from = nearest;
-        while from > 0 && distance_m(spots[from - 1].at, here.at) < near_m {
-            from -= 1;
-        }
-        let mut to = nearest;
-        while to + 1 < spots.len() && distance_m(spots[to + 1].at, here.at) < near_m {
-            to += 1;
-        }
-        let sum = spots[from..=to]
-            .iter()
-            .fold(Coord { x: 0.0, y: 0.0 }, |s, p| s + (p.at - here.at));
-        return Ok(here.at + sum / (to - from + 1) as f64);
-    }
-    Err("the log has no fix at that time (times are UTC).".to_string())
+    let stood = |(spots, _): &(Vec<Spot>, f64)| Some(stood(spots, passed_at(spots, tod_s)?));
+    let found = walks.iter().find_map(stood);
+    found.ok_or_else(|| "the log has no fix at that time (times are UTC).".to_owned())
 }
 
 /// Standstills well inside the edge, in order of time.

@@ -1,7 +1,7 @@
 //! Gathers what one survey is made of: logs read, tracks told apart, the plane laid.
 
 use crate::fault::Fault;
-use crate::fix::Fix;
+use crate::fix::{DAY_S, Fix};
 use crate::job::{Carry, Job, Place, Span, Walk};
 use crate::notice::Notice;
 use crate::plane::Plane;
@@ -119,7 +119,6 @@ fn walks(request: &super::Request) -> Result<Vec<(Walk, Vec<Input>)>, Fault> {
 
 /// Keeps what of a log was walked between two times of the day. Fixes without a time stay, as nothing says when they were.
 fn cut(log: &mut Log, span: Span) -> Result<(), Fault> {
-    const DAY_S: f64 = 86_400.0;
     // A mark may have been set a little before the log began.
     const BEFORE_S: f64 = 3600.0;
     let first_s = log.fixes.iter().find_map(|fix| fix.clock_s);

@@ -4,6 +4,7 @@
 use super::walked::carried::move_edge;
 use super::walked::{Fixed, Walked};
 use crate::fault::Fault;
+use crate::fix::DAY_S;
 use crate::job::{Carry, Corner, Edge as OneSide, Place, Side};
 use crate::limits::walk::CORNER_OFF_M;
 use crate::notice::Notice;
@@ -199,8 +200,7 @@ fn place(
 }
 
 /// The spot of a walk at a time of day, seconds.
-fn passed_at(line: &[Spot], tod_s: f64) -> Option<usize> {
-    const DAY_S: f64 = 86_400.0;
+pub(super) fn passed_at(line: &[Spot], tod_s: f64) -> Option<usize> {
     let off_s = |spot: &Spot| {
         let off = (spot.t_s - tod_s).rem_euclid(DAY_S);
         off.min(DAY_S - off)
@@ -239,7 +239,7 @@ pub(super) fn stood_at(corner: &Corner, plane: &Plane, walk: &Cleaned) -> Option
 }
 
 /// Mean of the fixes of the standstill about one.
-fn stood(line: &[Spot], at: usize) -> Coord<f64> {
+pub(super) fn stood(line: &[Spot], at: usize) -> Coord<f64> {
     let here = line[at];
     let near_m = 0.25 + 2.0 * wander_m(here.sigma(), 3.0);
     let near = |spot: &Spot| distance_m(spot.at, here.at) < near_m;

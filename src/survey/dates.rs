@@ -3,6 +3,7 @@
 //! No date moves an area. A wrong one stands on the record, on the quotation and in `records --since`, where nobody
 //! would find the survey again. The machine's clock is not asked, as the same inputs must give the same result.
 
+use crate::fix::DAY_S;
 use crate::job::Job;
 use crate::job::keys::Origin;
 use crate::limits::log::date;
@@ -140,7 +141,7 @@ fn dated(log: &Log) -> Vec<Dated> {
         let (Some(date), Some(place)) = (fix.date, all.get_mut(usize::from(fix.file))) else {
             continue;
         };
-        let passed = (fix.clock_s.unwrap_or(0.0) / 86_400.0).floor() as i64;
+        let passed = (fix.clock_s.unwrap_or(0.0) / DAY_S).floor() as i64;
         let started = Span::new()
             .try_days(-passed)
             .and_then(|span| date.checked_add(span))

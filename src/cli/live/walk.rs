@@ -8,6 +8,7 @@ use super::{Args, TICK};
 use crate::cli::ask::{self, Options, StandardInput};
 use crate::cli::{Stop, say};
 use boundwalk::fault::Fault;
+use boundwalk::fix::DAY_S;
 use boundwalk::live::answer::{self, Answer, Worker};
 use boundwalk::live::keep::Keep;
 use boundwalk::live::marks::{self, Line, What, Where};
@@ -25,7 +26,6 @@ use std::path::PathBuf;
 use std::sync::mpsc::SyncSender;
 use std::time::{Duration, Instant};
 
-const DAY_S: f64 = 86_400.0;
 /// Nothing is drawn more often than this: an eye sees no more.
 const FRAME: Duration = Duration::from_millis(30);
 /// How often the disk is asked again to take what it did not.

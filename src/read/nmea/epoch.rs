@@ -5,7 +5,7 @@
 //! sentence that gave it, and `crate::read::engines` chooses between them over the whole file.
 
 use super::sentence::{Kind, Parsed, Position};
-use crate::fix::{Fix, Quality, Source};
+use crate::fix::{DAY_S, Fix, Quality, Source};
 use crate::read::tally::{Reason, Tally};
 use jiff::civil::Date;
 
@@ -201,7 +201,7 @@ impl Merged {
     pub(crate) fn lost_at_end_s(&self) -> f64 {
         let last_s = self.fixes.last().and_then(|fix| fix.clock_s);
         match (last_s, self.ends_us) {
-            (Some(last_s), Some(ends_us)) => (ends_us as f64 / 1.0e6 - last_s).rem_euclid(86_400.0),
+            (Some(last_s), Some(ends_us)) => (ends_us as f64 / 1.0e6 - last_s).rem_euclid(DAY_S),
             _ => 0.0,
         }
     }

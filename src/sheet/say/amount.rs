@@ -1,5 +1,6 @@
 //! Lengths, areas, speeds and times of day as notices and refusals say them.
 
+use crate::fix::DAY_S;
 use crate::units::{FOOT_M, Units, rough};
 
 /// The international mile.
@@ -48,6 +49,6 @@ pub(super) fn distance(m: f64, units: Units) -> String {
 
 /// A time of day.
 pub(super) fn clock(t_s: f64) -> String {
-    let s = t_s.rem_euclid(86_400.0) as u32;
+    let s = t_s.rem_euclid(DAY_S) as u32;
     format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
 }
