@@ -69,6 +69,7 @@ pub enum Depth {
 /// The hash of everything a result depends on: this program's version and method, all that was asked, the job sheet and the
 /// rates file it names, and the names and contents of the logs. In hexadecimal.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Fingerprint(pub String);
 
 /// A log by its name, without its folder, and the SHA-256 of its bytes in hexadecimal.

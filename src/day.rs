@@ -66,6 +66,7 @@ pub struct Plan {
 
 /// What is known of one survey once it is done.
 #[derive(Debug)]
+#[non_exhaustive]
 pub struct Done {
     /// Its row in the table of the day.
     pub line: Line,
@@ -83,6 +84,7 @@ pub struct Done {
 
 /// The day in numbers.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Summary {
     /// Nothing doubtful.
     pub ok: u64,

@@ -2,6 +2,7 @@
 
 /// A reading that does not fit.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Misread {
     /// `A-B`, `square at C`, `D from A-B`.
     pub line: String,
@@ -15,6 +16,7 @@ pub struct Misread {
 
 /// What the readings come to.
 #[derive(Debug, Clone, Default, PartialEq)]
+#[non_exhaustive]
 pub enum Finding {
     /// They fit each other and the walk.
     #[default]
@@ -33,6 +35,7 @@ pub enum Finding {
 
 /// What was found, what became of it, and what is to be measured again.
 #[derive(Debug, Clone, Default, PartialEq)]
+#[non_exhaustive]
 pub struct Found {
     /// What the readings come to.
     pub finding: Finding,
@@ -75,4 +78,5 @@ impl From<Finding> for Found {
 
 /// What the lengths of one figure come to, where they do not fit each other.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Unfit(pub Finding);

@@ -34,6 +34,7 @@ pub enum Quality {
 
 impl Quality {
     /// From the digit of GGA field 6. `None` outside 0 to 8.
+    #[must_use]
     pub fn from_gga(digit: u8) -> Option<Quality> {
         use Quality::*;
         Some(match digit {
@@ -51,6 +52,7 @@ impl Quality {
     }
 
     /// The GGA digit, or `None` where the log said nothing.
+    #[must_use]
     pub fn digit(self) -> Option<u8> {
         (self != Quality::Unknown).then_some(self as u8)
     }

@@ -52,6 +52,7 @@ pub fn proj_version() -> Option<String> {
 
 /// The version of the PROJ that grids are worked out by; none in a build without it.
 #[cfg(not(feature = "proj"))]
+#[must_use]
 pub fn proj_version() -> Option<String> {
     None
 }

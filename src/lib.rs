@@ -34,6 +34,8 @@
 //! project's own tests, benchmarks and fuzz targets; nothing is promised of them.
 
 #![deny(missing_docs)]
+// A result that nobody looks at is a mistake.
+#![warn(clippy::must_use_candidate)]
 
 pub use asked::{Depth, Request};
 pub use fault::{Fault, Kind as FaultKind};

@@ -31,6 +31,7 @@ pub enum Weight {
 /// Records of one file that could not be used, for one reason.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[allow(missing_docs, reason = "the names say it")]
+#[non_exhaustive]
 pub struct Damage {
     pub reason: &'static str,
     pub count: u64,
@@ -40,6 +41,7 @@ pub struct Damage {
 /// A bed's size that cannot be read.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[allow(missing_docs, reason = "the names say it")]
+#[non_exhaustive]
 pub struct UnreadSize {
     pub text: String,
     pub line: u32,
@@ -48,6 +50,7 @@ pub struct UnreadSize {
 /// A column of a list, by its title, and what it was taken for.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[allow(missing_docs, reason = "the names say it")]
+#[non_exhaustive]
 pub struct ColumnRead {
     pub taken_for: &'static str,
     pub title: String,
@@ -59,6 +62,7 @@ pub struct ColumnRead {
 /// A side taped as straight that the walk has as bent.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[allow(missing_docs, reason = "the names say it")]
+#[non_exhaustive]
 pub struct BentSide {
     pub side: String,
     pub bulge_m: f64,
@@ -69,6 +73,7 @@ pub struct BentSide {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 #[allow(missing_docs, reason = "the names say it")]
+#[non_exhaustive]
 pub enum Trueness {
     Given,
     Assumed,
@@ -79,6 +84,7 @@ pub enum Trueness {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case")]
 #[allow(missing_docs, reason = "the names say it")]
+#[non_exhaustive]
 pub enum NoSlope {
     OutByPercent(f64),
     OffThePlaneM(f64),
@@ -86,6 +92,7 @@ pub enum NoSlope {
 
 /// A line of the table of notices, for `docs/notices.md`.
 #[derive(Debug, Clone, Copy)]
+#[non_exhaustive]
 pub struct Entry {
     /// The stable short name, in kebab-case. Some stand in several lines, each with its own data.
     pub code: &'static str,

@@ -98,6 +98,7 @@ impl Plane {
     }
 
     /// Degrees to plane metres (x east, y north).
+    #[must_use]
     pub fn forward(&self, lat_deg: f64, lon_deg: f64) -> Coord<f64> {
         let Some(laea) = &self.laea else {
             return Coord {
@@ -114,6 +115,7 @@ impl Plane {
 
     /// Plane metres to (latitude, longitude) in degrees, longitude from -180 to below 180. NaN for what is
     /// further away than the other side of the Earth.
+    #[must_use]
     pub fn inverse(&self, at: Coord<f64>) -> (f64, f64) {
         let Some(laea) = &self.laea else {
             return (at.y, at.x);
@@ -136,6 +138,7 @@ impl Plane {
     }
 
     /// The PROJ string of the projection (before the height factor), every digit kept; "local" for a plan's own metres.
+    #[must_use]
     pub fn proj_string(&self) -> String {
         if self.is_local() {
             return crate::grid::LOCAL.to_owned();

@@ -44,6 +44,7 @@ pub enum SigmaSource {
 }
 
 impl Receiver {
+    #[must_use]
     pub fn of(quality: Quality) -> Receiver {
         match quality {
             Quality::Autonomous | Quality::Pps => Receiver::Autonomous,
@@ -57,6 +58,7 @@ impl Receiver {
     /// Planning figure, metres per axis, one sigma, open sky: autonomous 2.0, SBAS or differential 0.8, RTK float 0.3,
     /// RTK fixed 0.02. A judgement between published levels (the GPS SPS performance standard, FAA WAAS reports, EGNOS and Galileo
     /// HAS service definitions; in part from memory). A log that says nothing is taken for an autonomous receiver.
+    #[must_use]
     pub fn sigma_m(self) -> f64 {
         match self {
             Receiver::Autonomous | Receiver::Unknown => 2.0,
@@ -68,6 +70,7 @@ impl Receiver {
 
     /// What a receiver is whose kind the log does not say, by the sigma that it states, metres per axis: the class whose planning figure that
     /// is nearest to, by ratio. A table that states 14 mm was written by a receiver that can do so; no phone claims it.
+    #[must_use]
     pub fn stating(sigma_m: f64) -> Receiver {
         let off = |class: &Receiver| (sigma_m / class.sigma_m()).ln().abs();
         let classes = [
@@ -82,6 +85,7 @@ impl Receiver {
 
     /// The least sigma believed of a receiver of this class, whatever it claims, metres per axis: real receivers
     /// claim a half to a third of their errors, and phones stand still metres away from the truth.
+    #[must_use]
     pub fn floor_m(self) -> f64 {
         match self {
             Receiver::Autonomous | Receiver::Unknown => 0.8,
@@ -92,6 +96,7 @@ impl Receiver {
     }
 
     /// As sheets say it.
+    #[must_use]
     pub fn text(self) -> &'static str {
         match self {
             Receiver::Autonomous => "autonomous (phone-grade)",
@@ -108,6 +113,7 @@ impl Receiver {
     /// study's means where those have a constant part in them. They are set so that bands hold on walks under the series and
     /// under series drawn as widely as the study's (not those that figures are reported of); its own spreads are in the widths.
     /// Receivers that state a sigma miss it by as much as those of which only a class is known.
+    #[must_use]
     pub fn claim(self, source: SigmaSource) -> ClaimSpread {
         let (centre, width) = match (source, self) {
             // Whoever gives a sigma knows the receiver: within a fifth, a judgement.
@@ -130,6 +136,7 @@ impl Receiver {
     /// give. Some smooth little, and are white from fix to fix by a quarter of their error and more; of them roughness says
     /// little, as it may be either. That they are three in ten is a judgement: no series shows one. RTK fixed is noise for the better part (0.3 to 0.8 in both
     /// series).
+    #[must_use]
     pub fn roughness(self) -> &'static [Roughness] {
         const SMOOTHED: [Roughness; 2] = [
             Roughness {

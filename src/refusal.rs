@@ -14,6 +14,7 @@ use serde_json::{Map, Value};
 
 /// A walk, or an outline that was drawn, by the label of its lawn or deduction; that is empty where there is only one.
 #[derive(Debug, Clone, PartialEq, Default)]
+#[non_exhaustive]
 pub struct Course {
     /// Its label.
     pub label: String,
@@ -29,6 +30,7 @@ impl Serialize for Course {
 
 /// A line of the table of reasons, for `docs/notices.md`.
 #[derive(Debug, Clone, Copy)]
+#[non_exhaustive]
 pub struct Reason {
     /// The stable short name, in kebab-case. Some stand in several lines, each with its own data.
     pub code: &'static str,

@@ -17,6 +17,7 @@ use geo::Coord;
 ///
 /// # Accuracy
 /// Vertices are taken relative to the first, so large plane coordinates cost no digits.
+#[must_use]
 pub fn signed_area_m2(ring: &[Coord<f64>]) -> f64 {
     signed_area_of_m2(ring.iter().copied())
 }
@@ -41,6 +42,7 @@ pub(crate) fn signed_area_of_m2(ring: impl IntoIterator<Item = Coord<f64>>) -> f
 ///
 /// The sum over the ring is zero: a shift of the whole ring changes nothing.
 /// Formula: gradient of the shoelace area, as in the PTB note on a polygon's area and its standard uncertainty.
+#[must_use]
 pub fn area_gradient_m(ring: &[Coord<f64>]) -> Vec<[f64; 2]> {
     area_gradients_m(ring).collect()
 }

@@ -13,6 +13,7 @@ pub(crate) fn count(steps: usize) {
 }
 
 /// What this thread has taken since it was last asked.
+#[must_use]
 pub fn taken() -> u64 {
     TAKEN.take()
 }

@@ -265,6 +265,7 @@ pub enum Units {
 
 impl Units {
     /// Square metres in this system's unit of area.
+    #[must_use]
     pub fn area(self, m2: f64) -> f64 {
         match self {
             Units::Metric => m2,
@@ -272,6 +273,7 @@ impl Units {
         }
     }
     /// Metres in this system's unit of length.
+    #[must_use]
     pub fn length(self, m: f64) -> f64 {
         match self {
             Units::Metric => m,
@@ -279,6 +281,7 @@ impl Units {
         }
     }
     /// The sign of the unit of area.
+    #[must_use]
     pub fn area_unit(self) -> &'static str {
         match self {
             Units::Metric => "m²",
@@ -286,6 +289,7 @@ impl Units {
         }
     }
     /// The sign of the unit of length.
+    #[must_use]
     pub fn length_unit(self) -> &'static str {
         match self {
             Units::Metric => "m",
@@ -293,14 +297,17 @@ impl Units {
         }
     }
     /// An area with its uncertainty, both square metres, rounded for people.
+    #[must_use]
     pub fn rounded_area(self, m2: f64, uncertainty_m2: f64) -> Rounded {
         Rounded::new(self.area(m2), self.area(uncertainty_m2))
     }
     /// A length with its uncertainty, both metres, rounded for people.
+    #[must_use]
     pub fn rounded_length(self, m: f64, uncertainty_m: f64) -> Rounded {
         Rounded::new(self.length(m), self.length(uncertainty_m))
     }
     /// A length whose uncertainty is not the point, to a centimetre or an inch: `12.40 m`, `40 ft 8 in`.
+    #[must_use]
     pub fn plain_length(self, m: f64) -> String {
         match self {
             Units::Metric => format!("{} m", fixed(m, 2)),
@@ -317,6 +324,7 @@ impl Units {
         }
     }
     /// A small length, to a centimetre or a tenth of an inch: `2 cm`, `0.8 in`.
+    #[must_use]
     pub fn small_length(self, m: f64) -> String {
         match self {
             Units::Metric if m.abs() < 0.995 => format!("{} cm", two_figures(m * 100.0)),
@@ -326,6 +334,7 @@ impl Units {
         }
     }
     /// What a tape reads, to a centimetre or a quarter of an inch: `12.40 m`, `40 ft 8 1/4 in`.
+    #[must_use]
     pub fn on_a_tape(self, m: f64) -> String {
         if self == Units::Metric {
             return self.plain_length(m);
@@ -353,6 +362,7 @@ impl Units {
         }
     }
     /// A weight, of which two figures are enough: `20 kg`; `44 lb (20 kg)`.
+    #[must_use]
     pub fn weight(self, kg: f64) -> String {
         match self {
             Units::Metric => format!("{} kg", rough(kg)),
@@ -360,6 +370,7 @@ impl Units {
         }
     }
     /// An area alone, to hundredths below a hundred, tenths below a thousand, else whole.
+    #[must_use]
     pub fn plain_area(self, m2: f64) -> String {
         let value = self.area(m2);
         let digits = match value.abs() {
@@ -379,6 +390,7 @@ impl Units {
 /// and 28.05 down to 28. `low` and `high` are the rounded value less and plus the rounded
 /// uncertainty, so that a reader's sums come out; `low` is never below zero.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Rounded {
     /// Decimals of all four texts; below 0 for tens and hundreds. For numbers shown beside them.
     pub digits: i32,
@@ -395,6 +407,7 @@ pub struct Rounded {
 impl Rounded {
     /// `uncertainty` is the half-width to be shown (already multiplied by the coverage factor), in the
     /// unit of `value`. Without a usable uncertainty (zero, not finite) the value keeps three decimals.
+    #[must_use]
     pub fn new(value: f64, uncertainty: f64) -> Rounded {
         if !value.is_finite() || !uncertainty.is_finite() || uncertainty <= 0.0 {
             let shown = fixed(value, 3);
@@ -437,6 +450,7 @@ fn round_up(steps: f64) -> f64 {
 }
 
 /// Two significant figures.
+#[must_use]
 pub fn two_figures(value: f64) -> String {
     if !value.is_finite() || value == 0.0 {
         return fixed(value, 0);
@@ -451,6 +465,7 @@ pub fn two_figures(value: f64) -> String {
 }
 
 /// Two figures, or all that stand before the point.
+#[must_use]
 pub fn rough(value: f64) -> String {
     if value.abs() >= 100.0 {
         fixed(value, 0)
@@ -461,6 +476,7 @@ pub fn rough(value: f64) -> String {
 
 /// `value` with this many decimals (none where negative), thousands set apart from 10 000 on by a
 /// space as ISO 80000-1 does, since a comma is a decimal sign to half the world. Never `-0`.
+#[must_use]
 pub fn fixed(value: f64, digits: i32) -> String {
     let places = digits.clamp(0, 12) as usize;
     let text = format!("{value:.places$}");
@@ -492,6 +508,7 @@ fn grouped(text: &str) -> String {
 }
 
 /// The letter of a corner, A for 0.
+#[must_use]
 pub fn letter(i: usize) -> String {
     let letters = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ";
     let last = char::from(letters.get(i % 26).copied().unwrap_or(b'?'));

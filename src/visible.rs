@@ -7,6 +7,7 @@ use unicode_width::UnicodeWidthStr;
 /// Whether a character acts on the text about it rather than showing anything: the control codes C0, DEL and C1 (ISO/IEC 6429),
 /// line and paragraph separators, and the marks that set the direction of writing (Unicode Standard Annex 9, table 2.1 and
 /// what follows it: `LRM`, `RLM`, `ALM`, embeddings, overrides and isolates).
+#[must_use]
 pub fn is_hidden(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
@@ -19,6 +20,7 @@ pub fn is_hidden(c: char) -> bool {
 /// use boundwalk::visible::columns;
 /// assert_eq!((columns("m²"), columns("庭"), columns("e\u{301}")), (2, 2, 1));
 /// ```
+#[must_use]
 pub fn columns(text: &str) -> usize {
     text.width()
 }
@@ -45,6 +47,7 @@ pub fn visible(text: &str) -> Cow<'_, str> {
 }
 
 /// JSON with its hidden characters written as JSON escapes (RFC 8259, 7): outside its texts it has none but line ends, which stay.
+#[must_use]
 pub fn in_json(json: Vec<u8>) -> Vec<u8> {
     let stays = |c: char| c == '\n' || !is_hidden(c);
     match String::from_utf8(json) {

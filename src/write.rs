@@ -65,6 +65,7 @@ impl Refused {
 }
 
 impl InTheWay {
+    #[must_use]
     pub fn told(&self, instead: &str) -> Fault {
         let (code, what, first) = match self.why {
             Why::NotOurs => (
@@ -89,6 +90,7 @@ impl InTheWay {
 }
 
 /// The fault of a file or folder that the system does not let be written.
+#[must_use]
 pub fn unwritable(path: &Path, error: &io::Error) -> Fault {
     let (what, advice) = match error.kind() {
         ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::FileTooLarge => (

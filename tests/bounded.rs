@@ -37,7 +37,7 @@ fn taped(corners: usize) -> (Measured, u64) {
         grid: Some("local".into()),
         ..Request::default()
     };
-    steps::taken();
+    let _ = steps::taken();
     let measured = measure(&request).expect("a lawn");
     (measured, steps::taken())
 }
@@ -84,7 +84,7 @@ fn many_files_of_the_same_time() {
             }
         };
         let logs: Vec<Input> = (0..files).map(log).collect();
-        steps::taken();
+        let _ = steps::taken();
         let log = boundwalk::read(&logs).expect("a log");
         assert_eq!(log.fixes.len(), 60 * files);
         steps::taken()

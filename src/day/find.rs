@@ -47,6 +47,7 @@ pub struct Site {
 
 /// A file that is no survey, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Skipped {
     /// Where it lies.
     pub path: PathBuf,
@@ -56,6 +57,7 @@ pub struct Skipped {
 
 /// Everything found, in the order given and by name within a folder.
 #[derive(Debug, Default)]
+#[non_exhaustive]
 pub struct Found {
     /// In the order of their names.
     pub sites: Vec<Site>,

@@ -9,6 +9,7 @@ use serde_json::Value;
 
 /// Square metres, at the confidence asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct Figures {
     /// Net area, square metres.
     pub net_m2: f64,
@@ -30,6 +31,7 @@ impl Figures {
 
 /// One survey in one line.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Line {
     /// What the survey is called.
     pub name: String,

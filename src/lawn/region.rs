@@ -67,6 +67,7 @@ impl Region {
         }
     }
 
+    #[must_use]
     pub fn polygons(&self) -> &MultiPolygon<f64> {
         &self.polygons
     }

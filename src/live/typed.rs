@@ -25,6 +25,7 @@ pub const KEYS: [(char, &str, Option<&str>); 9] = [
 
 impl Typed {
     /// What is asked, while something is being typed.
+    #[must_use]
     pub fn asked(&self) -> Option<String> {
         let (word, _) = self.word.as_ref()?;
         let (_, _, question) = KEYS.iter().find(|(_, known, _)| known == word)?;

@@ -41,6 +41,7 @@ pub struct Turned {
 impl Turned {
     /// Turns `lawn` by `-angle_rad`, so that what ran at `angle_rad` (anticlockwise from east) runs along x.
     /// Points that are not finite are left out.
+    #[must_use]
     pub fn new(lawn: &MultiPolygon<f64>, angle_rad: f64) -> Turned {
         let (sin, cos) = angle_rad.sin_cos();
         let mut turned = Turned {
@@ -110,6 +111,7 @@ impl Turned {
     }
 
     /// Back onto the plane.
+    #[must_use]
     pub fn back(&self, at: Coord<f64>) -> Coord<f64> {
         Coord {
             x: at.x * self.cos - at.y * self.sin,

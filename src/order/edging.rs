@@ -33,6 +33,7 @@ pub struct Run {
 }
 
 /// Pieces for one run: each covers its length less the overlap.
+#[must_use]
 pub fn pieces(length_m: f64, piece_m: f64, overlap_m: f64) -> u64 {
     whole_up(length_m / (piece_m - overlap_m))
 }

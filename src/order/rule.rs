@@ -23,6 +23,7 @@ impl Rule {
     }
 
     /// The pieces needed where no offcut is used again: each demand rounded up by itself.
+    #[must_use]
     pub fn no_reuse(&self, demands: &[Demand]) -> u64 {
         demands.iter().map(|d| self.whole_up(d.length_m())).sum()
     }

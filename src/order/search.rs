@@ -91,6 +91,7 @@ struct Start {
 
 /// Lays `lawn`, which has this outer edge, in rows `width_m` wide; `bearing` fixes the direction (degrees clockwise from grid north).
 /// `None` where there is no lawn.
+#[must_use]
 pub fn search(
     lawn: &MultiPolygon<f64>,
     edge: &MultiPolygon<f64>,

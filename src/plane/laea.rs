@@ -43,6 +43,7 @@ impl Ellipsoid {
     }
 
     /// Radius of curvature in the meridian, metres.
+    #[must_use]
     pub fn meridian_radius_m(&self, lat_deg: f64) -> f64 {
         let e2 = self.eccentricity2();
         let s = lat_deg.to_radians().sin();
@@ -50,6 +51,7 @@ impl Ellipsoid {
     }
 
     /// Radius of curvature in the prime vertical, metres.
+    #[must_use]
     pub fn normal_radius_m(&self, lat_deg: f64) -> f64 {
         let s = lat_deg.to_radians().sin();
         self.semi_major_m / (1.0 - self.eccentricity2() * s * s).sqrt()
@@ -145,6 +147,7 @@ const QUICK: f64 = 0.01;
 impl Laea {
     /// `lat0_deg` within -90 to 90; all values finite (the caller's duty: nothing here panics, but
     /// what isn't finite comes out as NaN).
+    #[must_use]
     pub fn new(
         ellipsoid: Ellipsoid,
         lat0_deg: f64,
@@ -196,6 +199,7 @@ impl Laea {
     }
 
     /// Degrees to easting and northing, metres. Longitudes may be given on any turn.
+    #[must_use]
     pub fn forward(&self, lat_deg: f64, lon_deg: f64) -> Coord<f64> {
         let d_phi = (lat_deg - self.lat0_deg).to_radians();
         let d_lambda = turn(lon_deg - self.lon0_deg).to_radians();
@@ -215,6 +219,7 @@ impl Laea {
 
     /// Easting and northing in metres to (latitude, longitude) in degrees, longitude from -180 to below 180.
     /// NaN for what lies off the map.
+    #[must_use]
     pub fn inverse(&self, at: Coord<f64>) -> (f64, f64) {
         let [east, north, up] = self.on_the_sphere(at);
         let sin_beta = up * self.sin_beta0 + north * self.cos_beta0;

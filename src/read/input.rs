@@ -14,6 +14,7 @@ use std::sync::Arc;
 
 /// Where a log comes from.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub enum Input {
     /// A file by its path.
     File(PathBuf),

@@ -28,6 +28,7 @@ pub struct Inspection {
 
 /// One file. Its serde form is an entry of `files` in the inspection document.
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct Inspected {
     /// Without its folder.
     pub name: String,
@@ -89,6 +90,7 @@ pub const STRIP: usize = 60;
 
 /// A time without fixes.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Gap {
     /// The last fix before it.
     pub from: String,
@@ -102,6 +104,7 @@ pub struct Gap {
 
 /// A stretch of fixes of one quality.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Spell {
     /// As in [`Inspected::qualities`].
     pub quality: String,
@@ -115,6 +118,7 @@ pub struct Spell {
 
 /// The least, the middle and the largest of something.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Range {
     /// The smallest value.
     pub least: f64,

@@ -52,6 +52,7 @@ use std::collections::BTreeMap;
 /// The kind of file, told by its content.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum LogKind {
     /// Sentences of NMEA 0183.
     Nmea,
@@ -77,6 +78,7 @@ pub enum LogKind {
 
 /// One file that was read (`log.files[]` of the result).
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct LogFile {
     /// Without its folder.
     pub name: String,
@@ -98,6 +100,7 @@ pub struct LogFile {
 
 /// One reason for which records were dropped, how often, and where first.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Dropped {
     /// In words.
     pub reason: String,
@@ -110,6 +113,7 @@ pub struct Dropped {
 
 /// What a drawing, or a list of ours, says that one of its tracks is.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Outline {
     /// The edge of a lawn.
     Lawn(String),
@@ -121,6 +125,7 @@ pub enum Outline {
 
 /// Everything read from one survey's files.
 #[derive(Debug, Clone, Default, PartialEq)]
+#[non_exhaustive]
 pub struct Log {
     /// In the order of the clock.
     pub fixes: Vec<Fix>,

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 /// Why a record was not used.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum Reason {
     WrongChecksum,
     MissingChecksum,
@@ -61,6 +62,7 @@ const PLACES: usize = 5;
 
 /// Counts by reason, with the first lines.
 #[derive(Debug, Clone, Default)]
+#[non_exhaustive]
 pub struct Tally {
     reasons: BTreeMap<Reason, (u64, Vec<(u16, u32)>)>,
 }

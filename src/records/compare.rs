@@ -12,6 +12,7 @@ use serde_json::Value;
 /// How two areas stand to each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Verdict {
     /// The difference is within what both bands together allow.
     WithinBands,
@@ -23,6 +24,7 @@ pub enum Verdict {
 
 /// Areas, square metres.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Difference {
     /// Second less first.
     pub difference_m2: f64,
@@ -34,6 +36,7 @@ pub struct Difference {
 
 /// The outlines laid over each other, square metres on the ground.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Overlap {
     /// Covered by both.
     pub both_m2: f64,
@@ -49,6 +52,7 @@ pub struct Overlap {
 
 /// A setting that is not the same; `None` where it was not there.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Changed {
     /// Its key.
     pub name: String,
@@ -60,6 +64,7 @@ pub struct Changed {
 
 /// Two records compared.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Comparison {
     /// The one named first.
     pub first: Record,

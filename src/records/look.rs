@@ -13,6 +13,7 @@ use serde_json::Value;
 
 /// One recorded measuring.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Record {
     /// Its number in the file.
     #[serde(skip)]
@@ -78,6 +79,7 @@ pub struct Wanted {
 
 /// The records that are wanted.
 #[derive(Debug, Default)]
+#[non_exhaustive]
 pub struct Listed {
     /// By name, garden and revision.
     pub records: Vec<Record>,

@@ -24,6 +24,7 @@ const TABLES: [&str; 4] = ["orders", "log_files", "settings", "warnings"];
 
 /// What came of it.
 #[derive(Debug, Default)]
+#[non_exhaustive]
 pub struct Merged {
     /// Surveys taken over.
     pub added: u64,

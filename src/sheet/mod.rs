@@ -67,6 +67,7 @@ fn paper_size(measured: &Measured, units: Units) -> PaperSize {
 /// A file to be written.
 #[cfg(feature = "sheets")]
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Sheet {
     /// Its file name.
     pub name: &'static str,
@@ -76,6 +77,7 @@ pub struct Sheet {
 
 /// What can be asked for on standard output.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Format {
     /// The first screen of the report, 24 lines of 80 columns.
     Text,

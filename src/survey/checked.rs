@@ -17,6 +17,7 @@ use serde::{Deserialize, Serialize};
 
 /// What checks a number, as it stands in the result.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Checked {
     /// Empty where nothing but the receiver's own word stands behind it.
     pub by: Vec<Check>,
@@ -29,6 +30,7 @@ pub struct Checked {
 
 /// A test that was made and could have failed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Check {
     pub check: By,
     /// Laps walked; ends that meet; readings taped.
@@ -43,6 +45,7 @@ pub struct Check {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum By {
     /// Laps against each other, by the areas they hold.
     Laps,
@@ -54,6 +57,7 @@ pub enum By {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Unit {
     M2,
     M,
@@ -62,6 +66,7 @@ pub enum Unit {
 
 /// The largest change of area by one kind of error of which nothing would be told with a chance of one in five.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Unseen {
     pub error: ErrorKind,
     /// `None` where nothing bounds it.
@@ -76,6 +81,7 @@ pub struct Unseen {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum ErrorKind {
     /// The position drifts evenly from the start of the walk to its end.
     Drift,
@@ -89,6 +95,7 @@ pub enum ErrorKind {
 
 /// The unseen drift that something more would leave, m².
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Would {
     pub remedy: String,
     pub area_m2: f64,

@@ -56,6 +56,7 @@ impl Identity {
 }
 
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct Identity {
     pub name: String,
     pub job: Option<String>,
@@ -67,6 +68,7 @@ pub struct Identity {
 
 /// Square metres; `net_m2 ± band_m2` is the interval at `confidence`.
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct Area {
     pub gross_m2: f64,
     pub deductions_m2: f64,
@@ -100,6 +102,7 @@ impl Area {
 }
 
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct LawnArea {
     pub label: String,
     pub net_m2: f64,
@@ -107,6 +110,7 @@ pub struct LawnArea {
 }
 
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct Band {
     pub receiver: Receiver,
     /// Per axis, one sigma, metres.
@@ -121,6 +125,7 @@ pub struct Band {
 
 /// What a remedy would buy.
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct Remedy {
     pub remedy: String,
     pub band_m2: f64,
@@ -128,6 +133,7 @@ pub struct Remedy {
 
 /// A lettered corner, a mark, a bed centre.
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct Point {
     pub name: String,
     /// `None` on a plan's own metres.
@@ -139,6 +145,7 @@ pub struct Point {
 }
 
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct RingFacts {
     pub fixes: u64,
     pub laps: u32,
@@ -149,6 +156,7 @@ pub struct RingFacts {
 }
 
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct DeductionFacts {
     pub label: String,
     pub kind: crate::lawn::Kind,
@@ -161,12 +169,14 @@ pub struct DeductionFacts {
 }
 
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct LogFacts {
     pub files: Vec<LogFile>,
     pub dropped: Vec<Dropped>,
 }
 
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct PlaneFacts {
     /// `None` on a plan's own metres.
     pub lat: Option<f64>,
@@ -178,6 +188,7 @@ pub struct PlaneFacts {
 
 /// A place in eastings and northings, in the grid's unit.
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct GridPlace {
     pub name: String,
     pub easting: f64,
@@ -186,6 +197,7 @@ pub struct GridPlace {
 
 /// The national grid that was asked for.
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct GridFacts {
     /// "EPSG:25832".
     pub code: String,
@@ -201,6 +213,7 @@ pub struct GridFacts {
 
 /// The edge between two neighbouring lettered corners.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct DrawnSide {
     pub from: String,
     pub to: String,
@@ -213,6 +226,7 @@ pub struct DrawnSide {
 
 /// What the sheets draw, in plane metres.
 #[derive(Debug, Clone, Default)]
+#[non_exhaustive]
 pub struct Drawing {
     /// From corner to corner, clockwise, lawn after lawn; of what was taped, as its letters go on.
     pub sides: Vec<DrawnSide>,
@@ -229,6 +243,7 @@ pub struct Drawing {
 
 /// What the tape has to say; each key is there only where there is something to say.
 #[derive(Debug, Clone, Default, Serialize)]
+#[non_exhaustive]
 pub struct TapeFacts {
     /// Figures measured by tape alone.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -249,6 +264,7 @@ pub struct TapeFacts {
 
 /// What to tape and to set out of one lawn.
 #[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
 pub struct LawnSheets {
     pub label: String,
     pub check_sheet: Option<CheckSheet>,

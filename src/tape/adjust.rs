@@ -58,6 +58,7 @@ pub struct Residual {
 
 impl Adjustment {
     /// Variance of a linear function of the points after the adjustment; `gradient` by x0, y0, x1, …
+    #[must_use]
     pub fn variance_of(&self, gradient: &[f64]) -> f64 {
         self.covariance.between(gradient, gradient).max(0.0)
     }

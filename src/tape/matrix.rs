@@ -12,6 +12,7 @@ pub struct Matrix {
 }
 
 impl Matrix {
+    #[must_use]
     pub fn zero(rows: usize, columns: usize) -> Matrix {
         Matrix {
             rows,
@@ -31,6 +32,7 @@ impl Matrix {
         }
     }
 
+    #[must_use]
     pub fn diagonal(values: &[f64]) -> Matrix {
         Matrix::from_fn(values.len(), values.len(), |i, j| {
             if i == j { values[i] } else { 0.0 }
@@ -45,6 +47,7 @@ impl Matrix {
         self.columns
     }
 
+    #[must_use]
     pub fn at(&self, row: usize, column: usize) -> f64 {
         if column < self.columns {
             let cell = self.cells.get(row * self.columns + column);
@@ -82,6 +85,7 @@ impl Matrix {
         product
     }
 
+    #[must_use]
     pub fn times_vector(&self, vector: &[f64]) -> Vec<f64> {
         crate::steps::count((self.rows * self.columns).div_ceil(A_STEP));
         let rows = self.rows_from(0);
@@ -105,6 +109,7 @@ impl Matrix {
     }
 
     /// `a' M b`, a number.
+    #[must_use]
     pub fn between(&self, a: &[f64], b: &[f64]) -> f64 {
         dot(a, &self.times_vector(b))
     }
@@ -114,6 +119,7 @@ impl Matrix {
     }
 
     /// The lower triangle `L` with `L L' = self`, or `None` where the matrix isn't positive definite.
+    #[must_use]
     pub fn cholesky(&self) -> Option<Cholesky> {
         let n = self.rows;
         if n != self.columns {
@@ -152,6 +158,7 @@ pub struct Cholesky {
 }
 
 impl Cholesky {
+    #[must_use]
     pub fn lower(&self) -> &Matrix {
         &self.lower
     }

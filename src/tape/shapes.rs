@@ -269,6 +269,7 @@ fn heron(a: f64, b: f64, c: f64) -> f64 {
 
 /// Ramanujan's second approximation; better than 0.05 % for any ellipse, 1e-6 for those at most twice as long as wide
 /// (from memory; checked against the integral).
+#[must_use]
 pub fn ellipse_perimeter_m(length_m: f64, width_m: f64) -> f64 {
     let (a, b) = (0.5 * length_m, 0.5 * width_m);
     let h = ((a - b) / (a + b)).powi(2);

@@ -42,6 +42,7 @@ pub struct Snooped {
 
 impl Snooped {
     /// Whether the adjusted figure may be relied on.
+    #[must_use]
     pub fn accepted(&self) -> bool {
         matches!(self.finding, Finding::Clean | Finding::Named)
     }

@@ -10,6 +10,7 @@ use std::cell::Cell;
 use std::sync::LazyLock;
 
 /// The critical value of Baarda's test, 3.29.
+#[must_use]
 pub fn w_critical() -> f64 {
     chance::two_sided(1.0 - SIGNIFICANCE)
 }
@@ -43,6 +44,7 @@ impl Default for Trust {
 impl Trust {
     /// Points from a walk. Its sigma is known to some 20 %, as if it had been estimated with 12 degrees of freedom (the
     /// relative sigma of such an estimate is `1/sqrt(2 f)`): Student's t in place of the normal, 4.32 in place of 3.29.
+    #[must_use]
     pub fn of_walk(rings: Vec<Vec<usize>>) -> Trust {
         Trust {
             critical: walk_critical(),

@@ -22,6 +22,7 @@ pub struct Gap {
 }
 
 /// Longer without a fix is a gap, seconds.
+#[must_use]
 pub fn longest_step_s(step_s: f64) -> f64 {
     (2.5 * step_s).max(step_s + 0.5)
 }
@@ -56,12 +57,14 @@ pub(super) fn find(spots: &[Spot], step_s: f64, pace_m_s: f64, rough_m: f64) -> 
 
 /// How far one gets at the most where so much would be walked at the usual pace, metres: that is the straight-line one; on a curve, or in a
 /// hurry, somewhat more was walked.
+#[must_use]
 pub fn walked_m(paced_m: f64) -> f64 {
     1.15 * paced_m + 0.3
 }
 
 /// The most area that a detour could hide behind the straight line, m²: `c/4 sqrt(l² - c²)` for a path of length
 /// `l` between points `c` apart (the isosceles triangle).
+#[must_use]
 pub fn detour_m2(across_m: f64, walked_m: f64) -> f64 {
     if walked_m > across_m {
         across_m / 4.0 * (walked_m * walked_m - across_m * across_m).sqrt()

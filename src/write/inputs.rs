@@ -36,6 +36,7 @@ impl Inputs {
     }
 
     /// Whether this is one of them, whatever it is called here.
+    #[must_use]
     pub fn holds(&self, path: &Path) -> bool {
         !self.ids.is_empty() && id(path).is_some_and(|id| self.ids.contains(&id))
     }

@@ -257,6 +257,7 @@ fn may_be_replaced(_folder: &Path) -> bool {
 }
 
 /// A name beside this folder that is free.
+#[must_use]
 pub fn free(folder: &Path) -> PathBuf {
     let (beside, own) = match folder.components().next_back() {
         Some(Component::Normal(own)) => (parent(folder).to_owned(), own.to_owned()),
@@ -304,15 +305,18 @@ fn made_from(folder: &Path, inputs: &Inputs) -> Option<String> {
 }
 
 impl Chosen {
+    #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
     }
 
     /// Where the results go instead of where they were asked to go, and why.
+    #[must_use]
     pub fn note(&self) -> Option<&str> {
         self.note.as_deref()
     }
 
+    #[must_use]
     pub fn instead(&self) -> &str {
         &self.instead
     }
@@ -370,6 +374,7 @@ impl Place {
     }
 
     /// As the user named it.
+    #[must_use]
     pub fn shown(&self) -> &Path {
         &self.shown
     }
@@ -380,6 +385,7 @@ impl Place {
     }
 
     /// What earlier runs left behind that is not known to be ours.
+    #[must_use]
     pub fn left(&self) -> &[PathBuf] {
         &self.left
     }

@@ -20,6 +20,7 @@ pub(super) fn gaps_on_edge(gaps: &[Gap], laps: &Laps) -> Vec<Gap> {
 
 /// A receiver that lost its position for good, or repeated one to the end, may have lost a part of the edge, if much was
 /// walked beside the laps.
+#[must_use]
 pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Notice> {
     let lap_s = ring.edge.perimeter_m / ring.track.pace_m_s.max(0.1);
     (ring.left_out > lost::BESIDE_SHARE && lost_s > lost::OF_LAP_SHARE * lap_s).then_some(
@@ -33,6 +34,7 @@ pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Notice> {
 
 /// How long one position is repeated to the last digit at the end of a walk, seconds: the receiver may have stuck, or the
 /// surveyor stood.
+#[must_use]
 pub fn held_at_end_s(ring: &Walked) -> f64 {
     let Some(last) = ring.spots.last() else {
         return 0.0;
