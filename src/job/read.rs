@@ -480,4 +480,34 @@ sigma_m = 0.02
             (1, 1, 1, 3, 1, 1, 1, 2)
         );
     }
+
+    /// Whoever deletes a line of the template must get what it showed: it says that every figure is a default.
+    #[test]
+    fn what_the_template_shows_is_what_a_sheet_without_it_takes() {
+        let opened: String = template()
+            .lines()
+            .map(|line| line.strip_prefix("#: ").unwrap_or(line))
+            .map(|line| format!("{line}\n"))
+            .collect();
+        let tables = "turf soil edging seed fertiliser water old_turf mulch".split(' ');
+        let bare: String = tables.map(|name| format!("[order.{name}]\n")).collect();
+        let bare = format!(
+            "{}{bare}[order.crew]\nlay_m2_per_hour = 40\n",
+            "[walk]\nfiles = [\"lawn.nmea\"]\n"
+        );
+        let order = |text: &str| {
+            let job = read(text).unwrap_or_else(|faults| panic!("{faults:#?}"));
+            job.order.unwrap_or_else(|| panic!("no order"))
+        };
+        let (shown, mut taken) = (order(&opened), order(&bare));
+        // What has no default and says so.
+        taken.slope_percent = shown.slope_percent;
+        taken.fall_deg = shown.fall_deg;
+        taken.delivery = shown.delivery.clone();
+        if let (Some(shown), Some(taken)) = (&shown.turf, &mut taken.turf) {
+            taken.kind.clone_from(&shown.kind);
+            taken.direction_deg = shown.direction_deg;
+        }
+        assert_eq!(shown, taken);
+    }
 }
