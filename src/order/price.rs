@@ -1,6 +1,6 @@
 //! What the order costs, in decimal arithmetic.
 
-use super::Ordered;
+use super::{Ordered, whole_up};
 use crate::job::price::PriceSettings;
 use rust_decimal::{Decimal, RoundingStrategy};
 use serde::Serialize;
@@ -218,11 +218,13 @@ fn charge_materials(order: &Ordered, bill: &mut Bill<'_>) {
         );
     }
     if let Some(edging) = &order.edging {
+        // As with turf by the square metre, what is bought counts: a piece that is cut is paid for whole.
+        let ordered_m = measured(edging.pieces as f64 * edging.piece_m);
         bill.charge(
             "edging",
             &[
                 ("edging_per_piece", Decimal::from(edging.pieces), "piece"),
-                ("edging_per_m", measured(edging.length_m), "m"),
+                ("edging_per_m", ordered_m, "m"),
             ],
         );
     }
@@ -238,14 +240,28 @@ fn charge_materials(order: &Ordered, bill: &mut Bill<'_>) {
     }
 }
 
+/// Loads: of the turf; where none is ordered, of what its vehicle may carry of the topsoil.
+fn drops(order: &Ordered) -> Decimal {
+    let vehicle_t = order.delivery.as_ref().and_then(|d| d.vehicle_t);
+    let of_soil = match (&order.turf, &order.soil, vehicle_t) {
+        (None, Some(soil), Some(vehicle_t)) => whole_up(soil.order_tonnes / vehicle_t),
+        _ => 1,
+    };
+    Decimal::from((order.deliveries.len() as u64).max(of_soil))
+}
+
 /// What is taken away, brought and laid.
 fn charge_work(order: &Ordered, bill: &mut Bill<'_>) {
     if let Some(old) = &order.old_turf {
         bill.charge("skips", &[("skip_each", Decimal::from(old.skips), "skip")]);
-        bill.charge_if("stripping", "old_turf_per_m2", measured(order.net_m2), "m2");
+        bill.charge_if(
+            "stripping",
+            "old_turf_per_m2",
+            measured(order.lawn_m2),
+            "m2",
+        );
     }
-    let drops = Decimal::from(order.deliveries.len().max(1));
-    bill.charge_if("delivery", "delivery_each", drops, "delivery");
+    bill.charge_if("delivery", "delivery_each", drops(order), "delivery");
     if order.turf.is_some() {
         bill.charge_if("laying", "laying_per_m2", measured(order.lawn_m2), "m2");
     }

@@ -79,11 +79,12 @@ fn turf(turf: &Turf, lawn_m2: f64) -> Line {
 /// By weight, and the same in bulk bags.
 fn topsoil(soil: &Soil) -> [Line; 2] {
     let basis = format!(
-        "{} mm deep, {} m³ settled, {} m³ loose (+ {} %), {} t/m³",
+        "{} mm deep, {} m³ settled, {} m³ loose (+ {} %), {} m³ loose with what the area's error asks for, {} t/m³",
         short(1000.0 * soil.depth_m),
         short(soil.settled_m3),
         short(soil.loose_m3),
         short(soil.settlement_percent),
+        short(soil.cover * soil.loose_m3),
         short(soil.density_t_m3)
     );
     let in_a_bag = format!("{} m³ loose in a bag", short(soil.bag_m3));

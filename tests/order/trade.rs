@@ -626,6 +626,71 @@ fn prices_are_decimals_rounded_half_up() {
     assert!(order.warnings.iter().any(|w| w.code() == "unpriced"));
 }
 
+/// By hand: 40 m round 10 x 10 m are 34 pieces of 1.2 m, 40.8 m of edging, which is what a merchant is paid for; 0.1 m of soil on
+/// 100 m² is 10 m³, 12 m³ loose, 16.8 t, in steps of half a tonne 17 t: three loads of at most 7.5 t. Common practice, no source.
+#[test]
+fn what_is_bought_is_paid_for_and_brought() {
+    let outer = polygon(&[(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)]);
+    let lawn = Lawn {
+        label: "lawn".to_owned(),
+        gross_m2: 100.0,
+        net_m2: 100.0,
+        live_sides: Vec::new(),
+        net: outer.clone(),
+        outer,
+    };
+    let take = Take {
+        lawns: &[lawn],
+        ..area(100.0)
+    };
+    let settings = OrderSettings {
+        edging: Some(Edging {
+            piece_m: 1.2,
+            overlap_m: 0.0,
+            around: vec!["lawn".to_owned()],
+        }),
+        delivery: Some(Delivery {
+            date: None,
+            hours: None,
+            vehicle_t: Some(7.5),
+            pallets_per_drop: None,
+        }),
+        ..topsoil(0.1)
+    };
+    let price = PriceSettings {
+        currency: "GBP".to_owned(),
+        decimals: 2,
+        tax_percent: Decimal::ZERO,
+        markup_percent: None,
+        quote_valid_until: None,
+        rates: ["soil_per_tonne", "edging_per_m", "delivery_each"]
+            .map(|key| (key, Decimal::from(10)))
+            .to_vec(),
+        costs: vec![("edging_per_m", Decimal::from(5))],
+        extras: Vec::new(),
+    };
+    let order = plan(&take, &settings, Some(&price)).expect("an order");
+    let lines = order.price.expect("a price").lines;
+    let shown: Vec<String> = lines
+        .iter()
+        .map(|line| {
+            format!(
+                "{} {} {} {}",
+                line.item, line.quantity, line.unit, line.amount
+            )
+        })
+        .collect();
+    assert_eq!(
+        shown,
+        [
+            "topsoil 17 t 170.00",
+            "edging 40.8 m 408.00",
+            "delivery 3 delivery 30.00"
+        ]
+    );
+    assert_eq!(order.cost.expect("a cost").net.to_string(), "204.00");
+}
+
 /// The order is enough at the chance asked for, and says what less would risk.
 #[test]
 fn the_order_covers_the_error() {
