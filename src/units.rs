@@ -487,6 +487,9 @@ pub fn fixed(value: f64, digits: i32) -> String {
     grouped(&text)
 }
 
+/// The space between thousands: one at which no line ends, as "12 100 kg" would read "100 kg" on the next.
+pub const NO_BREAK: char = '\u{a0}';
+
 fn grouped(text: &str) -> String {
     let (sign, body) = match text.strip_prefix('-') {
         Some(body) => ("-", body),
@@ -499,7 +502,7 @@ fn grouped(text: &str) -> String {
     let mut out = String::from(sign);
     for (at, digit) in whole.chars().enumerate() {
         if at > 0 && (whole.len() - at) % 3 == 0 {
-            out.push(' ');
+            out.push(NO_BREAK);
         }
         out.push(digit);
     }
@@ -617,7 +620,7 @@ mod tests {
         let r = Rounded::new(18_783.4, 1234.0);
         assert_eq!(
             (r.value.as_str(), r.uncertainty.as_str(), r.high.as_str()),
-            ("18 800", "1300", "20 100")
+            ("18\u{a0}800", "1300", "20\u{a0}100")
         );
         assert_eq!(Rounded::new(3.0, 5.2).low, "0.0");
         assert_eq!(Rounded::new(1.0, 1.1).uncertainty, "1.1");

@@ -1,7 +1,8 @@
 //! The order on every sheet: the report's section, the take-off's rows, the list of cuts, the rows on a map.
 
 use super::quantity::{
-    at_most, count, density, depth, litres, many, per_area, priced, size, tonnes, volume,
+    at_most, bought_kg, bought_m3, charged_of, count, density, depth, litres, many, per_area, rate,
+    size, tonnes, volume,
 };
 use super::text::lines::Lines;
 use crate::notice::Notice;
@@ -11,7 +12,7 @@ use crate::order::search::Along;
 use crate::order::soil::{DENSITY_RANGE_T_M3, OldTurf, Soil};
 use crate::order::turf::{Turf, one_pallet_less};
 use crate::order::{Ordered, rows::Rows};
-use crate::units::{Units, two_figures};
+use crate::units::{Units, fixed, two_figures};
 
 /// Stretches of rows printed for the crew; of more, the rest are in the list of cuts.
 #[cfg(feature = "sheets")]
@@ -42,7 +43,7 @@ pub(super) fn section(order: &Ordered, units: Units, out: &mut Lines) {
         }
     }
     if let Some(price) = &order.price {
-        price_lines(price, out);
+        price_lines(price, order, out);
     }
 }
 
@@ -59,6 +60,7 @@ pub(super) fn chance(p: f64) -> String {
     match percent {
         p if p < 0.1 => "under 0.1 %".to_owned(),
         p if p > 99.9 => "over 99.9 %".to_owned(),
+        p if p > 99.0 => format!("{} %", fixed(p, 1)),
         p => format!("{} %", two_figures(p)),
     }
 }
@@ -157,7 +159,7 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
                 name,
                 &format!(
                     "{} at {}{live}",
-                    units.weight(spread.order_kg),
+                    bought_kg(spread.order_kg, units),
                     per_area(spread.g_per_m2, units)
                 ),
             );
@@ -181,7 +183,7 @@ pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
             "Mulch",
             &format!(
                 "{} loose on {}, {} deep, {} clear of the trunk",
-                volume(mulch.m3, units),
+                bought_m3(mulch.m3, units),
                 count(mulch.rings, "tree ring"),
                 depth(mulch.depth_m, units),
                 units.small_length(mulch.clear_radius_m)
@@ -279,7 +281,11 @@ pub(super) fn laying_lines(order: &Ordered, units: Units, out: &mut Lines) {
             &format!(
                 "{} h of laying at {} an hour, {} of up to {} h; each delivery laid within {} h of coming",
                 two_figures(laying.hours),
-                units.plain_area(laying.lay_m2_per_hour),
+                format_args!(
+                    "{} {}",
+                    at_most(units.area(laying.lay_m2_per_hour), 1),
+                    units.area_unit()
+                ),
                 count(laying.days, "day"),
                 at_most(laying.hours_per_day, 2),
                 at_most(laying.lay_within_h, 2)
@@ -415,9 +421,9 @@ fn offcuts_left(rows: &Rows, units: Units, out: &mut Lines) {
     out.pair(
         "Offcuts left",
         &format!(
-            "{} of use{longest}; {} scraps",
+            "{} of use{longest}; {}",
             usable.len(),
-            rows.offcuts_m.len() - usable.len()
+            count((rows.offcuts_m.len() - usable.len()) as u64, "scrap")
         ),
     );
 }
@@ -440,7 +446,7 @@ fn other_ways(rows: &Rows, out: &mut Lines) {
     }
 }
 
-pub(super) fn price_lines(price: &Price, out: &mut Lines) {
+pub(super) fn price_lines(price: &Price, order: &Ordered, out: &mut Lines) {
     let title = match &price.valid_until {
         Some(date) => format!("Quotation, valid until {date}"),
         None => "Estimate, not a quotation".to_owned(),
@@ -449,7 +455,11 @@ pub(super) fn price_lines(price: &Price, out: &mut Lines) {
     let mut rows: Vec<(String, String, String)> = price
         .lines
         .iter()
-        .map(|line| (line.item.clone(), line.amount.to_string(), priced(line)))
+        .map(|line| {
+            let many = charged_of(order, line, Units::Metric);
+            let at = format!("{many} at {}", rate(line));
+            (line.item.clone(), line.amount.to_string(), at)
+        })
         .collect();
     rows.push((
         "before tax".to_owned(),
@@ -470,4 +480,19 @@ pub(super) fn price_lines(price: &Price, out: &mut Lines) {
             price.decimals
         ),
     );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two figures of 99.6 are 100, which would be certain.
+    #[test]
+    fn no_chance_that_is_left_is_rounded_away() {
+        let said = [0.0005, 0.046, 0.98, 0.9959, 0.9995].map(chance);
+        assert_eq!(
+            said,
+            ["under 0.1 %", "4.6 %", "98 %", "99.6 %", "over 99.9 %"]
+        );
+    }
 }

@@ -1,5 +1,6 @@
 //! Amounts as a merchant reads them: so many rolls, cubic metres or yards, kilograms or pounds.
 
+use crate::order::Ordered;
 use crate::order::price::PriceLine;
 use crate::units::{FOOT_M, INCH_M, POUND_KG, Units, YARD_M, fixed, rough, two_figures};
 
@@ -78,6 +79,29 @@ pub(super) fn volume(m3: f64, units: Units) -> String {
     }
 }
 
+/// What is bought by weight, to the gram, as it is charged for: fewer figures would order less than the lawn takes. "19.115 kg";
+/// "42.15 lb (19.115 kg)".
+pub(super) fn bought_kg(kg: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{} kg", at_most(kg, 3)),
+        Units::Imperial => format!("{} lb ({} kg)", at_most(kg / POUND_KG, 2), at_most(kg, 3)),
+    }
+}
+
+/// What is bought by volume, to the litre, as it is charged for: "0.331 m³"; "0.433 yd³ (0.331 m³)".
+pub(super) fn bought_m3(m3: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{} m³", at_most(m3, 3)),
+        Units::Imperial => {
+            format!(
+                "{} yd³ ({} m³)",
+                at_most(m3 / YARD_M.powi(3), 3),
+                at_most(m3, 3)
+            )
+        }
+    }
+}
+
 /// "17.4 t"; "19.2 short tons (17.4 t)".
 pub(super) fn tonnes(t: f64, units: Units) -> String {
     let shown = |v: f64| {
@@ -139,6 +163,15 @@ pub(super) fn rate(line: &PriceLine) -> String {
     rate.to_string()
 }
 
+/// The same in an order: where both come, deliveries are of the turf, as what brings the soil is not counted.
+pub(super) fn charged_of(order: &Ordered, line: &PriceLine, units: Units) -> String {
+    let many = charged(line, units);
+    match line.item == "delivery" && order.turf.is_some() && order.soil.is_some() {
+        true => format!("{many} of turf"),
+        false => many,
+    }
+}
+
 /// "215 pieces at 3.25".
 pub(super) fn priced(line: &PriceLine) -> String {
     format!("{} at {}", charged(line, Units::Metric), rate(line))
@@ -193,6 +226,17 @@ mod tests {
             "2020 to 2870 lb/yd³ (1.2 to 1.7 t/m³)"
         );
         assert_eq!(tonnes(17.42, Units::Imperial), "19.2 short tons (17.4 t)");
+    }
+
+    /// Two figures of 15.44 kg would be 15 kg: 2.8 % short of what the lawn takes.
+    #[test]
+    fn what_is_bought_is_told_as_it_is_charged_for() {
+        assert_eq!(bought_kg(15.44, Units::Metric), "15.44 kg");
+        assert_eq!(bought_kg(19.1149, Units::Metric), "19.115 kg");
+        // 1 lb is 0.45359237 kg.
+        assert_eq!(bought_kg(19.1149, Units::Imperial), "42.14 lb (19.115 kg)");
+        assert_eq!(bought_m3(0.33106, Units::Metric), "0.331 m³");
+        assert_eq!(bought_m3(0.33106, Units::Imperial), "0.433 yd³ (0.331 m³)");
     }
 
     #[test]

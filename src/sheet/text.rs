@@ -189,12 +189,10 @@ pub(super) fn breakdown(area: &Area, measured: &Measured, units: Units, out: &mu
 
 /// A deduction's area: to the digits of the net area, or finer where that would leave nothing of it.
 pub(super) fn small_amount(value: f64, shown: &Rounded) -> String {
-    let digits = if value.abs() * 10f64.powi(shown.digits) < 10.0 {
-        shown.digits + 1
-    } else {
-        shown.digits
-    };
-    fixed(at_digits(value, digits), digits)
+    match value.abs() * 10f64.powi(shown.digits) < 10.0 {
+        true => two_figures(value),
+        false => fixed(at_digits(value, shown.digits), shown.digits),
+    }
 }
 
 fn at_digits(value: f64, digits: i32) -> f64 {
@@ -439,6 +437,15 @@ mod tests {
     #[test]
     fn no_area() {
         insta::assert_snapshot!(report(&sample::withheld(), Units::Metric));
+    }
+
+    /// A bed of 0.38 m² on a lawn known to ± 240 m² was taken off, and must not read as if it was not.
+    #[test]
+    fn what_is_taken_off_is_never_none() {
+        let shown = Rounded::new(1280.0, 240.0);
+        assert_eq!(small_amount(0.3848, &shown), "0.38");
+        assert_eq!(small_amount(150.4, &shown), "150");
+        assert_eq!(small_amount(5.96, &Rounded::new(144.0, 2.2)), "6.0");
     }
 
     #[test]

@@ -256,6 +256,35 @@ fn the_merchant_reads_what_when_and_where_and_no_price_of_the_customers() {
     assert!(!order.contains("GBP"), "{order}");
 }
 
+/// Every number is the same wherever it stands: what is bought by weight or volume, and what is left of a price that lacks some.
+#[test]
+fn what_is_ordered_reads_the_same_on_every_sheet() {
+    let bed = "[[bed]]\nlabel = \"tree\"\nlat = 45.00003\nlon = -29.99995\nradius_m = 0.55\n";
+    let more = "[order.seed]\n[order.mulch]\n[delivery]";
+    let sheet = SHEET.replace("[order.turf]", &format!("{bed}[order.turf]"));
+    let folder = folder(&sheet.replace("[delivery]", more));
+    let measured = measured(folder.path());
+    let ordered = measured.order.as_ref().expect("an order");
+    let seed_kg = ordered.seed.as_ref().expect("seed").order_kg;
+    let seed = format!("{seed_kg:.3}");
+    let seed = format!("{} kg", seed.trim_end_matches('0'));
+    // By hand: (0.55² - 0.1²) pi 0.075 = 0.0689.
+    for amount in [seed.as_str(), "0.069 m³"] {
+        let whole = boundwalk::sheet::text::report(&measured, Units::Metric);
+        let first = boundwalk::sheet::text::screen(&measured, Units::Metric);
+        let order = paper::page(&paper::order(&measured, Units::Metric));
+        let customer = paper::page(&paper::customer(&measured, Units::Metric));
+        let crew = paper::page(&paper::crew(&measured, Units::Metric));
+        for told in [&whole, &first, &order, &customer, &crew] {
+            assert!(told.contains(amount), "{amount} in {told}");
+        }
+        // Edging, seed and mulch cost something too, but nobody said what.
+        assert!(order.contains("What has a price here") && !order.contains("All of it"));
+        assert!(first.contains("; without edging, seed, mulch"), "{first}");
+        assert!(crew.contains("10 cm clear of the trunk"), "{crew}");
+    }
+}
+
 #[test]
 fn the_record_has_the_settings_but_not_what_the_firm_pays() {
     let folder = folder(SHEET);

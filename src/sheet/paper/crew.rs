@@ -2,7 +2,9 @@
 
 use super::super::block::{Block, Paper, Table};
 use super::super::order::MOST_ROWS;
-use super::super::quantity::{count, depth, litres, per_area, tonnes, volume};
+use super::super::quantity::{
+    bought_kg, bought_m3, count, depth, litres, per_area, tonnes, volume,
+};
 use super::super::text::words;
 use super::super::{order, plan, tape};
 use super::{access, beds, cautions, customer_pair, edges, pair, paper, said};
@@ -209,7 +211,7 @@ fn work(measured: &Measured, units: Units) -> Vec<Block> {
             let rate = per_area(spread.g_per_m2, units);
             steps.push(format!(
                 "{what}: {} at {rate}.",
-                units.weight(spread.order_kg)
+                bought_kg(spread.order_kg, units)
             ));
         }
     }
@@ -217,6 +219,15 @@ fn work(measured: &Measured, units: Units) -> Vec<Block> {
         steps.push(format!(
             "Lay {} row by row as drawn, butted tight and never stretched, off boards; keep the offcuts the list uses again.",
             count(turf.laid_pieces, &turf.noun)
+        ));
+    }
+    if let Some(mulch) = &ordered.mulch {
+        steps.push(format!(
+            "Mulch {}, {} deep, {} clear of the trunk: {} loose.",
+            count(mulch.rings, "tree ring"),
+            depth(mulch.depth_m, units),
+            units.small_length(mulch.clear_radius_m),
+            bought_m3(mulch.m3, units)
         ));
     }
     match &ordered.water {

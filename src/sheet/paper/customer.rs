@@ -2,7 +2,7 @@
 
 use super::super::block::{Block, Paper, Table};
 use super::super::plan;
-use super::super::quantity::{self, charged, count, depth, size, tonnes, volume};
+use super::super::quantity::{self, bought_kg, bought_m3, charged, count, depth, size, tonnes};
 use super::super::text::{self, checked, words};
 use super::print::{capital, left_mm, pages, room_mm};
 use super::{alert, cautions, customer_pair, edges, pair, paper, said, surveyor_pair};
@@ -242,14 +242,14 @@ fn supplied(ordered: &Ordered, units: Units) -> Vec<[String; 3]> {
         ("fertiliser", "Fertiliser", &ordered.fertiliser),
     ] {
         if let Some(spread) = spread {
-            thing(item, name, units.weight(spread.order_kg));
+            thing(item, name, bought_kg(spread.order_kg, units));
         }
     }
     if let Some(mulch) = &ordered.mulch {
         thing(
             "mulch",
             "Mulch",
-            format!("{} loose", volume(mulch.m3, units)),
+            format!("{} loose", bought_m3(mulch.m3, units)),
         );
     }
     if let Some(old) = &ordered.old_turf {
@@ -280,7 +280,8 @@ fn offered(ordered: &Ordered, units: Units, most: usize) -> (Table, Option<Table
     let is_thing = |line: &&PriceLine| things.iter().any(|[item, ..]| *item == line.item);
     let others: Vec<_> = price.lines.iter().filter(|line| !is_thing(line)).collect();
     let named = others.iter().map(|line| {
-        let (many, amount) = (charged(line, units), line.amount.to_string());
+        let many = quantity::charged_of(ordered, line, units);
+        let amount = line.amount.to_string();
         vec![capital(&line.item), many, rate(line), amount]
     });
     let head = ["What", "how much", "at", price.currency.as_str()];
@@ -326,11 +327,11 @@ fn much(many: &str, line: &PriceLine, units: Units) -> String {
         "topsoil" => "t",
         "skips" => "skip",
         "mulch" => "m3",
+        "seed" | "fertiliser" => "kg",
         _ => "",
     };
-    match (line.unit.as_str(), units) {
-        (unit, _) if unit == told => many.to_owned(),
-        ("kg", Units::Metric) => charged(line, units),
+    match line.unit.as_str() {
+        unit if unit == told => many.to_owned(),
         _ => format!("{many} ({})", charged(line, units)),
     }
 }

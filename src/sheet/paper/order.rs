@@ -2,7 +2,9 @@
 //! where it is to come. Nothing of what the customer pays, nor of how it is laid.
 
 use super::super::block::{Block, Paper, Table};
-use super::super::quantity::{count, density, many as many_of, rate, size, tonnes, volume};
+use super::super::quantity::{
+    bought_kg, bought_m3, count, density, many as many_of, rate, size, tonnes, volume,
+};
 use super::super::{order as report, text::words};
 use super::{access, pair, paper};
 use crate::order::Ordered;
@@ -140,7 +142,7 @@ fn things(ordered: &Ordered, units: Units) -> Vec<[String; 4]> {
     }
     for (name, spread) in [("Seed", &ordered.seed), ("Fertiliser", &ordered.fertiliser)] {
         if let Some(spread) = spread {
-            let many = units.weight(spread.order_kg);
+            let many = bought_kg(spread.order_kg, units);
             row(&name.to_lowercase(), name, many, String::new());
         }
     }
@@ -148,7 +150,7 @@ fn things(ordered: &Ordered, units: Units) -> Vec<[String; 4]> {
         row(
             "mulch",
             "Mulch",
-            volume(mulch.m3, units),
+            bought_m3(mulch.m3, units),
             "loose".to_owned(),
         );
     }
@@ -198,8 +200,10 @@ fn with_cost(cost: &Cost, rows: Vec<[String; 4]>) -> Table {
         Some(line.amount.to_string())
     };
     let mut table: Vec<Vec<String>> = Vec::new();
+    let mut whole = true;
     for [item, what, many, about] in rows {
         let amount = amount(&item).unwrap_or_default();
+        whole &= !amount.is_empty();
         table.push(vec![what, many, about, amount]);
     }
     for also in ["pallet deposit", "delivery"] {
@@ -213,8 +217,17 @@ fn with_cost(cost: &Cost, rows: Vec<[String; 4]>) -> Table {
             ]);
         }
     }
-    let (name, sum) = ("All of it".to_owned(), all.to_string());
-    table.push(vec![name, String::new(), String::new(), sum]);
+    let name = if whole {
+        "All of it"
+    } else {
+        "What has a price here"
+    };
+    table.push(vec![
+        name.to_owned(),
+        String::new(),
+        String::new(),
+        all.to_string(),
+    ]);
     let amount = format!("{}, before tax", cost.currency);
     let head = ["What", "how many", "", amount.as_str()];
     Table::new(&head, &[false, false, false, true], table)

@@ -59,7 +59,7 @@ pub fn figure(measured: &Measured, units: Units, width_mm: f64, height_mm: f64) 
     let left = draw(measured, &fit, units, false, &mut placer, &mut page.marks);
     if left != Left::default() {
         frame::note(
-            "Not every label has room here: plan.svg has more.",
+            "Not every label has room here: the lists below have more.",
             &fit,
             &mut placer,
             &mut page,

@@ -67,7 +67,7 @@ impl Finding {
                 let each = misread.iter().map(|one| {
                     let why = one.slip.map_or(String::new(), |slip| format!(" ({slip})"));
                     format!(
-                        "{} doesn't fit: about {}{why}. It was left out; measure it again.",
+                        "{} doesn't fit: {}{why}. It was left out; measure it again.",
                         one.line,
                         one.too_much(units)
                     )
@@ -99,10 +99,10 @@ impl Misread {
     /// `0.30 m too long`, `2.00 deg too narrow`.
     fn too_much(&self, units: Units) -> String {
         match (self.unit, self.by > 0.0) {
-            ("deg", true) => format!("{:.2} deg too wide", self.by),
-            ("deg", false) => format!("{:.2} deg too narrow", self.by.abs()),
-            (_, true) => format!("{} too long", length(units, self.by, 2)),
-            (_, false) => format!("{} too short", length(units, self.by.abs(), 2)),
+            ("deg", true) => format!("about {:.2} deg too wide", self.by),
+            ("deg", false) => format!("about {:.2} deg too narrow", self.by.abs()),
+            (_, true) => format!("about {} too long", length(units, self.by, 2)),
+            (_, false) => format!("about {} too short", length(units, self.by.abs(), 2)),
         }
     }
 }
@@ -114,10 +114,14 @@ impl Unfit {
         match &self.0 {
             Finding::Named(misread) => {
                 let each = misread.iter();
-                let each = each.map(|one| format!("{} is about {}", one.line, one.too_much(units)));
+                let each = each.map(|one| format!("{} ({})", one.line, one.too_much(units)));
+                let (fit, it) = match misread.len() {
+                    1 => ("doesn't fit the other lengths and was", "it"),
+                    _ => ("don't fit the other lengths and were", "them"),
+                };
                 format!(
-                    "{} doesn't fit the other lengths and was left out; tape it again.",
-                    each.collect::<Vec<_>>().join("; ")
+                    "{} {fit} left out; tape {it} again.",
+                    each.collect::<Vec<_>>().join(", ")
                 )
             }
             Finding::OneOf(lines) => format!(

@@ -5,11 +5,13 @@ use super::lines::{Lines, WIDTH, cut};
 use super::words;
 use crate::notice::{Notice, Weight};
 use crate::order::Ordered;
-use crate::sheet::quantity::{at_most, count, depth, litres, size, tonnes, volume};
+use crate::sheet::quantity::{
+    at_most, bought_kg, bought_m3, count, depth, litres, size, tonnes, volume,
+};
 use crate::sheet::{order, tape};
 use crate::survey::Measured;
 use crate::survey::checked::By;
-use crate::survey::measured::{Area, Status};
+use crate::survey::measured::{Area, Remedy, Status};
 use crate::units::{Units, two_figures};
 
 /// A terminal's usual height.
@@ -181,7 +183,11 @@ fn to_order(name: &str, order: &Ordered, units: Units, out: &mut Lines) {
         } else {
             " with tax"
         };
-        let all = format!("{} {}{tax}", price.currency, price.total);
+        let without = match price.unpriced.as_slice() {
+            [] => String::new(),
+            items => format!("; without {}", items.join(", ")),
+        };
+        let all = format!("{} {}{tax}{without}", price.currency, price.total);
         let name = if price.valid_until.is_some() {
             "  Quotation"
         } else {
@@ -212,11 +218,11 @@ fn materials(order: &Ordered, units: Units, out: &mut Lines) {
     }
     for (name, spread) in [("  Seed", &order.seed), ("  Fertiliser", &order.fertiliser)] {
         if let Some(spread) = spread {
-            pair(name, &units.weight(spread.order_kg), out);
+            pair(name, &bought_kg(spread.order_kg, units), out);
         }
     }
     if let Some(mulch) = &order.mulch {
-        pair("  Mulch", &volume(mulch.m3, units), out);
+        pair("  Mulch", &bought_m3(mulch.m3, units), out);
     }
     if let Some(old) = &order.old_turf {
         let skips = count(old.skips, "skip");
@@ -294,9 +300,11 @@ fn next(measured: &Measured, units: Units, out: &mut Lines) {
         _ if !wide => Vec::new(),
         [] => Vec::new(),
         // Little effort first, and what helps most.
-        [only] => vec![help(only, units)],
-        [first, .., better, best] => [first, better, best].map(|r| help(r, units)).into(),
-        [first, best] => [first, best].map(|r| help(r, units)).into(),
+        [only] => vec![help(area.net_m2, only, units)],
+        [first, .., better, best] => [first, better, best]
+            .map(|r| help(area.net_m2, r, units))
+            .into(),
+        [first, best] => [first, best].map(|r| help(area.net_m2, r, units)).into(),
     };
     let said = match (measured.status, &measured.order) {
         (Status::Ok, Some(_)) => "order it: nothing needs a look",
@@ -311,10 +319,10 @@ fn next(measured: &Measured, units: Units, out: &mut Lines) {
     }
 }
 
-fn help(remedy: &crate::survey::measured::Remedy, units: Units) -> String {
+fn help(net_m2: f64, remedy: &Remedy, units: Units) -> String {
     format!(
         "± {} {} after {}",
-        two_figures(units.area(remedy.band_m2)),
+        units.rounded_area(net_m2, remedy.band_m2).uncertainty,
         units.area_unit(),
         remedy.remedy
     )

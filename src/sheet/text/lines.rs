@@ -1,6 +1,7 @@
 //! Lines of plain text, never wider than a terminal's 80 columns; and what was said, for sheets that lay it out themselves.
 
 use crate::sheet::block::{Block, Table};
+use crate::units::NO_BREAK;
 use crate::visible::{columns as wide, visible};
 
 /// The width every line keeps to.
@@ -243,7 +244,7 @@ impl Lines {
 fn wrap(text: &str, room: usize) -> Vec<String> {
     let room = room.max(1);
     let mut lines: Vec<String> = vec![String::new()];
-    for word in text.split_whitespace() {
+    for word in text.split(|c: char| c.is_whitespace() && c != NO_BREAK) {
         // What a log's name or a label brings along must not move the cursor.
         let shown = visible(word);
         let mut left = shown.as_ref();
@@ -294,6 +295,7 @@ pub(crate) fn cut(text: &str, room: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::Units;
 
     #[test]
     fn nothing_is_wider_than_the_page() {
@@ -317,6 +319,17 @@ mod tests {
                 assert!(wide(line) <= WIDTH, "{}: {line}", wide(line));
             }
         }
+    }
+
+    #[test]
+    fn no_line_ends_within_a_number() {
+        let said = format!("{} in all", Units::Metric.weight(12_100.0));
+        for room in 1..20 {
+            let parts = wrap(&said, room);
+            let cut = parts.iter().any(|part| part.trim() == "100");
+            assert!(!cut || room < "12 100".len(), "{parts:?}");
+        }
+        assert_eq!(wrap(&said, 8), ["12\u{a0}100", "kg in", "all"]);
     }
 
     #[test]
