@@ -1,10 +1,11 @@
-//! What is said on every order, whatever is ordered.
+//! The safety cautions that are printed with every order: buried services, lifting, pallets and vehicles, dust, trees, water.
+//! Where turf is ordered, its weights are named. They are general advice and defer to local codes.
 
 use super::Ordered;
 use crate::limits::order::{LIFT_KG, TAIL_LIFT_KG};
 use crate::units::Units;
 
-/// Plain sentences, most urgent first.
+/// The cautions as whole sentences, the most urgent first, with weights in `units`. The list is never empty.
 pub(crate) fn cautions(order: &Ordered, units: Units) -> Vec<String> {
     let few = match units {
         Units::Metric => "centimetres",
@@ -31,6 +32,7 @@ pub(crate) fn cautions(order: &Ordered, units: Units) -> Vec<String> {
             .to_owned(),
     });
     said.push(match &order.turf {
+        // One percent above the limit is let pass, so that a pallet of just that weight is not called too heavy.
         Some(turf) if turf.pallet_kg > 1.01 * TAIL_LIFT_KG => format!(
             "Pallets and vehicles: a full pallet is about {}, over the {} of a usual tail-lift: ask for a \
              forklift or lighter pallets. Firm, level ground; keep people clear.",

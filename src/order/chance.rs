@@ -1,14 +1,15 @@
-//! What an order's size means against the area's error.
+//! The chance that an order is too small, and what must be added to make that chance small enough. The measured area is
+//! taken to have a normal error with a known standard deviation (its sigma), so both follow from the normal distribution.
 
 use crate::normal;
 
-/// Chance that the true area is more than `covered_m2`, where it was measured as `net_m2` with `sigma_m2` (one sigma
-/// of a normal error).
+/// Chance, 0 to 1, that the true area is more than `covered_m2`, where it was measured as `net_m2` with `sigma_m2` (one sigma
+/// of a normal error). With a sigma of 0 it is exactly 0 or 1.
 pub(crate) fn short(covered_m2: f64, net_m2: f64, sigma_m2: f64) -> f64 {
     if sigma_m2 > 0.0 {
         return normal::cdf((net_m2 - covered_m2) / sigma_m2);
     }
-    // Nothing uncertain: short, or not. A part in a billion is rounding, not turf.
+    // Without an error the order is either short or it is not. A difference of a part in a billion comes from rounding.
     if covered_m2 < net_m2 * (1.0 - 1e-9) {
         1.0
     } else {
@@ -16,8 +17,8 @@ pub(crate) fn short(covered_m2: f64, net_m2: f64, sigma_m2: f64) -> f64 {
     }
 }
 
-/// What must be added to an area or a length so that it is enough with chance `enough`, in the unit of its error: one-sided,
-/// 1.645 sigma at 0.95. Below a half there is nothing to add.
+/// What must be added to an area or a length so that it is enough with chance `enough`, in the unit of its error. It is
+/// one-sided, because only too little counts as a failure: 1.645 sigma at 0.95. For a chance of a half or less it is 0.
 pub(crate) fn allowance(enough: f64, sigma: f64) -> f64 {
     (normal::quantile(enough) * sigma).max(0.0)
 }

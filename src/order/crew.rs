@@ -1,4 +1,7 @@
-//! How long laying takes, and in how many deliveries turf must come to be laid fresh, and to fit on its vehicle.
+//! How long laying takes, and in which deliveries the turf comes. Cut turf spoils within a day or so, so it must not come faster
+//! than the crew can lay it, and no delivery may be more than the vehicle carries. From the job sheet's settings of crew and
+//! delivery and the turf that was ordered this works out first the visits (turf that comes at one time) and then splits
+//! each of them into loads of one vehicle.
 
 use super::turf::Turf;
 use super::whole_up;
@@ -13,7 +16,9 @@ pub struct Laying {
     pub hours_per_day: f64,
     /// Turf is laid within this time of its delivery.
     pub lay_within_h: f64,
+    /// Working hours that laying takes in all, spare pieces not counted.
     pub hours: f64,
+    /// The working day on which laying ends, from 1.
     pub days: u64,
     /// Working hours from one delivery to the next.
     pub hours_per_delivery: f64,
@@ -22,14 +27,15 @@ pub struct Laying {
 /// One delivery.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Drop {
-    /// Working day it comes on, from 1: in the morning, or the first of several in the order of the list.
+    /// The working day on which it comes, counted from 1. Several deliveries of one day come in the order of the list.
     pub day: u64,
     pub pieces: u64,
     pub pallets: u64,
     pub kg: f64,
 }
 
-/// More deliveries than this would be a slip of the rate.
+/// More deliveries than this can only come from a slip in the crew's rate or the vehicle's size. Visits, and the loads of each
+/// visit, are kept to about this many.
 const MOST_DROPS: u64 = 1000;
 
 /// How deliveries follow the working days.
@@ -37,14 +43,14 @@ const MOST_DROPS: u64 = 1000;
 struct Rhythm {
     /// Working hours from one delivery to the next.
     hours: f64,
-    /// So many a day, at even intervals, where turf does not keep for a day of work; else 1.
+    /// Deliveries in a day, at even intervals: more than 1 only where turf does not keep for a day of work.
     a_day: u64,
-    /// Or one every so many days, in the morning.
+    /// Working days from one delivery, or one day's deliveries, to the next.
     days: u64,
 }
 
-/// Turf comes in the morning, for as many whole days as it keeps to the end of; where it keeps for less than a day's work it comes
-/// several times a day.
+/// Turf comes in the morning, enough for as many whole working days as end before it spoils. Where it keeps for less than a
+/// day's work it comes several times a day.
 fn rhythm(lay_within_h: f64, hours_per_day: f64) -> Rhythm {
     if lay_within_h < hours_per_day {
         let a_day = (hours_per_day / lay_within_h).ceil();
@@ -54,6 +60,7 @@ fn rhythm(lay_within_h: f64, hours_per_day: f64) -> Rhythm {
             days: 1,
         };
     }
+    // The first day's work ends `hours_per_day` after the delivery, each further day's 24 hours later.
     let days = 1.0 + ((lay_within_h - hours_per_day) / 24.0).floor();
     Rhythm {
         hours: days * hours_per_day,
@@ -69,7 +76,8 @@ struct Visit {
     pieces: u64,
 }
 
-/// How long laying takes, where a crew's rate is given, and every delivery, where that or a vehicle is.
+/// How long laying takes, and every delivery. The first needs the crew's rate; without it, but with settings for delivery, all turf
+/// comes on the first day. With neither, nothing is planned: `None` and an empty list.
 pub(super) fn plan(
     crew: Option<&Settings>,
     delivery: Option<&Delivery>,
@@ -92,12 +100,14 @@ pub(super) fn plan(
     (laying, loads(&visits, turf, delivery))
 }
 
+/// How long this crew takes, and when turf must come for it.
 fn laying(settings: &Settings, turf: &Turf) -> (Laying, Vec<Visit>) {
     let piece_m2 = turf.piece_width_m * turf.piece_length_m;
     // Spare pieces are not laid.
     let hours = turf.laid_pieces as f64 * piece_m2 / settings.lay_m2_per_hour;
     let rhythm = rhythm(settings.lay_within_h, settings.hours_per_day);
     let visits = visits(settings, turf, &rhythm);
+    // Laying ends as many days after the last visit as the turf of that visit takes.
     let days = visits.last().map_or(0, |last| {
         let takes_h = last.pieces as f64 * piece_m2 / settings.lay_m2_per_hour;
         last.day - 1 + whole_up(takes_h / settings.hours_per_day).max(1)
@@ -113,7 +123,8 @@ fn laying(settings: &Settings, turf: &Turf) -> (Laying, Vec<Visit>) {
     (laying, visits)
 }
 
-/// When turf must come to be laid fresh, however many vehicles bring it.
+/// When how much turf must come to be laid fresh, however many vehicles bring it. `most` is what the crew can lay from one visit
+/// to the next; at least one piece comes each time.
 fn visits(settings: &Settings, turf: &Turf, rhythm: &Rhythm) -> Vec<Visit> {
     let piece_m2 = turf.piece_width_m * turf.piece_length_m;
     let most = ((rhythm.hours * settings.lay_m2_per_hour / piece_m2) as u64).max(1);
@@ -138,7 +149,7 @@ fn visits(settings: &Settings, turf: &Turf, rhythm: &Rhythm) -> Vec<Visit> {
     let mut left = turf.ordered_pieces;
     let mut visits: Vec<Visit> = Vec::new();
     while left > 0 {
-        // What is left breaks no pallet: it need not wait for another day where it can be laid in this one.
+        // Where all that is left can be laid before the next visit, it comes now instead of on a further day.
         let pieces = if left <= most { left } else { left.min(each) };
         visits.push(Visit {
             day: 1 + visits.len() as u64 / rhythm.a_day * rhythm.days,
@@ -149,7 +160,7 @@ fn visits(settings: &Settings, turf: &Turf, rhythm: &Rhythm) -> Vec<Visit> {
     visits
 }
 
-/// How many full pallets a vehicle carries by their weight.
+/// How many full pallets a vehicle carries by their weight. The factor keeps rounding from losing a pallet that just fits.
 fn carried(vehicle_t: f64, turf: &Turf) -> u64 {
     (1000.0 * vehicle_t / turf.pallet_kg * (1.0 + 1e-9)) as u64
 }
@@ -163,7 +174,9 @@ pub(super) fn too_small(delivery: Option<&Delivery>, turf: &Turf) -> Option<Noti
     })
 }
 
-/// Each load that comes: of whole pallets but for the last of a visit, and no more than one vehicle brings.
+/// Every visit split into what one vehicle brings at a time, by the weight and by the number of pallets it carries, whichever is
+/// less. Each load is of whole pallets, but for the last one of a visit. A vehicle too small for one pallet is taken to bring one;
+/// [`too_small`] tells of it.
 fn loads(visits: &[Visit], turf: &Turf, delivery: Option<&Delivery>) -> Vec<Drop> {
     let vehicle_t = delivery.and_then(|d| d.vehicle_t);
     let by_weight = vehicle_t.map(|vehicle_t| carried(vehicle_t, turf).max(1));
@@ -176,7 +189,7 @@ fn loads(visits: &[Visit], turf: &Turf, delivery: Option<&Delivery>) -> Vec<Drop
     let most = most.saturating_mul(turf.pieces_per_pallet);
     let mut drops = Vec::new();
     for visit in visits {
-        // A slip of the vehicle's size makes no endless list.
+        // A vehicle's size that is a slip of the pen must not make an endless list.
         let most = most.max(visit.pieces.div_ceil(MOST_DROPS));
         let mut left = visit.pieces;
         while left > 0 {

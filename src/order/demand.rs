@@ -1,4 +1,6 @@
-//! What each row must cover: the lawn turned so that rows run along x, and cut into bands one piece wide.
+//! What each row of turf must cover. The lawn is turned so that the rows run along x, and cut into bands that are one piece
+//! wide. A row must reach wherever there is lawn anywhere in its width; what is trimmed off at its sides cannot be used again.
+//! The result is a list of demands: stretches along x, row by row.
 
 use geo::{Coord, MultiPolygon};
 
@@ -14,7 +16,7 @@ pub struct Demand {
     /// Where it begins and ends along the row, metres in the turned lawn.
     pub start_m: f64,
     pub end_m: f64,
-    /// How much of the row's width the lawn reaches over, metres: below a third of a piece it is a sliver.
+    /// How much of the row's width the lawn reaches over, metres. Below a third of a piece's width the stretch is a sliver.
     pub reach_m: f64,
 }
 
@@ -27,12 +29,13 @@ impl Demand {
 /// A lawn's edges, turned so that rows run along x.
 #[derive(Debug, Clone)]
 pub struct Turned {
-    /// Lower end first.
+    /// Each edge as its two ends, the one with the lower y first.
     edges: Vec<[Coord<f64>; 2]>,
     /// Lowest and highest y.
     pub low_m: f64,
     pub high_m: f64,
-    /// The y of every place where the edge turns from rising to falling or back, and of every edge along the rows.
+    /// The y of every place where the edge turns from rising to falling or back, and of every edge that runs along the rows. A row
+    /// that begins or ends there often wastes least, so these are places to try.
     pub turning_m: Vec<f64>,
     sin: f64,
     cos: f64,
@@ -65,6 +68,7 @@ impl Turned {
         turned
     }
 
+    /// Takes in one closed ring of turned points: its edges, its lowest and highest y, and where it turns.
     fn take_ring(&mut self, points: &[Coord<f64>]) {
         let mut rising: Option<bool> = None;
         let mut first_rising: Option<bool> = None;
@@ -79,6 +83,7 @@ impl Turned {
             });
             let rise = to.y - from.y;
             if rise.abs() <= TOUCH_M {
+                // An edge along the rows counts from 20 cm of length; shorter ones are not worth a try of their own.
                 if (to.x - from.x).abs() > 0.2 {
                     self.turning_m.push(from.y);
                 }
@@ -91,6 +96,7 @@ impl Turned {
             first_rising.get_or_insert(up);
             rising = Some(up);
         }
+        // The ring is closed: it may also turn at its first point, from its last edge to its first.
         if let (Some(first), Some(last), Some(point)) = (first_rising, rising, points.first())
             && first != last
         {
@@ -98,11 +104,12 @@ impl Turned {
         }
     }
 
+    /// Whether there is no lawn, or one without any height to speak of.
     pub(crate) fn is_empty(&self) -> bool {
         self.edges.is_empty() || self.high_m - self.low_m <= TOUCH_M
     }
 
-    /// Into the turned lawn.
+    /// A place on the plane as a place in the turned lawn.
     fn there(&self, at: Coord<f64>) -> Coord<f64> {
         Coord {
             x: at.x * self.cos + at.y * self.sin,
@@ -110,7 +117,7 @@ impl Turned {
         }
     }
 
-    /// Back onto the plane.
+    /// A place in the turned lawn as a place on the plane.
     #[must_use]
     pub fn back(&self, at: Coord<f64>) -> Coord<f64> {
         Coord {
@@ -129,6 +136,7 @@ pub struct Bands {
     crossings: Vec<Vec<f64>>,
 }
 
+/// A stretch of a band along x, `from` to `to`, and the lowest and highest y of the lawn's edge seen in it. All in metres.
 #[derive(Debug, Clone, Copy)]
 struct Span {
     from: f64,
@@ -161,7 +169,7 @@ impl Bands {
         }
     }
 
-    /// Empties the lists, of which there are at least `count` then.
+    /// Empties the lists, and sees to it that there are at least `count` of each.
     fn clear(&mut self, count: usize) {
         self.spans.iter_mut().for_each(Vec::clear);
         self.crossings.iter_mut().for_each(Vec::clear);
@@ -171,7 +179,8 @@ impl Bands {
         }
     }
 
-    /// What one edge, lower end first, takes up of every band it reaches, and where it crosses their lower sides.
+    /// Notes what one edge, lower end first, takes up of every band it reaches, and where it crosses the bands' lower sides. Bands
+    /// are taken narrower by [`TOUCH_M`] at both sides, so that an edge that only touches one does not count.
     fn take_edge(
         &mut self,
         [low, high]: &[Coord<f64>; 2],
@@ -190,6 +199,7 @@ impl Bands {
             if below > above {
                 continue;
             }
+            // The x of this edge at a height y.
             let at = |y: f64| {
                 if rise > 0.0 {
                     low.x + run * ((y - low.y) / rise)
@@ -213,7 +223,8 @@ impl Bands {
         }
     }
 
-    /// Adds the inside of the lawn along the band's lower side: from every other crossing to the next.
+    /// Adds the inside of the lawn along the band's lower side. Along a line one is in the lawn from the first crossing to
+    /// the second, from the third to the fourth, and so on. Such a stretch has no edge in it and so no lowest and highest y.
     fn take_insides(&mut self, band: usize) {
         let crossings = &mut self.crossings[band];
         crossings.sort_unstable_by(f64::total_cmp);
@@ -247,7 +258,7 @@ impl Bands {
 }
 
 impl Span {
-    /// `None` for a mere touch.
+    /// The demand of this stretch in row number `band`; `None` where it is too short to be more than a touch.
     fn demand(self, band: usize) -> Option<Demand> {
         (self.to - self.from > TOUCH_M).then_some(Demand {
             row: band as u32,

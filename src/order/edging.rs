@@ -1,4 +1,7 @@
-//! Edging, run by run: pieces are joined within a run, never from one run to the next.
+//! How many pieces of edging (strips set along the lawn's border) are needed. The job sheet says what is to be edged: lawns,
+//! beds, paths, or single ones by their label. A run is a part of an edge that is edged without a break; pieces are
+//! joined within a run, never from one run to the next, so each run is rounded up by itself. The length gets an allowance for
+//! its own error.
 
 use super::{Slope, Take, chance, whole_up};
 use crate::job::order::Edging as Settings;
@@ -12,9 +15,10 @@ use serde::Serialize;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Edging {
     pub length_m: f64,
-    /// Its standard error: that of the measured edge.
+    /// The standard error of that length. The runs' errors are added up as they are, since one edge measured too long makes all of
+    /// its runs too long.
     pub sigma_m: f64,
-    /// With the allowance for that error: what the pieces are counted for.
+    /// The length with the allowance for that error; the pieces are counted for it.
     pub order_m: f64,
     pub pieces: u64,
     pub piece_m: f64,
@@ -22,9 +26,10 @@ pub struct Edging {
     pub runs: Vec<Run>,
 }
 
+/// A stretch of edging without a break.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Run {
-    /// Of the lawn or of what is taken off it.
+    /// The label of the lawn, or of what is taken off it, that it goes round.
     pub label: String,
     pub length_m: f64,
     /// With the allowance for the error of the edge's length.
@@ -32,7 +37,7 @@ pub struct Run {
     pub pieces: u64,
 }
 
-/// Pieces for one run: each covers its length less the overlap.
+/// How many pieces one run takes. Each covers its length less the overlap with the next one.
 #[must_use]
 pub fn pieces(length_m: f64, piece_m: f64, overlap_m: f64) -> u64 {
     whole_up(length_m / (piece_m - overlap_m))
@@ -40,11 +45,12 @@ pub fn pieces(length_m: f64, piece_m: f64, overlap_m: f64) -> u64 {
 
 /// Ends of edging closer than this are one end, metres.
 const MEET_M: f64 = 1e-6;
-/// Shorter runs are left by clipping, not by gardeners. Metres.
+/// Shorter runs are splinters that clipping one outline by another leaves; nobody means to edge them. Metres.
 const RUN_M: f64 = 0.05;
 
-/// On a slope whose fall is known the edge is measured along the ground, else on the plan. `enough` is the chance with which
-/// the pieces are to suffice for the error of the edge's length.
+/// Plans the edging. Where a slope and the direction of its fall are known, all outlines are first stretched to the length they have
+/// along the ground; else they are taken as on the plan. `enough` is the chance (0 to 1) with which the pieces are to suffice, given
+/// the error of the edge's length.
 pub(super) fn plan(take: &Take<'_>, settings: &Settings, enough: f64) -> Edging {
     let Some(stretch) = take.slope.as_ref().and_then(Slope::stretch) else {
         return flat(take, settings, enough);
@@ -59,6 +65,7 @@ pub(super) fn plan(take: &Take<'_>, settings: &Settings, enough: f64) -> Edging 
     let mut deductions = take.deductions.to_vec();
     for deduction in &mut deductions {
         deduction.outline = stretch.stretched(&deduction.outline);
+        // A circle on the plan is an ellipse on sloping ground, so its radius no longer tells its edge.
         deduction.radius_m = None;
     }
     let ground = Take {
@@ -74,12 +81,13 @@ pub(super) fn plan(take: &Take<'_>, settings: &Settings, enough: f64) -> Edging 
     flat(&ground, settings, enough)
 }
 
-/// What is edged by that name: a label, or the word for its kind.
+/// Whether the job sheet asks for edging round this: by its label, or by the word for its kind ("lawn", "beds", "paths").
 fn wanted(settings: &Settings, label: &str, kind: &str) -> bool {
     let is = |word: &String| word.eq_ignore_ascii_case(kind) || word == label;
     settings.around.iter().any(is)
 }
 
+/// The word by which the job sheet names deductions of this kind.
 fn kind(deduction: &Deduction) -> &'static str {
     match deduction.kind {
         Kind::Bed | Kind::Walked | Kind::Taped => "beds",
@@ -87,8 +95,9 @@ fn kind(deduction: &Deduction) -> &'static str {
     }
 }
 
-/// Taped without a plan, the length round each figure is known for all that: a bed's as if all of it lay in the lawn. Where a lawn
-/// has several parts it is not known how much of their edges they share.
+/// What is to be edged of a lawn that was taped without a plan, as label and length in metres. The length round each taped figure is
+/// known even so; a bed counts with its whole edge, as if all of it lay in the lawn. A lawn taped in several figures
+/// is left out, since nobody knows how much of their edges they share.
 fn unplaced<'a>(take: &Take<'a>, settings: &Settings) -> impl Iterator<Item = (&'a str, f64)> {
     let parts = take.taped.iter().filter(|one| !one.deducted).count();
     let edged = |one: &&Taped| match one.deducted {
@@ -102,14 +111,14 @@ fn unplaced<'a>(take: &Take<'a>, settings: &Settings) -> impl Iterator<Item = (&
     })
 }
 
-/// Tells of words that name nothing, and of edges without a length.
+/// Warnings about edging: a word that names nothing there is, and edges that are asked for but have no known length.
 pub(super) fn doubts(take: &Take<'_>, settings: &Settings) -> impl Iterator<Item = Notice> {
     unknown(take, settings)
         .into_iter()
         .chain(uncounted(take, settings))
 }
 
-/// Edges that are to be edged and whose length nobody knows.
+/// Warns of what is to be edged but has no known length. That happens only where the lawn was taped without a plan.
 fn uncounted(take: &Take<'_>, settings: &Settings) -> Option<Notice> {
     if !take.lawns.is_empty() {
         return None;
@@ -124,7 +133,7 @@ fn uncounted(take: &Take<'_>, settings: &Settings) -> Option<Notice> {
     (!labels.is_empty()).then_some(Notice::EdgingUncounted { labels })
 }
 
-/// Tells of words that name nothing there is: edging would be missing.
+/// Warns of the first word that names neither a kind nor a label there is; its edging would be missing without a word.
 fn unknown(take: &Take<'_>, settings: &Settings) -> Option<Notice> {
     let lawns = take.lawns.iter().map(|lawn| lawn.label.as_str());
     let taped = take.taped.iter().filter(|_| take.lawns.is_empty());
@@ -144,6 +153,7 @@ fn unknown(take: &Take<'_>, settings: &Settings) -> Option<Notice> {
     })
 }
 
+/// Length of the outer edges as they are drawn, metres.
 fn edge_m(outer: &MultiPolygon<f64>) -> f64 {
     outer
         .iter()
@@ -158,12 +168,12 @@ struct Edge<'a> {
     sigma_m: f64,
 }
 
-/// The edging where the ground is as it is drawn.
+/// The edging for outlines that are as long as the ground.
 fn flat(take: &Take<'_>, settings: &Settings, enough: f64) -> Edging {
     let mut edges = edges(take, settings);
     edges.retain(|edge| edge.length_m > RUN_M);
     let run = |edge: &Edge<'_>| {
-        // An edge measured too short is so all the way round.
+        // An edge measured too short is too short all the way round, so each run gets an allowance of its own.
         let order_m = edge.length_m + chance::allowance(enough, edge.sigma_m);
         Run {
             label: edge.label.to_owned(),
@@ -187,7 +197,8 @@ fn flat(take: &Take<'_>, settings: &Settings, enough: f64) -> Edging {
 /// Every run that is to be edged: first those round lawns, then those round what is taken off them.
 fn edges<'a>(take: &'a Take<'_>, settings: &Settings) -> Vec<Edge<'a>> {
     let rings: f64 = take.lawns.iter().map(|lawn| edge_m(&lawn.outer)).sum();
-    // A drawn edge that still wiggles is longer than the edge that was measured.
+    // A drawn edge that still wiggles with the walker's hand is longer than the edge that was measured, so all lengths are scaled
+    // to the measured one. `part` is that one's standard error as a part of its length.
     let (scale, part) = match take.perimeter_m {
         Some(measured) if rings > 0.0 => (measured / rings, take.perimeter_sigma_m / measured),
         _ => (1.0, 0.0),
@@ -216,7 +227,7 @@ fn edges<'a>(take: &'a Take<'_>, settings: &Settings) -> Vec<Edge<'a>> {
         }
         let (before, after) = (&take.deductions[..at], &take.deductions[at + 1..]);
         let others: Vec<&Deduction> = before.iter().chain(after).collect();
-        // A bed's radius was taped, or told.
+        // A bed's radius was taped or told, so the error of the walked edge is not its error.
         let part = if deduction.kind == Kind::Bed {
             0.0
         } else {
@@ -237,7 +248,7 @@ fn outside(edge: &LineString<f64>, deductions: &[Deduction]) -> Vec<f64> {
     joined(line)
 }
 
-/// Lengths of the parts of a bed's edge that border lawn.
+/// Lengths of the parts of a deduction's edge that border lawn: those within a lawn and not under another deduction.
 fn around(deduction: &Deduction, take: &Take<'_>, others: &[&Deduction]) -> Vec<f64> {
     let alone = others
         .iter()
@@ -249,7 +260,7 @@ fn around(deduction: &Deduction, take: &Take<'_>, others: &[&Deduction]) -> Vec<
     if let (Kind::Bed, Some(radius_m), true, true) =
         (deduction.kind, deduction.radius_m, alone, within)
     {
-        // The outline is drawn with straight sides; the bed is round.
+        // The outline is drawn with straight sides and so a little short of the round bed's true edge.
         return vec![std::f64::consts::TAU * radius_m];
     }
     let mut found = Vec::new();

@@ -1,11 +1,14 @@
-//! Joints for a row where whole pieces with a cut one at each end cannot keep clear of the row before's joints.
+//! Where the joints of a difficult row go. Turf is laid like bricks: a joint between two pieces must not lie close to a joint of
+//! the row before (the bond), at least the "stagger" away from it. Mostly whole pieces with a cut one at each end can do that;
+//! this module finds lengths for the rare row where they cannot.
 
 use super::demand::Demand;
 use super::rule::{Rule, SAME_M};
 
 /// Lengths of the pieces of one row, as few as can be, all between the minimum and a whole piece, with every joint
 /// at least the stagger from `before` (joints of the row before, metres). Where that is impossible the stagger is
-/// halved until it is not; the second value counts the joints that then come too near.
+/// halved, up to five times, and at last the row is laid in equal pieces whatever their joints are near to. The second value
+/// counts the joints that come nearer than the full stagger.
 pub(crate) fn free(demand: &Demand, rule: &Rule, before: &[f64]) -> (Vec<f64>, u32) {
     let mut stagger = rule.stagger_m;
     for _ in 0..6 {
@@ -23,6 +26,7 @@ pub(crate) fn free(demand: &Demand, rule: &Rule, before: &[f64]) -> (Vec<f64>, u
     (lengths(demand, &equal), close(&equal, before, rule))
 }
 
+/// How many of `joints` are nearer than the stagger to one of the row before.
 fn close(joints: &[f64], before: &[f64], rule: &Rule) -> u32 {
     joints
         .iter()
@@ -34,6 +38,7 @@ fn close(joints: &[f64], before: &[f64], rule: &Rule) -> u32 {
         .count() as u32
 }
 
+/// The lengths of the pieces between the row's start, its joints and its end.
 fn lengths(demand: &Demand, joints: &[f64]) -> Vec<f64> {
     let mut lengths = Vec::with_capacity(joints.len() + 1);
     let mut at = demand.start_m;
@@ -44,14 +49,16 @@ fn lengths(demand: &Demand, joints: &[f64]) -> Vec<f64> {
     lengths
 }
 
-/// Where the joints can lie after one piece, two pieces, ...: each a set of stretches, from the stretches before
-/// it. The first set from which a last piece reaches the end is followed back, taking the longest pieces.
+/// The joints of a row with as few pieces as can be, or `None` where this stagger cannot be kept. Set number k holds the
+/// stretches in which the joint after k pieces can lie; each set follows from the one before. From the first set that a last piece can
+/// reach the end from, the way is followed back set by set, taking the longest pieces.
 fn joints(demand: &Demand, rule: &Rule, before: &[f64], stagger: f64) -> Option<Vec<f64>> {
     let (start, end) = (demand.start_m, demand.end_m);
     let mut sets: Vec<Vec<[f64; 2]>> = vec![vec![[start, start]]];
     let most = ((end - start) / rule.length_m).ceil() as usize + 3;
     for pieces in 1..=most {
         let reached = sets.last()?;
+        // The latest joint from which the last piece is neither shorter than the minimum nor longer than a whole one.
         let ends_here = reached
             .iter()
             .rev()
@@ -62,6 +69,7 @@ fn joints(demand: &Demand, rule: &Rule, before: &[f64], stagger: f64) -> Option<
         if let Some(mut at) = ends_here
             && pieces > 1
         {
+            // Set 0 is the row's start, which is no joint; the last set gave `at`.
             let mut joints = vec![at];
             for set in sets.iter().take(pieces - 1).skip(1).rev() {
                 let earliest = at - rule.length_m - SAME_M;
@@ -94,6 +102,7 @@ fn joints(demand: &Demand, rule: &Rule, before: &[f64], stagger: f64) -> Option<
     None
 }
 
+/// The same stretches in order, those that overlap or touch made one.
 fn merged(mut stretches: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
     stretches.sort_by(|a, b| a[0].total_cmp(&b[0]));
     let mut out: Vec<[f64; 2]> = Vec::new();
@@ -106,6 +115,7 @@ fn merged(mut stretches: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
     out
 }
 
+/// What of the stretches is at least the stagger away from every joint of the row before.
 fn without(stretches: Vec<[f64; 2]>, before: &[f64], stagger: f64) -> Vec<[f64; 2]> {
     let mut out = stretches;
     for joint in before {

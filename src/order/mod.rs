@@ -1,7 +1,8 @@
-//! Quantities from a measured lawn: turf row by row, soil, edging, and what they weigh and cost.
+//! Quantities from a measured lawn: turf row by row, soil, edging, and what they weigh and cost. It gets the net area with its
+//! standard error, the outlines and the job sheet's settings, and gives an [`Ordered`].
 //!
-//! Two kinds of "more" are kept apart all through: what cutting takes, which comes from laying the rows out, and what
-//! the area's error asks for, which comes from its band.
+//! More is ordered than the net area for two reasons, which are kept apart all through: what is lost in cutting, which comes
+//! from laying the rows out, and an allowance in case the lawn is larger than measured, which comes from the area's band.
 
 mod cautions;
 pub mod chance;
@@ -36,18 +37,18 @@ pub use slope::Slope;
 /// What was measured, as far as an order needs it.
 #[derive(Debug, Clone)]
 pub struct Take<'a> {
-    /// Net area on the plan and its standard error.
+    /// Net area on the plan (the horizontal), and its standard error.
     pub net_m2: f64,
     pub sigma_m2: f64,
     pub slope: Option<Slope>,
-    /// The figures it was taped in; none where it was walked or drawn.
+    /// The figures (rectangles, triangles and so on) it was taped in; none where it was walked or drawn.
     pub taped: &'a [Taped],
-    /// As drawn; none where the area was taped without a plan.
+    /// The lawns' outlines as drawn; none where the area was taped without a plan.
     pub lawns: &'a [Lawn],
     pub deductions: &'a [Deduction],
-    /// Of the measured edge of all lawns together, where it is known better than from the drawing.
+    /// Length of the measured edge of all lawns together, where it is known better than from the drawing.
     pub perimeter_m: Option<f64>,
-    /// Its standard error; 0 where nothing is known of it.
+    /// The standard error of that length; 0 where nothing is known of it.
     pub perimeter_sigma_m: f64,
 }
 
@@ -57,11 +58,11 @@ pub struct Ordered {
     /// Net area and the allowance for its error; on a slope, both of the sloping ground.
     pub cover_area_m2: f64,
     pub chance_enough: f64,
-    /// One-sided, at `chance_enough`; of what turf lies on.
+    /// What is added to `lawn_m2` so that it is enough with the chance `chance_enough`.
     pub allowance_m2: f64,
-    /// Of `lawn_m2`.
+    /// The same as a percentage of `lawn_m2`.
     pub allowance_percent: f64,
-    /// At the ordered quantity of turf; without turf, at the cover area.
+    /// The chance, 0 to 1, that the ordered turf does not cover the true lawn; without turf, that the cover area does not.
     pub chance_short: f64,
     pub net_m2: f64,
     /// What turf, seed and fertiliser go on: the sloping area where it is known, else the net area; and its standard
@@ -81,14 +82,14 @@ pub struct Ordered {
     pub deliveries: Vec<crew::Drop>,
     pub takeoff: Vec<takeoff::Line>,
     pub price: Option<price::Price>,
-    /// What the firm pays. Not in the document: beside the price it tells the margin.
+    /// What the firm pays. It is left out of the JSON document, since beside the price it would tell the margin.
     #[serde(skip)]
     pub cost: Option<price::Cost>,
     /// When and how turf is to come.
     #[serde(skip)]
     pub delivery: Option<crate::job::order::Delivery>,
     pub cautions: Vec<String>,
-    /// For the result's own list of warnings, in this order and before all others.
+    /// Warnings about the order. The result puts them, in this order, before all its others.
     #[serde(skip)]
     pub warnings: Vec<Notice>,
 }
@@ -97,9 +98,9 @@ pub struct Ordered {
 struct Ground {
     m2: f64,
     sigma_m2: f64,
-    /// What is covered beyond it, for its error: one-sided, at the chance asked for.
+    /// What is covered beyond it in case it is larger than measured: one-sided, at the chance asked for.
     allowance_m2: f64,
-    /// How much more that makes, as a factor of 1 or more.
+    /// Area with allowance over area, a factor of 1 or more.
     cover: f64,
 }
 
@@ -117,9 +118,9 @@ impl Ground {
         }
     }
 
-    /// Tells of an area so uncertain that it should be measured better before anything is ordered.
+    /// Warns of an area so uncertain that it should be measured better before anything is ordered.
     fn too_uncertain(&self, take: &Take<'_>, chance_enough: f64) -> Option<Notice> {
-        // Whoever orders for a lesser chance has no better measurement.
+        // To ask for a lesser chance does not make the measurement better, so the usual chance is the least that is judged by.
         let chance = chance_enough.max(USUAL_CHANCE);
         let over_m2 = chance::allowance(chance, self.sigma_m2);
         (over_m2 > SPARE_TURF_SHARE * self.m2).then_some(Notice::Allowance {
@@ -156,7 +157,7 @@ pub fn plan(
     });
     if let Some(turf) = &mut turf {
         warnings.extend(crew::too_small(delivery, turf));
-        // What comes a part of a pallet at a time stands on more pallets than it would fill.
+        // Turf that comes by less than a pallet at a time stands on more pallets than it would fill.
         let stands_on = deliveries.iter().map(|drop| drop.pallets).sum();
         turf.pallets = turf.pallets.max(stands_on);
     }
@@ -179,19 +180,20 @@ pub fn plan(
             items: price.unpriced.iter().map(ToString::to_string).collect(),
         });
     }
-    // Nothing that has a rate is ordered: a price of 0 would be read as one.
+    // Where nothing that is ordered has a rate there is no price: a total of 0 would be read as one.
     order.price = order.price.filter(|price| !price.lines.is_empty());
     order.cautions = cautions(&order, Units::Metric);
     order.warnings = warnings;
     Ok(order)
 }
 
-/// The areas the order is for, and all that goes by area or length alone: no turf yet, no lines, no price.
+/// The areas the order is for, and all quantities that follow from area or length alone. Turf, the lines of the take-off and
+/// the price are still missing in what comes back.
 fn quantities(take: &Take<'_>, settings: &OrderSettings, ground: &Ground) -> Ordered {
     let chance_enough = settings.chance_enough;
     let (lawn_m2, cover) = (ground.m2, ground.cover);
     let cover_area_m2 = lawn_m2 * cover;
-    // Soil and water go by the plan, on a slope too.
+    // Soil depth is measured upright and rain falls upright: their quantities go by the plan, on a slope too.
     let plan_cover = 1.0 + chance::allowance(chance_enough, take.sigma_m2) / take.net_m2;
     let soil = settings.soil.as_ref();
     let edging = settings.edging.as_ref();
@@ -222,7 +224,7 @@ fn quantities(take: &Take<'_>, settings: &OrderSettings, ground: &Ground) -> Ord
     }
 }
 
-/// Whether there is a lawn to order for, and a chance that can be asked for.
+/// A fault where there is no lawn to order for, or where the chance asked for is not from 0 to below 1.
 fn check(take: &Take<'_>, settings: &OrderSettings) -> Result<(), Fault> {
     if !(take.net_m2.is_finite()
         && take.net_m2 > 0.0
@@ -251,7 +253,8 @@ fn check(take: &Take<'_>, settings: &OrderSettings) -> Result<(), Fault> {
     Ok(())
 }
 
-/// Up to the next whole number; what is over a whole number by less than a billionth is rounding.
+/// The next whole number up. What is over a whole number by less than a billionth of itself is taken for rounding, so that 20
+/// rows that come out as 20.000000001 stay 20. Never below 0.
 fn whole_up(quantity: f64) -> u64 {
     (quantity * (1.0 - 1e-9)).ceil().max(0.0) as u64
 }

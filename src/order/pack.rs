@@ -1,9 +1,9 @@
-//! Which pieces go into each row, and which of them are offcuts of earlier ones.
+//! Which pieces go into each row, and which of them are offcuts, that is, what was left over when an earlier piece was cut.
 //!
 //! A row is laid as whole pieces end to end with at most one cut piece at each end. What is left of a cut piece
-//! can go to a later end. Every row may be laid in many ways (where its first joint falls, which offcut it
+//! can be used at the end of a later row. Every row may be laid in many ways (where its first joint falls, which offcut it
 //! takes), so a handful of the best part-laid lawns are carried along row by row and the best at the end wins
-//! (a beam search). Fresh pieces times their length is what is laid plus what is left over, so the fewest pieces
+//! (a beam search). The length of all fresh pieces is the length laid plus what is left over, so the fewest pieces
 //! come from the least left over.
 
 mod state;
@@ -14,30 +14,32 @@ use super::rule::{Laid, Offcut, Rule, SAME_M, Taste};
 use state::{State, Step};
 use ways::{Way, ways};
 
-/// A lawn laid.
+/// A whole lawn laid: where each piece goes, and what it took.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Packing {
-    /// One list per demand.
+    /// The pieces of each demand, in the order of the demands.
     pub rows: Vec<Vec<Laid>>,
     pub pieces: u32,
     /// Pieces that had to be cut to length (offcuts among them).
     pub cuts: u32,
-    /// Longest first; every centimetre that was ordered and not laid.
+    /// All that was ordered and not laid, scraps included, longest first.
     pub left: Vec<Offcut>,
     /// Joints that had to come nearer to a joint of the row before than the stagger asks.
     pub close_joints: u32,
 }
 
-/// A step that might be taken, before anything is copied for it.
+/// A step that might be taken from the part-laid lawn number `parent`. Most are thrown away, so nothing is copied for it yet.
 struct Try {
     parent: usize,
     way: Way,
     score: f64,
 }
 
-/// Lays `demands` in their order, carrying `beam` part-laid lawns along. The work grows with `beam`; 1 is greedy.
+/// Lays `demands` in their order, carrying `beam` part-laid lawns along. The work grows with `beam`; with 1 the best next step
+/// is always taken. Without demands the packing is empty.
 pub fn pack(demands: &[Demand], rule: &Rule, beam: usize, taste: Taste) -> Packing {
     let beam = beam.max(1);
+    // A rest shorter than this can be used nowhere: it is shorter than the least piece allowed and than every row.
     let shortest = demands
         .iter()
         .map(Demand::length_m)
@@ -111,8 +113,8 @@ fn unroll(best: &State, demands: &[Demand], rule: &Rule, shortest: f64) -> Packi
     }
 }
 
-/// What is left of each of `pieces`, scraps included, longest first. What was laid from a piece tells it: a piece may have been
-/// cut at both ends, but its rest is in one length except where scrap came off between.
+/// What is left of each of `pieces`, scraps included, longest first: its length less all that was laid from it. The rest of a piece
+/// counts as one length, which is true except where a scrap came off between two uses.
 fn left_over(rows: &[Vec<Laid>], pieces: u32, rule: &Rule) -> Vec<Offcut> {
     let mut laid_of = vec![0.0; pieces as usize + 1];
     for piece in rows.iter().flatten() {

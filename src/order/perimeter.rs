@@ -1,4 +1,4 @@
-//! One strip of turf round the edge first: how much it takes, and what it leaves for the rows.
+//! One strip of turf laid round the lawn's edge before the rows: how many pieces it takes, and what it leaves for the rows.
 //!
 //! Laid so, the small cut pieces end up inside the lawn and not on its edge, where they would dry out. The strip
 //! follows the outer edge only; beds are cut out of the rows.
@@ -19,13 +19,13 @@ const FOLLOWED_M: f64 = 0.05;
 /// `order.turf.strip` of the result.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct Strip {
-    /// All runs together, along the longer side of the strip.
+    /// Length of all runs together, each along the longer side of the strip.
     pub length_m: f64,
     pub pieces: u64,
     pub runs: Vec<Run>,
 }
 
-/// From one corner to the next, or all the way round.
+/// A part of the strip from one corner to the next, or all the way round where there is no corner.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Run {
     pub lawn: String,
@@ -34,7 +34,8 @@ pub struct Run {
     pub pieces_m: Vec<f64>,
 }
 
-/// Lays the strip; `edge` is the lawn's outer edge on the plan. Pieces of different runs need no stagger.
+/// Lays the strip of one lawn and adds it to `strip`; `edge` is the lawn's outer edge on the plan. Pieces of different runs need no
+/// stagger, since their joints do not lie beside each other.
 pub(crate) fn lay(
     strip: &mut Strip,
     label: &str,
@@ -52,7 +53,7 @@ pub(crate) fn lay(
             .collect();
         for length in runs(&ground, width_m) {
             demands.push(Demand {
-                // Two apart: no joint is next to another run's.
+                // Row numbers two apart are not neighbours, so no stagger is asked between runs.
                 row: 2 * demands.len() as u32,
                 start_m: 0.0,
                 end_m: length,
@@ -72,8 +73,8 @@ pub(crate) fn lay(
     }
 }
 
-/// Lengths of the runs of a closed ring. Where the edge bends away from the lawn the strip's inner side is the longer
-/// one, by its width times the bend, and counts.
+/// Lengths of the runs of a closed ring, metres; none for fewer than three points. Where the edge bends into the lawn (a concave
+/// place) the strip's inner side is longer than the edge, by its width times the bend in radians, and counts.
 fn runs(ring: &[Coord<f64>], width_m: f64) -> Vec<f64> {
     let points: &[Coord<f64>] = match ring {
         [first, .., last] if first == last => &ring[..ring.len() - 1],
@@ -83,6 +84,7 @@ fn runs(ring: &[Coord<f64>], width_m: f64) -> Vec<f64> {
     if n < 3 {
         return Vec::new();
     }
+    // Twice the signed area (the shoelace formula): its sign says which way round the ring runs.
     let mut twice_area = 0.0;
     for k in 0..n {
         let (a, b) = (points[k], points[(k + 1) % n]);
@@ -109,7 +111,7 @@ fn runs(ring: &[Coord<f64>], width_m: f64) -> Vec<f64> {
             if length > 0.0 {
                 found.push(length);
             }
-            // At a square corner the new run starts beside the old one's end; elsewhere the saving is not counted.
+            // At a square corner the old run covers the first width of the new one; at other corners that saving is not counted.
             length = if (turn.to_degrees() - 90.0).abs() < 10.0 {
                 -width_m
             } else {
@@ -117,7 +119,8 @@ fn runs(ring: &[Coord<f64>], width_m: f64) -> Vec<f64> {
             };
         }
         if turn < 0.0 {
-            // At a corner into the lawn the strip goes on until it passes the next one.
+            // At a concave corner the inner sides of both runs meet further on, each by width times tan(half the turn). The limit of 1.2
+            // radians keeps the tangent small at a sharp spike.
             length += width_m * (0.5 * turn.abs()).min(1.2).tan() * 2.0;
         }
         let (x, y) = leg(k);
@@ -129,7 +132,7 @@ fn runs(ring: &[Coord<f64>], width_m: f64) -> Vec<f64> {
     found
 }
 
-/// What the strip leaves of `net`: whatever is further than its width from the outer edge.
+/// What the strip leaves of `net` for the rows, on the plan: whatever is further than the strip's width from the outer edge.
 pub(crate) fn inside(
     net: &MultiPolygon<f64>,
     edge: &MultiPolygon<f64>,
@@ -137,7 +140,7 @@ pub(crate) fn inside(
     stretch: Option<Stretch>,
 ) -> MultiPolygon<f64> {
     let ground = stretch.map_or_else(|| edge.clone(), |s| s.stretched(edge));
-    // The buffer draws arcs with straight sides; a hair less leaves no gap.
+    // Moving the edge inwards draws arcs with straight sides; half a percent less than the full width leaves no gap to the strip.
     let core = ground.buffer(-0.995 * width_m);
     let core = stretch.map_or_else(|| core.clone(), |s| core.map_coords(|c| s.plan(c)));
     net.intersection(&core)

@@ -1,4 +1,6 @@
-//! What the order costs, in decimal arithmetic.
+//! What the order costs: what the customer pays, and what the firm pays its suppliers. Money is worked out in exact decimals, since
+//! binary fractions cannot hold a cent. Quantities come from the order, rates from the job sheet or the rates file; what
+//! is ordered without a rate is listed as unpriced, never taken as free.
 
 use super::{Ordered, whole_up};
 use crate::job::price::PriceSettings;
@@ -23,7 +25,7 @@ pub struct Price {
     pub tax: Decimal,
     #[serde(serialize_with = "text")]
     pub total: Decimal,
-    /// Ordered, but without a rate.
+    /// What is ordered but has no rate.
     pub unpriced: Vec<String>,
 }
 
@@ -39,7 +41,7 @@ pub struct PriceLine {
     pub amount: Decimal,
 }
 
-/// What the firm pays for the same, before tax. Beside a price it tells the margin, so that it stands in the take-off and on the
+/// What the firm pays for the same, before tax. Beside a price it tells the margin, so it stands only in the take-off and on the
 /// order to the merchant, and in no document for the customer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cost {
@@ -48,6 +50,7 @@ pub struct Cost {
     pub net: Decimal,
 }
 
+/// Writes a decimal as a text, so that no reader of the document turns it into a binary fraction.
 fn text<S: serde::Serializer>(value: &Decimal, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.collect_str(value)
 }
@@ -63,19 +66,21 @@ fn measured(value: f64) -> Decimal {
         .normalize()
 }
 
-/// What one costs by its key.
+/// Gives the rate for a key of the job sheet, such as `turf_per_m2`, where there is one.
 type RateOf<'a> = &'a dyn Fn(&str) -> Option<Decimal>;
 
+/// A bill as it is filled line by line.
 struct Bill<'a> {
     decimals: u32,
-    /// By what one is charged for, the first that says so.
+    /// Where rates are looked up; an earlier one goes before a later one.
     rates: &'a [RateOf<'a>],
     lines: Vec<PriceLine>,
     unpriced: Vec<String>,
 }
 
 impl Bill<'_> {
-    /// Charges by the first of these rates there is.
+    /// Charges for `item` by the first rate there is for one of `ways`, each of which is a key, a quantity and its unit. Without any
+    /// rate the item is unpriced.
     fn charge(&mut self, item: &str, ways: &[(&str, Decimal, &str)]) {
         let found = self.rates.iter().find_map(|rate| {
             ways.iter()
@@ -87,13 +92,14 @@ impl Bill<'_> {
         }
     }
 
-    /// The same, but nothing is missing where there is no rate.
+    /// Charges for something that many do not charge for: without a rate there is no line, and it does not count as unpriced.
     fn charge_if(&mut self, item: &str, key: &str, quantity: Decimal, unit: &str) {
         if let Some(rate) = self.rates.iter().find_map(|rate| rate(key)) {
             self.push(item, quantity, unit, rate);
         }
     }
 
+    /// Adds a line. An amount too large for a decimal becomes the largest one instead of a panic.
     fn push(&mut self, item: &str, quantity: Decimal, unit: &str, rate: Decimal) {
         let amount = quantity.checked_mul(rate).unwrap_or(Decimal::MAX);
         self.lines.push(PriceLine {
@@ -105,7 +111,7 @@ impl Bill<'_> {
         });
     }
 
-    /// Rounded line by line, as it is shown.
+    /// The sum of the lines as they are shown, each rounded by itself, so that a reader who adds them up comes to the same.
     fn net(&self) -> Decimal {
         let lines = self.lines.iter().map(|line| line.amount);
         rounded(
@@ -115,6 +121,7 @@ impl Bill<'_> {
     }
 }
 
+/// Rounded to so many decimals, halves away from zero, and written with all of them (2.5 becomes 2.50).
 fn rounded(amount: Decimal, decimals: u32) -> Decimal {
     let mut amount =
         amount.round_dp_with_strategy(decimals, RoundingStrategy::MidpointAwayFromZero);
@@ -122,7 +129,8 @@ fn rounded(amount: Decimal, decimals: u32) -> Decimal {
     amount
 }
 
-/// What the customer pays: by rates of the sheet's own, else by what the firm pays and the markup.
+/// What the customer pays: by the selling rates in the settings, else by what the firm pays and the markup. `None` where the settings
+/// have nothing to sell by.
 pub(super) fn price(order: &Ordered, settings: &PriceSettings) -> Option<Price> {
     if !settings.sells() {
         return None;
@@ -166,7 +174,7 @@ pub(super) fn price(order: &Ordered, settings: &PriceSettings) -> Option<Price> 
     })
 }
 
-/// What the firm pays, as far as it is given.
+/// What the firm pays, for as much as it gives its rates; `None` without any.
 pub(super) fn cost(order: &Ordered, settings: &PriceSettings) -> Option<Cost> {
     let mut bill = Bill {
         decimals: settings.decimals,
@@ -182,7 +190,7 @@ pub(super) fn cost(order: &Ordered, settings: &PriceSettings) -> Option<Cost> {
     })
 }
 
-/// All that is ordered, line by line.
+/// Puts all that is ordered on the bill, line by line.
 fn charge(order: &Ordered, bill: &mut Bill<'_>) {
     charge_turf(order, bill);
     charge_materials(order, bill);
@@ -194,6 +202,7 @@ fn charge_turf(order: &Ordered, bill: &mut Bill<'_>) {
     let pieces = Decimal::from(turf.ordered_pieces);
     let piece_m2 = turf.piece_width_m * turf.piece_length_m;
     let ordered_m2 = measured(turf.ordered_pieces as f64 * piece_m2);
+    // Turf is paid by the pallets it fills, the deposit by the pallets it stands on, which may be more.
     let full = Decimal::from(turf.ordered_pieces.div_ceil(turf.pieces_per_pallet));
     let pallets = Decimal::from(turf.pallets);
     bill.charge(

@@ -1,4 +1,6 @@
-//! Turf laid out row by row on the drawn lawns: the counts, and where every piece goes.
+//! Turf laid out row by row on the drawn lawns: the counts, and where every piece goes. For each lawn the best layout is searched
+//! for (`search`); this module adds them up and brings the rows back from the turned lawn onto the plan. On a slope the
+//! laying is done on the ground laid flat, which is longer than the plan along the fall.
 
 use super::rule::Rule;
 use super::search::{Along, Alternative, Chosen, bearing_deg, search};
@@ -13,14 +15,14 @@ pub struct Rows {
     /// Bearing of the rows of the largest lawn, degrees clockwise from grid north, 0 to below 180.
     pub direction_deg: f64,
     pub along: Along,
-    /// Total length of the rows over the length of a piece, rounded up, lawn by lawn.
+    /// The fewest pieces any laying could take: the total length of the rows over the length of a piece, rounded up for each lawn.
     pub pieces_lower_bound: u64,
     pub pieces: u64,
     /// What it would take if no offcut were used again.
     pub pieces_no_reuse: u64,
-    /// Turf over the drawn lawn, percent of the lawn.
+    /// How much more turf it takes than the drawn lawn has area, percent of the lawn.
     pub waste_percent: f64,
-    /// All that is left over, longest first, in metres; the short ones are scrap.
+    /// Length of all that is left over, longest first, in metres. Those shorter than the least piece are scrap.
     pub offcuts_m: Vec<f64>,
     pub min_piece_m: f64,
     pub stagger_m: f64,
@@ -28,16 +30,16 @@ pub struct Rows {
     pub rows: u64,
     pub cuts: u64,
     pub slivers: u64,
-    /// Joints that could not be kept clear of the row before.
+    /// Joints that could not be kept the stagger away from those of the row before.
     pub close_joints: u64,
-    /// The best of each direction that is easily set out, for comparison; largest lawn only.
+    /// The best layout of each direction that is easily set out, for comparison; of the largest lawn only.
     pub alternatives: Vec<Alternative>,
-    /// On a slope: how much longer the ground is along the fall than it is drawn.
+    /// On a slope, how much longer the ground is along the fall than on the plan; else `None`.
     pub stretch: Option<Stretch>,
     pub layout: Vec<Row>,
 }
 
-/// One stretch of a row: a strip one piece wide about the line `from_m`–`to_m`, in plane metres.
+/// One stretch of a row: a strip one piece wide, with the line from `from_m` to `to_m` in its middle, in metres on the plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Row {
     /// Counted through all lawns, in the order of laying; stretches of one row on both sides of a bed share it.
@@ -48,18 +50,20 @@ pub struct Row {
     pub pieces: Vec<Piece>,
 }
 
-/// Lengths along the row from `from_m`, in metres on the ground (on a slope longer than on the plan).
+/// One piece in its row. Its start and end are lengths along the row from `from_m`, in metres on the ground (on a slope longer than
+/// on the plan).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Piece {
     pub start_m: f64,
     pub end_m: f64,
-    /// Cut from what an earlier cut left over.
+    /// Whether it is cut from what an earlier cut left over.
     pub offcut: bool,
-    /// The piece it is, or is cut from.
+    /// The number of the fresh piece it is, or is cut from, counted from 1 through all lawns.
     pub of: u64,
 }
 
-/// Lays every lawn; `cut` gives what of each is to be laid in rows. `None` where there is nothing to lay.
+/// Lays every lawn; beside each stands what of it is to be laid in rows. `direction_deg` fixes the direction of the rows, a bearing on
+/// the plan. `None` where there is nothing to lay.
 pub(crate) fn lay(
     lawns: &[(&Lawn, MultiPolygon<f64>)],
     width_m: f64,
@@ -117,7 +121,7 @@ pub(crate) fn lay(
 }
 
 impl Rows {
-    /// The part of a row's strip between two lengths along it, on the plan.
+    /// The outline on the plan of the part of a row's strip between two lengths along it (metres on the ground, as in [`Piece`]).
     pub(crate) fn on_plan(&self, row: &Row, width_m: f64, from: f64, to: f64) -> MultiPolygon<f64> {
         let ground = |[x, y]: [f64; 2]| {
             let at = Coord { x, y };
@@ -146,6 +150,7 @@ impl Rows {
         MultiPolygon(vec![Polygon::new(LineString(outline.to_vec()), vec![])])
     }
 
+    /// Adds one lawn's layout, with rows and pieces numbered on from those before.
     fn add(&mut self, label: &str, laid: &Chosen, width_m: f64) {
         let (rows_before, pieces_before) = (self.rows, self.pieces);
         let mut last = None;

@@ -1,17 +1,18 @@
-//! What a piece of turf is, how it may be laid, and how one laying is told better from another.
+//! What a piece of turf is, how it may be laid, and how one part-laid lawn is told better from another. The other modules of
+//! the laying (`pack`, `joints`, `search`) all work by these types.
 
 use super::demand::Demand;
 
 /// Lengths closer than this are the same length, metres.
 pub(crate) const SAME_M: f64 = 1e-6;
 
-/// What a piece is and how it may be laid, metres.
+/// What a piece is and how it may be laid; all lengths in metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rule {
     pub length_m: f64,
-    /// No piece shorter than this, unless it is a whole row.
+    /// No piece is shorter than this, unless it is a whole row.
     pub min_piece_m: f64,
-    /// No joint nearer than this to a joint of the row before.
+    /// No joint lies nearer than this to a joint of the row before.
     pub stagger_m: f64,
 }
 
@@ -38,13 +39,13 @@ impl Rule {
 pub struct Laid {
     pub start_m: f64,
     pub end_m: f64,
-    /// The fresh piece it is, or was cut from, from 1.
+    /// The number of the fresh piece it is, or was cut from, counted from 1.
     pub of: u32,
-    /// Cut from what an earlier cut left over.
+    /// Whether it is cut from what an earlier cut left over.
     pub offcut: bool,
 }
 
-/// What is left of a cut piece.
+/// What is left of piece number `of` after a cut, `length_m` long.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Offcut {
     pub length_m: f64,
@@ -61,14 +62,13 @@ impl Offcut {
     }
 }
 
-/// How part-laid lawns are told better from worse, beside scrap: what an offcut lying ready is counted as losing.
-/// The longer it lies about the likelier it is that nothing takes it; but which count leads to the fewest pieces differs
-/// from lawn to lawn, so several are tried.
+/// How much an offcut that lies ready is counted as lost already, when part-laid lawns are compared. It may still be used,
+/// or may not. Which count leads to the fewest pieces differs from lawn to lawn, so several are tried.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Taste {
-    /// As a part of its length. 1 lays with the fewest fresh pieces at every step.
+    /// The loss counted for its length, as a part of that. With 1 the laying takes the fewest fresh pieces at every step.
     pub lying: f64,
-    /// For being one more thing to place, as a part of a piece.
+    /// The loss counted for each offcut whatever its length, since it is one more thing to place; as a part of a whole piece.
     pub each: f64,
 }
 
@@ -89,6 +89,8 @@ pub const TASTES: [Taste; 3] = [
 ];
 
 impl Taste {
+    /// How many metres an offcut of this length is counted as lost. One shorter than the least piece can only fill a whole short row,
+    /// so nine tenths of it count as lost.
     pub(super) fn cost(self, length: f64, rule: &Rule) -> f64 {
         if length + SAME_M < rule.min_piece_m {
             (0.9 * length).max(self.lying * length)

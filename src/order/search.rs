@@ -1,7 +1,8 @@
 //! Which way the rows run and where the first one starts.
 //!
-//! Every start of every direction has its lower bound, found without laying anything; layouts are then tried in
-//! the order of those bounds until no bound left can beat the best layout found.
+//! A "start" is a direction together with where the first row begins. For every start the least number of pieces it can take (its
+//! lower bound) follows from the length of its rows, without laying anything. Layouts are then tried in the order of those bounds
+//! until no bound left can beat the best layout found, or the work allowed is used up.
 
 use super::demand::{Bands, Demand, Turned};
 use super::pack::{Packing, pack};
@@ -10,25 +11,25 @@ use geo::{ConvexHull, Coord, MultiPolygon, Simplify};
 use serde::Serialize;
 use std::f64::consts::{FRAC_PI_2, PI};
 
-/// What a direction follows; in the order of how easily it is set out.
+/// What a direction follows. The order is that of how easily it is set out on the ground, the easiest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Along {
-    /// Asked for.
+    /// The job sheet asks for it.
     Asked,
     LongestEdge,
     /// Square to the longest edge.
     AcrossLongestEdge,
     AnotherEdge,
-    /// The narrowest way across: fewest rows.
+    /// The direction across which the lawn is narrowest, so that it takes the fewest rows.
     Narrowest,
     EastWest,
     NorthSouth,
-    /// None of these.
+    /// A direction between these, which follows nothing that can be seen on the ground.
     Between,
 }
 
-/// A layout that was looked at.
+/// One layout that was tried, for comparison.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Alternative {
     pub along: Along,
@@ -58,19 +59,20 @@ pub struct Chosen {
 
 /// No edge row is narrower than this part of a piece: thinner strips dry out and lift. Common practice, no source.
 const THINNEST_EDGE_ROW: f64 = 1.0 / 3.0;
-/// Lawn edges are thinned by this much for comparing directions, not for laying. Metres.
+/// Points that lie within this of the line between their neighbours are left out of the lawn's edge where starts are compared, for
+/// speed; laying takes the whole edge. Metres.
 const THIN_M: f64 = 0.02;
-/// Edges are straight if they bend less than this. Metres.
+/// An edge is straight where it strays less than this from a straight line. Metres.
 const STRAIGHT_M: f64 = 0.15;
-/// Directions between the named ones, this far apart.
+/// This many directions, evenly spread over the half circle, are tried beside the named ones.
 const SWEEP: usize = 24;
-/// Evenly spaced starts per direction, beside those where an edge row just fits.
+/// Evenly spaced starts per direction, beside those where an edge row just fits: at first, and where it is looked at more closely.
 const STARTS: usize = 8;
 const FINE_STARTS: usize = 24;
-/// Part-laid lawns carried along: at first, and where that misses the bound.
+/// How many part-laid lawns are carried along: at first, and where that does not reach the lower bound.
 const BEAM: usize = 6;
 const WIDE_BEAM: usize = 40;
-/// How many times demands times beam may be laid in one search; keeps two hectares under a second.
+/// How much may be laid in one search, counted as demands times beam. It keeps two hectares under a second.
 const WORK: usize = 60_000;
 
 /// Compass bearing of rows at `angle_rad`, degrees clockwise from grid north, 0 to below 180.
@@ -80,6 +82,7 @@ pub(crate) fn bearing_deg(angle_rad: f64) -> f64 {
     if 180.0 - deg < 1e-9 { 0.0 } else { deg }
 }
 
+/// One start: a direction and where its first row begins, with the total length of its rows and how many stretches are slivers.
 #[derive(Debug, Clone, Copy)]
 struct Start {
     along: Along,
@@ -90,6 +93,7 @@ struct Start {
 }
 
 /// Lays `lawn`, which has this outer edge, in rows `width_m` wide; `bearing` fixes the direction (degrees clockwise from grid north).
+/// The edge gives the directions to follow: where a strip goes round the lawn first, `lawn` is only what that leaves.
 /// `None` where there is no lawn.
 #[must_use]
 pub fn search(
@@ -168,7 +172,7 @@ fn starts(
     starts.found
 }
 
-/// Keeps of each direction the layout with the fewest pieces, the earlier of two alike.
+/// Keeps for each kind of direction the layout with the fewest pieces, and the earlier one of two that take as many.
 fn keep_best(alternatives: &mut Vec<Alternative>, seen: Alternative) {
     match alternatives.iter_mut().find(|a| a.along == seen.along) {
         Some(known) if known.pieces > seen.pieces => *known = seen,
@@ -178,7 +182,8 @@ fn keep_best(alternatives: &mut Vec<Alternative>, seen: Alternative) {
 }
 
 impl Start {
-    /// Whether even its lower bound leaves hope for fewer pieces than `best`, or for as many in a direction easier to set out.
+    /// Whether its lower bound still allows fewer pieces than `best` takes, or as many in a direction easier to set out. The millimetre
+    /// allows for what thinning the edge may have added to the length of the rows.
     fn may_beat(&self, best: &Chosen, rule: &Rule) -> bool {
         let lower = ((self.total_m - 1e-3) / rule.length_m).ceil().max(0.0) as u64;
         let pieces = u64::from(best.packing.pieces);
@@ -196,7 +201,8 @@ impl Chosen {
         }
     }
 
-    /// What makes one layout better than another: smaller is better.
+    /// What makes one layout better than another, the weightiest first: joints too close, pieces, ease of setting out, slivers, cuts.
+    /// Smaller is better.
     fn rank(&self) -> (u32, u32, Along, u32, u32) {
         (
             self.packing.close_joints,
@@ -208,6 +214,7 @@ impl Chosen {
     }
 }
 
+/// What laying out needs, and how much of it may still be done.
 struct Trial<'a> {
     lawn: &'a MultiPolygon<f64>,
     width_m: f64,
@@ -218,10 +225,12 @@ struct Trial<'a> {
 }
 
 impl Trial<'_> {
+    /// Lays the lawn from one start, first quickly and, where that does not reach the lower bound, by harder searching. `None` where
+    /// there is nothing to lay, or no work is left; `always` lays it once all the same.
     fn lay(&mut self, start: &Start, always: bool) -> Option<Chosen> {
         let turned = Turned::new(self.lawn, start.angle_rad);
         let mut demands = Vec::new();
-        // The thinned lawn may begin a little later than the lawn.
+        // The start was found on the thinned edge, which may begin a little higher than the lawn itself.
         let first_m = if start.first_m > turned.low_m {
             turned.low_m
         } else {
@@ -239,7 +248,8 @@ impl Trial<'_> {
             let better = |a: &Packing, b: &Packing| {
                 (a.close_joints, a.pieces, a.cuts) < (b.close_joints, b.pieces, b.cuts)
             };
-            // By other tastes, from the other side, and with more part-laid lawns carried along.
+            // With other tastes, with the rows laid from the other side, and with more part-laid lawns carried along. The first of these
+            // ways was tried above.
             let upside_down: Vec<Demand> = reversed(&demands);
             let each = |beam| TASTES.map(|taste| [(beam, taste, false), (beam, taste, true)]);
             let ways = [each(BEAM), each(WIDE_BEAM)];
@@ -273,6 +283,7 @@ impl Trial<'_> {
         })
     }
 
+    /// Packs the demands if enough work is left for it (or `always`), and counts the work. Once refused, no work is left.
     fn pack(
         &mut self,
         demands: &[Demand],
@@ -307,7 +318,8 @@ fn put_back(packing: &mut Packing, reversed: &[Demand]) {
     packing.rows = rows.into_iter().map(|(_, laid)| laid).collect();
 }
 
-/// Directions worth a try, anticlockwise from east in radians, 0 to below pi, each once.
+/// Directions worth a try, anticlockwise from east in radians, 0 to below pi. One within a fifth of a degree of an earlier one is left
+/// out, so the name that is easier to set out stays.
 fn directions(lawn: &MultiPolygon<f64>, edge: &MultiPolygon<f64>) -> Vec<(Along, f64)> {
     let mut found: Vec<(Along, f64)> = Vec::new();
     let mut add = |along: Along, angle: f64| {
@@ -341,7 +353,8 @@ fn directions(lawn: &MultiPolygon<f64>, edge: &MultiPolygon<f64>) -> Vec<(Along,
     found
 }
 
-/// Straight edges and their directions, longest first. What runs on within a degree is one edge.
+/// Lengths (metres) and directions (radians) of the straight edges from 1 m on, longest first. What runs on within a degree is one
+/// edge.
 fn straight_edges(lawn: &MultiPolygon<f64>) -> Vec<(f64, f64)> {
     const ON_RAD: f64 = 1.0 * PI / 180.0;
     let mut found: Vec<(f64, f64)> = Vec::new();
@@ -367,8 +380,8 @@ fn straight_edges(lawn: &MultiPolygon<f64>) -> Vec<(f64, f64)> {
     found
 }
 
-/// The direction of the hull's edge across which the lawn is narrowest. The narrowest way across a convex shape
-/// is always square to one of its edges.
+/// The direction across which the lawn is narrowest, radians. The narrowest way across a convex shape is always square to one of its
+/// edges, so only the edges of the convex hull (the lawn as a rubber band round it would lie) are looked at.
 fn narrowest(lawn: &MultiPolygon<f64>) -> Option<f64> {
     let hull = lawn.convex_hull();
     let points: &[Coord<f64>] = &hull.exterior().0;
@@ -390,7 +403,7 @@ fn narrowest(lawn: &MultiPolygon<f64>) -> Option<f64> {
         .map(|(_, angle)| angle)
 }
 
-/// The starts found so far.
+/// The starts found so far, on the thinned lawn.
 struct Starts<'a> {
     thin: MultiPolygon<f64>,
     width_m: f64,
@@ -399,7 +412,8 @@ struct Starts<'a> {
 }
 
 impl Starts<'_> {
-    /// Looks closer about the best few directions: halfway to their neighbours, and at more starts.
+    /// Looks more closely at the four best directions: at more starts of each, and at directions a quarter and half of the way to
+    /// their neighbours.
     fn refine(&mut self) {
         let mut order: Vec<(f64, Along, f64)> = Vec::new();
         for start in &self.found {
@@ -446,14 +460,15 @@ impl Starts<'_> {
     }
 }
 
-/// How much of the first row may be lawn, metres: values to try.
+/// Values to try for how much of the first row's width is lawn, metres, so that neither the first nor the last row is too thin.
+/// Where one row covers the lawn there is one value.
 fn first_rows(turned: &Turned, width_m: f64, count: usize) -> Vec<f64> {
     let height = turned.high_m - turned.low_m;
     let rows = (height / width_m - 1e-6).ceil().max(1.0);
     if rows < 2.0 {
         return vec![height.min(width_m)];
     }
-    // First and last row share what the rows between leave.
+    // The rows between are covered in full; what they leave of the height is shared by the first and the last row.
     let share = height - (rows - 2.0) * width_m;
     let thinnest = THINNEST_EDGE_ROW * width_m;
     let least = (share - width_m).max(thinnest);

@@ -1,4 +1,6 @@
-//! A sloping lawn: longer along the fall than it is on the plan.
+//! A sloping lawn. The plan shows the horizontal; the ground is longer than the plan along the fall (the direction in which it goes
+//! down most steeply) and has more area. The lawn is taken as one plane with a slope and, where known, a direction. This
+//! module gives the factor for lengths and areas with its error, and stretches outlines to the ground and back.
 
 use crate::job::order::OrderSettings;
 use geo::{Coord, MapCoords, MultiPolygon};
@@ -10,7 +12,7 @@ use serde::Serialize;
 pub struct Slope {
     /// Metres of fall in 100 m along the plan, 0 or more.
     pub percent: f64,
-    /// Its standard error, in the same unit.
+    /// The standard error of `percent`, in the same unit.
     pub sigma_percent: f64,
     /// Which way it falls, degrees clockwise from grid north, where known.
     pub fall_deg: Option<f64>,
@@ -19,7 +21,7 @@ pub struct Slope {
 }
 
 impl Slope {
-    /// As the job sheet gives it.
+    /// The slope as the job sheet gives it, if it does.
     pub(crate) fn given(settings: &OrderSettings) -> Option<Slope> {
         Some(Slope {
             percent: settings.slope_percent?,
@@ -29,12 +31,13 @@ impl Slope {
         })
     }
 
-    /// How much longer a line on the ground is than on the plan, and one sigma of that: by which way it runs, or where nobody
-    /// knows which way the lawn falls, by anything between.
+    /// How much longer a line on the ground is than on the plan (a factor of 1 or more), and one sigma of that factor. It depends on
+    /// how the line, which runs in the direction `way`, lies to the fall. Where the direction of the fall is not known, any factor
+    /// from 1 to [`Slope::factor`] is taken to be equally likely.
     pub(crate) fn along(&self, way: Coord<f64>) -> (f64, f64) {
         let slope = self.percent / 100.0;
         let Some(fall_deg) = self.fall_deg else {
-            // Evenly spread between 1 and the factor.
+            // Mean and standard deviation of an even spread between 1 and the factor.
             let over = self.factor() - 1.0;
             return (1.0 + over / 2.0, over / 12f64.sqrt());
         };
@@ -47,13 +50,13 @@ impl Slope {
         )
     }
 
-    /// Ground over plan, 1 / cos of the slope: 1.005 at 10 %, 1.020 at 20 %, 1.118 at 50 %.
+    /// Area on the ground over area on the plan, 1 / cos of the slope: 1.005 at 10 %, 1.020 at 20 %, 1.118 at 50 %.
     pub(crate) fn factor(&self) -> f64 {
         (self.percent / 100.0).hypot(1.0)
     }
 
-    /// The area on the ground and its standard error, m², from those of the plan. The slope's own error is taken to
-    /// first order and, so that a lawn called level is not called exactly level, to second.
+    /// The area on the ground and its standard error, m², from those of the plan. The error of the slope counts to first order and also to
+    /// second: on a lawn given as level the first order is 0, yet the lawn may not be exactly level.
     pub(crate) fn ground_m2(&self, plan_m2: f64, plan_sigma_m2: f64) -> (f64, f64) {
         let (slope, sigma) = (self.percent / 100.0, self.sigma_percent / 100.0);
         let factor = self.factor();
@@ -64,7 +67,7 @@ impl Slope {
         (plan_m2 * factor, (factor * plan_sigma_m2).hypot(of_slope))
     }
 
-    /// How the plan is stretched, where it is known which way.
+    /// How the plan must be stretched to lie on the ground; `None` where the direction of the fall is not known.
     pub(crate) fn stretch(&self) -> Option<Stretch> {
         let fall_deg = self.fall_deg?;
         Some(Stretch {
@@ -84,16 +87,17 @@ pub struct Stretch {
 }
 
 impl Stretch {
-    /// From the plan to the ground laid flat.
+    /// Takes a place on the plan to the ground laid flat.
     pub(crate) fn ground(self, at: Coord<f64>) -> Coord<f64> {
         self.along_fall(at, self.factor)
     }
 
-    /// From the ground laid flat back to the plan.
+    /// Takes a place on the ground laid flat back to the plan.
     pub(crate) fn plan(self, at: Coord<f64>) -> Coord<f64> {
         self.along_fall(at, 1.0 / self.factor)
     }
 
+    /// Multiplies the part of `at` that lies along the fall by `by`.
     fn along_fall(self, at: Coord<f64>, by: f64) -> Coord<f64> {
         let (east, north) = self.fall_deg.to_radians().sin_cos();
         let down = (at.x * east + at.y * north) * (by - 1.0);
@@ -107,17 +111,18 @@ impl Stretch {
         lawn.map_coords(|c| self.ground(c))
     }
 
-    /// The bearing on the ground laid flat of a line that has this bearing on the plan, degrees.
+    /// The bearing on the ground laid flat of a line that has this bearing on the plan, degrees, 0 to below 180.
     pub(crate) fn bearing_on_ground(self, plan_deg: f64) -> f64 {
         bearing(plan_deg, |c| self.ground(c))
     }
 
-    /// And back; 0 to below 180.
+    /// The bearing on the plan of a line that has this bearing on the ground laid flat, degrees, 0 to below 180.
     pub(crate) fn bearing_on_plan(self, ground_deg: f64) -> f64 {
         bearing(ground_deg, |c| self.plan(c))
     }
 }
 
+/// The bearing of a line after its direction went through `change`, degrees, 0 to below 180 (a line has no forward end).
 fn bearing(deg: f64, change: impl Fn(Coord<f64>) -> Coord<f64>) -> f64 {
     let (x, y) = deg.to_radians().sin_cos();
     let changed = change(Coord { x, y });

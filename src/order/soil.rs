@@ -1,4 +1,6 @@
-//! What is put on, and what is taken away: soil, seed, fertiliser, water, mulch, old turf.
+//! What goes onto the lawn and what is taken away beside turf: soil, seed, fertiliser, the first watering, mulch, old turf. Each is an
+//! area times a depth or a rate from the job sheet. `cover`, a factor of 1 or more, is how much more is ordered in case the
+//! lawn is larger than measured.
 
 use super::whole_up;
 use crate::job::order::{
@@ -7,8 +9,8 @@ use crate::job::order::{
 use crate::lawn::{Deduction, Kind};
 use serde::Serialize;
 
-/// Topsoil is sold at 1.2 to 1.7 tonnes per loose cubic metre, by how wet and how mixed it is. Merchants' figures, which
-/// disagree.
+/// Topsoil is sold at 1.2 to 1.7 tonnes per loose cubic metre, depending on how wet it is and what is mixed into it. These are
+/// merchants' figures, which disagree.
 pub(crate) const DENSITY_RANGE_T_M3: [f64; 2] = [1.2, 1.7];
 
 /// `order.soil` of the result. Volumes and tonnes are for the net area as measured; `order_tonnes` and `bags` cover its
@@ -16,17 +18,17 @@ pub(crate) const DENSITY_RANGE_T_M3: [f64; 2] = [1.2, 1.7];
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Soil {
     pub depth_m: f64,
-    /// How much more is ordered for the error of the area on the plan, 1 or more: tonnes and bags ordered are for that.
+    /// The factor, 1 or more, by which more is ordered for the error of the area on the plan. `order_tonnes` and `bags` include it.
     pub cover: f64,
-    /// In place, after settling.
+    /// Volume in place, after settling.
     pub settled_m3: f64,
-    /// As delivered: settled volume and the settlement allowance.
+    /// Volume as delivered: the settled volume and the settlement allowance.
     pub loose_m3: f64,
     pub tonnes: f64,
-    /// At the lightest and heaviest topsoil sold.
+    /// Weight if it were the lightest and the heaviest topsoil sold.
     pub tonnes_range: [f64; 2],
     pub order_tonnes: f64,
-    /// The same in bulk bags, instead.
+    /// Bulk bags to order instead of `order_tonnes`.
     pub bags: u64,
     pub settlement_percent: f64,
     pub density_t_m3: f64,
@@ -52,13 +54,14 @@ pub(super) fn soil(settings: &SoilSettings, net_m2: f64, cover: f64) -> Soil {
     }
 }
 
-/// Something spread by weight: for the area as measured, and to cover its error.
+/// Something spread by weight, such as seed or fertiliser.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Spread {
-    /// As bought.
+    /// The rate of what is bought.
     pub g_per_m2: f64,
-    /// Of live seed, where purity or germination is less than whole.
+    /// The rate of live seed, where not all that is bought is seed that will germinate; else `None`.
     pub live_g_per_m2: Option<f64>,
+    /// For the area as measured; `order_kg` covers its error too.
     pub kg: f64,
     pub order_kg: f64,
 }
@@ -73,7 +76,7 @@ pub(super) fn spread(g_per_m2: f64, area_m2: f64, cover: f64) -> Spread {
     }
 }
 
-/// Seed as bought: the live seed wanted over purity times germination (pure live seed).
+/// Seed as it is bought: the rate of live seed wanted, divided by purity times germination (the trade's "pure live seed").
 pub(super) fn seed(settings: Seed, area_m2: f64, cover: f64) -> Spread {
     let live = settings.purity_percent / 100.0 * settings.germination_percent / 100.0;
     Spread {
@@ -100,13 +103,13 @@ pub(super) fn water(mm: f64, area_m2: f64) -> Water {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OldTurf {
     pub depth_m: f64,
-    /// In the ground.
+    /// Volume while it is still in the ground.
     pub bank_m3: f64,
-    /// Lifted.
+    /// Volume once it is lifted and loose.
     pub loose_m3: f64,
     pub tonnes: f64,
     pub skips: u64,
-    /// What fills the skips first: "volume" or "weight".
+    /// Which of "volume" and "weight" fills a skip (a container for waste) first.
     pub skips_by: &'static str,
     pub skip_m3: f64,
     pub skip_t: f64,
@@ -135,7 +138,7 @@ pub(super) fn old_turf(settings: &OldTurfSettings, net_m2: f64, cover: f64) -> O
     }
 }
 
-/// Mulch on the round beds, clear of the trunk.
+/// Mulch on the round beds, as a ring that keeps `clear_radius_m` away from the trunk in the middle.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Mulch {
     pub depth_m: f64,
@@ -144,6 +147,7 @@ pub struct Mulch {
     pub m3: f64,
 }
 
+/// Mulch for every round bed that takes something off the lawn and is larger than the clear circle in its middle.
 pub(super) fn mulch(settings: &MulchSettings, deductions: &[Deduction]) -> Mulch {
     let radii: Vec<f64> = deductions
         .iter()

@@ -1,4 +1,5 @@
-//! The order as lines: what, how much is needed, how much more, how much to order.
+//! The take-off: the trade's word for the list of quantities taken from a drawing or a measurement. Each line says what is
+//! needed, how much for the lawn as measured, how much more, how much to order, and how that was worked out.
 
 use super::Ordered;
 use super::edging::Edging;
@@ -11,16 +12,17 @@ use serde::Serialize;
 pub struct Line {
     pub item: String,
     pub unit: &'static str,
-    /// For the lawn as measured.
+    /// The quantity for the lawn as measured, in `unit`.
     pub net: f64,
-    /// What is added.
+    /// What is added to it, for cutting, the area's error and rounding.
     pub allowance: f64,
+    /// The sum of both.
     pub order: f64,
-    /// How it was worked out.
+    /// How the quantity was worked out, in words.
     pub basis: String,
 }
 
-/// With at most three decimals, and no zeros at the end.
+/// The number with at most three decimals, and no zeros at the end.
 fn short(value: f64) -> String {
     let text = format!("{value:.3}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
@@ -37,7 +39,7 @@ fn line(item: &str, unit: &'static str, net: f64, order: f64, basis: String) -> 
     }
 }
 
-/// All that is ordered, in the order in which it stands on sheets.
+/// A line for everything that is ordered, in the sequence of the sheets.
 pub(super) fn lines(order: &Ordered) -> Vec<Line> {
     let mut lines = Vec::new();
     lines.extend(order.turf.as_ref().map(|it| turf(it, order.lawn_m2)));
@@ -76,7 +78,7 @@ fn turf(turf: &Turf, lawn_m2: f64) -> Line {
     line(&item, "piece", net, turf.ordered_pieces as f64, basis)
 }
 
-/// By weight, and the same in bulk bags.
+/// Two lines: topsoil by weight, and the same in bulk bags instead.
 fn topsoil(soil: &Soil) -> [Line; 2] {
     let basis = format!(
         "{} mm deep, {} m³ settled, {} m³ loose (+ {} %), {} m³ loose with what the area's error asks for, {} t/m³",

@@ -1,4 +1,6 @@
-//! How many pieces of turf, why so many, and how sure that is.
+//! How many pieces of turf to order, why so many, and how sure that is. Where the lawn can be drawn, its rows are laid out piece by
+//! piece; else the area and a percentage for cutting give the number. To that come the allowance for the area's error, for pieces
+//! smaller than their stated size, and rounding to whole pieces and pallets; each is kept apart in [`Waste`].
 
 use super::chance;
 use super::perimeter::{self, Strip};
@@ -17,41 +19,41 @@ use serde::Serialize;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Turf {
     pub noun: String,
-    /// What is asked of the grower.
+    /// The kind of turf asked of the grower, in the job sheet's words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub kind: Option<String>,
     pub piece_width_m: f64,
     pub piece_length_m: f64,
     pub method: &'static str,
-    /// Enough for the cover area: laid out or by percentage, scaled for the area's error and for undersized pieces.
+    /// Pieces enough for the cover area: laid out or by percentage, scaled for the area's error and for undersized pieces.
     pub pieces: u64,
-    /// The same, filled up to whole pallets where part pallets are not sold: what is bought, and what every sheet calls ordered.
+    /// The same, filled up to whole pallets where part pallets are not sold. This is what is bought, and what every sheet calls ordered.
     pub ordered_pieces: u64,
-    /// What the lawn as measured takes, cutting included: what is laid, and what labour is counted for.
+    /// Pieces that the lawn as measured takes, cutting included. These are laid, and labour is counted for them.
     pub laid_pieces: u64,
-    /// That it stands on as it comes, some of them in part where it comes by less than a pallet at a time.
+    /// Pallets that the turf stands on as it comes; some are part-filled where less than a pallet comes at a time.
     pub pallets: u64,
     pub pieces_per_pallet: u64,
     pub part_pallets: bool,
-    /// Of what is ordered.
+    /// Weight of all that is ordered.
     pub kg: f64,
     pub kg_per_piece: f64,
     pub pallet_kg: f64,
     pub kg_per_m2: f64,
-    /// Area times a rule of thumb over the area of a piece.
+    /// For comparison: the area with a rule of thumb's percentage on it, over the area of a piece.
     pub by_percent: ByPercent,
-    /// Where `ordered_pieces` go beyond the lawn.
+    /// What makes `ordered_pieces` more than the lawn's area.
     pub waste: Waste,
     pub chance_short: ChanceShort,
     pub size_tolerance_percent: f64,
-    /// Of the method "percent".
+    /// The percentage for cutting, where the method is "percent".
     pub cutting_percent: Option<f64>,
     pub rows: Option<Rows>,
-    /// Of the method "perimeter".
+    /// The strip round the edge, where the method is "perimeter".
     pub strip: Option<Strip>,
 }
 
-/// Pieces by area alone, with so much percent added.
+/// Pieces by area alone, with 0, 5 and 10 percent added.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ByPercent {
     #[serde(rename = "0")]
@@ -67,18 +69,18 @@ pub struct ByPercent {
 pub struct Waste {
     /// Trimmed off at edges and left over as offcuts.
     pub cutting_m2: f64,
-    /// In case the lawn is larger than measured.
+    /// Added in case the lawn is larger than measured.
     pub error_m2: f64,
-    /// In case pieces are smaller than their size.
+    /// Added in case pieces are smaller than their stated size.
     pub tolerance_m2: f64,
-    /// To whole pieces.
+    /// Added to come to whole pieces.
     pub rounding_m2: f64,
-    /// To whole pallets.
+    /// Added to come to whole pallets.
     pub pallets_m2: f64,
     pub percent: f64,
 }
 
-/// The chance that so many pieces do not cover the true lawn, given its error and what cutting takes.
+/// The chance, 0 to 1, that a number of pieces does not cover the true lawn, given the area's error and what cutting takes.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ChanceShort {
     pub ordered: f64,
@@ -95,7 +97,8 @@ impl Turf {
     }
 }
 
-/// Plans the turf: laid out where the method asks for rows and the lawn can be laid, else by percentage. With it what is to be told.
+/// Plans the turf: laid out where the method asks for rows and the lawn can be laid, else by percentage. The warnings about it come back
+/// beside it. A fault of kind `Usage` where a setting makes no sense.
 pub(super) fn plan(
     take: &Take<'_>,
     settings: &Settings,
@@ -117,6 +120,7 @@ pub(super) fn plan(
         pallets * per_pallet
     };
     let by_percent = ByPercent::of(ground.m2, piece_m2);
+    // Cutting takes the same share of a slightly larger lawn, so pieces cover area in proportion.
     let short = |pieces: u64| {
         let covered_m2 = ground.m2 * pieces as f64 * size / needed.pieces;
         chance::short(covered_m2, ground.m2, ground.sigma_m2)
@@ -153,7 +157,7 @@ pub(super) fn plan(
     Ok((turf, told))
 }
 
-/// The full pallets below an order: of one whose last pallet is filled in part, those before it.
+/// The pieces of an order without its last pallet, be that full or part-filled.
 #[must_use]
 pub fn one_pallet_less(ordered: u64, per_pallet: u64) -> u64 {
     ordered.saturating_sub(1) / per_pallet.max(1) * per_pallet
@@ -165,7 +169,7 @@ struct Layout {
     /// Whether laying out was tried at all.
     tried: bool,
     rows: Option<Rows>,
-    /// Of the method "perimeter".
+    /// The strip round the edge, where the method is "perimeter".
     strip: Option<Strip>,
 }
 
@@ -198,7 +202,7 @@ impl Layout {
         }
     }
 
-    /// Why there are no rows although they were asked for, or what is wrong with them.
+    /// Warnings: why there are no rows although they were asked for, or what is wrong with them.
     fn doubts(&self, take: &Take<'_>, settings: &Settings) -> impl Iterator<Item = Notice> {
         let cutting_percent = settings.cutting_percent;
         let (net_m2, drawn_m2) = (take.net_m2, drawn_m2(take));
@@ -213,7 +217,6 @@ impl Layout {
             _ => None,
         };
         let joints = self.rows.as_ref().map_or(0, |rows| rows.close_joints);
-        // Joints that could not be kept clear of the row before.
         let close = (joints > 0).then_some(Notice::CloseJoints {
             joints,
             stagger_m: settings.stagger_m,
@@ -230,7 +233,7 @@ impl Layout {
 struct Needed {
     method: &'static str,
     pieces: f64,
-    /// Of the method "percent".
+    /// The percentage for cutting, where the method is "percent".
     cutting_percent: Option<f64>,
 }
 
@@ -238,13 +241,13 @@ impl Needed {
     fn of(take: &Take<'_>, settings: &Settings, ground: &Ground, layout: &Layout) -> Needed {
         let laid = layout.pieces();
         if laid > 0 {
-            // A slope whose fall is not known: the same rows, each of them longer.
+            // On a slope whose direction is not known nothing could be stretched: the same rows count, each of them longer.
             let longer = if take.slope.as_ref().and_then(Slope::stretch).is_none() {
                 ground.m2 / take.net_m2
             } else {
                 1.0
             };
-            // Rows on a lawn that is drawn too small would not cover the measured one.
+            // Rows on a lawn that is drawn smaller than it was measured would not cover it, so their number is scaled up.
             let drawn_m2 = drawn_m2(take);
             let scale = match is_drawn_small(take.net_m2, drawn_m2) {
                 true => take.net_m2 / drawn_m2 * longer,
@@ -283,8 +286,8 @@ impl ByPercent {
     }
 }
 
-/// Where what is ordered goes: from what the lawn needs to `exact`, which covers its error and undersized pieces too, from there to
-/// whole `pieces`, and from those to what is `ordered`.
+/// Splits what is ordered beyond the lawn by reason. It goes from what the lawn needs to `exact` (which covers the area's error and
+/// undersized pieces too), from there to whole `pieces`, and from those to what is `ordered`.
 fn waste(
     needed: &Needed,
     ground: &Ground,
@@ -312,7 +315,7 @@ fn drawn_m2(take: &Take<'_>) -> f64 {
     take.lawns.iter().map(|l| l.net.unsigned_area()).sum()
 }
 
-/// Whether rows on this lawn make a list anyone could use.
+/// Whether the lawn's rows are few enough to be laid out one by one, in pieces and in the number of rows across.
 fn can_be_laid(take: &Take<'_>, settings: &Settings) -> bool {
     let piece_m2 = settings.piece_width_m * settings.piece_length_m;
     let across_m = take
@@ -327,10 +330,12 @@ fn can_be_laid(take: &Take<'_>, settings: &Settings) -> bool {
 /// A drawn lawn smaller than the measured one by more than this part would take too few rows.
 const DRAWN_SMALL: f64 = 0.005;
 
+/// Whether the lawn is drawn noticeably smaller than it was measured. A lawn without a drawing is not.
 fn is_drawn_small(net_m2: f64, drawn_m2: f64) -> bool {
     drawn_m2 > 0.0 && drawn_m2 < net_m2 * (1.0 - DRAWN_SMALL)
 }
 
+/// A fault for the first setting that no turf can be laid by.
 fn check(settings: &Settings) -> Result<(), Fault> {
     let positive = [
         ("piece_width_m", settings.piece_width_m),
@@ -345,6 +350,7 @@ fn check(settings: &Settings) -> Result<(), Fault> {
             ));
         }
     }
+    // With more than half a piece of stagger, or a least piece of more than half, no row could be laid beside another.
     let half = 0.5 * settings.piece_length_m + 1e-9;
     for (key, value) in [
         ("min_piece_m", settings.min_piece_m),

@@ -1,4 +1,6 @@
-//! A part-laid lawn: what lies ready, what was taken, and how good that is.
+//! A part-laid lawn in the search for the best packing: which offcuts lie ready, how many fresh pieces it took so far, where the
+//! joints of the last rows are, and a score for how well it goes. States are copied often, so what they share is kept behind
+//! `Rc` (a counted pointer), and how each was reached is a list linked backwards.
 
 use super::ways::{Cut, From, Joints, Way, joints_of};
 use crate::order::demand::Demand;
@@ -12,7 +14,7 @@ pub(super) struct State {
     pub pool: Vec<Offcut>,
     /// Fresh pieces taken so far.
     pub fresh: u32,
-    /// Metres that nothing will take any more.
+    /// Metres of rests too short to be used anywhere.
     pub scrap: f64,
     pub cuts: u32,
     /// Joints nearer to one of the row before than the stagger asks.
@@ -20,12 +22,12 @@ pub(super) struct State {
     /// Joints of the row before, and of this one so far.
     pub before: Rc<Vec<Joints>>,
     pub now: Rc<Vec<Joints>>,
-    /// Metres lost or likely to be: the less the better.
+    /// Metres that are lost or likely to be lost: the less, the better.
     pub score: f64,
     pub history: Option<Rc<Step>>,
 }
 
-/// How the last demand was laid, and all before it.
+/// How the last demand was laid, linked to how all before it were.
 #[derive(Debug)]
 pub(super) struct Step {
     pub way: Way,
@@ -40,7 +42,8 @@ struct Along<P> {
 }
 
 impl<P: FnMut(Laid)> Along<P> {
-    /// The next piece, cut from piece number `of`; the last one ends where the row does, to the last bit.
+    /// Places the next piece, cut from piece number `of`. The last one ends exactly where the row does, so that rounding cannot
+    /// leave a gap.
     fn put(&mut self, length_m: f64, of: u32, offcut: bool, last: bool) {
         let start_m = self.at_m;
         self.at_m = if last { self.end_m } else { start_m + length_m };
@@ -61,6 +64,8 @@ impl State {
         self.before = if next_to_it { laid } else { Rc::default() };
     }
 
+    /// Whether the two stand alike for all that is still to come: as many fresh pieces, the same offcuts, the same joints in this row.
+    /// Of two such states only one is carried along.
     pub(crate) fn same_as(&self, other: &State) -> bool {
         self.fresh == other.fresh
             && self.pool.len() == other.pool.len()
@@ -77,7 +82,9 @@ impl State {
                 .all(|(a, b)| a.count == b.count && (a.first - b.first).abs() < SAME_M)
     }
 
-    /// The score of the state after `way`, without making it.
+    /// The score of the state after `way`, without making that state. Every rest that `way` leaves is counted as lost: in full
+    /// where it is too short for any row or nothing comes after (`last`), else as much as `taste` makes it. An offcut that `way` uses no
+    /// longer counts.
     pub(crate) fn score_after(
         &self,
         way: &Way,
@@ -99,6 +106,7 @@ impl State {
         let mut taken = 0.0;
         match way {
             Way::Ends { first, last, .. } => {
+                // Where both ends are cut from one fresh piece, only what is left after the second cut counts.
                 let shared = matches!(
                     last,
                     Some(Cut {
@@ -130,6 +138,7 @@ impl State {
         score - taken
     }
 
+    /// The state after `demand` was laid in this `way`.
     pub(crate) fn after(
         &self,
         way: Way,
@@ -162,7 +171,7 @@ impl State {
         next
     }
 
-    /// Takes the pieces of `way` from the stack and the pool, handing each piece to `place` in its place.
+    /// Takes the pieces of `way` from fresh ones and from the offcuts in the pool, and hands each to `place` in the order along the row.
     pub(crate) fn take(
         &mut self,
         way: &Way,
@@ -233,7 +242,7 @@ impl State {
             From::Fresh | From::Rest => None,
         };
         let (a, b) = (first.and_then(lay_ready), last.and_then(lay_ready));
-        // The later one first, so that the place of the other stays what it is.
+        // The one with the higher index goes first, so that the index of the other still holds.
         for k in [a.max(b), a.min(b)].into_iter().flatten() {
             self.pool.remove(k);
         }
@@ -248,7 +257,7 @@ impl State {
         }
     }
 
-    /// The next piece from the stack, whole.
+    /// The next fresh piece, whole; it gets the next number, from 1.
     fn fresh_piece(&mut self, rule: &Rule) -> Offcut {
         self.fresh += 1;
         Offcut {
@@ -257,7 +266,7 @@ impl State {
         }
     }
 
-    /// Puts what is left in the pool, shortest first, or counts it as scrap.
+    /// Puts what is left into the pool, which stays in order, or counts it as scrap where it is shorter than `shortest`.
     fn leave(&mut self, rest: Offcut, shortest: f64) {
         if rest.length_m <= SAME_M {
             return;

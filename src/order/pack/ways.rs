@@ -1,26 +1,29 @@
-//! The ways one row can be laid after others: where its joints fall, and what each cut piece is cut from.
+//! The ways in which one row can be laid after others: where its joints fall, and what each cut piece is cut from. It gets the
+//! offcuts that lie ready and the joints of the row before, and gives every way worth a try, so that the search in
+//! `pack` can choose. Ways whose joints come nearer than the stagger to those of the row before are left out.
 
 use crate::order::demand::Demand;
 use crate::order::joints;
 use crate::order::rule::{Offcut, Rule, SAME_M};
 
-/// Joints at `first`, `first + length`, ...: `count` of them.
+/// A run of evenly spaced joints, as whole pieces make them: `count` of them at `first`, `first + length of a piece`, and so on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Joints {
     pub first: f64,
     pub count: u32,
 }
 
-/// Where a cut piece comes from.
+/// What a cut piece is cut from: a fresh piece, an offcut that lies ready, or the rest of the row's first cut.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum From {
     Fresh,
-    /// Index into the pool at that moment.
+    /// An offcut, by its index into the pool before this row takes anything from it.
     Pool(usize),
     /// What is left of the fresh piece the row's first cut was made from.
     Rest,
 }
 
+/// A piece cut to `length` metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Cut {
     pub length: f64,
@@ -30,13 +33,13 @@ pub(super) struct Cut {
 /// One way to lay one demand.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Way {
-    /// At most one cut piece at each end of `whole` whole ones.
+    /// `whole` whole pieces with at most one cut piece at each end of them.
     Ends {
         first: Option<Cut>,
         whole: u32,
         last: Option<Cut>,
     },
-    /// Any lengths, for the rare row where nothing simpler keeps the stagger.
+    /// Fresh pieces of any lengths, for the rare row where nothing simpler keeps the stagger. `close` joints still come too near.
     Free { lengths: Vec<f64>, close: u32 },
 }
 
@@ -54,7 +57,7 @@ impl Way {
     }
 }
 
-/// Adds the joints of `way` to those of the row so far.
+/// Adds the joints of `way` to those the row has so far. A row has several stretches where a bed interrupts it.
 pub(super) fn joints_of(way: &Way, demand: &Demand, rule: &Rule, into: &mut Vec<Joints>) {
     match way {
         Way::Ends { first, whole, last } => {
@@ -162,7 +165,7 @@ impl Row<'_> {
         })
     }
 
-    /// The row as a single piece; whether one is long enough.
+    /// Hands on the ways to lay the row as a single piece. Says whether one is long enough.
     fn of_one_piece(&self, found: &mut impl FnMut(Way)) -> bool {
         let length = self.rule.length_m;
         let wanted = self.demand.length_m();
@@ -178,7 +181,8 @@ impl Row<'_> {
         reaches
     }
 
-    /// Whole pieces alone where they come out even, else with one cut piece at either end; whether that can be done.
+    /// Hands on the ways with whole pieces alone, where they come out even, else with one cut piece at either end. Says whether there
+    /// is any.
     fn cut_at_one_end(&self, found: &mut impl FnMut(Way)) -> bool {
         let length = self.rule.length_m;
         let most = self.most_whole();
@@ -211,7 +215,8 @@ impl Row<'_> {
         any
     }
 
-    /// A cut piece at each end of as many whole ones as there is room for, or one fewer; whether that can be done.
+    /// Hands on the ways with a cut piece at each end of as many whole ones as there is room for, or one fewer. Says whether there is
+    /// any.
     fn cut_at_both_ends(&self, found: &mut impl FnMut(Way)) -> bool {
         let most = self.most_whole();
         let mut any = false;
@@ -262,6 +267,7 @@ impl Row<'_> {
         push(both - 0.5 * length);
         push(length - min_piece);
         push(both - (length - min_piece));
+        // The joints of a run repeat with the length of a piece, and so do the places that just keep the stagger from them.
         for run in self.before {
             let phase = (run.first - self.demand.start_m).rem_euclid(length);
             for edge in [phase - self.rule.stagger_m, phase + self.rule.stagger_m] {
@@ -301,8 +307,8 @@ impl Row<'_> {
         });
     }
 
-    /// What a piece of `cut` metres could sensibly be cut from: the offcut that fits best, the smallest whose rest
-    /// is still of use, and a fresh piece. The offcut `used` is taken already.
+    /// What a piece of `cut` metres could sensibly be cut from: the shortest offcut that is long enough, the shortest whose rest
+    /// is still of use, and a fresh piece. The offcut `used` is taken already. Where one fits exactly it is the only one.
     fn sources(&self, cut: f64, used: Option<usize>, mut found: impl FnMut(From)) {
         let from = self.pool.partition_point(|o| o.length_m + SAME_M < cut);
         let mut tightest = true;
@@ -315,7 +321,7 @@ impl Row<'_> {
                 tightest = false;
                 found(From::Pool(k));
                 if rest_m <= SAME_M {
-                    // It fits: nothing can be better.
+                    // An offcut that fits exactly leaves nothing over, so nothing can be better.
                     return;
                 }
                 if rest_m >= self.rule.min_piece_m {
