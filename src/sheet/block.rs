@@ -1,4 +1,5 @@
-//! What a sheet says, without how it is laid out.
+//! What a sheet for people says, as a list of blocks, without how it is laid out. The same blocks are laid out as HTML and as
+//! printed pages (`paper`), so both say the same.
 
 #[cfg(feature = "sheets")]
 use super::board::{Page, picture::Picture};
@@ -9,19 +10,19 @@ use crate::job::people::PaperSize;
 #[derive(Debug, Clone, PartialEq)]
 pub enum Block {
     Heading(String),
-    /// The number of the whole sheet, and a line or two about it.
+    /// The one number the whole sheet is about, and a line or two about it.
     Lead(String, Vec<String>),
     /// What must be seen before the rest.
     Alert(String, Vec<String>),
-    /// A name and its value; an empty name goes on with the one before.
+    /// A name and its value. Where the name is empty, the value is one more line of the pair before.
     Pair(String, String),
     Say(String),
-    /// One of a list.
+    /// One point of a list; points that follow each other are one list.
     Point(String),
     Table(Table),
     /// Shares of a whole, the largest first.
     Bars(Vec<Bar>),
-    /// A drawing, on paper a page of its own.
+    /// A drawing that gets a page of its own on paper.
     #[cfg(feature = "sheets")]
     Plan(Box<Page>),
     /// A drawing among the text.
@@ -33,15 +34,15 @@ pub enum Block {
 
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Table {
-    /// Empty texts where a column needs no name.
+    /// The columns' names; empty texts where a column needs none.
     pub head: Vec<String>,
     pub rows: Vec<Vec<String>>,
-    /// Set to the right, column by column.
+    /// For each column whether it is set to the right, as numbers are.
     pub right: Vec<bool>,
 }
 
 impl Table {
-    /// Names, amounts with their unit, remarks.
+    /// A table of three columns: names, amounts in `unit`, remarks.
     pub(crate) fn amounts(
         names: &str,
         remarks: &str,
@@ -67,35 +68,36 @@ impl Table {
     }
 }
 
+/// One bar of a chart of shares.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bar {
     pub name: String,
     pub value: String,
-    /// 0 to 1.
+    /// Its share of the whole, 0 to 1.
     pub share: f64,
 }
 
 /// A sheet for people.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Paper {
-    /// "Lawn area", "Crew sheet".
+    /// What sort of sheet it is, such as "Lawn area" or "Crew sheet".
     pub kind: &'static str,
-    /// Whose.
+    /// Which job, site or survey it is about.
     pub about: String,
     pub date: String,
     #[cfg(feature = "sheets")]
     pub size: PaperSize,
-    /// Whose paper it is.
+    /// The firm that hands it out.
     #[cfg(feature = "sheets")]
     pub firm: Letterhead,
     pub blocks: Vec<Block>,
 }
 
-/// What stands above a sheet of a firm's.
+/// The firm's name, address and logo as they stand at the top of its sheets.
 #[cfg(feature = "sheets")]
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Letterhead {
-    /// The name first.
+    /// The firm's lines of text, the name first; none where no firm is given.
     pub lines: Vec<String>,
     pub logo: Option<Picture>,
 }

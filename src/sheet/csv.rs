@@ -1,4 +1,5 @@
-//! Tables for a spreadsheet: the take-off, and the lettered points. Metric, full enough to work on, RFC 4180.
+//! Tables for a spreadsheet as CSV (RFC 4180): the take-off (the list of quantities), the lettered points, and the cuts of turf.
+//! Numbers are always metric and have enough decimals to work on with.
 
 mod points;
 
@@ -11,7 +12,7 @@ use crate::survey::Measured;
 use crate::survey::measured::Area;
 use crate::visible::visible;
 
-/// A row of the take-off. A cell that its row has nothing to say in stays empty.
+/// A row of the take-off. A cell for which the row has nothing to say stays empty.
 #[derive(Default)]
 struct Row<'a> {
     item: &'a str,
@@ -22,7 +23,7 @@ struct Row<'a> {
     high: String,
     sigma: String,
     basis: &'a str,
-    /// Of what is ordered alone, as is the allowance.
+    /// The quantity before the allowance. Only what is ordered has these two.
     net: &'a str,
     allowance: &'a str,
 }
@@ -147,7 +148,7 @@ fn gross_and_deductions(measured: &Measured, area: &Area, rows: &mut Vec<Vec<Str
     rows.push(all.cells());
 }
 
-/// What is left: on the plan with its band, on the slope where one is known, and of each lawn where there are several.
+/// The net area: on the plan with its band, on the slope where one is known, and of each lawn where there are several.
 fn net(measured: &Measured, area: &Area, rows: &mut Vec<Vec<String>>) {
     let band = format!("band at {} confidence", area.confidence);
     let on_the_plan = Row {
@@ -184,7 +185,7 @@ fn net(measured: &Measured, area: &Area, rows: &mut Vec<Vec<String>>) {
     }
 }
 
-/// Every piece of turf in its place and where it is cut from.
+/// The list of cuts: every piece of turf laid out, its place, and which piece it is cut from. Without rows it has only its titles.
 ///
 /// # Errors
 /// When the table cannot be written.
@@ -199,28 +200,29 @@ pub fn cuts(measured: &Measured) -> Result<Vec<u8>, Fault> {
     table(&rows)
 }
 
-/// The mark by which spreadsheets know UTF-8; without it they take a file for the letters of their own country (common practice,
-/// no source). For files: a program at the end of a pipe would take it for part of the first column's name.
+/// The byte order mark, by which spreadsheets know a file to be UTF-8; without it they read it in their country's older encoding
+/// (common practice, no source). Only files get it: a program at the end of a pipe would take it for part of the first column's name.
 #[cfg(feature = "sheets")]
 pub(crate) const MARK: &str = "\u{feff}";
 
-/// A table as a file.
+/// A table as the content of a file, with the mark before it.
 #[cfg(feature = "sheets")]
 pub(super) fn file(table: Vec<u8>) -> Vec<u8> {
     [MARK.as_bytes(), &table].concat()
 }
 
+/// Cells as texts of their own.
 fn row<const N: usize>(cells: [&str; N]) -> Vec<String> {
     cells.iter().map(|cell| (*cell).to_owned()).collect()
 }
 
-/// Square metres and metres to six decimals: far below any error, short enough to read.
+/// Square metres or metres with six decimals, which is far finer than any error and still short enough to read.
 pub(crate) fn places(value: f64) -> String {
     format!("{value:.6}")
 }
 
-/// A text of the user's as a cell. A spreadsheet runs what starts with one of these as a formula, so such a cell gets
-/// an apostrophe in front, which spreadsheets take as "this is text" (common practice, no source).
+/// A text that the user gave as a cell. A spreadsheet runs what starts with `=`, `+`, `-` or `@` as a formula, so such a cell gets an
+/// apostrophe in front, which spreadsheets take as "this is text" (common practice, no source).
 pub(crate) fn words(text: &str) -> String {
     let text = visible(text);
     if text.trim_start().starts_with(['=', '+', '-', '@']) {
@@ -230,6 +232,7 @@ pub(crate) fn words(text: &str) -> String {
     }
 }
 
+/// The rows as CSV, with the line ends that RFC 4180 asks for.
 fn table(rows: &[Vec<String>]) -> Result<Vec<u8>, Fault> {
     let fault = |error: String| {
         Fault::withheld(

@@ -1,5 +1,6 @@
-//! The drawing for CAD as DXF, release 12 (AC1009), which every reader knows: one layer for each kind of thing, plane metres.
-//! Group codes are those of the DXF reference of release 12.
+//! The drawing for CAD as DXF, release 12 (AC1009), which every reader knows: one layer for each kind of thing, in metres on the
+//! plane. A DXF file is a list of pairs of lines: a number that says what follows (the group code), and its value. The codes
+//! are those of the DXF reference of release 12.
 
 use super::board::face;
 use crate::fault::Fault;
@@ -7,7 +8,7 @@ use crate::survey::Measured;
 use geo::{Coord, MultiPolygon};
 use std::fmt::Write;
 
-/// Layer, and its colour by the index of CAD's palette.
+/// The layers, each with its colour as an index into CAD's palette.
 const LAYERS: [(&str, u8); 9] = [
     ("LAWN", 3),
     ("TAKEN-OFF", 30),
@@ -23,7 +24,7 @@ const LAYERS: [(&str, u8); 9] = [
 /// Height of text in the drawing, metres: 2.5 mm at 1:100.
 const TEXT_M: f64 = 0.25;
 
-/// The file. Where nothing is drawn, it has its layers only.
+/// The file's bytes. Where nothing is drawn, it has its layers only.
 ///
 /// # Errors
 /// When a coordinate is not finite.
@@ -69,14 +70,16 @@ pub fn file(measured: &Measured) -> Result<Vec<u8>, Fault> {
     dxf.finish()
 }
 
+/// The file as it is written.
 #[derive(Default)]
 struct Dxf {
     out: String,
-    /// A coordinate was no number.
+    /// Whether some coordinate was not finite; then no file is given out.
     broken: bool,
 }
 
 impl Dxf {
+    /// Writes one pair of a group code and its value.
     fn code(&mut self, code: u16, value: &str) {
         let _ = write!(self.out, "{code:>3}\r\n{value}\r\n");
     }
@@ -85,6 +88,7 @@ impl Dxf {
         if !value.is_finite() {
             self.broken = true;
         }
+        // Adding 0 turns -0 into 0.
         self.code(code, &format!("{:.6}", value + 0.0));
     }
 
@@ -137,6 +141,7 @@ impl Dxf {
     }
 
     fn polyline(&mut self, layer: &str, points: &[Coord<f64>], closed: bool) {
+        // A closed line is closed by its flag, so its first point is not repeated at its end.
         let points = match points {
             [first, rest @ ..] if closed && rest.last() == Some(first) => {
                 &points[..points.len() - 1]

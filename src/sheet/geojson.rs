@@ -1,4 +1,5 @@
-//! The survey as GeoJSON (RFC 7946): the net lawn, what was taken off, the walked line, the band's edges.
+//! The survey as GeoJSON (RFC 7946): the net lawn, what was taken off, the walked line, and the edges of the lawn at the low
+//! and the high end of its band.
 //!
 //! Outer rings run counter-clockwise and holes clockwise (3.1.6), coordinates are longitude and latitude in WGS 84
 //! without a `crs` member (4), rounded to 8 decimals (11.2 asks for no more than are needed; 1e-8° is at most 1.1 mm),
@@ -19,10 +20,11 @@ use geojson::{
 };
 use serde_json::json;
 
-/// Decimals of a degree that are written.
+/// Degrees are rounded to eight decimals: to whole parts of this many.
 const DECIMALS: f64 = 1e8;
 
-/// The whole collection, indented, with a newline at its end. A withheld survey gives what there is to draw.
+/// The whole collection, indented, with a newline at its end. A survey without an area gives what there is to draw, which may be
+/// nothing.
 ///
 /// # Errors
 /// When a coordinate or a number is not finite.
@@ -34,7 +36,7 @@ pub fn collection(measured: &Measured) -> Result<Vec<u8>, Fault> {
     written(features)
 }
 
-/// The same features as a text sequence (RFC 8142): each a text of its own, so that a reader takes them as they come.
+/// The same features as a text sequence (RFC 8142): each is a text of its own, so that a reader can take them one by one.
 ///
 /// # Errors
 /// As [`collection`].
@@ -113,6 +115,7 @@ fn written(features: Vec<Feature>) -> Result<Vec<u8>, Fault> {
     Ok(crate::visible::in_json(bytes))
 }
 
+/// Adds a feature for everything there is to draw.
 fn draw(measured: &Measured, plane: &Plane, features: &mut Vec<Feature>) -> Result<(), Fault> {
     let drawing = &measured.drawing;
     if let Some(area) = &measured.area {
@@ -211,7 +214,7 @@ fn taken_off(
     Ok(drawn)
 }
 
-/// A feature with its role; none where there is nothing to draw.
+/// A feature with its role among its properties; `None` where there is nothing to draw.
 fn feature<const N: usize>(
     role: &str,
     geometry: Option<GeometryValue>,
@@ -242,6 +245,7 @@ fn add(feature: &mut Option<Feature>, key: &str, value: JsonValue) {
     }
 }
 
+/// The number for JSON. One that is not finite is a fault, since JSON has no way to write it.
 fn number(value: f64) -> Result<JsonValue, Fault> {
     if value.is_finite() {
         Ok(json!(value))
@@ -258,7 +262,8 @@ fn not_finite() -> Fault {
     )
 }
 
-/// Degrees with the longitude running on over ±180 from the plane's own, so that neighbours stay neighbours.
+/// The place in degrees. The longitude runs on beyond ±180 from that of the plane's centre, so that neighbours on both sides of the
+/// antimeridian stay neighbours.
 fn degrees(plane: &Plane, at: Coord<f64>) -> Result<Coord<f64>, Fault> {
     let (lat, lon) = plane.inverse_quick(at);
     if !(lat.is_finite() && lon.is_finite()) {
@@ -270,9 +275,11 @@ fn degrees(plane: &Plane, at: Coord<f64>) -> Result<Coord<f64>, Fault> {
     })
 }
 
-/// The world's copies a running longitude may fall into, and what brings each home.
+/// A longitude that runs on beyond ±180 lies in one of three copies of the world, side by side. Subtracting the copy's number here
+/// brings it back into −180 to 180.
 const COPIES: [f64; 3] = [-360.0, 0.0, 360.0];
 
+/// Polygons on the plane as a geometry; `None` where nothing is left after rounding.
 pub(crate) fn polygons(
     plane: &Plane,
     area: &MultiPolygon<f64>,
@@ -280,7 +287,7 @@ pub(crate) fn polygons(
     Ok(shown(pieces(plane, area)?))
 }
 
-/// Polygons in degrees, cut at the antimeridian, with every digit they have.
+/// Polygons in degrees, cut at the antimeridian, not rounded.
 pub(crate) fn pieces(plane: &Plane, area: &MultiPolygon<f64>) -> Result<Vec<Polygon<f64>>, Fault> {
     let mut pieces = Vec::new();
     for polygon in area.try_map_coords(|at| degrees(plane, at))?.0 {
@@ -310,11 +317,11 @@ pub(crate) fn pieces(plane: &Plane, area: &MultiPolygon<f64>) -> Result<Vec<Poly
     Ok(pieces)
 }
 
-/// The same as it is written: rounded, and turned by the right-hand rule.
+/// Polygons in degrees as they are written: rounded, with outer rings counter-clockwise and holes clockwise. `None` where none is left.
 pub(crate) fn shown(pieces: Vec<Polygon<f64>>) -> Option<GeometryValue> {
     let mut written: Vec<Vec<Vec<Position>>> = Vec::new();
     for piece in pieces {
-        // Rounding first: it may turn a sliver over.
+        // Rounding may turn a thin sliver over, so the direction is set after it.
         let piece = piece.map_coords(rounded).orient(Direction::Default);
         let Some(outer) = ring(piece.exterior()) else {
             continue;
@@ -349,14 +356,14 @@ fn position(at: &Coord<f64>) -> Position {
     Position::from([at.x, at.y])
 }
 
-/// A closed ring of at least four positions (3.1.6), or none if rounding left less.
+/// A closed ring of at least four positions (3.1.6), or `None` if rounding left fewer.
 fn ring(line: &LineString<f64>) -> Option<Vec<Position>> {
     let mut places: Vec<Coord<f64>> = line.0.clone();
     places.dedup();
     (places.len() >= 4).then(|| places.iter().map(position).collect())
 }
 
-/// An open line, cut where it crosses the antimeridian.
+/// An open line as a geometry, cut where it crosses the antimeridian; `None` where fewer than two places are left.
 pub(crate) fn line(plane: &Plane, walk: &[Coord<f64>]) -> Result<Option<GeometryValue>, Fault> {
     let places = walk
         .iter()
@@ -369,7 +376,7 @@ pub(crate) fn line(plane: &Plane, walk: &[Coord<f64>]) -> Result<Option<Geometry
         if let Some(from) = before
             && copy(&from) != copy(&at)
         {
-            // The meridian between the two copies.
+            // The antimeridian between the two copies of the world, and where the line crosses it.
             let cut = copy(&from).max(copy(&at)) - 180.0;
             let part = (cut - from.x) / (at.x - from.x);
             let crossing = Coord {

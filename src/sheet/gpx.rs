@@ -1,5 +1,6 @@
-//! The survey as GPX 1.1: the fitted edge of each lawn as a track, corners, beds and marks as waypoints. A bed's waypoint says
-//! its radius in the words boundwalk reads back.
+//! The survey as GPX 1.1, for receivers and map programs: the fitted edge of each lawn as a track, corners and what is taken off as
+//! waypoints. A bed's waypoint says its radius in words that boundwalk reads back, and the file names its maker, so that
+//! it is not taken for a walked log.
 
 use super::board::svg::escape;
 use crate::fault::Fault;
@@ -11,12 +12,12 @@ use crate::units::fixed;
 use geo::MultiPolygon;
 use std::fmt::Write;
 
-/// By which a sheet of ours is known from a log that was walked.
+/// The file's maker, by which the reader tells a sheet of boundwalk's from a log that was walked.
 pub const CREATOR: &str = concat!("boundwalk sheet ", env!("CARGO_PKG_VERSION"));
-/// Decimals of a degree, as in the GeoJSON: 1.1 mm.
+/// Degrees are rounded to whole parts of this many, as in the GeoJSON: 1.1 mm.
 const DECIMALS: f64 = 1e8;
 
-/// The file. Without a place on the ground it has nothing but its head.
+/// The file's bytes. A survey without a place on the ground gives nothing but the head.
 ///
 /// # Errors
 /// When a coordinate is not finite.
@@ -45,7 +46,7 @@ pub fn file(measured: &Measured) -> Result<Vec<u8>, Fault> {
         for lawn in &measured.drawing.lawns {
             tracks(&lawn.label, LAWN_EDGE, &lawn.outer, plane, &mut out)?;
         }
-        // A bed is a circle, which its waypoint says better.
+        // A bed is a circle; its waypoint with a radius says that better than a track with straight sides.
         let outlined = measured.drawing.deductions.iter();
         for taken in outlined.filter(|d| d.radius_m.is_none()) {
             tracks(&taken.label, TAKEN_OFF, &taken.outline, plane, &mut out)?;
@@ -55,7 +56,7 @@ pub fn file(measured: &Measured) -> Result<Vec<u8>, Fault> {
     Ok(out.into_bytes())
 }
 
-/// The attributes of a place.
+/// The attributes that say where a place is.
 fn place(lat: f64, lon: f64) -> Result<String, Fault> {
     if !(lat.is_finite() && lon.is_finite()) {
         return Err(Fault::withheld(
@@ -71,7 +72,7 @@ fn place(lat: f64, lon: f64) -> Result<String, Fault> {
     Ok(format!("lat=\"{}\" lon=\"{lon}\"", round(lat)))
 }
 
-/// A closed track for each polygon.
+/// A closed track for each polygon; its holes are joined to its outer ring by bridges, since a track cannot have holes.
 fn tracks(
     label: &str,
     kind: &str,

@@ -1,5 +1,5 @@
-//! What a log holds and whether it is fit to measure from: as text with two small pictures, as JSON, and as CSV, one row for
-//! each fix as read.
+//! What a log holds and whether it is fit to measure from: as text with two small pictures, as JSON, and as CSV with one row for
+//! each fix (a position at one moment) as it was read. The inspection itself is made in `read::inspect`; this only shows it.
 
 mod plot;
 
@@ -10,10 +10,10 @@ use crate::read::sky::Sky;
 use crate::read::{LogKind, time_text};
 use crate::sheet::text::lines::Lines;
 
-/// Lines of a list that are shown before the rest is only counted.
+/// So many lines of a list are shown; the rest is only counted.
 const SHOWN: usize = 5;
 
-/// For a person.
+/// The inspection as text for a person, one log after another.
 #[must_use]
 pub fn text(inspection: &Inspection) -> String {
     let mut out = Lines::default();
@@ -24,6 +24,7 @@ pub fn text(inspection: &Inspection) -> String {
     out.text()
 }
 
+/// One log: its verdict with the reasons, what is in it, what was amiss, and the pictures.
 fn one(file: &Inspected, out: &mut Lines) {
     out.title("LOG", &file.name);
     let verdict = match file.verdict {
@@ -122,6 +123,7 @@ fn kind(kind: LogKind) -> &'static str {
     }
 }
 
+/// What was noted, what was left out and why, the gaps in time, and where the antenna stood still.
 fn lists(file: &Inspected, out: &mut Lines) {
     for note in &file.notes {
         out.pair("note", note);
@@ -176,12 +178,14 @@ fn lists(file: &Inspected, out: &mut Lines) {
     more("standing", file.standing.len(), out);
 }
 
+/// Says how many of `count` were not shown, if any.
 fn more(what: &str, count: usize, out: &mut Lines) {
     if count > SHOWN {
         out.pair(what, &format!("and {} more", count - SHOWN));
     }
 }
 
+/// Two pictures of characters: the fixes' quality over time, and the track from above.
 fn pictures(file: &Inspected, out: &mut Lines) {
     if file.strip.iter().any(Option::is_some) {
         let strip: String = file
@@ -220,6 +224,7 @@ fn symbol(quality: Quality) -> char {
     }
 }
 
+/// A quality's digit, as in the GGA sentence of NMEA 0183, and its name.
 fn words(quality: &str) -> String {
     let name = match quality {
         "0" => "void",
@@ -244,6 +249,7 @@ fn some_or(list: &[String], none: &str) -> String {
     }
 }
 
+/// The number with about two or three figures, and no zeros at the end.
 fn short(value: f64) -> String {
     let digits = if value >= 10.0 {
         0
@@ -260,7 +266,7 @@ fn short(value: f64) -> String {
     }
 }
 
-/// For a program.
+/// The inspection as JSON for a program, with a newline at its end.
 ///
 /// # Errors
 /// Where a number is not finite.
@@ -282,7 +288,7 @@ fn unwritable(error: &dyn std::fmt::Display) -> Fault {
     )
 }
 
-/// One row for each fix as read, before any cleaning.
+/// The fixes as CSV: one row for each as it was read, before any cleaning. Cells of what is not known stay empty.
 ///
 /// # Errors
 /// Where a row can't be written.

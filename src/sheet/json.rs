@@ -1,13 +1,14 @@
-//! The result document, schema `boundwalk/result/1`; its JSON Schema is `docs/result.schema.json`.
+//! The result as a JSON document for programs, schema `boundwalk/result/1`; its JSON Schema is `docs/result.schema.json`. The fields
+//! are those of [`Measured`]; this module sees to it that no number in it silently becomes `null`.
 
 use crate::fault::Fault;
 use crate::survey::Measured;
 use crate::visible::in_json;
 
-/// One document, indented, with a newline at its end. Numbers carry full precision.
+/// The document, indented, with a newline at its end. Numbers carry full precision.
 ///
 /// # Errors
-/// When a number of the area is not finite: JSON would silently say `null`.
+/// When a number of the areas or points is not finite: JSON would silently say `null`.
 pub fn document(measured: &Measured) -> Result<Vec<u8>, Fault> {
     finite(measured)?;
     let mut bytes = serde_json::to_vec_pretty(measured).map_err(|error| unwritable(&error))?;
@@ -15,7 +16,7 @@ pub fn document(measured: &Measured) -> Result<Vec<u8>, Fault> {
     Ok(in_json(bytes))
 }
 
-/// One document on one line, with a newline at its end (NDJSON).
+/// The document on one line, with a newline at its end, so that many make a stream (NDJSON).
 ///
 /// # Errors
 /// As [`document`].
@@ -26,6 +27,7 @@ pub fn line(measured: &Measured) -> Result<Vec<u8>, Fault> {
     Ok(in_json(bytes))
 }
 
+/// A fault where a number of the areas or points is not finite.
 fn finite(measured: &Measured) -> Result<(), Fault> {
     let area = measured.area.iter().flat_map(|a| {
         [

@@ -1,4 +1,4 @@
-//! The survey as KML 2.2 (OGC 07-147r2), for globes: the net lawn, what is taken off, the corners.
+//! The survey as KML 2.2 (OGC 07-147r2), for programs that show a globe: the net lawn, what is taken off, and the corners.
 
 use super::board::svg::escape;
 use super::geojson;
@@ -9,7 +9,7 @@ use ::geojson::{GeometryValue, Position};
 use geo::MultiPolygon;
 use std::fmt::Write;
 
-/// The file. Without a place on the ground its document is empty.
+/// The file's bytes. A survey without a place on the ground gives an empty document.
 ///
 /// # Errors
 /// When a coordinate is not finite.
@@ -20,7 +20,7 @@ pub fn file(measured: &Measured) -> Result<Vec<u8>, Fault> {
         escape(&measured.survey.name),
         crate::read::kml::OWN
     );
-    // Colours are alpha, blue, green, red (9.2).
+    // Colours are written as alpha (how opaque), blue, green, red (9.2).
     for (id, line, fill) in [
         ("lawn", "ff2b4d1f", "99d3ecdd"),
         ("taken", "ff1d3f6b", "66ffffff"),
@@ -59,6 +59,7 @@ pub fn file(measured: &Measured) -> Result<Vec<u8>, Fault> {
     Ok(out.into_bytes())
 }
 
+/// Adds an area with its holes under a name. Nothing is added where there is nothing to draw.
 fn placemark(
     style: &str,
     label: &str,

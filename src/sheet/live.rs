@@ -1,20 +1,21 @@
-//! The page that shows a walk while it goes on: what the terminal shows, for the phone in the other hand. One document that asks
-//! for nothing but its own parts anew.
+//! The page that shows a walk while it goes on, for the phone in the walker's other hand. It shows what the terminal shows. The browser
+//! loads the document once; its script then asks, several times a second, for the parts that change, and for nothing else.
 
 use super::board::svg::escape;
 use super::say::shown::{Ground, NO_AREA, NOTHING_WRONG, Shown};
 use std::fmt::Write;
 
-/// Places of the way that are drawn: a phone has no more dots across.
+/// The most places of the way that are drawn: a phone has hardly more dots across.
 const PLACES: usize = 512;
-/// Room about the way, and how high a letter is, as parts of the view.
+/// Room left about the way, and the height of a letter, as parts of the longer side of the way.
 const MARGIN: f64 = 0.06;
 const LETTER: f64 = 0.07;
-/// What every sheet says of itself, and what is said to those who walk with it.
+/// The caution that every sheet has, and one for those who walk with it.
 const CAUTION: &str = "An approximate working measurement for ordering materials; not a survey of legal boundaries. \
      Watch where you step, not the screen.";
 
-/// The document. Its style and script carry the word by which the browser knows them.
+/// The document. `nonce` is a random word that the server also sends in its headers: the browser runs the style and the script that
+/// carry it, and no others.
 #[must_use]
 pub fn document(nonce: &str) -> String {
     include_str!("live/page.html")
@@ -22,7 +23,7 @@ pub fn document(nonce: &str) -> String {
         .replace("{caution}", CAUTION)
 }
 
-/// What is shown now: the parts of the document that change, by their names.
+/// What is shown now: the parts of the document that change, each with the id by which the script puts it in place.
 #[must_use]
 pub fn now(shown: &Shown) -> String {
     let mut out = format!(
@@ -80,7 +81,7 @@ pub fn now(shown: &Shown) -> String {
     out
 }
 
-/// The way from above, north up, in metres.
+/// Draws the way from above, north up, in metres, with signs for its start, beds and corners, and a circle at the last place.
 fn draw(ground: &Ground, out: &mut String) {
     let longest_m = ground.size.x.max(ground.size.y);
     let (margin_m, letter_m) = (longest_m * MARGIN, longest_m * LETTER);

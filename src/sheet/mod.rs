@@ -1,7 +1,7 @@
-//! Everything a person or a program reads. A sheet takes a [`Measured`] and gives bytes; it works out nothing about the
-//! ground that is not already in there.
+//! Everything a person or a program reads: reports, sheets, drawings, tables, documents. Each takes a [`Measured`] and gives bytes.
+//! Nothing about the ground is worked out here; all of it is in the result already.
 
-// Text takes some of the blocks, the sheets take all.
+// The text report uses some of the blocks, the sheets use all.
 #[cfg_attr(not(feature = "sheets"), allow(dead_code))]
 mod block;
 #[cfg(feature = "sheets")]
@@ -40,7 +40,8 @@ use crate::job::people::PaperSize;
 use crate::survey::Measured;
 use crate::units::Units;
 
-/// "J-0417, 12 Example Lane" or the survey's own name, and where it lies if that is on no particular ground.
+/// Whose survey it is: job and site, as in "J-0417, 12 Example Lane", or else the survey's own name. It says so where the survey is in a
+/// plan's own metres and not in a known place.
 fn whose(measured: &Measured) -> String {
     let survey = &measured.survey;
     let mut about: Vec<&str> = Vec::new();
@@ -55,7 +56,7 @@ fn whose(measured: &Measured) -> String {
     about.join(", ")
 }
 
-/// What its documents are printed on: as asked, else what goes with the units.
+/// The paper that documents are laid out for: as asked, else A4 with metric units and Letter with imperial ones.
 #[cfg(feature = "sheets")]
 fn paper_size(measured: &Measured, units: Units) -> PaperSize {
     measured.paperwork.paper.unwrap_or(match units {
@@ -113,13 +114,13 @@ pub fn one(measured: &Measured, format: Format, units: Units) -> Result<Vec<u8>,
     }
 }
 
-/// What a plan's own metres can't be written as: KML and GPX know only degrees on WGS 84 (OGC 07-147r2, 8.2; the GPX 1.1 schema),
-/// and so does GeoJSON (RFC 7946, 4).
+/// Sheets that are not made of a survey in a plan's own metres: KML and GPX know only degrees on WGS 84 (OGC 07-147r2, 8.2; the GPX 1.1
+/// schema), and so does GeoJSON (RFC 7946, 4).
 #[cfg(feature = "sheets")]
 const IN_DEGREES: [&str; 3] = ["lawn.geojson", "lawn.gpx", "lawn.kml"];
 
-/// Every sheet there is, by file name. All are made for a withheld result too, so that an older survey's sheets in the
-/// same folder never stand beside it.
+/// Every sheet there is, each with its file name. They are made for a withheld result (one without an area) too, so that sheets of
+/// an older survey in the same folder are replaced and never stand beside it.
 ///
 /// # Errors
 /// When a number that must be written is not finite.

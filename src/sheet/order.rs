@@ -1,4 +1,5 @@
-//! The order on every sheet: the report's section, the take-off's rows, the list of cuts, the rows on a map.
+//! The order in words: the section of the text report, and the lines of it that printed sheets use as well. Each function adds lines of
+//! name and value, or a table, about one part of the order.
 
 use super::quantity::{
     at_most, bought_kg, bought_m3, charged_of, count, density, depth, litres, many, per_area, rate,
@@ -14,11 +15,11 @@ use crate::order::turf::{Turf, one_pallet_less};
 use crate::order::{Ordered, rows::Rows};
 use crate::units::{Units, fixed, two_figures};
 
-/// Stretches of rows printed for the crew; of more, the rest are in the list of cuts.
+/// The most stretches of rows that are printed for the crew; the rest are in the list of cuts.
 #[cfg(feature = "sheets")]
 pub(super) const MOST_ROWS: usize = 240;
 
-/// What must be read before anything else: the allowance is too wide to order on.
+/// What must be read before anything else, if there is anything: that the area is too uncertain to order on.
 pub(super) fn first_line(order: &Ordered, units: Units) -> Option<String> {
     order
         .warnings
@@ -47,7 +48,7 @@ pub(super) fn section(order: &Ordered, units: Units, out: &mut Lines) {
     }
 }
 
-/// Said on every order, in place of the report's own shorter cautions.
+/// The cautions said on every order. Where there is one they stand in place of the report's own, shorter ones.
 pub(super) fn cautions(order: &Ordered, units: Units, out: &mut Lines) {
     out.heading("Before anyone starts");
     for caution in crate::order::cautions(order, units) {
@@ -55,6 +56,7 @@ pub(super) fn cautions(order: &Ordered, units: Units, out: &mut Lines) {
     }
 }
 
+/// A chance (0 to 1) in percent, with two figures; very small and very large ones as a limit.
 pub(super) fn chance(p: f64) -> String {
     let percent = 100.0 * p;
     match percent {
@@ -65,6 +67,7 @@ pub(super) fn chance(p: f64) -> String {
     }
 }
 
+/// Which area the order covers, and how much of that is for the area's error.
 pub(super) fn covers(order: &Ordered, units: Units, out: &mut Lines) {
     let on = if order.lawn_m2 > order.net_m2 {
         " on the slope"
@@ -84,7 +87,7 @@ pub(super) fn covers(order: &Ordered, units: Units, out: &mut Lines) {
     );
 }
 
-/// "5 pallets of 50, the last with 15"; "3 full pallets of 50, as this size is sold".
+/// The pallets in words, such as "5 pallets of 50, the last with 15" or "3 full pallets of 50, as this size is sold".
 pub(super) fn pallets(turf: &Turf) -> String {
     let each = turf.pieces_per_pallet;
     let last = turf.ordered_pieces % each.max(1);
@@ -142,6 +145,7 @@ pub(super) fn turf_lines(turf: &Turf, units: Units, out: &mut Lines) {
     );
 }
 
+/// Everything ordered beside turf.
 pub(super) fn materials(order: &Ordered, units: Units, out: &mut Lines) {
     if let Some(soil) = &order.soil {
         topsoil(soil, order.net_m2, units, out);
@@ -239,7 +243,7 @@ fn edging_runs(edging: &Edging, units: Units, out: &mut Lines) {
             )
         })
         .collect();
-    // Of what was taped, no error of the edge is known.
+    // The error of an edge is not known where the lawn was taped without a plan; then nothing is said of it.
     let more_m = edging.order_m - edging.length_m;
     let error = match more_m > 0.0 {
         true => format!(" and {} for its error", units.plain_length(more_m)),
@@ -318,6 +322,7 @@ pub(super) fn laying_lines(order: &Ordered, units: Units, out: &mut Lines) {
     }
 }
 
+/// A table of how many pieces could be ordered instead, each with the chance of being short.
 pub(super) fn compared(turf: &Turf, out: &mut Lines) {
     let short = &turf.chance_short;
     let fewer = one_pallet_less(turf.ordered_pieces, turf.pieces_per_pallet);
@@ -428,7 +433,8 @@ fn offcuts_left(rows: &Rows, units: Units, out: &mut Lines) {
     );
 }
 
-/// What laying in other directions would take. Where there are several lawns this is of the largest alone, so its title says so.
+/// How many pieces laying in other directions would take. With several lawns this is known for the largest alone, so the title says
+/// so.
 fn other_ways(rows: &Rows, out: &mut Lines) {
     let lawns = rows
         .layout

@@ -1,5 +1,6 @@
-//! The type: Noto Sans (SIL Open Font License 1.1), which comes with the crate `notosans` and has the Latin, Greek and
-//! Cyrillic scripts. Its measures decide where text goes; PDF carries it, SVG asks for it and keeps its widths.
+//! The typeface of all drawings and printed sheets: Noto Sans (SIL Open Font License 1.1), which comes with the crate `notosans` and
+//! has the Latin, Greek and Cyrillic scripts. The widths of its letters decide where text goes. PDF files carry the font; SVG
+//! files only name it, and say how wide each text must come out.
 
 use crate::visible::visible;
 use std::sync::OnceLock;
@@ -11,7 +12,7 @@ pub enum Weight {
     Bold,
 }
 
-/// Height of capitals and depth below the base line, in parts of the em, a little rounded up.
+/// Height of capitals above the base line and depth of letters below it, as parts of the em (the font's size), a little rounded up.
 pub(crate) const CAPITAL: f64 = 0.72;
 pub(crate) const DEPTH: f64 = 0.22;
 /// The first character beyond Latin, Greek and Cyrillic.
@@ -27,7 +28,7 @@ impl Weight {
         }
     }
 
-    /// `None` only if the crate brought something that is no font.
+    /// The font, read once. `None` only if the crate brought something that is no font.
     pub(crate) fn face(self) -> Option<&'static Face<'static>> {
         static REGULAR: OnceLock<Option<Face<'static>>> = OnceLock::new();
         static BOLD: OnceLock<Option<Face<'static>>> = OnceLock::new();
@@ -38,7 +39,8 @@ impl Weight {
         cell.get_or_init(|| Face::parse(bytes, 0).ok()).as_ref()
     }
 
-    /// Widths of the first characters, which nearly all texts are of: asked for by the thousand to set one page.
+    /// Widths of all characters before [`BEYOND`], by their number. Nearly all texts are made of these, and setting one page asks for
+    /// thousands of them, so they are kept.
     fn widths(self, face: &Face<'_>) -> &'static [u16] {
         static REGULAR: OnceLock<Vec<u16>> = OnceLock::new();
         static BOLD: OnceLock<Vec<u16>> = OnceLock::new();
@@ -55,7 +57,8 @@ pub(crate) fn glyph(face: &Face<'_>, c: char) -> GlyphId {
     face.glyph_index(c).unwrap_or_default()
 }
 
-/// How wide a line of text is. Kerning is not applied, here or in any way of writing.
+/// How wide a line of text is, millimetres. Kerning (moving certain pairs of letters closer) is not applied, neither here nor where
+/// text is written. Without a font the width is a guess.
 pub(crate) fn width_mm(text: &str, size_mm: f64, weight: Weight) -> f64 {
     let Some(face) = weight.face() else {
         return 0.6 * size_mm * text.chars().count() as f64;
@@ -82,13 +85,13 @@ pub(crate) fn has_all(text: &str, weight: Weight) -> bool {
     text.chars().all(has)
 }
 
-/// Units of the em.
+/// How far a character moves the pen on, in the font's own units.
 fn width(face: &Face<'_>, c: char) -> u16 {
     face.glyph_hor_advance(glyph(face, c)).unwrap_or(0)
 }
 
-/// What can be drawn of a text: characters that control or reorder a line are shown by their number, what joins or parts others
-/// without being seen is left out, line ends become spaces.
+/// The text as it can be drawn: characters that control or reorder a line are shown by their number, characters that join or part
+/// others without being seen are left out, and line ends become spaces.
 pub(crate) fn clean(text: &str) -> String {
     visible(text)
         .chars()
@@ -117,7 +120,7 @@ pub(crate) fn fit(text: &str, size_mm: f64, weight: Weight, room_mm: f64) -> Str
     format!("{}…", short.trim_end())
 }
 
-/// Words set into lines no wider than the room; a word longer than a line is cut.
+/// The words set into lines no wider than the room; a word longer than a line is cut. There is always at least one line, be it empty.
 pub(crate) fn wrap(text: &str, size_mm: f64, weight: Weight, room_mm: f64) -> Vec<String> {
     let text = clean(text);
     let mut lines: Vec<String> = Vec::new();

@@ -1,4 +1,6 @@
-//! The type within a PDF: of each face the glyphs that are used.
+//! The fonts within a PDF. A glyph is the drawn shape of a character. Of each face only the glyphs that the document uses are put
+//! into the file, numbered anew, with their widths and a list of which characters they stand for, so that text can be searched
+//! and copied.
 
 use super::pdf::packed;
 use super::{Weight, face};
@@ -11,7 +13,7 @@ use subsetter::GlyphRemapper;
 pub struct Used {
     pub weight: Weight,
     glyphs: GlyphRemapper,
-    /// New glyph to the character it first stood for.
+    /// The character that each glyph, by its new number, first stood for.
     characters: BTreeMap<u16, char>,
 }
 
@@ -31,7 +33,7 @@ impl Used {
         }
     }
 
-    /// A text as the file has it.
+    /// A text as the file has it: two bytes for each glyph, by its new number. The glyphs count as used from then on.
     pub(crate) fn shown(&mut self, text: &str) -> Vec<u8> {
         let mut bytes = Vec::new();
         if let Some(face) = self.weight.face() {
@@ -50,6 +52,7 @@ pub(crate) fn embed(used: &Used, font: Ref, id: &mut impl FnMut() -> Ref, pdf: &
     let Some(face) = used.weight.face() else {
         return;
     };
+    // A font that is there in part has six letters of any kind and a plus before its name (ISO 32000-1:2008, 9.6.4).
     let name = match used.weight {
         Weight::Regular => "BWLKRG+NotoSans-Regular",
         Weight::Bold => "BWLKBD+NotoSans-Bold",
@@ -83,7 +86,8 @@ pub(crate) fn embed(used: &Used, font: Ref, id: &mut impl FnMut() -> Ref, pdf: &
         .filter(Filter::FlateDecode);
 }
 
-/// How wide and how high the letters are: the references are those of the font's widths, of its descriptor, and of its outlines.
+/// Writes how wide and how high the letters are. The references are those of the font's widths, of its descriptor (its general
+/// measures) and of its outlines, in that order.
 fn metrics(
     used: &Used,
     face: &ttf_parser::Face<'_>,

@@ -1,5 +1,5 @@
-//! The drawing board: marks on paper, in millimetres from the top left corner, and the ways they are written (SVG, PDF,
-//! PNG). What is drawn is decided once; every way of writing shows the same.
+//! The drawing board: marks on paper and the forms in which they are written (SVG, PDF, PNG). Places are in millimetres from the
+//! top left corner of the page, x to the right and y downwards. What is drawn is decided once, so every form shows the same.
 
 pub mod face;
 mod glyphs;
@@ -14,13 +14,14 @@ pub use face::Weight;
 use geo::Coord;
 use picture::Picture;
 
-/// A colour. Everything is told apart by lightness, dash or hatch as well, so that a black and white print says it too.
+/// A colour: red, green, blue. Things are told apart by lightness, dash or hatch as well, so that a black and white print shows
+/// them too.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Ink(pub u8, pub u8, pub u8);
 
 impl Ink {
     pub(crate) const TEXT: Ink = Ink(0x16, 0x20, 0x1b);
-    /// For what matters less; 7:1 on white, so that it passes WCAG 2.2, 1.4.6.
+    /// For what matters less. Its contrast on white is at least 7:1, so that it passes WCAG 2.2, 1.4.6.
     pub(crate) const SOFT: Ink = Ink(0x4a, 0x55, 0x50);
     pub(crate) const RULE: Ink = Ink(0xb4, 0xbd, 0xb7);
     pub(crate) const WHITE: Ink = Ink(0xff, 0xff, 0xff);
@@ -31,7 +32,7 @@ impl Ink {
 pub struct Stroke {
     pub ink: Ink,
     pub width_mm: f64,
-    /// Lengths of dashes and gaps in turn; empty for a whole line.
+    /// Lengths of dashes and gaps in turn; empty for an unbroken line.
     pub dash_mm: &'static [f64],
 }
 
@@ -45,7 +46,8 @@ impl Stroke {
     }
 }
 
-/// Lines, open or closed; closed ones may be filled, even-odd, so that holes stay open.
+/// Lines, open or closed. Closed ones may be filled, by the even-odd rule: what lies inside two of them is not filled, so holes stay
+/// open.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Path {
     pub lines: Vec<Vec<Coord<f64>>>,
@@ -74,13 +76,13 @@ pub enum Anchor {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Text {
     pub text: String,
-    /// On the base line.
+    /// Its place on the base line, which the letters stand on; `anchor` says which part of the text stands there.
     pub at: Coord<f64>,
-    /// Of the em.
+    /// The font's size (its em).
     pub size_mm: f64,
     pub weight: Weight,
     pub anchor: Anchor,
-    /// Clockwise on the paper.
+    /// How far it is turned, clockwise on the paper.
     pub turn_deg: f64,
     pub ink: Ink,
 }
@@ -105,17 +107,17 @@ impl Text {
     }
 }
 
-/// Marks that belong together; on a screen they may tell more.
+/// Marks that belong together. On a screen they may show more when pointed at.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Group {
-    /// What it is: "corner", "bed", "leader".
+    /// What it is, such as "corner", "bed" or "leader".
     pub class: &'static str,
-    /// A heading and what is to be said, for hover, tap and keyboard.
+    /// A heading and a text that a screen shows on hover, tap or keyboard focus.
     pub tip: Option<(String, String)>,
     pub marks: Vec<Mark>,
 }
 
-/// A picture of the user's, in its place.
+/// A picture that the user gave, with its place and size on the page.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shown {
     pub picture: Picture,
@@ -135,7 +137,7 @@ pub enum Mark {
 }
 
 impl Mark {
-    /// The same elsewhere on the paper.
+    /// The same mark, moved on the paper.
     #[must_use]
     pub(crate) fn moved(mut self, by: Coord<f64>) -> Mark {
         match &mut self {
@@ -156,10 +158,10 @@ impl Mark {
     }
 }
 
-/// What a run of marks is to one who has the page read out.
+/// What a run of marks is to somebody who has the page read out by a screen reader.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Role {
-    /// The title of the whole.
+    /// The title of the whole document.
     Title,
     Heading,
     Paragraph,
@@ -177,25 +179,27 @@ pub enum Role {
     /// A cell that names what stands beside it.
     RowHead,
     Cell,
-    /// A drawing or picture: what is told of it is read out, not the words that it has.
+    /// A drawing or picture. Its description is read out, not the words drawn in it.
     Figure,
 }
 
-/// Where in the document's tree a run of marks stands, from the outermost in: its number in what holds it, and what it is. They
-/// are read in the order of these numbers, however they are drawn. Empty for what is not read out: lines, page numbers.
+/// Where in the document's tree a run of marks stands. From the outermost element inwards each step says its number within the one that
+/// holds it, and what it is. Runs are read out in the order of these numbers, in whatever order they are drawn. Empty for what is not
+/// read out, such as lines and page numbers.
 pub type Place = Vec<(usize, Role)>;
 
-/// The marks of a page from this one on, up to the next part.
+/// A part of a page: its marks from number `from` on, up to where the next part begins.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
     pub from: usize,
     pub place: Place,
-    /// What is told of a figure.
+    /// The description of a figure that is read out in its place.
     pub told: String,
 }
 
 impl Part {
-    /// Whether a mark of it is read out: of a text the letters, not the lines beside and below them.
+    /// Whether a mark of this part is read out. In a figure all are part of it; elsewhere only texts are read, not the lines beside and
+    /// below them.
     pub(crate) fn reads(&self, mark: &Mark) -> bool {
         let figure = matches!(self.place.last(), Some((_, Role::Figure)));
         figure || matches!(mark, Mark::Text(text) if !text.text.trim().is_empty())
@@ -207,13 +211,13 @@ impl Part {
 pub struct Page {
     pub width_mm: f64,
     pub height_mm: f64,
-    /// For those who cannot see it.
+    /// Title and description, for those who cannot see the page.
     pub title: String,
     pub about: String,
     pub marks: Vec<Mark>,
-    /// What a reader may leap to: how far down the page, mm, and its words.
+    /// Headings that a reader may jump to: how far down the page, mm, and the words.
     pub headings: Vec<(f64, String)>,
-    /// In the order of the marks; those before the first are not read out.
+    /// The parts in the order of the marks; marks before the first part are not read out.
     pub parts: Vec<Part>,
 }
 
@@ -230,7 +234,7 @@ impl Page {
         }
     }
 
-    /// What is drawn from now on stands here.
+    /// Begins a part: what is drawn from now on has this place in the tree. `told` describes a figure; else it is empty.
     pub(crate) fn begin(&mut self, place: Place, told: impl Into<String>) {
         self.parts.push(Part {
             from: self.marks.len(),
@@ -239,14 +243,14 @@ impl Page {
         });
     }
 
-    /// What is told of the figure begun last.
+    /// Sets the description of the figure that was begun last.
     pub(crate) fn tell(&mut self, told: impl Into<String>) {
         if let Some(part) = self.parts.last_mut() {
             part.told = told.into();
         }
     }
 
-    /// The page to one who cannot see it.
+    /// The page described for somebody who cannot see it: its title and what it shows.
     pub(crate) fn told(&self) -> String {
         [self.title.as_str(), self.about.as_str()]
             .join(". ")
@@ -254,7 +258,7 @@ impl Page {
             .to_owned()
     }
 
-    /// The marks of each part in turn.
+    /// The marks of each part in turn; first those before any part, with `None`.
     pub(crate) fn in_parts(&self) -> impl Iterator<Item = (Option<&Part>, &[Mark])> {
         let starts = [(None, 0)].into_iter();
         let starts = starts.chain(self.parts.iter().map(|part| (Some(part), part.from)));
@@ -299,7 +303,7 @@ pub(crate) fn line(points: &[Coord<f64>], stroke: Stroke) -> Mark {
     })
 }
 
-/// A text at the left, not turned.
+/// A text that begins at its place and is not turned.
 pub(crate) fn text(
     at: Coord<f64>,
     size_mm: f64,

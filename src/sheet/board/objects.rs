@@ -1,15 +1,16 @@
-//! Many small objects of a PDF packed into one stream (ISO 32000-1:2008, 7.5.7), which takes a tenth of the room. Where each is stands in
-//! a second list at the end of the file (7.5.8), as if they had been added later.
+//! Many small objects of a PDF packed into one compressed stream (ISO 32000-1:2008, 7.5.7), which takes a tenth of the room. A PDF has
+//! a list of where each object is. The library writes that list for the objects it knows; this module appends a second
+//! list (7.5.8) for the packed ones, as if they had been added to the file later.
 
 use super::pdf::packed;
 use pdf_writer::{Chunk, Filter, Finish, Name, Pdf, Ref, Settings, XRefFilter};
 
-/// Objects to be packed, their numbers one after another.
+/// Objects to be packed. Their numbers must follow each other without a gap.
 #[derive(Default)]
 pub struct Objects(Vec<(Ref, Chunk)>);
 
 impl Objects {
-    /// A place for one object.
+    /// An empty place for the object with this number, to be written by the caller.
     pub(crate) fn add(&mut self, id: Ref) -> &mut Chunk {
         let chunk = Chunk::with_settings(Settings { pretty: false });
         self.0.push((id, chunk));
@@ -17,7 +18,7 @@ impl Objects {
         &mut self.0[last].1
     }
 
-    /// The file with these objects.
+    /// The finished file with these objects. `id` gives the next free number.
     pub(crate) fn finish(
         self,
         mut pdf: Pdf,
@@ -45,7 +46,8 @@ impl Objects {
         let before = list_of(&file);
         file.push(b'\n');
         let start = file.len();
-        // Kind, where, and which one there: 1 is in the file, 2 in a stream.
+        // A row of the list: its kind, a place, and an index. Kind 1 is an object at a place in the file; kind 2 is one in a packed
+        // stream, where the place is that stream's number and the index is the object's within it.
         let row = |kind: u8, at: usize, one: usize| {
             let [at, one] = [at, one].map(|number| (whole(number) as u32).to_be_bytes());
             [&[kind], &at[..], &one[..]].concat()
@@ -85,7 +87,7 @@ fn body(object: &[u8]) -> &[u8] {
     object[start.map_or(0, |start| start + 3)..].trim_ascii()
 }
 
-/// Where the list of a whole file begins, as its end says.
+/// Where in the file its list of objects begins, as the last lines of the file say; 0 where they do not.
 fn list_of(file: &[u8]) -> i32 {
     let end = String::from_utf8_lossy(&file[file.len().saturating_sub(40)..]).into_owned();
     let said = end.split("startxref").nth(1).unwrap_or_default();

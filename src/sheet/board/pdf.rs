@@ -1,5 +1,6 @@
-//! Pages as PDF 1.7: vector, real text with its font embedded (only the glyphs used) and its characters kept for search and
-//! copying, tagged for those who have it read out. The same pages give the same bytes: no clock, no chance.
+//! Pages as PDF 1.7. Drawings are lines and not dots; text is real text with its font embedded (only the glyphs used) and its
+//! characters kept for search and copying; and the document is tagged (see `tags`) for those who have it read out. The same
+//! pages give the same bytes, since neither a clock nor chance goes into them.
 
 use super::glyphs::{Used, embed};
 use super::picture::Picture;
@@ -12,10 +13,11 @@ use std::io::Write;
 
 /// Points (1/72 inch) in a millimetre.
 const POINTS: f64 = 72.0 / 25.4;
-/// Four cubic curves make a circle with this share of the radius as handle; at most 0.03 % of the radius out.
+/// A circle is drawn as four cubic curves whose handles (how far each control point is from its end) are this share of the radius. That
+/// is at most 0.03 % of the radius off a true circle.
 const HANDLE: f64 = 0.552_284_749_8;
 
-/// The document.
+/// The pages as one document with a title; its bytes.
 pub(crate) fn document(pages: &[Page], title: &str) -> Vec<u8> {
     let mut next = 1;
     let mut id = move || {
@@ -27,7 +29,7 @@ pub(crate) fn document(pages: &[Page], title: &str) -> Vec<u8> {
     let mut pdf = Pdf::new();
     let (catalog, tree, info) = (id(), id(), id());
     let fonts = [id(), id()];
-    // Each picture once, however many pages show it.
+    // Each picture is in the file once, however many pages show it. It takes two objects: its colours, and how opaque each dot is.
     let mut pictures: Vec<(&Picture, Ref, Ref)> = Vec::new();
     for shown in pages.iter().flat_map(shown) {
         if !pictures.iter().any(|(known, ..)| **known == shown.picture) {
@@ -70,7 +72,8 @@ pub(crate) fn document(pages: &[Page], title: &str) -> Vec<u8> {
     tags.finish(pdf, (catalog, info), id)
 }
 
-/// What a page has beside its content: which one it is, whose, and where its content is.
+/// Writes what a page has beside its content: its size, its number, the tree it belongs to, where its content is, and the fonts and
+/// pictures it may use.
 fn put_page(
     page: &Page,
     (at, tree, (id, content)): (usize, Ref, (Ref, Ref)),
@@ -95,7 +98,7 @@ fn put_page(
     }
 }
 
-/// The document's headings, and drawings by their titles, for the reader's list of bookmarks.
+/// Writes the list of bookmarks: every heading, and pages without one (drawings) by their title. `None` where there are none.
 fn bookmarks(
     pages: &[Page],
     kids: &[(Ref, Ref)],
@@ -133,6 +136,7 @@ fn bookmarks(
     Some(outline)
 }
 
+/// The pictures on a page.
 fn shown(page: &Page) -> impl Iterator<Item = &Shown> {
     page.each().into_iter().filter_map(|(_, mark)| match mark {
         Mark::Picture(shown) => Some(shown),
@@ -140,12 +144,12 @@ fn shown(page: &Page) -> impl Iterator<Item = &Shown> {
     })
 }
 
-/// What pages call a picture.
+/// The name by which pages refer to picture number `at`.
 fn name(at: usize) -> Vec<u8> {
     format!("P{at}").into_bytes()
 }
 
-/// Colours, and how opaque each dot is.
+/// Writes a picture as two images: its colours, and a mask that says how opaque each dot is.
 fn put_dots(picture: &Picture, dots: Ref, mask: Ref, pdf: &mut Pdf) {
     let dot = |parts: std::ops::Range<usize>| -> Vec<u8> {
         let each = picture.rgba.chunks_exact(4);
@@ -177,6 +181,7 @@ fn put_dots(picture: &Picture, dots: Ref, mask: Ref, pdf: &mut Pdf) {
     image.finish();
 }
 
+/// The bytes compressed in the zlib format, which PDF calls FlateDecode.
 pub(crate) fn packed(bytes: &[u8]) -> Vec<u8> {
     let mut encoder = ZlibEncoder::new(Vec::new(), Compression::new(6));
     // Writing to memory does not fail.
@@ -184,6 +189,8 @@ pub(crate) fn packed(bytes: &[u8]) -> Vec<u8> {
     encoder.finish().unwrap_or_default()
 }
 
+/// The drawing operations of a page. Marks that are read out stand in numbered runs that the tags refer to; the others in
+/// runs called artifacts.
 fn content<'a>(
     page: &'a Page,
     used: &mut [Used; 2],
@@ -207,7 +214,7 @@ fn content<'a>(
         if let Some(part) = part {
             tags.part(part);
         }
-        // Whether the run being written is read out.
+        // Whether the run being written is read out; `None` before the first.
         let mut read: Option<bool> = None;
         for (_, mark) in each(marks) {
             let reads = part.filter(|part| part.reads(mark));
@@ -273,7 +280,7 @@ fn draw(
     }
 }
 
-/// To a hundredth of a millimetre, as SVG has it.
+/// The value rounded to a hundredth of a millimetre, as in the SVG; 0 where it is not finite.
 fn hundredth(value: f64) -> f32 {
     if value.is_finite() {
         ((value * 100.0).round() / 100.0) as f32
@@ -327,10 +334,12 @@ fn draw_circle(circle: &Circle, content: &mut Content) {
     end(circle.fill, circle.stroke, content);
 }
 
+/// The colour's parts from 0 to 1, with three decimals.
 fn rgb(Ink(r, g, b): Ink) -> [f32; 3] {
     [r, g, b].map(|part| (f32::from(part) / 255.0 * 1000.0).round() / 1000.0)
 }
 
+/// Sets the colours and the pen for what is drawn next.
 fn paint(fill: Option<Ink>, stroke: Option<Stroke>, content: &mut Content) {
     if let Some(ink) = fill {
         let [r, g, b] = rgb(ink);
@@ -344,6 +353,7 @@ fn paint(fill: Option<Ink>, stroke: Option<Stroke>, content: &mut Content) {
     }
 }
 
+/// Ends a path: fills it, draws along it, both or neither.
 fn end(fill: Option<Ink>, stroke: Option<Stroke>, content: &mut Content) {
     match (fill, stroke) {
         (Some(_), Some(_)) => content.fill_even_odd_and_stroke(),
@@ -367,7 +377,7 @@ fn draw_text(text: &Text, used: &mut [Used; 2], content: &mut Content) {
     let (sin, cos) = text.turn_deg.to_radians().sin_cos();
     content.begin_text();
     content.set_font(used.name(), hundredth(text.size_mm));
-    // The page runs downwards, letters upwards.
+    // y runs downwards on the page but upwards in the letters, so they are mirrored.
     content.set_text_matrix([
         cos as f32,
         sin as f32,

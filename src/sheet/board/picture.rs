@@ -1,14 +1,15 @@
-//! A picture of the user's, as dots: from PNG, or drawn from SVG.
+//! A picture that the user gave, such as a firm's logo, as a grid of dots: read from PNG, or drawn from SVG. The file may
+//! be anything, so sizes are limited, nothing is fetched from elsewhere, and what cannot be shown is refused with a reason.
 
 use data_encoding::BASE64;
 use std::sync::Arc;
 
-/// Dots each way at most: a logo printed 30 mm high at 600 dots an inch has 700.
+/// The most dots a picture may have in each direction. A logo printed 30 mm high at 600 dots an inch has some 700.
 const MOST_DOTS: u32 = 3000;
-/// The longer side of what is drawn from SVG.
+/// How many dots the longer side of a picture drawn from SVG gets.
 const DRAWN_DOTS: f32 = 900.0;
 
-/// Rows of red, green, blue and how opaque, from the top.
+/// A picture: its dots row by row from the top, each as red, green, blue and how opaque it is.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Picture {
     pub width: u32,
@@ -17,6 +18,8 @@ pub struct Picture {
 }
 
 impl Picture {
+    /// The picture in a file's bytes.
+    ///
     /// # Errors
     /// Why it cannot be shown, as the end of a sentence.
     pub(crate) fn read(bytes: &[u8]) -> Result<Picture, String> {
@@ -29,7 +32,7 @@ impl Picture {
         }
     }
 
-    /// As the address of an image in a page: it holds the picture itself, and nothing is fetched.
+    /// The picture as an address to use in a page (a `data:` URL). It holds the whole picture, so nothing is fetched.
     pub(crate) fn address(&self) -> Option<String> {
         let mut bytes = Vec::new();
         let mut encoder = png::Encoder::new(&mut bytes, self.width, self.height);
@@ -58,6 +61,7 @@ fn from_png(bytes: &[u8]) -> Result<Picture, String> {
     dots.truncate(frame.buffer_size());
     let rgba = match frame.color_type {
         png::ColorType::Rgba => dots,
+        // Grey and how opaque: the only other form the decoder gives with the transformations set above.
         _ => dots
             .chunks_exact(2)
             .flat_map(|dot| [dot[0], dot[0], dot[0], dot[1]])
@@ -70,8 +74,8 @@ fn from_png(bytes: &[u8]) -> Result<Picture, String> {
     })
 }
 
-/// What is not drawn of an SVG: fonts and other files would make it look otherwise on another machine, copies of copies and what is
-/// worked out dot by dot could take for ever.
+/// Elements for which an SVG is refused, each with the end of the sentence that says so. Fonts and other files would make the picture
+/// look different on another machine; copies of copies and effects worked out dot by dot could take for ever.
 const NOT_DRAWN: [(&str, &str); 7] = [
     ("text", "letters as text; save them as paths"),
     ("image", "a picture in it; save that by itself, as PNG"),

@@ -1,4 +1,4 @@
-//! A page as PNG, for those who cannot open the others.
+//! A page drawn as a PNG picture, for programs and people who cannot open SVG or PDF.
 
 use super::picture::Picture;
 use super::{Ink, Mark, Page, Shown, Stroke, Text, face};
@@ -10,7 +10,7 @@ use ttf_parser::OutlineBuilder;
 /// Dots in a millimetre at 150 dots per inch: sharp on paper, and an A4 page stays below 300 kB.
 pub(crate) const DOTS_A_MM: f64 = 150.0 / 25.4;
 
-/// The picture. `None` where it would be too large for memory.
+/// The page as the bytes of a PNG file. `None` where the picture would be too large for memory.
 pub(crate) fn picture(page: &Page, dots_a_mm: f64) -> Option<Vec<u8>> {
     let dots = |mm: f64| (mm * dots_a_mm).round().clamp(1.0, 20_000.0) as u32;
     let mut canvas = Pixmap::new(dots(page.width_mm), dots(page.height_mm))?;
@@ -43,8 +43,8 @@ pub(crate) fn picture(page: &Page, dots_a_mm: f64) -> Option<Vec<u8>> {
     packed(&canvas).ok()
 }
 
-/// As a file: of a page without gaps every dot is opaque. Lightly packed, in a tenth of the time that packing takes with
-/// the format's usual settings, for a file a seventh larger (measured on plans of gardens).
+/// The dots as a PNG file. The page has a white ground, so every dot is opaque and only red, green and blue are written. It is lightly
+/// compressed: a tenth of the time that the usual settings take, for a file a seventh larger (measured on plans of gardens).
 fn packed(canvas: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, canvas.width(), canvas.height());
@@ -67,6 +67,7 @@ fn packed(canvas: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     Ok(bytes)
 }
 
+/// Draws a picture that the user gave.
 fn place(shown: &Shown, scale: Transform, canvas: &mut Pixmap) {
     let Picture {
         width,
@@ -133,7 +134,7 @@ fn draw(
     }
 }
 
-/// Outlines of glyphs, in millimetres from where each begins.
+/// Gathers the outlines of a line's letters, in millimetres from where the line begins.
 struct Letters {
     builder: PathBuilder,
     from_x: f32,
@@ -141,6 +142,7 @@ struct Letters {
 }
 
 impl Letters {
+    /// A place in the font's units as one in millimetres; fonts have y upwards, the page downwards.
     fn at(&self, x: f32, y: f32) -> (f32, f32) {
         (self.from_x + x * self.scale, -y * self.scale)
     }

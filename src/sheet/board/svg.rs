@@ -1,20 +1,21 @@
-//! A page as SVG 1.1: nothing from outside, no script, every text at the width the layout counted on.
+//! A page as SVG 1.1. The file refers to nothing outside itself and has no script. Every text is told to be as wide as the layout
+//! counted on, since the reader may have another font.
 
 use super::{Anchor, Circle, Group, Ink, Mark, Page, Path, Stroke, Text, Weight, face};
 use crate::visible::visible;
 use geo::Coord;
 use std::fmt::Write;
 
-/// What the text is set in where Noto Sans is not there.
+/// The fonts asked for, best first: where Noto Sans is not installed, one of the others is used.
 const FAMILY: &str = "'Noto Sans','Segoe UI','Helvetica Neue',Arial,'DejaVu Sans',sans-serif";
 
-/// A file of its own.
+/// The page as a whole SVG file.
 pub(crate) fn file(page: &Page) -> String {
     let head = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n";
     format!("{head}{}", element(page, &[]))
 }
 
-/// The element alone, to stand in a page of HTML; `attributes` are added to it.
+/// The page as an `svg` element alone, to stand in a page of HTML; `attributes` are added to that element.
 pub(crate) fn element(page: &Page, attributes: &[(&str, &str)]) -> String {
     let mut out = String::new();
     let (width, height) = (number(page.width_mm), number(page.height_mm));
@@ -167,7 +168,7 @@ fn write_text(text: &Text, out: &mut String) {
         );
     }
     if shown.chars().count() > 1 {
-        // Another font may run wider; the layout must hold all the same.
+        // Another font may run wider, so the width is given and the browser squeezes or stretches the letters to it.
         let _ = write!(
             out,
             " textLength=\"{}\" lengthAdjust=\"spacingAndGlyphs\"",
@@ -181,7 +182,7 @@ fn hex(Ink(r, g, b): Ink) -> String {
     format!("#{r:02x}{g:02x}{b:02x}")
 }
 
-/// To a hundredth of a millimetre; what is not finite is drawn at the edge.
+/// The number to a hundredth of a millimetre, as short as can be; 0 where it is not finite.
 fn number(value: f64) -> String {
     if !value.is_finite() {
         return "0".to_owned();
@@ -194,8 +195,8 @@ fn number(value: f64) -> String {
     }
 }
 
-/// Text for XML and HTML, in an element or between double or single quotes. Characters XML 1.0 does not allow (2.2) are
-/// left out, or as all that acts on a text shown by their number.
+/// The text made safe for XML and HTML, in an element or between double or single quotes. Control characters, which XML 1.0 does not
+/// allow (2.2), are shown by their number, as is all that reorders a text; the two other characters it does not allow are left out.
 pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in visible(text).chars() {

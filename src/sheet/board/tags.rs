@@ -1,5 +1,6 @@
-//! What a PDF tells one who has it read out (ISO 32000-1:2008, 14.7 and 14.8): a tree of headings, paragraphs, lists, tables and figures
-//! in the order of reading, whose leaves are numbered runs of marks on the pages. Marks outside it are artifacts.
+//! The tags of a PDF, by which a screen reader reads it out (ISO 32000-1:2008, 14.7 and 14.8). They are a tree of headings, paragraphs,
+//! lists, tables and figures in the order of reading, whose leaves are numbered runs of marks on the pages. Marks outside the
+//! tree are called artifacts and are not read out.
 
 use super::objects::Objects;
 use super::{Part, Role};
@@ -9,7 +10,7 @@ use pdf_writer::{Pdf, Ref, TextStr};
 use std::collections::BTreeMap;
 
 impl Role {
-    /// The standard's name.
+    /// The standard's name for the role.
     pub(crate) fn standard(self) -> StructRole {
         match self {
             Role::Title => StructRole::H1,
@@ -29,13 +30,17 @@ impl Role {
     }
 }
 
+/// A place in the tree, as [`super::Place`] has it.
 type At<'a> = &'a [(usize, Role)];
 
+/// One element of the tree.
 #[derive(Default)]
 struct Element<'a> {
+    /// The description of a figure; else empty.
     told: &'a str,
-    /// Page and number on it.
+    /// Its runs of marks: the page's index and the run's number on that page.
     runs: Vec<(usize, i32)>,
+    /// The elements in it.
     inner: Vec<Ref>,
 }
 
@@ -43,16 +48,18 @@ struct Element<'a> {
 #[derive(Default)]
 pub struct Tags<'a> {
     elements: BTreeMap<At<'a>, Element<'a>>,
-    /// Whose each run of a page is.
+    /// For each page, the element that each of its runs belongs to.
     owners: Vec<Vec<At<'a>>>,
 }
 
 impl<'a> Tags<'a> {
+    /// Begins the next page.
     pub(crate) fn page(&mut self) {
         self.owners.push(Vec::new());
     }
 
-    /// A part is there even where nothing is drawn, as an empty cell is, which keeps those after it in their columns.
+    /// Puts a part, and all that holds it, into the tree. It is there even where nothing is drawn: an empty cell of a table keeps those
+    /// after it in their columns.
     pub(crate) fn part(&mut self, part: &'a Part) {
         for depth in 1..=part.place.len() {
             self.elements.entry(&part.place[..depth]).or_default();
@@ -64,7 +71,7 @@ impl<'a> Tags<'a> {
         }
     }
 
-    /// The number of a run of marks on the page begun last.
+    /// Begins a run of marks of this part on the page begun last, and gives its number on that page, from 0.
     pub(crate) fn run(&mut self, part: &'a Part) -> i32 {
         let page = self.owners.len().saturating_sub(1);
         let Some(owners) = self.owners.last_mut() else {
@@ -78,7 +85,8 @@ impl<'a> Tags<'a> {
         number
     }
 
-    /// Writes the tree's root; below it are small objects by the hundred, numbered one after another.
+    /// Writes the tree's root into `pdf`. The elements below it are small objects by the hundred, numbered one after another; they come
+    /// back to be packed.
     pub(crate) fn write(
         mut self,
         root: Ref,
@@ -135,6 +143,7 @@ impl Element<'_> {
         if let Some(first) = first {
             written.page(pages[first]);
         }
+        // Runs on the element's first page need only their number, those on other pages their page as well.
         let mut children = written.children();
         for (page, number) in &self.runs {
             if Some(*page) == first {
@@ -150,6 +159,7 @@ impl Element<'_> {
     }
 }
 
+/// Says of a heading cell whether it names its column or its row.
 fn scope(written: &mut StructElement<'_>, scope: TableHeaderScope) {
     written.attributes().push().table().scope(scope);
 }

@@ -1,5 +1,6 @@
-//! `points.csv`: lettered corners, marks and bed centres, and where these are not all of it, every edge in full. Read back it is
-//! the same lawn.
+//! `points.csv`: lettered corners, marks and centres of beds. Where these do not make up the whole lawn, every point of every edge
+//! follows. The file can be read back and gives the same lawn, which is why each row also says what it is, which ring it
+//! belongs to, and the receiver's class.
 
 use super::{row, table, words};
 use crate::fault::Fault;
@@ -11,7 +12,7 @@ use crate::survey::Measured;
 use crate::survey::measured::GridPlace;
 use geo::{Coord, MultiPolygon};
 
-/// Lettered corners, marks and bed centres; on the national grid as well, in its own unit, where one was asked for.
+/// The table. Where a grid was asked for, such as a national one, places are given on it as well, in its own unit.
 ///
 /// # Errors
 /// When the table cannot be written.
@@ -35,6 +36,7 @@ pub fn points(measured: &Measured) -> Result<Vec<u8>, Fault> {
         head.extend(row(["grid"]));
     }
     let mut rows = vec![head];
+    // The points are first the corners, then the beds' centres in the order of the deductions, then marks.
     let corners = measured.ring.as_ref().map_or(0, |r| r.corners as usize);
     let mut beds = measured.deductions.iter().filter(|d| d.kind == Kind::Bed);
     for (i, point) in measured.points.iter().enumerate() {
@@ -66,7 +68,8 @@ pub fn points(measured: &Measured) -> Result<Vec<u8>, Fault> {
     table(&rows)
 }
 
-/// The last cells of a point: its place on the grid that was asked for, or that it is of a plan.
+/// The last cells of point number `i`: its place on the grid that was asked for, or the word that says its metres are a plan's own, or
+/// nothing.
 fn on_grid(measured: &Measured, i: usize) -> Vec<String> {
     if let Some(grid) = &measured.grid {
         let point = grid.points.get(i);
@@ -82,7 +85,7 @@ fn on_grid(measured: &Measured, i: usize) -> Vec<String> {
     local.into_iter().collect()
 }
 
-/// Name, place and sigma.
+/// The first cells of a row: name, place in degrees (empty where not known) and in metres, and one sigma of the place.
 fn place(
     measured: &Measured,
     name: &str,
@@ -91,7 +94,7 @@ fn place(
     sigma_m: f64,
 ) -> Vec<String> {
     let degree = |value: Option<f64>| value.map_or(String::new(), |d| format!("{d:.9}"));
-    // On a plan its metres are all there is; beside degrees they are to look at.
+    // On a plan without degrees the metres are all there is, so they are given more finely; beside degrees they are only to look at.
     let metre = |m: f64| match measured.is_local() {
         true => format!("{m:.6}"),
         false => format!("{m:.4}"),
@@ -106,8 +109,8 @@ fn place(
     ])
 }
 
-/// What every row says of the whole: the receiver's class, which says how far a sigma is to be believed, and the height at which
-/// a metre was a metre.
+/// What every row repeats about the whole survey: the receiver's class, which says how far a sigma is to be believed, and the height of
+/// the plane, metres, since a metre on the ground is a little more of a degree the higher it lies.
 fn all_rows(measured: &Measured) -> [String; 2] {
     let class = measured.band.as_ref().map(|band| band.receiver);
     let class = class.and_then(|class| serde_json::to_value(class).ok());
@@ -119,7 +122,7 @@ fn all_rows(measured: &Measured) -> [String; 2] {
     ]
 }
 
-/// Every edge in full, unless the corners and beds are all there is.
+/// Adds a row for every point of every edge, unless the corners and beds say it all.
 fn edges(measured: &Measured, corners: usize, rows: &mut Vec<Vec<String>>) {
     let drawing = &measured.drawing;
     let others = drawing.deductions.iter().any(|d| d.kind != Kind::Bed);
@@ -130,7 +133,7 @@ fn edges(measured: &Measured, corners: usize, rows: &mut Vec<Vec<String>>) {
     let mut ring = |what: What, label: &str, area: &MultiPolygon<f64>| {
         for line in bridged(area) {
             number += 1;
-            // The place it closes at is its first.
+            // A ring's last place is its first again, so one of the two is left out.
             for &at in line.iter().skip(1) {
                 let degrees = measured.on.as_ref().map(|plane| plane.inverse(at));
                 let sigma_m = measured.band.as_ref().map_or(0.0, |band| band.sigma_m);
@@ -157,7 +160,7 @@ fn edges(measured: &Measured, corners: usize, rows: &mut Vec<Vec<String>>) {
 /// Whether the lettered corners, joined in their order, are the edge of the only lawn.
 fn made_of_corners(measured: &Measured, corners: usize) -> bool {
     match measured.drawing.lawns.as_slice() {
-        // Of a tape survey nothing is drawn.
+        // Nothing is drawn of a tape survey without a plan.
         [] => true,
         [only] => match only.outer.0.as_slice() {
             [outer] => outer.interiors().is_empty() && outer.exterior().0.len() == corners + 1,

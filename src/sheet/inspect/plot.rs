@@ -1,20 +1,21 @@
-//! A track as a small picture of characters.
+//! A track drawn as a small picture of characters, for a terminal. North is up; S marks the start and E the end.
 
 use crate::fix::Fix;
 
 /// A drawn track.
 pub(super) struct Plot {
     pub rows: Vec<String>,
-    /// Metres across one character; one is twice as high as it is wide.
+    /// How many metres one character is wide. It stands for twice as many metres in height.
     pub step_m: f64,
 }
 
+/// The picture's size at most, in characters.
 const WIDEST: usize = 60;
 const HIGHEST: usize = 20;
 /// A terminal's character is about twice as high as wide.
 const TALL: f64 = 2.0;
 
-/// `None` where there is nothing to see: fewer than three fixes, or all in one place.
+/// Draws the fixes, as large as fits. `None` where there is nothing to see: fewer than three fixes, or all in one place.
 pub(super) fn track(fixes: &[&Fix]) -> Option<Plot> {
     let first = fixes.first().filter(|_| fixes.len() > 2)?;
     let places: Vec<(f64, f64)> = fixes.iter().map(|fix| fix.off_m(first)).collect();
