@@ -1,11 +1,12 @@
-//! What went wrong, where, and what to do next.
+//! The error type of the library. A fault says what went wrong, in which file and line, and what to do next; its [`Kind`] decides the
+//! exit code of the program.
 
 pub mod document;
 
 use crate::refusal::Refusal;
 use std::fmt;
 
-/// How a fault ends the work; decides the exit code.
+/// How a fault ends the work. It decides the exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {
     /// The call or the job sheet is wrong (exit code 2).
@@ -92,28 +93,28 @@ impl Fault {
         self.0.line = Some(line);
         self
     }
-    /// Says in other words what was seen.
+    /// The same fault with another sentence on what was seen.
     pub(crate) fn saying(mut self, what: String) -> Fault {
         self.0.what = what;
         self
     }
-    /// Says something else of what to do next.
+    /// The same fault with another sentence on what to do next.
     pub(crate) fn advising(mut self, advice: String) -> Fault {
         self.0.advice = advice;
         self
     }
-    /// Why a survey that was read gives no area, where it is that.
+    /// Why a survey that was read gives no area; `None` for a fault of another kind.
     #[must_use]
     pub fn refusal(&self) -> Option<&Refusal> {
         self.0.refusal.as_ref()
     }
-    /// What was wrong is that nothing says of which grid this easting and northing are.
+    /// Marks the fault as one where nothing says which national grid this easting and northing belong to.
     #[must_use]
     pub(crate) fn of_no_grid(mut self, numbers: (f64, f64)) -> Fault {
         self.0.off_grid = Some(numbers);
         self
     }
-    /// An easting and northing of no grid, where that is what was wrong.
+    /// The easting and northing of which no grid is known, where that is what was wrong.
     pub(crate) fn off_grid(&self) -> Option<(f64, f64)> {
         self.0.off_grid
     }

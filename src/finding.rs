@@ -1,54 +1,56 @@
-//! What tapes come to that were brought together with a walk or with each other, as values; the words are in `sheet/say`.
+//! What comes out when lengths and angles read from a tape are compared with a walk, or with each other: whether they fit, and which
+//! do not. These are values; the words for them are in `sheet/say`.
 
 /// A reading that does not fit.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub struct Misread {
-    /// `A-B`, `square at C`, `D from A-B`.
+    /// What was read, such as `A-B` (a length), `square at C` (a right angle) or `D from A-B` (an offset from a line).
     pub line: String,
-    /// How much too long or wide it is, in `unit`.
+    /// How much too long, or too wide an angle, it was read, in `unit`.
     pub by: f64,
     /// `m`, or `deg` for an angle.
     pub unit: &'static str,
-    /// The slip that would explain it, if one does.
+    /// The usual slip that would explain it, if there is one.
     pub slip: Option<&'static str>,
 }
 
-/// What the readings come to.
+/// What was found of the readings as a whole.
 #[derive(Debug, Clone, Default, PartialEq)]
 #[non_exhaustive]
 pub enum Finding {
     /// They fit each other and the walk.
     #[default]
     Clean,
-    /// These do not and were left out.
+    /// These readings do not fit, and were left out.
     Named(Vec<Misread>),
-    /// One of these lines does not, and nothing tells which.
+    /// One of these readings does not fit, and nothing tells which.
     OneOf(Vec<String>),
-    /// All lengths are so many times what the walk has.
+    /// All lengths are this many times as long as in the walk.
     Scale(f64),
-    /// The same, with what would explain it.
+    /// All lengths are out by one factor, and this text says what would explain it.
     OneError(String),
-    /// They cannot be brought together: why, and what to do.
+    /// The readings cannot be brought together; the text says why, and what to do.
     Torn(String),
 }
 
-/// What was found, what became of it, and what is to be measured again.
+/// What was found of the readings, and what follows for the result.
 #[derive(Debug, Clone, Default, PartialEq)]
 #[non_exhaustive]
 pub struct Found {
-    /// What the readings come to.
+    /// What was found of the readings as a whole.
     pub finding: Finding,
-    /// How many times larger the error left was made, where they disagree with none to blame.
+    /// How many times larger the error of the result was made, where the readings disagree and no single one is to blame; `None` where
+    /// it was left.
     pub widened: Option<f64>,
-    /// Lengths of which a misreading would not be noticed unless it is this large, metres.
+    /// Lengths of which a misreading would go unnoticed unless it is at least this large, metres.
     pub unseen: Vec<(String, f64)>,
-    /// The walk lacks points that were taped between, or has them in another order.
+    /// Whether the walk lacks points that were taped between, or has them in another order.
     pub points_missing: bool,
 }
 
 impl Found {
-    /// A short name of it.
+    /// A short stable name of what was found, in kebab-case.
     #[must_use]
     pub fn code(&self) -> &'static str {
         match self.finding {

@@ -53,7 +53,7 @@ pub mod result {
     pub use crate::survey::measured::*;
 }
 
-// ground: small types everyone may use
+// The ground floor: small types that every other module may use.
 pub mod fault;
 pub mod finding;
 #[doc(hidden)]
@@ -76,53 +76,53 @@ pub mod units;
 pub mod visible;
 #[doc(hidden)]
 pub mod write;
-// logs to fixes; the job sheet; degrees to metres
+// From logs to fixes (single positions); the job sheet; from degrees to metres.
 #[doc(hidden)]
 pub mod grid;
 pub mod job;
 #[doc(hidden)]
 pub mod plane;
 pub mod read;
-// everything asked of one survey
+// Everything that is asked of one survey, as one value.
 #[doc(hidden)]
 pub mod asked;
-// cleaning and closing a walk; rings; rings minus beds
+// A walk, cleaned of bad positions and cut into laps; the ring that it follows; the lawn, which is rings less beds and paths.
 #[doc(hidden)]
 pub mod lawn;
 #[doc(hidden)]
 pub mod ring;
 #[doc(hidden)]
 pub mod walk;
-// how wrong can it be
+// How far the area may be from the truth: its 95 % band.
 #[doc(hidden)]
 pub mod band;
-// what the tape says, and adjusting to it
+// Lengths read from a tape, and the figure that fits them and the walk best.
 #[doc(hidden)]
 pub mod tape;
-// quantities from a measured lawn
+// What to order for a measured lawn: turf, soil, edging and so on.
 #[doc(hidden)]
 pub mod order;
-// the pipeline and its result
+// The whole way from a request to a measured result.
 #[doc(hidden)]
 pub mod survey;
-// a walk measured while it goes on
+// A walk that is measured while it goes on.
 #[cfg(feature = "live")]
 #[doc(hidden)]
 pub mod live;
-// everything a person or a program reads
+// Everything that is written for a person or another program to read.
 pub mod sheet;
-// what was measured, kept for years
+// What was measured, kept for years in a GeoPackage.
 #[cfg(feature = "records")]
 pub mod records;
-// many surveys at once
+// Many surveys measured in one run.
 #[cfg(feature = "day")]
 pub mod day;
 
-// What unit tests keep for readers made elsewhere.
+// Shared with the integration tests: the unit tests take it in from the folder `tests`.
 #[cfg(test)]
 #[path = "../tests/made/kept.rs"]
 mod kept;
-// What unit tests draw with: a seeded chance and invented outlines, of which each test takes a part.
+// Random numbers from a fixed seed, and invented outlines. No test uses all of it, so unused parts are allowed.
 #[cfg(test)]
 #[allow(dead_code)]
 #[path = "../tests/trial"]

@@ -1,4 +1,4 @@
-//! The command line's front door: arguments in, an exit code out. No arithmetic here.
+//! Where the program starts: it hands its arguments to `cli`, and what that gives back becomes the exit code.
 
 mod cli;
 

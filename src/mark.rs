@@ -1,13 +1,14 @@
-//! A single marked place: a waypoint, the middle of a bed.
+//! A mark: a single place that the surveyor marked on site, such as a waypoint at the middle of a bed. Readers of logs give marks
+//! beside fixes.
 
-/// A place the surveyor marked while on site.
+/// A place that the surveyor marked on site.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
     pub label: String,
     /// WGS 84, degrees.
     pub lat_deg: f64,
     pub lon_deg: f64,
-    /// Metres; `None` where no size was found in the mark's texts.
+    /// Radius of what is marked, metres; `None` where no size was found in the mark's texts.
     pub radius_m: Option<f64>,
     /// All texts of the mark (name, comment, description), as read.
     pub text: String,

@@ -1,4 +1,5 @@
-//! The normal distribution: what share of errors lies within a bound, and which bound holds a share.
+//! The standard normal distribution (mean 0, sigma 1): what share of errors lies within a bound, and which bound holds a share.
+//! A bound is counted in sigmas. Bands, tests of tapes and odds of jumps all rest on it.
 
 use std::cell::Cell;
 use std::sync::LazyLock;
@@ -15,8 +16,8 @@ pub(crate) fn cdf(z: f64) -> f64 {
 /// (outside it: minus or plus infinity).
 ///
 /// # Accuracy
-/// Better than 1e-12: bisection on [`cdf`] from a bracket of ±40, then Newton's steps that may not leave it; no closed-form
-/// approximation to trust.
+/// Better than 1e-12. The answer is found by halving a bracket of ±40 on [`cdf`], then by Newton's steps that may not leave the
+/// bracket, so that it is as good as [`cdf`] itself and rests on no approximate formula.
 pub(crate) fn quantile(p: f64) -> f64 {
     if p <= 0.0 {
         return f64::NEG_INFINITY;
@@ -24,7 +25,7 @@ pub(crate) fn quantile(p: f64) -> f64 {
     if p >= 1.0 {
         return f64::INFINITY;
     }
-    // All surveys of a day ask for the same dozen.
+    // All surveys of a run ask for the same dozen of shares, so that each thread keeps its latest answers.
     const KEPT: usize = 16;
     thread_local! {
         static LATEST: Cell<[(f64, f64); KEPT]> = const { Cell::new([(0.0, 0.0); KEPT]) };
@@ -43,7 +44,8 @@ pub(crate) fn quantile(p: f64) -> f64 {
 
 fn worked_out(p: f64) -> f64 {
     let (mut low, mut high) = (-40.0, 40.0);
-    // 16 halvings of 80 leave 0.0012; each step from there at least squares what is left, even far out where it counts 40 times.
+    // 16 halvings of 80 leave an error of 0.0012 at most. Each of Newton's steps from there at least squares what is left, even far
+    // out, where the square counts 40 times.
     for _ in 0..16 {
         let middle = 0.5 * (low + high);
         if cdf(middle) < p {
@@ -64,13 +66,13 @@ fn density(z: f64) -> f64 {
     (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt()
 }
 
-/// Places for which [`within`] knows the share and the density, so many to a sigma.
+/// How many places to a sigma [`within`] keeps the share and the density of.
 const PER_SIGMA: f64 = 64.0;
-/// Beyond so many sigmas the share is 1 to the last bit.
+/// Number of sigmas beyond which the share is 1 to the last bit.
 const ALL_SIGMAS: f64 = 9.0;
 
-/// Share of a standard normal within `±z`, and its density at `z`; `z` from 0. Several times as quick as [`cdf`] and
-/// [`density`]: they are known for a row of places, and Taylor's series leads from the nearest to `z`.
+/// Share of a standard normal within `±z`, and its density at `z`, where `z` is 0 or more. Several times as quick as [`cdf`] and
+/// [`density`]: both are worked out once for a row of places, and Taylor's series leads from the nearest place to `z`.
 ///
 /// # Accuracy
 /// 2e-15 for the share, 1e-12 for the density.
@@ -87,7 +89,8 @@ pub(crate) fn within(z: f64) -> (f64, f64) {
     };
     let at = place as f64 / PER_SIGMA;
     let h = z - at;
-    // The density's derivatives are Hermite's polynomials times itself: h^k / k! times each.
+    // Terms of Taylor's series of the density: its derivatives are Hermite's polynomials times itself, and each counts h^k / k!. The
+    // share is the integral of that series, in which term k is divided by k + 1.
     let at2 = at * at;
     let one = -at * h;
     let two = (at2 - 1.0) * (h * h * (1.0 / 2.0));

@@ -1,5 +1,9 @@
-//! What is believed of receivers and places before a log is seen, and in `hand` of hands, poles, tapes and walkers. Every belief stands here, with why it is
-//! held.
+//! What is believed of receivers and places before a log is seen, and in `hand` of hands, poles, tapes and walkers. Every belief stands
+//! here, with why it is held.
+//!
+//! *Sigma* is the standard deviation of a position on one axis. Errors of positions that follow each other are alike: how alike is described by a
+//! correlation time, after which the likeness has fallen to a third (a Gauss-Markov error), and by a small part that is independent from
+//! fix to fix (white).
 //!
 //! # What the beliefs rest on
 //! - *The series*: errors of standing receivers in `fixtures/receivers` (six, of five receivers), looked at by
@@ -31,15 +35,15 @@ pub enum Receiver {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum SigmaSource {
-    /// Claimed by the log (GST, GBS, an accuracy field).
+    /// Claimed by the log (the NMEA sentences GST or GBS, or an accuracy field).
     Gst,
-    /// The class's figure times HDOP.
+    /// The class's planning figure times HDOP, the dilution of precision by the layout of the satellites.
     Hdop,
     /// Corrected by what the laps, standstills and the closing showed.
     Laps,
     /// Given by the surveyor.
     Given,
-    /// Nothing in the log says anything: a stated assumption.
+    /// Assumed, and the result says so: nothing in the log tells how accurate it is.
     Assumed,
 }
 
@@ -68,8 +72,8 @@ impl Receiver {
         }
     }
 
-    /// What a receiver is whose kind the log does not say, by the sigma that it states, metres per axis: the class whose planning figure that
-    /// is nearest to, by ratio. A table that states 14 mm was written by a receiver that can do so; no phone claims it.
+    /// The class of a receiver whose kind the log does not say, told by the sigma that it states, metres per axis: the class whose planning
+    /// figure is nearest by ratio. A table that states 14 mm was written by a receiver that can reach that; no phone claims it.
     #[must_use]
     pub fn stating(sigma_m: f64) -> Receiver {
         let off = |class: &Receiver| (sigma_m / class.sigma_m()).ln().abs();
@@ -95,7 +99,7 @@ impl Receiver {
         }
     }
 
-    /// As sheets say it.
+    /// The name of the class on sheets.
     #[must_use]
     pub fn text(self) -> &'static str {
         match self {
@@ -107,7 +111,7 @@ impl Receiver {
         }
     }
 
-    /// How the error of receivers of this class goes with what they claim in this way.
+    /// How large the true error of receivers of this class is, against what they claim in the way that `source` says.
     ///
     /// What counts is how much the error changes during a walk, as an even shift moves no area, so that the centres lie below the
     /// study's means where those have a constant part in them. They are set so that bands hold on walks under the series and
@@ -129,8 +133,8 @@ impl Receiver {
         ClaimSpread { centre, width }
     }
 
-    /// How rough the errors of receivers of this class are from second to second, as a part of how much they change in
-    /// `ROUGH_LAG_S`: kinds of receivers, each with its share of all, the logarithm of that part, and its spread.
+    /// How much the errors of receivers of this class change from second to second, as a part of how much they change in `ROUGH_LAG_S`: for
+    /// each kind of receiver its share of all, the logarithm of that part, and the standard deviation of the logarithm.
     ///
     /// Of code and float receivers of the series the roughness is 0.02 to 0.15 of the change in half a minute: they smooth what they
     /// give. Some smooth little, and are white from fix to fix by a quarter of their error and more; of them roughness says
@@ -162,8 +166,8 @@ impl Receiver {
     }
 }
 
-/// What a figure of horizontal accuracy is. Receivers' own sentences (GST, GBS) state one sigma of each axis; other figures are of the
-/// position as a whole, and by which name which is stated is told by `read::accuracy`.
+/// What a figure of horizontal accuracy means. Receivers' own sentences (GST, GBS) state one sigma of each axis; other figures are of the
+/// position as a whole. `read::accuracy` tells which is meant by the name under which a figure stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Accuracy {
@@ -171,22 +175,23 @@ pub enum Accuracy {
     Axis,
     /// The root mean square of the horizontal error: the two axes' sigmas together.
     Rms,
-    /// Twice that.
+    /// Twice the root mean square of the horizontal error.
     TwiceRms,
     /// The radius that holds the true position 68 times in 100: what Android's documentation says of a location's accuracy, and what loggers
     /// on phones pass on.
     Radius68,
-    /// The same 95 times in 100.
+    /// The radius that holds the true position 95 times in 100.
     Radius95,
-    /// The same one time in two: circular error probable.
+    /// The radius that holds it one time in two, called circular error probable.
     Radius50,
-    /// What holds 95 of 100 on each axis by itself.
+    /// The distance within which the error lies 95 times in 100 on each axis by itself.
     Axis95,
 }
 
 impl Accuracy {
-    /// How many sigmas of one axis it is, for normal errors alike in both: of such the radius that holds a share `p` is `sqrt(-2 ln(1 - p))`
-    /// sigmas (Rayleigh's distribution).
+    /// How many sigmas of one axis the figure is, for normal errors that are alike in both axes. For these the radius that holds a share
+    /// `p` is
+    /// `sqrt(-2 ln(1 - p))` sigmas (Rayleigh's distribution).
     pub(crate) fn sigmas(self) -> f32 {
         let radius = |share: f32| (-2.0 * (1.0 - share).ln()).sqrt();
         match self {
@@ -200,13 +205,14 @@ impl Accuracy {
         }
     }
 
-    /// One sigma of each axis, metres.
+    /// One sigma of each axis, metres, from a stated figure in metres.
     pub(crate) fn axis_m(self, figure_m: f32) -> f32 {
         figure_m / self.sigmas()
     }
 }
 
-/// What is believed of the logarithm of (true error / claimed sigma): normal, about `centre`.
+/// What is believed of the natural logarithm of (true error / claimed sigma): it is normal about `centre`, with the standard deviation
+/// `width`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ClaimSpread {
     pub centre: f64,
@@ -214,9 +220,9 @@ pub struct ClaimSpread {
 }
 
 impl ClaimSpread {
-    /// Of a code receiver that loses its position for [`LOST_S`] and more now and then: it stands or walks under a poor sky. In the study
-    /// bands of such were too narrow by 1.3 where those of code receivers without gaps were too wide by 1.1; nothing of the kind
-    /// was seen with RTK fixed.
+    /// What is believed of a receiver that loses its position for [`LOST_S`] and more now and then: it is under a poor sky, and one that
+    /// measures by codes errs more there. In the study the bands of such logs were too narrow by a factor of 1.3, and those of code
+    /// receivers without gaps too wide by 1.1. Nothing of the kind was seen with RTK fixed. Other classes come back unchanged.
     pub(crate) fn losing_fixes(self, class: Receiver) -> ClaimSpread {
         const POOR_SKY: f64 = 0.35;
         match class {
@@ -236,9 +242,9 @@ pub(crate) const LOST_S: f64 = 5.0;
 /// receivers (fixed, claiming 1 cm, and 2.6 m off); that they let go within so long is a judgement.
 pub(crate) const SETTLES_S: f64 = 10.0;
 
-/// Within how many of its sigmas a position is held rather than found: some receivers pin it while they are slow, to the last digit or nearly
-/// so. Of the series no receiver that does not repeat its position stays as near for 16 s; the least are 0.08 by code and
-/// 0.13 with RTK fixed, and 0.03 of 60 drawn ones.
+/// A position that stays within this many of its sigmas is held by the receiver rather than measured anew: some receivers keep it, to the
+/// last digit or nearly so, while they move slowly. In the series no receiver that does not repeat its position stays as near for 16 s: the
+/// least are 0.08 sigmas by code and 0.13 with RTK fixed, and 0.03 among 60 drawn receivers.
 pub(crate) const HELD_SIGMAS: f64 = 0.02;
 
 /// Parts of a receiver's error that a standstill may show: it lasts a minute, and what moves an area goes on for several, so that a slower
@@ -256,13 +262,13 @@ pub struct Roughness {
     pub spread: f64,
 }
 
-/// Seconds over which the change of the error is held against its roughness: what moves an area goes on for so long.
+/// Seconds over which the change of the error is compared with its roughness. Changes over about that time are those that move an area.
 pub(crate) const ROUGH_LAG_S: f64 = 30.0;
 /// Roughness of the path itself where it goes straight: the swaying pole, the hand and the step, metres. A walk that is smoother
 /// shows no more than that the receiver smooths. Common practice for a pole of 2 m, no source.
 pub(crate) const ROUGH_HAND_M: f64 = 0.012;
-/// Share of the variance that is independent from fix to fix. Less in the series (0.1 % of code and float, 3 to 7 % of RTK
-/// fixed), more in receivers that smooth nothing.
+/// Share of the error's variance that is independent from fix to fix (white). In the series it is less (0.1 % for code and float, 3 to 7 %
+/// for RTK fixed); in receivers that smooth nothing it is more.
 pub const WHITE_SHARE: f64 = 0.10;
 /// How the pole wobbles about the edge, metres per axis, independent from second to second.
 pub const WOBBLE_M: f64 = 0.02;
@@ -275,11 +281,12 @@ pub(crate) const REPEATS_SHARE: f64 = 0.10;
 /// Over how many metres along the edge that part stays the same: a few wavelengths of what interferes, seen from a walker.
 /// A judgement, no source.
 pub(crate) const REPEATS_OVER_M: f64 = 6.0;
-/// Vertical sigma over horizontal. One and a half to two: common practice, no source; the larger is the safer.
+/// Vertical sigma divided by horizontal. One and a half to two: common practice, no source; the larger is the safer.
 pub(crate) const VERTICAL_FACTOR: f64 = 2.0;
-/// Degrees of freedom with which a walk's sigma is known, as if it had been estimated: to some 20 %.
+/// How well a walk's sigma is known, as the degrees of freedom of an estimate that is as good: to some 20 % (1/√(2·12)).
 pub(crate) const WALK_FREEDOM: f64 = 12.0;
-/// Share of receivers that err by far more than is usual of their kind, and by how many times more: so that laps and standstills may show it. A judgement, no source.
+/// Share of receivers that err by far more than is usual of their class, and by how many times more they may err. With these in the belief,
+/// laps and standstills can show that a receiver is one of them. A judgement, no source.
 pub(crate) const LIARS_SHARE: f64 = 0.002;
 pub(crate) const LIAR_SCALES: [f64; 8] = [1.7, 2.4, 3.4, 5.0, 10.0, 25.0, 60.0, 150.0];
 

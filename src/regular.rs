@@ -1,7 +1,8 @@
-//! Files that a sheet or a folder names, rather than the person at the keyboard: opened only where they are plain files.
+//! Opens files that were named by a job sheet or found in a folder, not typed by the person at the keyboard, and only where they are
+//! plain files.
 //!
-//! A job sheet may come from anywhere. What it names may be a pipe, which holds up whoever opens it until somebody writes into it,
-//! or a device that never ends.
+//! A job sheet may come from anywhere. A name in it may lead to a pipe, which holds up whoever opens it until somebody writes into
+//! it, or to a device that never ends.
 
 use std::fs::{self, File};
 use std::io::{self, Read};
@@ -20,7 +21,8 @@ pub(crate) fn open(path: &Path) -> io::Result<File> {
     Ok(file)
 }
 
-/// All bytes of a plain file, or one more than `most_bytes` where it is longer, so that this is seen.
+/// All bytes of a plain file. Of one that is longer than `most_bytes` it gives one byte more than that, by which the caller sees that
+/// the file is too long.
 ///
 /// # Errors
 /// As [`open`], and where it cannot be read.

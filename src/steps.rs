@@ -1,5 +1,5 @@
-//! How many steps the loops have taken that a file could make long: what the fuzz target holds to the size of its input.
-//! Steps rather than seconds, as those are the same on every machine.
+//! Counts the turns of those loops that a hostile or damaged file could make very long. The fuzz target checks that the count stays
+//! in proportion to the size of its input. Turns are counted rather than seconds, as they are the same on every machine.
 
 use std::cell::Cell;
 
@@ -7,12 +7,12 @@ thread_local! {
     static TAKEN: Cell<u64> = const { Cell::new(0) };
 }
 
-/// So many more were taken by this thread.
+/// Adds to the count of this thread.
 pub(crate) fn count(steps: usize) {
     TAKEN.set(TAKEN.get().saturating_add(steps as u64));
 }
 
-/// What this thread has taken since it was last asked.
+/// The count of this thread since this was last called; sets it back to 0.
 #[must_use]
 pub fn taken() -> u64 {
     TAKEN.take()

@@ -150,7 +150,7 @@ pub fn scan_length(text: &str) -> Result<(f64, usize), String> {
     }
 }
 
-/// 70 cm is 70/100, which is the `f64` nearest 0.7; 70 × 0.01 is not.
+/// A number of units in metres. Metric lengths are divided, as 70/100 is the `f64` nearest to 0.7 and 70 × 0.01 is not.
 fn in_metres(value: f64, metres: f64, family: Family) -> f64 {
     match family {
         Family::Metric => value / (1.0 / metres).round(),
@@ -158,7 +158,7 @@ fn in_metres(value: f64, metres: f64, family: Family) -> f64 {
     }
 }
 
-/// A decimal number at the start of `text`, with a fraction after it or alone (`4 1/2`, `3/8`).
+/// A number at the start of `text` and how many bytes it takes: a decimal, a fraction, or both (`0.35`, `3/8`, `4 1/2`).
 fn scan_number(text: &str) -> Result<(f64, usize), String> {
     if text.starts_with('-') || text.starts_with('\u{2212}') {
         return Err("it is negative".into());
@@ -253,7 +253,7 @@ fn clip(text: &str) -> String {
     }
 }
 
-/// What units a sheet for people speaks.
+/// The units in which a sheet for people is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Units {
     /// m, m².
@@ -306,7 +306,7 @@ impl Units {
     pub fn rounded_length(self, m: f64, uncertainty_m: f64) -> Rounded {
         Rounded::new(self.length(m), self.length(uncertainty_m))
     }
-    /// A length whose uncertainty is not the point, to a centimetre or an inch: `12.40 m`, `40 ft 8 in`.
+    /// A length shown without its uncertainty, to a centimetre or an inch: `12.40 m`, `40 ft 8 in`.
     #[must_use]
     pub fn plain_length(self, m: f64) -> String {
         match self {
@@ -323,7 +323,7 @@ impl Units {
             }
         }
     }
-    /// A small length, to a centimetre or a tenth of an inch: `2 cm`, `0.8 in`.
+    /// A small length to two significant figures, in the smaller unit below a metre or a foot: `2.0 cm`, `0.80 in`, `1.2 m`.
     #[must_use]
     pub fn small_length(self, m: f64) -> String {
         match self {
@@ -333,7 +333,7 @@ impl Units {
             Units::Imperial => format!("{} ft", two_figures(m / FOOT_M)),
         }
     }
-    /// What a tape reads, to a centimetre or a quarter of an inch: `12.40 m`, `40 ft 8 1/4 in`.
+    /// A length as it is read off a tape, to a centimetre or a quarter of an inch: `12.40 m`, `40 ft 8 1/4 in`.
     #[must_use]
     pub fn on_a_tape(self, m: f64) -> String {
         if self == Units::Metric {
@@ -361,7 +361,7 @@ impl Units {
             _ => format!("{sign}{feet:.0} ft {inches}"),
         }
     }
-    /// A weight, of which two figures are enough: `20 kg`; `44 lb (20 kg)`.
+    /// A weight to two figures, or to whole units from a hundred on: `20 kg`; `44 lb (20 kg)`.
     #[must_use]
     pub fn weight(self, kg: f64) -> String {
         match self {
@@ -392,7 +392,8 @@ impl Units {
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub struct Rounded {
-    /// Decimals of all four texts; below 0 for tens and hundreds. For numbers shown beside them.
+    /// Decimals of all four texts, negative where they are rounded to tens or hundreds. Other numbers shown beside them take the
+    /// same.
     pub digits: i32,
     /// The value.
     pub value: String,
@@ -438,7 +439,7 @@ impl Rounded {
     }
 }
 
-/// Up to a whole number, unless less than a tenth would be dropped.
+/// Rounds up to a whole number, or down where less than a tenth is dropped by that.
 fn round_up(steps: f64) -> f64 {
     let down = steps.floor();
     // The small allowance keeps 1.1 (stored as 1.1000000000000001) at 11 steps, not 12.
@@ -449,7 +450,7 @@ fn round_up(steps: f64) -> f64 {
     }
 }
 
-/// Two significant figures.
+/// A number with two significant figures.
 #[must_use]
 pub fn two_figures(value: f64) -> String {
     if !value.is_finite() || value == 0.0 {
@@ -464,7 +465,7 @@ pub fn two_figures(value: f64) -> String {
     fixed(rounded(digits), digits)
 }
 
-/// Two figures, or all that stand before the point.
+/// A number with two significant figures, or to a whole number from 100 on.
 #[must_use]
 pub fn rough(value: f64) -> String {
     if value.abs() >= 100.0 {
@@ -510,7 +511,7 @@ fn grouped(text: &str) -> String {
     out
 }
 
-/// The letter of a corner, A for 0.
+/// The letter of a corner: A for 0, Z for 25, AA for 26.
 #[must_use]
 pub fn letter(i: usize) -> String {
     let letters = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ";

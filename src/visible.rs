@@ -1,5 +1,6 @@
-//! Names come from logs, job sheets and disks, and may hold characters that move a cursor, change colours or turn a line of
-//! text about. They are shown by their number instead: on a terminal, in a report, in a table.
+//! Makes hidden characters visible in what is shown. Names come from logs, job sheets and disks, and may hold characters that move the
+//! cursor, change colours or reverse a line of text. On a terminal, in a report and in a table such a character is shown by its
+//! number instead.
 
 use std::borrow::Cow;
 use unicode_width::UnicodeWidthStr;
@@ -13,7 +14,7 @@ pub fn is_hidden(c: char) -> bool {
         || matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
-/// Columns a text takes on a terminal: none for a combining accent, two for a wide letter of East Asia (Unicode Standard
+/// How many columns a text takes up on a terminal: a combining accent takes none, a wide letter of East Asia two (Unicode Standard
 /// Annex 11).
 ///
 /// ```
@@ -46,7 +47,8 @@ pub fn visible(text: &str) -> Cow<'_, str> {
     Cow::Owned(shown)
 }
 
-/// JSON with its hidden characters written as JSON escapes (RFC 8259, 7): outside its texts it has none but line ends, which stay.
+/// JSON with its hidden characters written as JSON escapes (RFC 8259, 7), so that it reads as the same values. Line ends stay, as
+/// JSON has them between its values. Bytes that are no UTF-8 come back as they were.
 #[must_use]
 pub fn in_json(json: Vec<u8>) -> Vec<u8> {
     let stays = |c: char| c == '\n' || !is_hidden(c);
@@ -57,7 +59,7 @@ pub fn in_json(json: Vec<u8>) -> Vec<u8> {
             for c in text.chars() {
                 match stays(c) {
                     true => shown.push(c),
-                    // All of them are below U+10000: one escape each.
+                    // All hidden characters are below U+10000, so that one escape is enough for each.
                     false => shown.push_str(&format!("\\u{:04x}", u32::from(c))),
                 }
             }

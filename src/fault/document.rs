@@ -28,7 +28,7 @@ pub enum About {
     NoPositions,
     /// A file or standard input cannot be read for another reason.
     Unreadable,
-    /// A result cannot be written, or would replace what this program did not write.
+    /// A result cannot be written, or would replace a file that this program did not write.
     Unwritable,
     /// The records cannot be read, or hold nothing of that name.
     Records,
@@ -51,7 +51,7 @@ impl About {
         About::Grid,
     ];
 
-    /// The kind of this fault.
+    /// What this fault is about, told by its code, else by how it ends the work.
     #[must_use]
     pub fn of(fault: &Fault) -> About {
         match fault.code() {
@@ -83,7 +83,7 @@ impl About {
     }
 }
 
-/// As a program reads it: what was wrong without its place and advice, which stand beside it.
+/// As another program reads it: `message` is what was wrong, without the place and the advice, which have fields of their own.
 impl Serialize for Fault {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         let mut fault = to.serialize_struct("Fault", 6)?;

@@ -1,5 +1,5 @@
-//! What is told of a log: by `inspect`, before anything is measured; while a walk goes on; and of its dates. How often any of it is told without cause has
-//! not been measured; each has its reason.
+//! From when on something is told of a log: by `inspect`, before anything is measured; while a walk goes on; and of its dates. How often
+//! any of it is told without cause has not been measured; each has its reason.
 
 /// What makes a log unfit to measure from.
 pub(crate) mod unfit {
@@ -11,69 +11,73 @@ pub(crate) mod unfit {
 
 /// What makes a log doubtful.
 pub(crate) mod doubtful {
-    /// Positions a second: a walker covers a metre or more each second; longer steps cut corners.
+    /// A log with fewer positions a second than this is doubtful: a walker covers a metre or more each second, so that steps of over two
+    /// metres cut corners.
     pub(crate) const SLOW_HZ: f64 = 0.5;
-    /// A gap this long, and of several intervals, while the antenna moved leaves out a piece of the edge.
+    /// A gap leaves out a piece of the edge where it lasts this many seconds, and as many usual intervals between fixes as the next limit
+    /// says, while the antenna moved by as many metres as the one after it says.
     pub(crate) const LONG_GAP_S: f64 = 5.0;
     pub(crate) const LONG_GAP_INTERVALS: f64 = 3.0;
     pub(crate) const MOVED_M: f64 = 1.0;
-    /// Share of fixes that makes a thing worth a word.
+    /// Share of a log's fixes from which on a fault that they have is told.
     pub(crate) const MUCH_SHARE: f64 = 0.1;
-    /// Dilution and satellites beyond which positions grow poor (common practice, no source).
+    /// Above this dilution of precision, or with fewer satellites than this, positions grow poor (common practice, no source).
     pub(crate) const POOR_HDOP: f32 = 3.0;
     pub(crate) const FEW_SATELLITES: u8 = 6;
     /// A claimed sigma per axis, metres, beyond which a log is like one without carrier-phase corrections, which are out by a metre
     /// or more; float solutions are out by some decimetres.
     pub(crate) const CLAIMS_M: f64 = 0.5;
-    /// Scatter this many times the claim is no accident: claims two or three times too small are common.
+    /// Positions that scatter by more than this many times the claimed sigma are told. Claims that are two or three times too small are
+    /// common.
     pub(crate) const OVERCLAIMS_TIMES: f64 = 3.0;
 }
 
-/// A pause of the log counts as a gap from so many usual intervals, and from so many seconds.
+/// A pause of the log counts as a gap where it is as long as this many usual intervals between fixes, and as this many seconds.
 pub(crate) mod pause {
     pub(crate) const GAP_INTERVALS: f64 = 3.0;
     pub(crate) const GAP_S: f64 = 2.0;
 }
 
-/// Standing is to get nowhere: in each of several parts of a time the mean position stays near that in the others.
+/// When the walker is taken to stand: the mean positions of several parts of a stretch of time all lie near each other.
 pub(crate) mod standing {
-    /// Metres between the means. Who goes round something, or slower than a tenth of a metre a second, gets further.
+    /// How far apart the means may lie, metres. Whoever goes round something, or as slowly as a tenth of a metre a second, gets further.
     pub(crate) const STILL_M: f64 = 1.0;
-    /// Shorter stretches are pauses at corners, seconds.
+    /// The shortest standing, seconds: shorter stretches are pauses at corners.
     pub(crate) const LEAST_S: f64 = 20.0;
     pub(crate) const LEAST_FIXES: usize = 10;
 }
 
 /// Files that were recorded at the same time.
 pub(crate) mod twice {
-    /// Of positions of the same second so many must be the same record: then a file holds what another has. The others are where a second program left
-    /// one out.
+    /// Of the positions that two files have of the same seconds, this share must be the same records for one file to count as a copy of the
+    /// other. The rest is left for records that a second program dropped.
     pub(crate) const SAME_SHARE: f64 = 0.9;
     /// Two receivers on one walker show places no further apart than this, metres, most of the time: each may err by some metres (no source; a phone's
     /// usual error). Two people who walk a half of the edge each are further apart.
     pub(crate) const TOGETHER_M: f64 = 5.0;
-    /// So many common fixes are no chance.
+    /// With this many fixes in common, that they lie together is no accident.
     pub(crate) const TOGETHER_FIXES: usize = 20;
 }
 
-/// Part of a file's records from which damage is a doubt and not a note.
+/// Part of a file's records from which on damage makes a log doubtful rather than only being noted.
 pub(crate) const MUCH_DAMAGE_SHARE: f64 = 0.05;
 
 /// What is told while a walk goes on.
 #[cfg(feature = "live")]
 pub(crate) mod live {
-    /// Without a byte for so long, the line is silent; without a position, there is none. Seconds; told within three.
+    /// After this many seconds without a byte the receiver is told to be silent, and after as many without a position, that there is none.
+    /// It is to be told within three seconds.
     pub(crate) const SILENT_S: f64 = 2.5;
-    /// A position that is the same to its last digit for so long is told, seconds: whoever walks is metres on by then. A measured log
-    /// counts as stuck much later, as by then it is known whether the walk went on.
+    /// A position that stays the same to its last digit for this many seconds is told, as whoever walks is metres on by then. A finished
+    /// log counts as stuck only much later ([`super::walk::cleaning::STUCK_S`]), as it shows whether the walk went on.
     pub(crate) const FROZEN_S: f64 = 5.0;
     /// A step longer than walking and wandering explain by this much is a jump, metres.
     pub(crate) const JUMP_M: f64 = 0.5;
-    /// So many sigmas of wandering are believed in one step.
+    /// How many sigmas of the receiver's wandering are believed in one step.
     pub(crate) const JUMP_SIGMAS: f64 = 4.0;
-    /// So many torn sentences within a moment are told: one by itself is soon gone and costs no position.
+    /// This many damaged sentences within a moment are told. A single one is soon over and costs no position.
     pub(crate) const TORN_SENTENCES: u64 = 3;
-    /// Records out of order by no more than this are a logger's buffers, seconds.
+    /// Records that are out of order by no more than this come from a logger's buffers, seconds, and are not told.
     pub(crate) const DISORDER_S: f64 = 2.0;
 }
 
@@ -81,14 +85,16 @@ pub(crate) mod live {
 pub(crate) mod date {
     use jiff::civil::Date;
 
-    /// Walks are believed from here on. A receiver that lost 1024 weeks shows this or an earlier day until August 2027, and
-    /// who measures an older log of a lawn has a sheet to say so. To be moved on with the years.
+    /// The first day that is believed. GPS counts its weeks modulo 1024, so that a receiver may be 1024 weeks (19.6 years) behind: until
+    /// August 2027 such a receiver shows this day or an earlier one. Whoever measures an older log of a lawn can say its date in a job
+    /// sheet. To be moved on with the years.
     pub(crate) const FIRST: Date = jiff::civil::date(2008, 1, 1);
-    /// And up to here: a receiver that is 1024 weeks ahead shows a later day from May 2026 on, when this was written.
+    /// The last day that is believed. From May 2026 on a receiver that is 1024 weeks ahead shows a later day.
     pub(crate) const LAST: Date = jiff::civil::date(2045, 12, 31);
-    /// A day's walk may end after midnight, and midnight is elsewhere in UTC than where the sheet was written.
+    /// By how many days the date of a log may differ from that of the sheet. A walk may end after midnight, and midnight comes at another
+    /// time in UTC than where the sheet was written.
     pub(crate) const SAME_DAY_DAYS: i64 = 1;
 }
 
-/// Accuracy of a grid's tie to WGS 84 above which it is worth a word, metres: what a receiver without corrections is off anyway.
+/// How inexactly a national grid may be tied to WGS 84 before that is told, metres: a receiver without corrections is off by as much anyway.
 pub(crate) const GRID_TIED_M: f64 = 1.5;
