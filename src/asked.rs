@@ -1,5 +1,5 @@
-//! Everything asked of one survey, as one value. What follows from it: the settings that sheets and records show, the files that
-//! are read, and the fingerprint by which a survey is known that nothing has changed in.
+//! Everything that is asked of one survey, as one value: [`Request`]. From it follow the settings that sheets and records show, the
+//! files that are read, and the fingerprint: a hash that is the same as long as nothing has changed that the result depends on.
 //!
 //! The request and every type of the job sheet are taken apart below by the names of all their fields, never with `..`. A new
 //! field does not compile before it stands here as well: among those an answer depends on, or after the `;` among those it
@@ -28,20 +28,20 @@ use std::path::PathBuf;
 /// Everything asked of one survey. What the command line says wins over the job sheet.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Request {
-    /// What sheets call the survey; empty: taken from the first log.
+    /// What sheets call the survey; where it is empty, the name is taken from the first log.
     pub name: String,
-    /// Logs named outright; measured as one lawn unless the sheet says otherwise.
+    /// Logs named in the call, which take the place of the job sheet's. They are measured as one lawn unless the sheet says otherwise.
     pub logs: Vec<Input>,
     pub job: Job,
-    /// Walked deductions named outright.
+    /// Logs named in the call of walks round what is to be taken off the area.
     pub deduct: Vec<Input>,
     pub carry: Carry,
-    /// Metres per axis, one sigma; overrides the log.
+    /// One sigma of a position, metres per axis; overrides what the log claims.
     pub sigma_m: Option<f64>,
     pub correlation_s: Option<f64>,
-    /// 0.5 to 0.999; 0.95 unless told.
+    /// The chance that the true area lies within the band, 0.5 to 0.999; 0.95 unless it is told.
     pub confidence: Option<f64>,
-    /// Anything doubtful withholds the result.
+    /// Whether anything doubtful withholds the result.
     pub strict: bool,
     /// The national grid, such as `EPSG:25832`, of eastings and northings in point lists, and of those written; or `local`, where a
     /// list is in metres of a plan.
@@ -50,16 +50,16 @@ pub struct Request {
     pub by_time: bool,
     /// Stop reading each log after so many fixes.
     pub max_fixes: Option<u64>,
-    /// What nobody will look at is not worked out.
+    /// How far the result is worked out: what nobody will look at can be left out.
     pub depth: Depth,
 }
 
-/// How far a survey is worked out; each has what those before it have, and takes longer.
+/// How far a survey is worked out. Each depth has all that those before it have, and takes longer.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Depth {
     /// The numbers, as a table of many surveys has them; the logs' hashes are left out.
     Numbers,
-    /// The check sheet and the set-out table as well: all that the result document has.
+    /// The check sheet (lengths to tape) and the set-out table as well: all that the result document has.
     Document,
     /// What only drawings have as well: sides, walks, the outlines of the band.
     #[default]
@@ -127,8 +127,8 @@ impl Request {
         Ok(())
     }
 
-    /// What was set, and where: what was asked outright first, as it wins over the job sheet; then what the sheet says, the rates
-    /// file it names, and the defaults. Names of files, never their folders.
+    /// What was set, and where: first what was asked in the call, as it wins over the job sheet; then what the sheet and the rates file
+    /// that it names say, and the defaults. Files appear by their names, never with their folders.
     #[must_use]
     pub fn settings(&self) -> Vec<Setting> {
         let Request {
@@ -206,8 +206,8 @@ impl Request {
         all
     }
 
-    /// Every file that the answer rests on and that nothing may be written over: logs, the job sheet, the rates file. A log of the
-    /// sheet counts also where another was named in its place.
+    /// Every file that the answer rests on, none of which may be written over: logs, the job sheet, the rates file, the logo. A log of
+    /// the sheet counts even where another was named in its place.
     pub fn files(&self) -> Vec<PathBuf> {
         #[rustfmt::skip]
         let Request {
@@ -236,7 +236,7 @@ impl Request {
             .collect()
     }
 
-    /// The fingerprint with these logs, one for each of [`Request::inputs`].
+    /// The fingerprint of this request with these logs, one for each of [`Request::inputs`] and in the same order.
     #[must_use]
     pub fn fingerprint(&self, logs: &[FileHash]) -> Fingerprint {
         let mut parts = Parts(Sha256::new());
@@ -251,8 +251,8 @@ impl Request {
         Fingerprint(parts.hexadecimal())
     }
 
-    /// The same of the logs as they were read for its answer (`log.files` of the result); `None` where not all were, or their
-    /// hashes were not wanted.
+    /// The fingerprint with the logs as they were read for the result (its `log.files`); `None` where not all of them were read, or their
+    /// hashes were not worked out.
     #[must_use]
     pub fn fingerprint_read(&self, read: &[LogFile]) -> Option<Fingerprint> {
         let inputs = self.inputs();
@@ -270,7 +270,8 @@ impl Request {
         as_asked.then(|| self.fingerprint(&read.iter().map(hash).collect::<Vec<_>>()))
     }
 
-    /// The same of the logs as they lie on the disk; `None` where one cannot be read, or not twice.
+    /// The fingerprint with the logs as they lie on the disk; `None` where one cannot be read, or comes through a pipe and can be read only
+    /// once.
     #[must_use]
     pub fn fingerprint_on_disk(&self) -> Option<Fingerprint> {
         let hashes: Option<Vec<FileHash>> = self
@@ -291,7 +292,7 @@ fn listed(files: &[PathBuf]) -> impl Iterator<Item = Input> {
     files.iter().cloned().map(Input::File)
 }
 
-/// A hash that is being fed.
+/// The hash of a fingerprint, to which one part after another is added.
 struct Parts(Sha256);
 
 impl Parts {
@@ -307,12 +308,13 @@ impl Parts {
     }
 }
 
-/// Something an answer depends on.
+/// Something that an answer depends on, and that adds itself to the hash.
 trait Part {
     fn put(&self, to: &mut Parts);
 }
 
-/// Structures, field by field: those an answer depends on, and after the `;` those it does not.
+/// Implements [`Part`] for structures: the fields that an answer depends on, and after the `;` those that it does not. Each field is hashed
+/// by its name and its value.
 macro_rules! structures {
     ($($name:path { $($field:ident),* $(; $($left:ident),*)? })*) => { $(
         impl Part for $name {
@@ -324,7 +326,7 @@ macro_rules! structures {
     )* };
 }
 
-/// Choices, variant by variant.
+/// Implements [`Part`] for enums. A value is hashed by the name of its variant and what is in it.
 macro_rules! choices {
     ($($name:path { $($variant:ident $({ $($field:ident),* })? $(( $($item:ident),* ))?),* })*) => { $(
         impl Part for $name {
@@ -365,7 +367,7 @@ structures! {
     Tape { from, to, length_m, sigma_m, straight }
     Square { corner, angle_deg, sigma_deg }
     Offset { point, from, to, offset_m, side, chainage_m, sigma_m }
-    // Messages name the line, and what moves it changes the sheet's bytes.
+    // The line is only for messages, and whatever moves it changes the sheet's bytes, which are hashed.
     Shape { label, figure, deduct, sigma_m, place; line }
     shape::Place { east_m, north_m, bearing_deg }
     Diagonal { from, to, length_m }
@@ -405,7 +407,7 @@ choices! {
     Method { Rows, Perimeter, Percent }
 }
 
-/// Values without parts of their own, as bytes.
+/// Implements [`Part`] for values without parts of their own, which are hashed as bytes.
 macro_rules! values {
     ($($name:ty: $value:ident => $bytes:expr,)*) => { $(
         impl Part for $name {

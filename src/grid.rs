@@ -1,26 +1,28 @@
-//! National grids by EPSG code: eastings and northings to longitude and latitude, and back.
+//! National grids by EPSG code (the number of a coordinate system in the EPSG register): eastings and northings to longitude and latitude, and
+//! back.
 //!
-//! Grids that stand on WGS 84 or ETRS89 (UTM, and some national ones) need no more than their projection. Any other needs PROJ, in a
-//! build with the feature `proj`; without it such a grid is a fault that says so. A lawn is never measured on a national grid (its scale is not 1): points are read from it
-//! and written to it, and measured on the site's own [`crate::plane::Plane`].
+//! A grid stands on a *datum*: a survey's own idea of where latitude and longitude are. Grids that stand on WGS 84 or ETRS89 (UTM, and some
+//! national ones) need no more than their projection. Any other needs PROJ (the library for such changes), in a build with the feature
+//! `proj`; without it such a grid is a fault that says so. A lawn is never measured on a national grid (its scale is not 1): points are read
+//! from it and written to it, and measured on the site's own [`crate::plane::Plane`].
 //!
 //! # Shift files
-//! Some grids hang on old surveys whose bends only a published file of shifts describes. Without that file
+//! Some grids rest on old surveys whose irregular distortions only a published file of shifts describes. Without that file
 //! PROJ would quietly take a formula that is metres off. Here it must use the best operation it knows or
-//! none: a grid whose shift file isn't installed is a fault, never a silent metre.
+//! none: a grid whose shift file isn't installed is a fault, and never gives positions that are off without a word.
 
 use crate::fault::Fault;
 use geo::Coord;
 
-/// What `--grid` and `grid` of the job sheet say where x and y are metres of a plan that lies on no particular ground.
+/// What `--grid`, and `grid` in the job sheet, say where x and y are metres of a plan that lies at no known place on Earth.
 pub(crate) const LOCAL: &str = "local";
 
-/// Whether it is said that coordinates are metres of a plan.
+/// Whether this value of `grid` says that coordinates are metres of a plan.
 pub(crate) fn is_local(code: Option<&str>) -> bool {
     code.is_some_and(|code| code.trim().eq_ignore_ascii_case(LOCAL))
 }
 
-/// Whether it is a way of saying where coordinates lie: [`LOCAL`], or an EPSG code.
+/// Checks that a value of `grid` is either [`LOCAL`] or written as an EPSG code.
 ///
 /// # Errors
 /// Where it is neither.
@@ -34,7 +36,7 @@ pub(crate) fn check(code: &str) -> Result<(), Fault> {
 #[cfg(feature = "proj")]
 mod by_proj;
 pub mod likely;
-// With PROJ only to find which grid a list may be of, and for the test that holds it against that.
+// In a build with PROJ it is used only to guess which grid a list may be of, and by the test that compares the two.
 #[cfg_attr(feature = "proj", allow(dead_code))]
 mod plain;
 mod register;
@@ -57,7 +59,7 @@ pub fn proj_version() -> Option<String> {
     None
 }
 
-/// A national grid, in the direction of both readers and writers. Not `Send`: one for each thread.
+/// A national grid, for reading from it and writing to it. It cannot be passed to another thread (it is not `Send`), so each makes its own.
 pub struct Grid {
     code: u32,
     inner: Transformation,
@@ -95,8 +97,8 @@ impl Grid {
         self.inner.unit()
     }
 
-    /// How well the operation last used ties the grid to WGS 84, metres, as the register states it: by about so much all positions may
-    /// be out *together*, which no area feels. `None` before the first conversion and where the register is silent.
+    /// How well the operation last used ties the grid to WGS 84, metres, as the register states it: by about that much all positions may
+    /// be out *together*, which changes no area. `None` before the first conversion and where the register is silent.
     pub(crate) fn accuracy_m(&self) -> Option<f64> {
         self.inner.accuracy_m()
     }
@@ -121,7 +123,7 @@ impl Grid {
 /// The EPSG code of latitude and longitude on WGS 84.
 const WGS_84: u32 = 4326;
 
-/// `EPSG:27700`, `epsg 27700` or `27700`.
+/// The number of a code such as `EPSG:27700`, `epsg 27700` or `27700`.
 fn parse(code: &str) -> Result<u32, Fault> {
     let text = code.trim();
     let number = match text.get(..4) {

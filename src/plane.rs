@@ -1,4 +1,4 @@
-//! Longitude, latitude and height to metres on the ground, and back.
+//! From latitude, longitude and height to metres on the ground, and back.
 //!
 //! A lawn is measured on a plane of its own: the Lambert azimuthal equal-area projection of the WGS 84 ellipsoid
 //! (EPSG method 9820) about the site, times the height factor. Areas on it are ground areas; lengths within a
@@ -10,11 +10,11 @@ use crate::fault::Fault;
 use geo::Coord;
 use laea::{Ellipsoid, Laea, turn};
 
-/// Lowest and highest ground a survey is believed at, metres: the deepest sea floor and twice the highest peak.
-/// Beyond it a height is damage, and would bend the area by more than half a percent.
+/// Lowest and highest ground that a survey is believed at, metres: the deepest sea floor and twice the highest peak.
+/// A height beyond them comes from a damaged log, and would change the area by more than 0.3 % (below) or 0.5 % (above).
 const HEIGHTS_M: std::ops::RangeInclusive<f64> = -11_000.0..=18_000.0;
 
-/// A local equal-area plane (EPSG method 9820) whose metres are ground metres at the site's height.
+/// A local equal-area plane (EPSG method 9820) on which areas are areas on the ground at the site's height.
 ///
 /// # Units
 /// Degrees on WGS 84 on one side; on the other metres east (x) and north (y) of the site.
@@ -52,7 +52,7 @@ impl Plane {
     /// Values that are not finite, a latitude beyond ±90°, a longitude beyond ±360°, or a height that no ground has
     /// (below -11 000 m or above 18 000 m).
     pub fn new(lat_deg: f64, lon_deg: f64, height_m: f64) -> Result<Plane, Fault> {
-        // written so that NaN fails too
+        // Written so that NaN (not a number) fails too: it lies in no range.
         if !(-90.0..=90.0).contains(&lat_deg) || !(-360.0..=360.0).contains(&lon_deg) {
             return Err(Fault::withheld(
                 "site-position",
@@ -80,8 +80,8 @@ impl Plane {
         })
     }
 
-    /// The plane of a plan that lies on no particular ground (`--grid local`): its own x and y, in metres, come in the place of
-    /// longitude and latitude and stay as they are.
+    /// The plane of a plan that lies at no known place on Earth (`--grid local`): its own x and y, in metres, stand in the place of
+    /// longitude and latitude, and stay as they are.
     pub(crate) fn local() -> Plane {
         Plane {
             lat_deg: 0.0,
@@ -92,7 +92,7 @@ impl Plane {
         }
     }
 
-    /// Whether its metres are those of a plan, and no place has a latitude or longitude.
+    /// Whether its metres are those of a plan, so that no place on it has a latitude or longitude.
     pub(crate) fn is_local(&self) -> bool {
         self.laea.is_none()
     }
@@ -126,7 +126,7 @@ impl Plane {
         })
     }
 
-    /// The same for lines that are drawn, within some 1e-13 degrees of it and quicker.
+    /// As [`Plane::inverse`], quicker and within some 1e-13 degrees of it: for the many places of lines that are drawn.
     pub(crate) fn inverse_quick(&self, at: Coord<f64>) -> (f64, f64) {
         let Some(laea) = &self.laea else {
             return (at.y, at.x);

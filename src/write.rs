@@ -15,8 +15,8 @@ use crate::fault::Fault;
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
-/// What a file browser leaves in a folder that was looked at. It is nobody's work, so it does not make a folder somebody's.
-/// It goes along where a folder is replaced.
+/// Files that file browsers leave in any folder that they show. They are nobody's work, so a folder that holds nothing else counts as
+/// empty. Where a folder is replaced, they are copied into the new one.
 const LITTER: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];
 
 /// Why something is not written.
@@ -24,7 +24,7 @@ const LITTER: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];
 pub enum Refused {
     /// A file in the way is not to be replaced.
     InTheWay(InTheWay),
-    /// The disk or the system says no.
+    /// The disk or the operating system refuses.
     System(io::Error),
 }
 
@@ -55,7 +55,7 @@ impl From<InTheWay> for Refused {
 }
 
 impl Refused {
-    /// As a fault; `instead` is a command that would do.
+    /// The refusal as a fault. `instead` is a command that would work, and is part of the advice.
     pub(crate) fn told(&self, place: &Path, instead: &str) -> Fault {
         match self {
             Refused::InTheWay(there) => there.told(instead),
@@ -89,7 +89,7 @@ impl InTheWay {
     }
 }
 
-/// The fault of a file or folder that the system does not let be written.
+/// The fault of a file or folder that the operating system does not let us write.
 #[must_use]
 pub fn unwritable(path: &Path, error: &io::Error) -> Fault {
     let (what, advice) = match error.kind() {
@@ -117,7 +117,7 @@ fn parent(path: &Path) -> &Path {
     }
 }
 
-/// Names in a folder, in the order of the alphabet.
+/// The names in a folder, sorted.
 fn names(folder: &Path) -> io::Result<Vec<std::ffi::OsString>> {
     let mut names = std::fs::read_dir(folder)?
         .map(|entry| entry.map(|entry| entry.file_name()))

@@ -1,4 +1,5 @@
-//! The grids themselves, by PROJ.
+//! National grids by way of PROJ, in a build with the feature `proj`. It gives a place only by the best operation that PROJ knows for it, and
+//! never outside of the area in which the grid is meant to be used.
 
 use crate::fault::Fault;
 use crate::plane::laea::turn;
@@ -134,7 +135,7 @@ impl Transformation {
             Ok((x, y)) if x.is_finite() && y.is_finite() => Ok((x, y)),
             Ok(_) => Err(Why::Outside),
             Err(_) => {
-                // Would it work without the best operation? Then a file is missing, and that is how far off it would be.
+                // Where another operation than the best one works, a shift file is missing, and the register says how far off that one is.
                 let second_best = from
                     .create_crs_to_crs_from_pj(
                         to,
@@ -153,13 +154,14 @@ impl Transformation {
         }
     }
 
-    /// PROJ computes on far beyond a grid's area, and there with operations of somewhere else.
+    /// Fails for a place outside of the grid's area, with [`BEYOND_DEG`] to spare. PROJ computes on far beyond it, with operations that are
+    /// meant for other regions.
     fn within(&self, lat: f64, lon: f64) -> Result<(), Why> {
         let Some(used) = &self.used else {
             return Ok(());
         };
         let north_south = lat >= used.south - BEYOND_DEG && lat <= used.north + BEYOND_DEG;
-        // the box may run over ±180°: count from its western side
+        // The box may run across ±180°, so that longitudes are counted from its western side.
         let width = (used.east - used.west).rem_euclid(360.0);
         let all_round = used.east - used.west >= 360.0;
         let east_west =
@@ -203,7 +205,7 @@ fn stated_accuracy_m(way: &Proj) -> Option<f64> {
     Some(way.proj_info().accuracy).filter(|m| *m >= 0.0)
 }
 
-/// What PROJ says of a system.
+/// What PROJ says of a coordinate system.
 struct Described {
     kind: String,
     name: String,
@@ -212,7 +214,7 @@ struct Described {
 }
 
 impl Described {
-    /// `None` for what has no axes or axes of several units.
+    /// Reads the description; `None` where it has no axes or lacks something else that is needed. The unit is that of the first axis.
     fn of(system: &Proj) -> Option<Described> {
         let text = system.to_projjson(None, None, None).ok()?;
         let json: serde_json::Value = serde_json::from_str(&text).ok()?;

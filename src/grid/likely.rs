@@ -1,19 +1,19 @@
-//! Which grid a list of eastings and northings may be of, where nothing says so. It is asked, never answered: numbers fit several grids,
-//! and a wrong one puts a lawn on other ground, or scales it.
+//! Which grid a list of eastings and northings may be of, where nothing says so. The candidates are only suggested to the user, and none is
+//! ever taken: numbers fit several grids, and a wrong one puts a lawn on other ground, or scales it.
 
 use super::plain::Transformation;
 use super::register::{self, Known};
 use geo::Coord;
 
-/// Files of one job lie no further apart than this, metres: what is taken for one lawn is five kilometres each way at the most, and
-/// a grid by mistake is out by the breadth of a zone or a country. What a survey of its own is off (some 200 m) does not matter here.
+/// Files of one job lie no further apart than this, metres. What is taken for one lawn is five kilometres each way at the most, and the wrong
+/// grid is out by the breadth of a zone or a country. How far an old survey's datum is off (some 200 m) does not matter here.
 const NEAR_M: f64 = 10_000.0;
-/// More grids than this are no help to choose from.
+/// The most grids that are suggested: more would be no help to choose from.
 const FEW: usize = 3;
-/// A grid is used a little beyond its box: zones of UTM by half of their neighbour (degrees).
+/// How far beyond its box a grid may be used, degrees: zones of UTM are used up to the middle of the next one.
 const BEYOND_DEG: f64 = 3.0;
 
-/// Somewhere that another file of the job is known to be.
+/// A place where another file of the job is known to be.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Place {
     /// The file, or what the job sheet calls it.
@@ -24,16 +24,16 @@ pub struct Place {
     pub lon_deg: f64,
 }
 
-/// A grid that would do.
+/// A grid that the numbers would fit.
 struct Likely<'a> {
     known: Known,
     /// The place nearby, and how far away it is, metres.
     near: Option<(&'a Place, f64)>,
-    /// Only if the first number is the northing.
+    /// Whether it fits only if the first number is the northing.
     exchanged: bool,
 }
 
-/// What to do about a list whose first two numbers are these, easting first, given where other files of the job are.
+/// Advice on a list whose first position has these numbers, taken as easting and northing. `places` says where other files of the job are.
 pub(crate) fn advice(numbers: (f64, f64), places: &[Place]) -> String {
     let near = near(numbers, places);
     let plan = "If they are metres of a plan that lies on no grid, say --grid local.";

@@ -1,12 +1,13 @@
-//! Grids that stand on ETRS89 or WGS 84 themselves, so that no change of datum comes in: their projection alone, by a library in
-//! Rust. Parameters are those of the EPSG register; the tests of a build with PROJ hold each against its copy.
+//! Grids that stand on ETRS89 or WGS 84 themselves, so that no change of datum is needed but only the projection, by a library in Rust.
+//! Parameters are those of the EPSG register; the tests of a build with PROJ compare each with PROJ's copy of it.
 
 use super::register::{self, Known};
 use crate::fault::Fault;
 use geo::Coord;
 use proj4rs::{Proj, transform::transform};
 
-/// ETRS89 moves with Europe, WGS 84 does not: they are as far apart as the register says a null transformation may be wrong.
+/// How far apart ETRS89, which moves with Europe, and WGS 84, which does not, may be, metres: as much as the register says that taking them
+/// for the same may be wrong by.
 const TIED_M: f64 = 1.0;
 
 /// Both ways between degrees and one grid.
@@ -33,7 +34,7 @@ impl Transformation {
 
     /// The projection alone, from degrees on the grid's own datum.
     pub(super) fn projected(known: Known) -> Option<Transformation> {
-        // Degrees on the same figure of the Earth.
+        // The degrees must be on the same ellipsoid as the grid.
         let figure: Vec<&str> = known
             .projection
             .split(' ')
@@ -83,7 +84,7 @@ impl Transformation {
     ) -> Result<(f64, f64), Fault> {
         let mut point = (given.0, given.1, 0.0);
         let done = transform(from, to, &mut point).is_ok();
-        // Back again, or it was never there: far from its middle a projection gives numbers without a meaning.
+        // A place counts only if it comes back by the inverse: far from its middle a projection gives numbers without a meaning.
         let mut again = point;
         let back = transform(to, from, &mut again).is_ok();
         let off = (again.0 - given.0).hypot(again.1 - given.1);

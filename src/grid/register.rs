@@ -1,5 +1,5 @@
 //! Grids that are known here without PROJ, as the EPSG register has them (version 11.022): name, projection, and the box in which each
-//! is meant to be used. UTM is worked out, the others are rows of a table.
+//! is meant to be used. Zones of UTM are worked out from their number; the others are rows of a table.
 
 /// Zones of UTM on ETRS89 that are in the register.
 pub(super) const ETRS_ZONES: std::ops::RangeInclusive<u32> = 28..=38;
@@ -8,11 +8,11 @@ pub(super) const ETRS_ZONES: std::ops::RangeInclusive<u32> = 28..=38;
 #[derive(Debug, Clone)]
 pub(super) struct Known {
     pub code: u32,
-    /// Stands on a survey of its own, metres to hundreds of metres from WGS 84: what is worked out without the change between them
-    /// finds the neighbourhood and no more.
+    /// Whether it stands on a datum of its own, metres to hundreds of metres off WGS 84. Its projection alone then finds the neighbourhood
+    /// and no more.
     pub shifted: bool,
     pub name: String,
-    /// For the library of projections.
+    /// The projection as a PROJ string, without unit.
     pub projection: String,
     /// West, south, east, north, degrees.
     pub used: [f64; 4],
@@ -20,7 +20,7 @@ pub(super) struct Known {
 
 type Row = (u32, bool, &'static str, &'static str, [f64; 4]);
 
-/// On ETRS89 or another frame within a metre of WGS 84, and then on surveys of their own.
+/// First the grids on ETRS89 or another frame within a metre of WGS 84, then those on a datum of their own.
 #[rustfmt::skip]
 const ROWS: [Row; 52] = [
     (2154, false, "RGF93 v1 / Lambert-93", "+proj=lcc +lat_0=46.5 +lon_0=3 +lat_1=49 +lat_2=44 +x_0=700000 +y_0=6600000 +ellps=GRS80", [-9.86, 41.15, 10.38, 51.56]),
@@ -113,7 +113,7 @@ fn known((code, shifted, name, projection, used): &Row) -> Known {
     }
 }
 
-/// All national ones.
+/// All national grids of the table.
 pub(super) fn national() -> impl Iterator<Item = Known> {
     ROWS.iter().map(known)
 }

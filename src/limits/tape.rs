@@ -36,6 +36,6 @@ pub(crate) const BENT_TOLERANCES: f64 = 5.0 / 3.0;
 /// A further line is worth taping, and stands on the check sheet, where it takes at least this share off the area's variance. No evidence
 /// measured.
 pub(crate) const WORTH_TAPING_SHARE: f64 = 0.05;
-/// A line that is to make a misreading noticeable must bring the misreading that goes unnoticed below this part of what it is now. No
-/// evidence measured.
+/// A remedy for a drift that would go unnoticed (a second lap, or taping the lines of the check sheet) is named only where the drift that
+/// would still go unnoticed then moves the area by less than this part of what it does now. No evidence measured.
 pub(crate) const REMEDY_SHARE: f64 = 0.9;

@@ -159,11 +159,11 @@ pub(crate) mod laps {
     pub(crate) const APART_EDGE_SHARE: f64 = 0.12;
     /// On a small lawn they must be further apart than this many sigmas of the receiver. No evidence measured.
     pub(crate) const APART_SIGMAS: f64 = 2.5;
-    /// A lap is split or left out only where its area differs from the others' by more than this part of it. Laps of small lawns or by poor
+    /// A lap is split or left out only where its area differs from the usual one by more than this part. Laps of small lawns or by poor
     /// receivers may differ by less, and the band allows for that.
     pub(crate) const ODD_SHARE: f64 = 0.10;
-    /// Laps whose areas scatter by more than this part of their mean do not agree, however evenly they scatter: so does a spiral, which is
-    /// no lawn. Of 120 spirals 2 come out without a word, 51 with one and 67 give no area.
+    /// A lap whose area differs from the usual one (the median of all laps) by more than this part does not agree with it, however evenly
+    /// the laps scatter: a spiral is no lawn. Of 120 spirals 2 come out without a word, 51 with one and 67 give no area.
     pub(crate) const SCATTER_SHARE: f64 = 0.25;
     /// How far noise puts the area of one lap from another's at the most, in sigmas times metres of the edge. An error that stays the same
     /// for an eighth of a lap does most, half a sigma times the edge; one that stays longer shifts the whole lap, one that changes sooner
@@ -270,8 +270,8 @@ pub(crate) mod still {
     /// metres in half a minute. No evidence measured.
     pub(crate) const WANDERINGS: f64 = 2.0;
     pub(crate) const GETS_ON_M: f64 = 3.0;
-    /// Part of the short and of the long windows in which a walker gets on. A receiver that stands and errs as it claims seems to in one of
-    /// seven.
+    /// Part of the windows in which whoever walks gets on: of windows of 10 s and 30 s, and of windows of a minute. A receiver that stands
+    /// and errs as it claims wanders so far in one of seven.
     pub(crate) const OF_SHORT_SHARE: f64 = 0.2;
     pub(crate) const OF_LONG_SHARE: f64 = 0.5;
 }

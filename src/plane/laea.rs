@@ -1,4 +1,8 @@
-//! The Lambert azimuthal equal-area projection of an ellipsoid: EPSG coordinate operation method 9820.
+//! The Lambert azimuthal equal-area projection of an ellipsoid: EPSG coordinate operation method 9820. It maps latitude and longitude to
+//! a plane on which every area is as large as on the ellipsoid, and shapes are true near the centre.
+//!
+//! It goes by way of the *authalic* latitude β: the latitude on a sphere of the ellipsoid's area with as much area between it and the
+//! equator as on the ellipsoid. φ is latitude and λ longitude, both on the ellipsoid; the index 0 marks the centre.
 //!
 //! The formulas are those of IOGP Geomatics Guidance Note 7-2 (method 9820), which come from Snyder, *Map
 //! Projections: A Working Manual* (USGS Professional Paper 1395, 1987), chapter 24. Deviations from them,
@@ -20,7 +24,7 @@ use geo::Coord;
 pub struct Ellipsoid {
     /// Semi-major axis, metres.
     pub semi_major_m: f64,
-    /// 1/f.
+    /// 1/f, where the flattening f is by how much the axis from pole to pole is shorter, as a part of the semi-major axis.
     pub inverse_flattening: f64,
 }
 
@@ -36,13 +40,13 @@ impl Ellipsoid {
         inverse_flattening: 298.257_222_101,
     };
 
-    /// Square of the first eccentricity.
+    /// Square of the first eccentricity, e² = f (2 − f).
     fn eccentricity2(&self) -> f64 {
         let f = 1.0 / self.inverse_flattening;
         f * (2.0 - f)
     }
 
-    /// Radius of curvature in the meridian, metres.
+    /// M, the radius of curvature in the meridian (along north and south), metres.
     #[must_use]
     pub fn meridian_radius_m(&self, lat_deg: f64) -> f64 {
         let e2 = self.eccentricity2();
@@ -50,7 +54,7 @@ impl Ellipsoid {
         self.semi_major_m * (1.0 - e2) / (1.0 - e2 * s * s).powf(1.5)
     }
 
-    /// Radius of curvature in the prime vertical, metres.
+    /// N, the radius of curvature in the prime vertical (along east and west), metres.
     #[must_use]
     pub fn normal_radius_m(&self, lat_deg: f64) -> f64 {
         let s = lat_deg.to_radians().sin();
@@ -126,7 +130,7 @@ pub struct Laea {
     lon0_deg: f64,
     false_easting_m: f64,
     false_northing_m: f64,
-    /// C₂ₖ for this ellipsoid.
+    /// C₂ₖ of the authalic series for this ellipsoid.
     series: [f64; ORDER],
     phi0: f64,
     /// Sine and cosine of 2 φ₀.
@@ -135,13 +139,13 @@ pub struct Laea {
     cos_beta0: f64,
     /// Radius of the sphere with the ellipsoid's area, metres.
     authalic_radius_m: f64,
-    /// The guidance note's D.
+    /// The guidance note's D, which keeps the scale the same in all directions at the centre.
     d: f64,
     /// dβ/dφ at the centre.
     slope0: f64,
 }
 
-/// How far from the centre, as an angle, a place has a quick inverse: some 60 km.
+/// How far from the centre a place may lie for the quick inverse, radians: some 60 km.
 const QUICK: f64 = 0.01;
 
 impl Laea {
@@ -160,7 +164,7 @@ impl Laea {
         let series = AUTHALIC.map(|row| row.iter().rev().fold(0.0, |sum, c| (sum + c) * n));
         let e2 = ellipsoid.eccentricity2();
         let e = e2.sqrt();
-        // q at the pole; atanh(e)/e tends to 1 for a sphere
+        // The guidance note's q at the pole; for a sphere atanh(e)/e tends to 1.
         let q_pole = 1.0 + (1.0 - e2) * if e > 0.0 { e.atanh() / e } else { 1.0 };
         let authalic_radius_m = ellipsoid.semi_major_m * (q_pole / 2.0).sqrt();
 
@@ -248,7 +252,8 @@ impl Laea {
         let [east, north, up] = self.on_the_sphere(at);
         let along = up * self.cos_beta0 - north * self.sin_beta0;
         let tangent = east / along;
-        // sin β cos β₀ − cos β sin β₀, the part that along takes from up cos β₀ written out
+        // The sine of β − β₀ is sin β cos β₀ − cos β sin β₀. Here cos β is `along` and a small rest, `beyond`, so that no two large numbers
+        // are subtracted.
         let cos_beta = (east * east + along * along).sqrt();
         let beyond = east * east / (cos_beta + along);
         let sine = north - beyond * self.sin_beta0;
@@ -316,7 +321,7 @@ fn sines_over_cos(sin_phi: f64, cos_phi: f64) -> [f64; ORDER] {
     })
 }
 
-/// Sine and cosine of an angle in radians, quickly where it is small: all that differs from the centre of a site is.
+/// Sine and cosine of an angle in radians, quickly where it is small, as all differences from the centre of a site are.
 fn sin_cos(angle: f64) -> (f64, f64) {
     // Some 200 km of the Earth: there the next terms of both series are under 1e-17 of the sum.
     const SMALL: f64 = 0.03;
@@ -341,7 +346,7 @@ fn arc_tangent(tangent: f64) -> f64 {
     tangent * (1.0 - square * (1.0 / 3.0 - square * (1.0 / 5.0 - square / 7.0)))
 }
 
-/// Degrees brought to -180 (included) to 180 (excluded).
+/// Degrees brought into the range from -180 (included) to 180 (excluded) by whole turns.
 pub(crate) fn turn(degrees: f64) -> f64 {
     if degrees.abs() < 180.0 {
         return degrees;

@@ -1,4 +1,5 @@
-//! Files of ours among whatever else a folder holds, each written whole.
+//! Writes single files into a folder that may hold anything else. Each file appears whole or not at all: it is written into a stage (see
+//! [`super::stage`]) and moved from there into its place.
 
 use super::inputs::Inputs;
 use super::manifest::{Holds, Look, Manifest, NAME, Stamp};
@@ -9,7 +10,7 @@ use std::fs;
 use std::io;
 use std::path::Path;
 
-/// The first of these files in a folder that may not be replaced.
+/// The first of these files of a folder that is there and may not be replaced; `None` where all may.
 ///
 /// # Errors
 /// Where they cannot be looked at.
@@ -74,7 +75,7 @@ pub fn put_files(
     put().map_err(|refused| refused.told(folder, instead))
 }
 
-/// Writes files into a folder, each whole, over nothing: those whose names are taken stay as they are.
+/// Writes files into a folder, each whole. Where a name is taken, the file that is there stays as it is, and that is no error.
 ///
 /// # Errors
 /// When the disk takes no more.
@@ -99,11 +100,11 @@ pub fn put_new_files(folder: &Path, files: &[(&str, &[u8])]) -> Result<(), Fault
     put().map_err(|error| unwritable(folder, &error))
 }
 
-/// Moves a stage's files into their places, those of `list` that `older` has otherwise or not at all. Whenever it is
-/// killed, the list beside them names what is there.
+/// Moves those files of `list` that are in the stage into their places. The list beside them first names both the older and the newer
+/// content of each file, and only the newer one at the end, so that whenever the program is killed it names what is there.
 ///
 /// # Errors
-/// When the disk says no: each file is then there whole, the older or the newer.
+/// When the disk refuses: each file is then there whole, either the older or the newer.
 pub(crate) fn publish(
     stage: &Stage,
     folder: &Path,

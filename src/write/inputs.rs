@@ -1,27 +1,28 @@
-//! The files a run reads, known under any spelling of their names.
+//! The files that a run reads, none of which it may write over. A file is known by what the system identifies it with, not by its name, so
+//! that another spelling of the name or a link to it makes no difference.
 
 use std::collections::HashSet;
 use std::fs::{File, Metadata};
 use std::io;
 use std::path::{Path, PathBuf};
 
-/// Device and inode: `.`, `..`, links and hard links of a file all have the same.
+/// The numbers of the device and of the file on it (inode): all paths and links to a file have the same.
 #[cfg(unix)]
 type Id = (u64, u64);
 /// The whole path with its links followed.
 #[cfg(not(unix))]
 type Id = PathBuf;
 
-/// What a run reads.
+/// The files that a run reads.
 #[derive(Debug, Clone, Default)]
 pub struct Inputs {
     ids: HashSet<Id>,
-    /// The first one, with its links followed: what the survey is made from.
+    /// Path of the first one, with its links followed: the log or job sheet that the survey is made from.
     first: Option<PathBuf>,
 }
 
 impl Inputs {
-    /// Those of `paths` that are there. One that is not there cannot be harmed.
+    /// Those of `paths` that exist. One that does not exist cannot be harmed.
     pub fn of<P: AsRef<Path>>(paths: impl IntoIterator<Item = P>) -> Inputs {
         let mut inputs = Inputs::default();
         for path in paths {

@@ -1,4 +1,5 @@
-//! The list beside what was written: which files, of which size and content. What it does not name is not ours.
+//! The list of files, or manifest, that lies beside what this program wrote: the name, size and hash of each file. A file that it does not
+//! name, or that has changed since, is not ours to replace.
 
 use super::inputs::Inputs;
 use super::{InTheWay, Why, is_litter, names};
@@ -12,7 +13,7 @@ use std::time::SystemTime;
 
 /// What the list is called in its folder.
 pub(crate) const NAME: &str = "boundwalk-files.json";
-/// How the list begins; also of one that was cut short.
+/// How the text of a list begins. By it a list is known that was cut short while it was written.
 const BEGINNING: &str = "{\"schema\":\"boundwalk/files/1\"";
 const SCHEMA: &str = "boundwalk/files/1";
 
@@ -24,7 +25,7 @@ pub enum Holds {
     Set,
     /// A day's own sheets, and a folder for each survey's.
     Day,
-    /// Some files of ours among whatever else there is.
+    /// Some files of ours among whatever else lies there.
     Files,
 }
 
@@ -39,7 +40,7 @@ pub struct Stamp {
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Kept {
     pub fingerprint: String,
-    /// Whatever else changes the sheets but not the result, such as the units.
+    /// What changes the sheets but not the result, such as the units.
     pub style: String,
     pub reason: Option<String>,
 }
@@ -57,7 +58,7 @@ pub struct Manifest {
     pub made_from: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub kept: Option<Kept>,
-    /// By name. A file has two stamps while it is being replaced, and none while it is being written.
+    /// The files by name. A file has two stamps while it is being replaced, and none while it is being written.
     pub files: BTreeMap<String, Vec<Stamp>>,
     /// When the list was written.
     #[serde(skip)]
@@ -67,9 +68,9 @@ pub struct Manifest {
 /// How closely files are looked at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Look {
-    /// Their contents are read only where they are newer than the list.
+    /// A file's content is read only where the file is newer than the list; else its size is enough.
     Quick,
-    /// Their contents are read.
+    /// A file's content is always read and compared by its hash.
     Whole,
 }
 
@@ -121,7 +122,7 @@ impl Manifest {
 
     /// The list in this folder; `None` where there is none of ours.
     pub(crate) fn read(folder: &Path) -> Option<Manifest> {
-        /// Some thousands of files.
+        /// The longest list that is read, bytes: some thousands of files.
         const LARGEST: u64 = 1 << 20;
         let path = folder.join(NAME);
         let meta = fs::symlink_metadata(&path).ok()?;
@@ -133,7 +134,7 @@ impl Manifest {
         (manifest.schema == SCHEMA).then_some(manifest)
     }
 
-    /// The list of a folder that is all sheets.
+    /// The list of a folder that holds sheets and nothing else; `None` where there is none.
     pub(crate) fn of_sheets(folder: &Path) -> Option<Manifest> {
         Manifest::read(folder).filter(|list| list.holds != Holds::Files)
     }
@@ -225,7 +226,7 @@ impl Manifest {
         if !stamps.iter().any(|stamp| stamp.bytes == meta.len()) {
             return Ok(false);
         }
-        // The list is written after its files.
+        // The list is written after its files, so that a file that is no newer has not been changed since.
         let older =
             matches!((meta.modified(), self.written), (Ok(file), Some(list)) if file <= list);
         if look == Look::Quick && older {
@@ -234,8 +235,8 @@ impl Manifest {
         Ok(stamps.contains(&Stamp::of_file(path)?))
     }
 
-    /// Whether a file in a stage is one that was being written there: of a name that was to be, and no longer than it was
-    /// to become.
+    /// Whether a file in a stage is one that this program was writing there: the list has its name, and it is either shorter than it was to
+    /// become or as it was to become.
     pub(super) fn was_writing(&self, path: &Path, name: &str) -> io::Result<bool> {
         let meta = fs::symlink_metadata(path)?;
         let Some(stamps) = self.files.get(name).filter(|_| meta.is_file()) else {

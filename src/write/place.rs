@@ -15,20 +15,20 @@ use std::fs;
 use std::io;
 use std::path::{Component, Path, PathBuf};
 
-/// What is asked for.
+/// Where results are asked to go, and what is needed to judge whether they may.
 #[derive(Clone, Copy)]
 pub struct Wanted<'a> {
     /// The folder named in the call.
     pub out: &'a Path,
     pub holds: Holds,
-    /// What the folder of its own is called, where there has to be one.
+    /// Name of the folder inside `out` that the results get where `out` itself cannot be used.
     pub own: &'a str,
     pub inputs: &'a Inputs,
     /// The call as it would be typed with another folder.
     pub call: &'a dyn Fn(&Path) -> String,
 }
 
-/// A folder that may be written, with nothing done to it yet.
+/// A folder that may be written. Nothing has been done to it yet.
 #[derive(Debug)]
 pub struct Chosen {
     path: PathBuf,
@@ -40,7 +40,7 @@ pub struct Chosen {
     instead: String,
 }
 
-/// A folder held by this run.
+/// A folder that this run holds, so that no other run writes into it.
 #[derive(Debug)]
 pub struct Place {
     path: PathBuf,
@@ -48,9 +48,9 @@ pub struct Place {
     shown: PathBuf,
     made_from: Option<String>,
     instead: String,
-    /// What runs before this one left here that may not be ours.
+    /// What was left here that looks like an earlier run's, but may not be ours.
     left: Vec<PathBuf>,
-    /// Folders made for it, outermost first: those that stay empty go again.
+    /// Folders that were made on the way to it, outermost first. Those that stay empty are removed again.
     made: Vec<PathBuf>,
     _lock: Lock,
 }
@@ -59,7 +59,7 @@ pub struct Place {
 enum There {
     Nothing,
     Ours(Box<Manifest>),
-    /// Something else, such as this.
+    /// Something else, of which this is an example.
     Others(PathBuf),
 }
 
@@ -107,9 +107,9 @@ pub fn choose(wanted: Wanted<'_>) -> Result<Chosen, Fault> {
     }
 }
 
-/// A folder of its own inside the one that was asked for.
+/// Chooses a folder of its own inside the one that was asked for; `why` says why that one was not taken.
 fn inside(wanted: &Wanted<'_>, why: String) -> Result<Chosen, Fault> {
-    // `./` says nothing.
+    // The `./` of a path in the present folder is left out, as it tells the reader nothing.
     let place = match wanted.out == Path::new(".") {
         true => PathBuf::from(wanted.own),
         false => wanted.out.join(wanted.own),
@@ -170,7 +170,7 @@ fn look(folder: &Path, wanted: &Wanted<'_>) -> Result<There, Fault> {
         Err(error) if error.kind() == io::ErrorKind::NotFound => {
             return match fs::symlink_metadata(folder) {
                 Ok(_) => Err(no_folder(folder, "this is a link to nothing.", wanted)),
-                // Up from a folder that is not there leads nobody knows where.
+                // The path goes up (`..`) from a folder that is not there, so nobody knows where it leads.
                 Err(_) if leads_up_from_nowhere(folder) => {
                     let what = "a folder on the way there does not exist.";
                     Err(no_folder(folder, what, wanted))
@@ -215,7 +215,7 @@ fn no_folder(path: &Path, what: &str, wanted: &Wanted<'_>) -> Fault {
     Fault::usage("not-a-folder", what, format!("Type: {call}")).in_file(path.display().to_string())
 }
 
-/// Nothing in the folder's own files is in the way.
+/// Succeeds where none of the files that would be replaced in this folder is in the way.
 fn spared(folder: &Path, list: &Manifest, wanted: &Wanted<'_>) -> Result<(), Fault> {
     let there = match wanted.holds {
         Holds::Set => list.in_the_way(folder, wanted.inputs, Look::Quick),
@@ -233,7 +233,7 @@ fn spared(folder: &Path, list: &Manifest, wanted: &Wanted<'_>) -> Result<(), Fau
     }
 }
 
-/// Whether the shell stands in this folder or below it: replaced as a whole, it would be pulled from under the user.
+/// Whether the user's shell is in this folder or below it. Were it replaced as a whole, the shell would be left in a folder that is gone.
 fn is_here(folder: &Path) -> bool {
     std::env::current_dir()
         .is_ok_and(|here| here.ancestors().any(|above| inputs::same(above, folder)))
@@ -261,7 +261,7 @@ fn may_be_replaced(_folder: &Path) -> bool {
 pub fn free(folder: &Path) -> PathBuf {
     let (beside, own) = match folder.components().next_back() {
         Some(Component::Normal(own)) => (parent(folder).to_owned(), own.to_owned()),
-        // `.`, `..` and the root have a name only when looked up.
+        // `.` and `..` have a name of their own only once they are looked up.
         _ => {
             let whole = folder.canonicalize().unwrap_or_default();
             let own = whole.file_name().unwrap_or("sheets".as_ref()).to_owned();
@@ -272,7 +272,7 @@ pub fn free(folder: &Path) -> PathBuf {
     let mut count = 2;
     loop {
         let name = format!("{own}-{count}");
-        // Shorter to read and to type.
+        // Without `./` in front it is shorter to read and to type.
         let path = match beside.as_os_str() == "." {
             true => PathBuf::from(name),
             false => beside.join(name),
@@ -284,8 +284,8 @@ pub fn free(folder: &Path) -> PathBuf {
     }
 }
 
-/// Tells the log or job sheet that a set in `folder` is made from. The way there from the folder is what counts, so that
-/// both may be moved together; only its hash is kept, as sheets are handed on.
+/// A short hash that stands for the log or job sheet that a set in `folder` is made from. It is of the path from the folder to it, so that
+/// both may be moved together. Only a hash is kept, as sheets are handed on to others, who are not to see the path.
 fn made_from(folder: &Path, inputs: &Inputs) -> Option<String> {
     let folder = folder.canonicalize().ok()?;
     let first = inputs.first()?;
@@ -310,7 +310,7 @@ impl Chosen {
         &self.path
     }
 
-    /// Where the results go instead of where they were asked to go, and why.
+    /// A sentence on where the results go instead of where they were asked to go, and why; `None` where they go there.
     #[must_use]
     pub fn note(&self) -> Option<&str> {
         self.note.as_deref()
@@ -353,7 +353,7 @@ impl Chosen {
             Holds::Day | Holds::Files => &path,
         };
         let left = clear_leftovers(around).map_err(unwritable)?;
-        // That it can be written is to be known before there is anything to write.
+        // A stage is made and removed again, to find out now, before anything is measured, whether the folder can be written.
         Stage::new(around, &Manifest::new(Holds::Files)).map_err(unwritable)?;
         Ok(Place {
             path,
@@ -384,13 +384,14 @@ impl Place {
         &self.instead
     }
 
-    /// What earlier runs left behind that is not known to be ours.
+    /// What was left here that looks like an earlier run's, but is not known to be ours.
     #[must_use]
     pub fn left(&self) -> &[PathBuf] {
         &self.left
     }
 
-    /// Writes a set of sheets in the place of an older one, all of it or nothing. Gives whose sheets the older ones were.
+    /// Writes a set of sheets in the place of an older one, all of it or nothing. Gives the name of the survey that the older set was of, if
+    /// there was one.
     ///
     /// # Errors
     /// Where something is in the way after all, or the disk takes no more: the older set stays as it was.
@@ -405,7 +406,7 @@ impl Place {
 impl Drop for Place {
     fn drop(&mut self) {
         for folder in self.made.iter().rev() {
-            // One with anything in it stays.
+            // The system does not remove a folder with anything in it.
             let _ = fs::remove_dir(folder);
         }
     }

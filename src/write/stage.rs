@@ -1,5 +1,5 @@
-//! Where files are written before they take their place: a folder beside it, with a list of what is to come in it. What a
-//! killed run left is cleared away only if that list shows it to be ours.
+//! A stage: a hidden folder in which files are written before they are moved into their place, so that nobody ever sees half a file. It holds
+//! a list of what is to be written in it. What a killed run left in a stage is cleared away only if that list shows it to be ours.
 
 use super::inputs::Inputs;
 use super::manifest::{Look, Manifest, NAME, is_cut_short};
@@ -11,18 +11,18 @@ use std::time::{Duration, SystemTime};
 
 /// How the names of stages begin.
 const BEING_WRITTEN: &str = ".boundwalk-";
-/// How an older set moved aside is called; its own name follows.
+/// What an older set is called while it is moved aside; its own name follows.
 const ASIDE: &str = ".boundwalk-aside-";
-/// A new list, before it takes the place of an older one.
+/// Name of a new list before it takes the place of an older one.
 const NEXT: &str = "next.json";
-/// How often a stage is made anew when another run takes it, still empty, for one that was left.
+/// How often a stage is made anew where another run, while it is still empty, takes it for one that was left behind and removes it.
 const TRIES: u32 = 10;
 
-/// A folder being written. Whatever is still in it goes with it.
+/// A stage in use. When it is dropped, it is removed with whatever is still in it.
 #[derive(Debug)]
 pub struct Stage {
     path: PathBuf,
-    /// Tells other runs that this one is alive.
+    /// Shows other runs that this one is alive.
     _lock: Lock,
 }
 
@@ -67,7 +67,7 @@ impl Stage {
         fs::write(self.path.join(name), bytes)
     }
 
-    /// Begins a file that grows.
+    /// Begins a file that is written bit by bit.
     ///
     /// # Errors
     /// When it cannot be made.
@@ -85,7 +85,7 @@ impl Stage {
         fs::rename(self.path.join(NEXT), folder.join(NAME))
     }
 
-    /// Moves a file into its place, over an older one.
+    /// Moves a file into its place, replacing an older one.
     ///
     /// # Errors
     /// When it cannot be moved.
@@ -104,7 +104,7 @@ impl Stage {
             use rustix::fs::{CWD, RenameFlags, renameat_with};
             use rustix::io::Errno;
             match renameat_with(CWD, &from, CWD, &to, RenameFlags::NOREPLACE) {
-                // The disk cannot.
+                // This disk or system knows no such move: check for the name first instead, below.
                 Err(Errno::INVAL | Errno::NOTSUP | Errno::NOSYS) => {}
                 done => return done.map_err(io::Error::from),
             }
@@ -121,7 +121,8 @@ impl Stage {
     /// # Errors
     /// Where something that is not ours is in the way, or the system says no: the older set stays as it was.
     pub(crate) fn take_place(self, place: &Path, inputs: &Inputs) -> Result<(), Refused> {
-        // Files that are not newer than their list need not be read to know that they are as they were written.
+        // The list is given the latest time of all, as files that are not newer than their list count as unchanged without being read
+        // ([`Look::Quick`]).
         File::options()
             .write(true)
             .open(self.path.join(NAME))?
@@ -139,7 +140,7 @@ impl Stage {
             if let Some(first) = names(place)?.first() {
                 return Err(not_ours(&place.join(first)).into());
             }
-            // The system refuses where something has come into it since.
+            // The system does not remove the folder if something has come into it since.
             fs::remove_dir(place)?;
             return Ok(fs::rename(&self.path, place)?);
         };
@@ -153,7 +154,7 @@ impl Stage {
         }
         fs::set_permissions(&self.path, older.permissions())?;
         if exchange(&self.path, place) {
-            // What this stage's name stands for now is the older set. Something may have come into it at the last moment.
+            // The stage's path now leads to the older set. If somebody's file has come into it at the last moment, both change places again.
             if let Some(there) = list.in_the_way(&self.path, inputs, Look::Quick)?
                 && exchange(&self.path, place)
             {
@@ -164,8 +165,8 @@ impl Stage {
         self.take_place_in_two_steps(place)
     }
 
-    /// Where the system or the disk cannot let two folders change names. Killed between the two steps, the older set is
-    /// put back by the next run.
+    /// Replaces a set where the system or the disk cannot exchange two folders at once. If the program is killed between the two steps, the
+    /// next run puts the older set back.
     fn take_place_in_two_steps(self, place: &Path) -> Result<(), Refused> {
         let own = place.file_name().unwrap_or_default().to_string_lossy();
         let aside = parent(place).join(format!("{ASIDE}{own}"));
@@ -174,7 +175,7 @@ impl Stage {
         }
         fs::rename(place, &aside)?;
         if let Err(error) = fs::rename(&self.path, place) {
-            // Back to how it was; the first error is the one to tell.
+            // The older set is put back. The first error is the one to tell, whether or not that works.
             let _ = fs::rename(&aside, place);
             return Err(error.into());
         }
@@ -197,8 +198,8 @@ fn not_ours(path: &Path) -> InTheWay {
     }
 }
 
-/// Clears away what killed runs left half written in this folder, and puts back a set that was moved aside. Gives what it
-/// left alone because it may not be ours.
+/// Clears away what killed runs left half written in this folder, and puts back a set that was moved aside. Gives the paths that it left
+/// alone because they may not be ours.
 ///
 /// # Errors
 /// When the folder cannot be looked through.
@@ -211,7 +212,7 @@ pub(crate) fn clear_leftovers(folder: &Path) -> io::Result<Vec<PathBuf>> {
         let path = folder.join(own);
         let is_folder = fs::symlink_metadata(&path).is_ok_and(|meta| meta.is_dir());
         let lock = is_folder.then(|| Lock::on(&path));
-        // One that is held belongs to a run that is alive; where nothing can be held, one cannot tell.
+        // A stage that is locked belongs to a run that is alive. Where the system knows no locks, nobody can tell, so that it stays.
         if matches!(lock, Some(Lock::Busy | Lock::None)) {
             continue;
         }
@@ -230,7 +231,7 @@ pub(crate) fn clear_leftovers(folder: &Path) -> io::Result<Vec<PathBuf>> {
     Ok(left)
 }
 
-/// Removes a stage, or an older set, if everything in it is ours; else it stays as it is.
+/// Removes a stage, or an older set, if everything in it is ours; else it stays as it is and `false` comes back.
 fn clear(folder: &Path) -> io::Result<bool> {
     let names = names(folder)?;
     let Some(list) = Manifest::read(folder) else {
@@ -252,7 +253,7 @@ fn clear(folder: &Path) -> io::Result<bool> {
             return Ok(false);
         }
     }
-    // The list goes last: as long as anything is there, it says whose it is.
+    // The list is removed last: as long as anything else is there, it shows whose it is.
     for name in names.iter().filter(|name| *name != NAME) {
         fs::remove_file(folder.join(name))?;
     }
@@ -261,13 +262,13 @@ fn clear(folder: &Path) -> io::Result<bool> {
     Ok(true)
 }
 
-/// A folder that one run at a time holds. The system lets go of it when the program ends in any way.
+/// A lock on a folder, which one run at a time can hold. The system releases it when the program ends in whatever way.
 #[derive(Debug)]
 pub enum Lock {
     Held(#[allow(dead_code, reason = "held for as long as it lives")] File),
     /// Another run holds it.
     Busy,
-    /// The system or the disk has no such thing, and it is taken to have one user.
+    /// The system or the disk knows no locks: the folder is taken to have one user.
     None,
 }
 
@@ -290,7 +291,8 @@ impl Lock {
         Lock::None
     }
 
-    /// On a folder only just made: another run that looks whether it may be cleared away lets go of it at once.
+    /// Locks a folder that was only just made. Where another run has it, that run only looks whether it may be cleared away and releases it at
+    /// once, so that waiting half a second at most is enough.
     fn wait_on(folder: &Path) -> Lock {
         for _ in 0..100 {
             match Lock::on(folder) {
@@ -302,7 +304,7 @@ impl Lock {
     }
 }
 
-/// Lets two folders change names in one step; false where the system or the disk cannot.
+/// Exchanges the names of two folders in one step; `false` where the system or the disk cannot.
 #[cfg(any(target_os = "linux", target_os = "macos"))]
 fn exchange(one: &Path, other: &Path) -> bool {
     use rustix::fs::{CWD, RenameFlags, renameat_with};
