@@ -1,4 +1,10 @@
-//! Takes out what was not walked: spikes, frozen stretches, a second stream; finds jumps and gaps.
+//! Takes out what was not walked: spikes, frozen stretches, a second stream of positions. It also finds jumps and gaps, which stay in the
+//! walk.
+//!
+//! The steps are these. How far a walker and the receiver's noise can get from one fix to the next (`Reach`) is learnt from the log
+//! itself. Positions that the receiver repeated while the walk went on are dropped. The rest is strung into chains, so that within a
+//! chain every fix can be reached on foot from the one before it. The longest chain is the walk, with the long chains that come before or
+//! after it in time; whatever is left over was a spike, an excursion, or a second receiver that wrote into the same log.
 
 pub use super::gaps::{Gap, detour_m2, longest_step_s, walked_m};
 
@@ -15,7 +21,7 @@ use std::ops::Range;
 #[derive(Debug, Clone, Default)]
 pub struct Cleaned {
     pub spots: Vec<Spot>,
-    /// Fix index and reason.
+    /// Each fix that was taken out, by its index in the log, and why; in the order of the log.
     pub removed: Vec<(usize, Removal)>,
     pub gaps: Vec<Gap>,
     pub jumps: Vec<Jump>,
@@ -23,15 +29,16 @@ pub struct Cleaned {
     pub odd_steps: Vec<OddStep>,
     /// Median time between fixes, seconds.
     pub step_s: f64,
-    /// Walking speed, metres a second.
+    /// Typical speed while moving, metres a second.
     pub pace_m_s: f64,
-    /// Distance between the woven streams, metres, where there are two.
+    /// Distance between two interleaved streams of positions, metres; `None` where there is only one stream.
     pub streams_apart_m: Option<f64>,
-    /// Distance between every other fix and the rest, metres, where they lie apart too little to be told one by one.
+    /// Distance between every other fix and the rest, metres, where that is more than chance but too little to assign each fix to a
+    /// stream of its own; `None` otherwise.
     pub alternating_m: Option<f64>,
 }
 
-/// Cleans a walk whose spots are in time order. Never adds or moves a spot.
+/// Cleans a walk whose spots are in time order. Spots are only taken out: none is added or moved. An empty walk gives an empty result.
 pub(crate) fn clean<'a>(spots: impl Into<Cow<'a, [Spot]>>) -> Cleaned {
     let spots = spots.into();
     let mut cleaned = Cleaned {
@@ -52,13 +59,17 @@ pub(crate) fn clean<'a>(spots: impl Into<Cow<'a, [Spot]>>) -> Cleaned {
     cleaned
 }
 
-/// Drops repeats of one position, held to the last digit or nearly so, that end in a catch-up longer than a step.
+/// Drops the repeats of a position that the receiver held (to the last digit or nearly so) while the walker went on.
+///
+/// A held position alone proves nothing, as some receivers hold it while the walker stands. It counts as frozen where the walk then
+/// catches up with a leap, longer than a step and no longer than twice the way that would have been walked meanwhile, or where it was
+/// held for very long. It does not count where the walk goes on from nearby after a long hold: then the walker stood.
 fn drop_frozen<'a>(
     spots: Cow<'a, [Spot]>,
     reach: &Reach,
     cleaned: &mut Cleaned,
 ) -> Cow<'a, [Spot]> {
-    // Which are left out; most logs have none.
+    // The ranges of spots to leave out; most logs have none.
     let mut frozen: Vec<Range<usize>> = Vec::new();
     let mut i = 0;
     while i < spots.len() {
@@ -68,22 +79,25 @@ fn drop_frozen<'a>(
             end += 1;
         }
         let frozen_s = spots[end - 1].t_s - here.t_s;
-        // Noise alone moves the last digits of a receiver that is alive.
+        // A working receiver's noise changes the last digits all the time, so a long exact repeat means that it was stuck.
         let stuck = frozen_s > cleaning::STUCK_S && end - i > 5;
         let next = spots.get(end).filter(|_| end - i >= 2).map(|next| {
             let (by_m, step_s) = (distance_m(here.at, next.at), next.t_s - spots[end - 1].t_s);
+            // Only a receiver that is otherwise unsteady gives itself away by a few identical positions.
             let held = end - i >= cleaning::HELD_FIXES && reach.rough_m > cleaning::ALIVE_M;
             let hurried_m = cleaning::HURRY_PACES * cleaned.pace_m_s * step_s
                 + cleaning::HURRY_SIGMAS * reach.rough_m;
             let leaps = by_m > reach.between_m(&spots[end - 1], next) || held && by_m > hurried_m;
             let walked_m = cleaned.pace_m_s * (frozen_s + step_s);
             let caught_up = leaps && by_m < 2.0 * walked_m;
-            // Held for a minute, who walks is fifty metres on; a receiver that lets go of its place corrects its drift.
+            // Someone who walked through a hold of a minute is some fifty metres away when it ends. If the position goes on from nearby,
+            // the walker stood, and what moved it is the receiver correcting its drift.
             (caught_up, stuck && by_m < cleaning::STOOD_SHARE * walked_m)
         });
         let (caught_up, stood) = next.unwrap_or_default();
         if (caught_up || stuck) && !stood {
-            // Where it goes on at a walk, it may only have stood: the walk goes on from when it began to move.
+            // Without a leap at the end the last of the repeats stays: the walker may have stood first, and the way goes on from the
+            // moment at which it began to move.
             let live = if caught_up { end } else { end - 1 };
             cleaned
                 .removed
@@ -105,17 +119,20 @@ fn drop_frozen<'a>(
     Cow::Owned(kept)
 }
 
-/// Strings the spots into chains in which each follows from the last by walking.
+/// Strings the spots into chains, each a list of indices in time order, in which every spot can be reached on foot from the one before
+/// it. A spot that no open chain reaches begins a new one. Chains are in the order of their first spots, and every spot is in exactly one
+/// of them.
 fn chains(spots: &[Spot], reach: &Reach) -> Vec<Vec<usize>> {
-    // Chains that could still go on; a log of pure noise must not make this quadratic.
+    // How many chains may still go on at a time: without a limit, a log of pure noise would take time in the square of its length.
     const OPEN: usize = 12;
+    // A chain counts as going on now if its last spot is no more than this many fixes back.
     const RECENT: usize = 4;
-    // Noise takes a step this many times its reach once in 10⁹ steps.
+    // Noise makes a step of this many times its reach once in 10⁹ steps.
     const UNLUCKY: f64 = 1.5;
     let mut chains: Vec<Vec<usize>> = Vec::new();
     let mut open: Vec<usize> = Vec::new();
     for (i, spot) in spots.iter().enumerate() {
-        // Most logs are one chain.
+        // The quick way for most logs, which are one chain from end to end.
         if let [only] = open[..]
             && let Some(&tail) = chains[only].last()
             && distance_m(spots[tail].at, spot.at) <= reach.surely_m(&spots[tail], spot)
@@ -124,8 +141,8 @@ fn chains(spots: &[Spot], reach: &Reach) -> Vec<Vec<usize>> {
             continue;
         }
         crate::steps::count(open.len());
-        // Of the chains that went on within the last few fixes the one that strains least; otherwise the one that went
-        // on last: the tail of an older one is soon within reach of anything.
+        // Among chains that went on within the last few fixes take the one whose step uses up the smallest part of its reach. Otherwise
+        // take the one that went on last, because after some time anything is within reach of an old chain's tail.
         let strains = open.iter().enumerate().filter_map(|(at, &chain)| {
             let &tail = chains.get(chain)?.last()?;
             let last = spots.get(tail)?;
@@ -138,8 +155,8 @@ fn chains(spots: &[Spot], reach: &Reach) -> Vec<Vec<usize>> {
                 _ => a.0.cmp(&b.0),
             })
             .map(|(at, tail, _)| {
-                // After a minute anything is within reach of an old tail: one unlucky step must not send the walk back
-                // there and make a stray of all that was walked since.
+                // For the same reason one unlucky step, a little longer than its reach, must not send the walk back to an old tail and
+                // make strays of all that was walked since: where the newest chain nearly reaches the spot, it goes on.
                 let goes_on = || {
                     let last = spots.get(*chains.get(*open.first()?)?.last()?)?;
                     Some(distance_m(last.at, spot.at) < UNLUCKY * reach.between_m(last, spot))
@@ -166,19 +183,21 @@ fn chains(spots: &[Spot], reach: &Reach) -> Vec<Vec<usize>> {
     chains
 }
 
-/// Picks the walk out of the chains: the longest, with what goes before and after it in time joined on.
+/// Picks the walk out of the chains and puts it into `cleaned`: the longest chain, with what goes before and after it in time joined on.
+/// All other spots are listed as removed, each with its reason. Of chains of the same length the first is taken.
 fn choose(spots: Cow<'_, [Spot]>, chains: Vec<Vec<usize>>, reach: &Reach, cleaned: &mut Cleaned) {
     let Some(main) = (0..chains.len()).max_by_key(|&c| (chains[c].len(), usize::MAX - c)) else {
         return;
     };
     if chains[main].len() == spots.len() {
-        // The whole of it is one walk, and need not be put together anew.
+        // All spots are one chain, so nothing has to be put together anew.
         drop(chains);
         cleaned.alternating_m = alternate_m(&spots);
         cleaned.spots = spots.into_owned();
     } else {
         let (walk, left) = joined(&spots, &chains, main, reach);
-        // What is left: strays, excursions, or a second stream woven through the first.
+        // What is left over are strays, excursions, or a second stream woven through the first. A second stream shows by chains with
+        // holes in them that the other stream's fixes fill: count those holes.
         let woven: usize = left
             .iter()
             .filter(|chain| chain.len() >= 3)
@@ -211,8 +230,9 @@ fn lasted_s(spots: &[Spot], chain: &[usize]) -> f64 {
     spots[chain[chain.len() - 1]].t_s - spots[chain[0]].t_s
 }
 
-/// The spots of the main chain and of those that go before or after it in time, where the walk jumped and stayed; in order. And
-/// the chains that are left. Chains are in the order of their first spots.
+/// The spots that make up the walk, in order, and the chains that are left over. The walk is the main chain, the longer chains that lie
+/// wholly before or after it in time (there the position jumped and stayed), and short ones through which the walk goes on after a jump
+/// back.
 fn joined<'a>(
     spots: &[Spot],
     chains: &'a [Vec<usize>],
@@ -251,9 +271,11 @@ fn joined<'a>(
     (walk, left.map(|(chain, _)| chain).collect())
 }
 
-/// Whether a few fixes that seem to be strays are where the walk went on after it jumped: it comes from the last of them at its
-/// pace, fix by fix, as from nowhere else. After a jump back the walk soon passes where it was before, and seems to go on
-/// from there.
+/// Whether a short chain that looks like strays is where the walk really went on after it jumped back.
+///
+/// After a jump back the walk soon passes the place where it was before the jump, so that the main chain seems to go on there and leaves
+/// out the few fixes in between. They belong to the walk if they fill the hole without a break, and if the walk comes on from the last of
+/// them at its own pace and from nearer than from the spot before the hole.
 fn leads_on(spots: &[Spot], chain: &[usize], walk: &[usize], reach: &Reach) -> bool {
     let (first, last) = (chain[0], chain[chain.len() - 1]);
     let whole = last - first + 1 == chain.len();
@@ -337,8 +359,8 @@ mod tests {
         assert_eq!(jumps, [29, 44]);
     }
 
-    /// Five times a second: thrown back by 1.2 m and half a metre aside, the walk soon passes where it was before. The fixes in
-    /// between once were taken for strays, and the jump went with them.
+    /// At five fixes a second, thrown back by 1.2 m and half a metre aside, the walk soon passes where it was before. The fixes in
+    /// between are part of the walk, and the jump is told.
     #[test]
     fn a_jump_back_is_kept_and_told() {
         let mut walk = straight(120);

@@ -1,4 +1,9 @@
-//! Stretches of a walk without a fix, and what may hide in them.
+//! Stretches of a walk without a fix, and how much area may hide in them.
+//!
+//! Across a gap the measured edge is a straight line. The walker may have gone round a corner there. How he was heading before and after
+//! the gap says most of it: extended across the gap, the two headings form a triangle with the straight line, and the way that was walked
+//! most likely lies within it. Where the headings say nothing, the pace sets the limit: how far one could have walked in the time that
+//! the gap lasted.
 
 use super::Spot;
 use crate::ring::{cross, distance_m, dot, size_m};
@@ -9,19 +14,21 @@ use geo::Coord;
 pub struct Gap {
     /// Index of the spot before it, in the cleaned walk.
     pub after: usize,
+    /// From the spot before it to the one after it, seconds.
     pub lasted_s: f64,
     /// Straight distance across it, metres.
     pub across_m: f64,
-    /// How much area most likely lies between the straight line and the way that was walked, to the right of the line, m².
+    /// How much area most likely lies between the straight line and the way that was walked, m²: positive to the right of the line, seen
+    /// in walking direction.
     pub bulge_m2: f64,
     /// By how much more or less that may be at the most, m².
     pub may_hide_m2: f64,
-    /// By how much at the most that way may be longer or shorter than what is drawn there, metres: a drawing goes on round a corner that lies
-    /// between straight stretches.
+    /// By how much at the most that way may be longer or shorter than what is drawn across the gap, metres. Where a corner lies between
+    /// two straight stretches, the drawing has that corner.
     pub may_lengthen_m: f64,
 }
 
-/// Longer without a fix is a gap, seconds.
+/// From how long on a time without a fix is a gap, seconds: two and a half usual steps, and half a second beyond one step at the least.
 #[must_use]
 pub fn longest_step_s(step_s: f64) -> f64 {
     (2.5 * step_s).max(step_s + 0.5)
@@ -55,8 +62,8 @@ pub(super) fn find(spots: &[Spot], step_s: f64, pace_m_s: f64, rough_m: f64) -> 
         .collect()
 }
 
-/// How far one gets at the most where so much would be walked at the usual pace, metres: that is the straight-line one; on a curve, or in a
-/// hurry, somewhat more was walked.
+/// How far one gets at the most in the time in which the usual pace leads over `paced_m`, metres. The usual pace is taken along straight
+/// lines; on a curve, or in a hurry, somewhat more was walked.
 #[must_use]
 pub fn walked_m(paced_m: f64) -> f64 {
     1.15 * paced_m + 0.3
@@ -73,24 +80,27 @@ pub fn detour_m2(across_m: f64, walked_m: f64) -> f64 {
     }
 }
 
-/// What lies behind the straight line of one who went on as he was heading, turned once, and came on as he headed after, m².
+/// What lies between the straight line across a gap and the way of someone who went on as he was heading, turned once, and then headed as
+/// he did after it.
 #[derive(Debug, Clone, Copy)]
 struct OneTurn {
-    /// Most likely, to the right of the line; and the least and the most of it, of either sign.
+    /// The most likely area, m², positive to the right of the line; then the least and the most that its size may be, m².
     bulge_m2: f64,
     least_m2: f64,
     most_m2: f64,
-    /// How much longer than the line the triangle's sides are, with the turn that was seen and with the largest that it may have been, metres.
+    /// How much longer than the line the other two sides of the triangle are, metres: with the turn that was seen, and with the largest
+    /// that it may have been.
     longer_m: f64,
     most_m: f64,
 }
 
-/// Who turns evenly leaves two thirds of the triangle behind the line (a parabola's part of the triangle of its tangents, Archimedes), who
-/// turns at once all of it.
+/// Part of the triangle that lies between the line and the way of one who turns evenly: a parabola cuts off two thirds of the triangle of
+/// its tangents (Archimedes). One who turns at once, at a sharp corner, leaves all of it.
 const EVENLY: f64 = 2.0 / 3.0;
 
 impl OneTurn {
-    /// The bulge and how much more or less it may be, where no more than so much can have been gone round.
+    /// The most likely area with its sign, and by how much more or less it may be, m², where no more than `reached_m2` can have been gone
+    /// round in the time.
     fn at_most(self, reached_m2: f64) -> (f64, f64) {
         let size_m2 = self.bulge_m2.abs().min(reached_m2);
         let most_m2 = self.most_m2.min(reached_m2);
@@ -98,8 +108,8 @@ impl OneTurn {
         (size_m2.copysign(self.bulge_m2), may_hide_m2)
     }
 
-    /// How much longer or shorter than drawn the way may be, metres. Who turns evenly goes a third of the way round that the triangle's sides
-    /// are, who turns at once all of it.
+    /// By how much the way may be longer or shorter than drawn, metres, where it can be no more than `reached_m` longer than the line. Of
+    /// what the triangle's sides are longer than the line, one who turns evenly walks a third and one who turns at once all.
     fn lengthens_at_most_m(self, reached_m: f64) -> f64 {
         const NOT_EVENLY: f64 = 2.0 / 3.0;
         let beyond_m = self.most_m.min(reached_m) - self.longer_m.min(reached_m);
@@ -107,14 +117,18 @@ impl OneTurn {
     }
 }
 
-/// By the triangle over the gap whose base angles are those of his headings, each as unsure as the walk is rough. `None` where he was not
-/// heading anywhere, or turned so far that no triangle bounds it.
+/// Reads the turn off the two headings: they are the base angles of the triangle over the gap, and each is as unsure as the walk is
+/// rough.
+///
+/// `None` where there is no heading on one side (the walker stood, or fixes are missing), or where he turned so far that no triangle
+/// bounds the way.
 fn one_turn(spots: &[Spot], after: usize, across: Coord<f64>, rough_m: f64) -> Option<OneTurn> {
-    // How far nobody sees himself turn, radians (5 degrees); and from which sum on the triangle's sides hardly meet (150).
+    // So much a walker turns without noticing it, radians (5 degrees). From the other sum of base angles on (150 degrees) the sides of
+    // the triangle hardly meet.
     const UNSEEN_RAD: f64 = 0.09;
     const HARDLY_RAD: f64 = 2.6;
     let unsure_rad = UNSEEN_RAD + (2.0 * rough_m / HEADED_M).atan();
-    // Positive to the left of the line.
+    // The angle from the line across the gap to a heading, positive to the left.
     let off_rad = |headed: Coord<f64>| cross(across, headed).atan2(dot(across, headed));
     let before_rad = off_rad(headed(spots[..=after].iter().rev())? * -1.0);
     let then_rad = off_rad(headed(spots[after + 1..].iter())?);
@@ -122,17 +136,20 @@ fn one_turn(spots: &[Spot], after: usize, across: Coord<f64>, rough_m: f64) -> O
     if most[0].max(most[1]) > std::f64::consts::FRAC_PI_2 || most[0] + most[1] > HARDLY_RAD {
         return None;
     }
+    // Area of a triangle by its base and its base angles.
     let triangle_m2 = |[one, other]: [f64; 2]| {
         let (a, b) = (one.tan(), other.tan());
         0.5 * dot(across, across) * a * b / (a + b).max(1e-12)
     };
-    // Sides of the triangle by the law of sines, less the line.
+    // The two sides by the law of sines, less the base.
     let longer_m = |[one, other]: [f64; 2]| {
         let sides = (one.sin() + other.sin()) / (one + other).sin().max(1e-12);
         size_m(across) * (sides - 1.0).max(0.0)
     };
+    // What is left of each angle where the headings are off by as much as they may be.
     let surely = [before_rad, then_rad].map(|rad| (rad.abs() - unsure_rad).max(0.0));
-    // Straight on, or first to one side and then to the other: no turn to go by.
+    // He may have gone straight on, or to one side first and then to the other: there is no one turn to go by, and the straight line
+    // stays the best guess.
     if before_rad * then_rad >= 0.0 || surely.contains(&0.0) {
         return Some(OneTurn {
             bulge_m2: 0.0,
@@ -144,12 +161,14 @@ fn one_turn(spots: &[Spot], after: usize, across: Coord<f64>, rough_m: f64) -> O
     }
     let turned = [before_rad, then_rad].map(f64::abs);
     let turned_m2 = triangle_m2(turned);
-    // On an even bend a heading is that of a place half its length before the gap, where less was turned.
+    // A heading is taken over two metres, so on an even bend it belongs to a place a metre before the gap, where less had been turned
+    // than at its edge.
     let across_m = size_m(across);
     let evenly = across_m / (across_m + HEADED_M);
     let evenly_m2 = |rad: [f64; 2]| EVENLY * triangle_m2(rad.map(|rad| evenly * rad));
     Some(OneTurn {
         // Who turns to the left went to the right of the line.
+        // The middle between what a sharp corner and what an even bend leaves there.
         bulge_m2: 0.5 * (turned_m2 + evenly_m2(turned)) * then_rad.signum(),
         least_m2: evenly_m2(surely),
         most_m2: triangle_m2(most),
@@ -158,11 +177,12 @@ fn one_turn(spots: &[Spot], after: usize, across: Coord<f64>, rough_m: f64) -> O
     })
 }
 
-/// A heading is taken over so many metres, gone in no more than so many seconds.
+/// A heading is taken over this many metres of way, walked within this many seconds at the most.
 const HEADED_M: f64 = 2.0;
 const HEADED_S: f64 = 6.0;
 
-/// From the first of these spots to one some way on.
+/// The way from the first of these spots to the first one that is far enough from it to show a heading; `None` where there is none in
+/// time.
 fn headed<'a>(mut spots: impl Iterator<Item = &'a Spot>) -> Option<Coord<f64>> {
     let first = spots.next()?;
     spots

@@ -1,4 +1,13 @@
 //! Places where the position moved, not the walker.
+//!
+//! A receiver may shift its solution by some decimetres or metres at once and then go on from there (an RTK receiver that resolves its
+//! ambiguities anew does). Between the shift and the end of the lap everything is displaced, and so the area is wrong. Two tests look for
+//! it. The first finds steps that are longer than anyone walks. The second compares each step with the ways just before and just after
+//! it: a walker goes on as before for a part of the step and as after for the rest, so that a step should end within the triangle of
+//! those two. How far it ends outside, measured against the noise of this walk, is its strain; from a strain of 1 on it is a jump.
+//!
+//! Steps that are only odd are kept as well, with how likely each is to be a jump: other rooms weigh them by how much they would move the
+//! area.
 
 use super::Spot;
 use super::pace::{Reach, rough_m};
@@ -13,17 +22,18 @@ use std::borrow::Cow;
 pub struct Jump {
     /// Index of the spot before it, in the cleaned walk.
     pub after: usize,
-    /// By what it moved, plane metres, and how long that is.
+    /// By what the position moved, plane metres, and the length of that.
     pub by: Coord<f64>,
     pub by_m: f64,
-    /// Back, while the ways before and after go on in one direction at the walker's pace.
+    /// It went back, although the ways before and after go on in one direction at the walker's pace.
     pub back: bool,
-    /// Further than anyone walks, whichever way; otherwise only unlike the steps before and after.
+    /// Further than anyone walks, whichever way; otherwise it is only unlike the steps before and after.
     pub beyond_reach: bool,
 }
 
 impl Jump {
-    /// Stepping on to the edge or off it, or round two corners close together, may look like this.
+    /// Whether the walker may have made such a step himself: stepping on to the edge or off it, or round two corners close together,
+    /// looks like this.
     pub(crate) fn may_be_a_step(&self) -> bool {
         !self.beyond_reach && !self.back
     }
@@ -36,9 +46,9 @@ pub struct OddStep {
     pub after: usize,
     /// The part of it that walking does not explain, plane metres.
     pub by: Coord<f64>,
-    /// How long that is, beyond what a walker may well do, in parts of what noise explains at the most: a jump from 1 on.
+    /// How far that is beyond what a walker may well do, as a part of the most that noise explains. From 1 on the step is a jump.
     pub strain: f64,
-    /// Back, while the ways before and after go on in one direction at the walker's pace.
+    /// It went back, although the ways before and after go on in one direction at the walker's pace.
     pub back: bool,
     pub astray: Astray,
 }
@@ -46,13 +56,13 @@ pub struct OddStep {
 /// Where a step ends, held against the pace of the ways before and after it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Astray {
-    /// From where that pace leads, plane metres.
+    /// From the place to which that pace leads, to where the step ends, plane metres.
     pub by: Coord<f64>,
-    /// Logarithm of how many times likelier the step is if the position moved by that than if it did not.
+    /// Natural logarithm of how many times likelier the step is if the position moved by that than if it did not.
     pub log: f64,
 }
 
-/// All jumps of a walk, in its order, and the steps that are odd.
+/// All jumps of a walk, and all its odd steps, each in the order of the walk.
 pub(super) fn find(spots: &[Spot], reach: &Reach) -> (Vec<Jump>, Vec<OddStep>) {
     let odd = odd_steps(spots, reach);
     let mut jumps = sidesteps(&odd, reach);
@@ -68,7 +78,7 @@ pub(super) fn find(spots: &[Spot], reach: &Reach) -> (Vec<Jump>, Vec<OddStep>) {
             });
         }
     }
-    // Both tests may see the same place.
+    // Both tests may find the same place: the finding that is beyond reach is kept.
     jumps.sort_by(|a, b| {
         a.after
             .cmp(&b.after)
@@ -78,15 +88,16 @@ pub(super) fn find(spots: &[Spot], reach: &Reach) -> (Vec<Jump>, Vec<OddStep>) {
     (jumps, odd)
 }
 
-/// How many fixes are nearest to so many seconds.
+/// The number of fixes that comes nearest to so many seconds, 1 to 20.
 fn fixes(lasted_s: f64, reach: &Reach) -> usize {
     ((lasted_s / reach.step_s).round() as usize).clamp(1, 20)
 }
 
-/// What is compared are means over half a second: most of the white noise of quick receivers is averaged away.
+/// Not single fixes but means over this many seconds are compared, which takes out most of the white noise of receivers that give several
+/// fixes a second.
 const MEAN_S: f64 = 0.5;
 
-/// Odd steps that are jumps, the largest of those that show the same one.
+/// The odd steps that are jumps. Where several neighbouring ones show the same jump, the largest stands for it.
 fn sidesteps(odd: &[OddStep], reach: &Reach) -> Vec<Jump> {
     let mean = fixes(MEAN_S, reach);
     let mut jumps: Vec<Jump> = Vec::new();
@@ -98,7 +109,7 @@ fn sidesteps(odd: &[OddStep], reach: &Reach) -> Vec<Jump> {
             back: step.back,
             beyond_reach: false,
         };
-        // The means on either side of one jump show it too.
+        // The means overlap, so that those around one jump show it too.
         match jumps.last_mut() {
             Some(last) if jump.after - last.after < mean => {
                 if jump.by_m > last.by_m {
@@ -111,23 +122,25 @@ fn sidesteps(odd: &[OddStep], reach: &Reach) -> Vec<Jump> {
     jumps
 }
 
-/// Places where the walk goes on elsewhere than the ways before and after lead one to expect: the position moved, not the
-/// walker. A walker may go on as before for a part of the step and as after for the rest, so a step should end within the
-/// triangle of both; straight on, only a step aside, back or far ahead does not; at a standstill no step does.
+/// The steps that end elsewhere than the ways before and after them lead one to expect.
+///
+/// A walker may go on as before for a part of the step and as after for the rest, so that a step should end within the triangle of both.
+/// On a straight that triangle is a line: a step aside, back or far ahead ends off it. Where the walker stands, the triangle is a point,
+/// and every step does.
 fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
     let mean = fixes(MEAN_S, reach);
     let means = means(spots, mean);
     let rough_m = rough_m(&means, mean, reach.step_s * mean as f64);
-    // Ways before and after: short ones tell a narrow turn from a jump, long ones are surer.
+    // Each step is compared with short ways and with long ones: short ways tell a narrow turn from a jump, long ones are less noisy.
     let (short_fixes, long_fixes) = (
         fixes((20.0 * rough_m).clamp(1.0, 2.0), reach),
         fixes(2.0, reach).max(2),
     );
-    // How far each step ends from where it might; of those that may be odd, whatever is usual, the rest as well.
+    // How far every step is off, to know what is usual; details are kept only of those that may turn out odd.
     let mut by_m: Vec<f64> = Vec::with_capacity(means.len());
     let strange: Vec<(Strange, Option<Astray>)> = (mean..means.len())
         .filter_map(|at| {
-            // Each way must find it strange.
+            // The smaller of the two findings counts, so that a step is odd only where both say so.
             let over = |fixes| strange(&means, at, mean, fixes, reach);
             let long = over(long_fixes);
             let astray = long.as_ref().map(|step| step.astray(rough_m, reach));
@@ -164,18 +177,19 @@ fn odd_steps(spots: &[Spot], reach: &Reach) -> Vec<OddStep> {
     odd.collect()
 }
 
-/// How far a step ends from where the ways before and after it lead.
+/// One step and the ways before and after it, and how far it ends from where they lead.
 struct Strange {
     /// The first of the means after the step.
     at: usize,
-    /// Plane metres, and how long that is.
+    /// From the nearest place to which the ways lead, to where the step ends, plane metres, and the length of that.
     by: Coord<f64>,
     by_m: f64,
-    /// How long the shorter of the ways is, seconds.
+    /// How long the shorter of the two ways lasts, seconds.
     way_s: f64,
-    /// How far it goes on, metres, where the ways before and after go on in one direction at the walker's pace.
+    /// Where the ways before and after go on in one direction at the walker's pace: how far the step gets on in that direction, metres,
+    /// negative for back. Else `None`.
     straight: Option<f64>,
-    /// The step, and where going on as before and as after leads in its time.
+    /// The step, and where going on as before and going on as after would lead in the time of the step, plane metres; then that time.
     step: Coord<f64>,
     one: Coord<f64>,
     other: Coord<f64>,
@@ -183,10 +197,11 @@ struct Strange {
 }
 
 impl Strange {
-    /// How much there is to a step from this mean, in parts of what noise explains at the most, and whether it goes back.
-    /// `usual_m` is what one step in ten is off.
+    /// How far the step is off beyond what a walker may well do, as a part of the most that noise explains, and whether it goes back.
+    /// `from` is the mean that it sets out from, `usual_m` what one step in ten exceeds.
     fn strain(&self, from: &Spot, rough_m: f64, usual_m: f64, reach: &Reach) -> (f64, bool) {
         let (by_m, step_s) = (self.by_m, self.lasted_s);
+        // What a walker may do: hardly step back on a straight; step aside a little; and stray by a part of a step that gets on.
         let (aside_m, back) = match self.straight {
             Some(on_m) if on_m < 0.0 => (hand::STEP_BACK_M, true),
             Some(on_m) if on_m < hand::STALLED_SHARE * reach.pace_m_s * step_s => {
@@ -197,6 +212,7 @@ impl Strange {
                 false,
             ),
         };
+        // Noise of the step and of the ways, which are drawn out to the step's length; no more than a multiple of what is usual here.
         let noise_m = (jump::NOISE_SIGMAS * rough_m * (1.0 + 0.6 * step_s / self.way_s))
             .min(jump::NOISE_OF_USUAL * usual_m);
         let beyond_m = (by_m * by_m - aside_m * aside_m).max(0.0).sqrt();
@@ -205,12 +221,12 @@ impl Strange {
         (strain, back)
     }
 
-    /// A walker goes on as before for a part of the step and as after for the rest,
-    /// or, which is rarer, rests for a part of it.
+    /// How likely the step is to be a jump. Without a jump a walker goes on as before for a part of the step and as after for the rest,
+    /// or, which is rarer, rests for a part of it; both explanations are tried, and the better one counts.
     fn astray(&self, rough_m: f64, reach: &Reach) -> Astray {
-        // What noise adds to a step and both ways, in parts of what it adds to a step.
+        // How much larger the noise of a step and both ways together is than that of the step alone.
         const NOISE: f64 = 1.4;
-        // What no step says more than, a logarithm.
+        // No single step says more than this for a jump, as a logarithm.
         const MOST: f64 = 10.0;
         let by = self.step - foot(self.step, self.one, self.other);
         let sigma_m = (NOISE * rough_m)
@@ -225,8 +241,8 @@ impl Strange {
     }
 }
 
-/// Compares the step of so many fixes to mean `at` with ways of so many `fixes`; none where fixes are missing in either way,
-/// or too many in the step.
+/// Compares the step to mean `at`, from the mean `apart` before it, with ways of so many `fixes` on either side. `None` where fixes are
+/// missing in one of the ways, or too many in the step, or where the walk begins or ends too near.
 fn strange(
     means: &[Spot],
     at: usize,
@@ -234,11 +250,12 @@ fn strange(
     fixes: usize,
     reach: &Reach,
 ) -> Option<Strange> {
-    // Of the walker's pace, and the cosine of what two ways may turn by and be one direction.
+    // On one straight both ways have at least this part of the walker's pace, and their directions differ by no more than the angle of
+    // this cosine (26 degrees).
     const PACE: f64 = 0.6;
     const STRAIGHT: f64 = 0.9;
     let step_s = reach.step_s;
-    // How many times its usual length a step may be.
+    // How many times its usual length a step may have; and the seconds that may be missing within it.
     const HURRY: f64 = 1.5;
     const GAP_S: f64 = 4.0;
     let (from, to) = (&means[at - apart], &means[at]);
@@ -270,7 +287,7 @@ fn strange(
     })
 }
 
-/// What one step in ten exceeds, metres.
+/// What one step in ten exceeds, metres; 0 where there is none.
 fn one_in_ten_m(mut by_m: Vec<f64>) -> f64 {
     let place = by_m.len() * 9 / 10;
     if by_m.is_empty() {
@@ -279,7 +296,7 @@ fn one_in_ten_m(mut by_m: Vec<f64>) -> f64 {
     *by_m.select_nth_unstable_by(place, f64::total_cmp).1
 }
 
-/// Mean of each spot and those after it, `count` in all.
+/// The mean of each spot and those after it, `count` in all, with the time of that mean: fewer by `count - 1` than there are spots.
 fn means(spots: &[Spot], count: usize) -> Cow<'_, [Spot]> {
     if count == 1 {
         return Cow::Borrowed(spots);
@@ -307,10 +324,12 @@ pub(crate) fn off_m(step: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> f64 {
     size_m(off(step, a, b))
 }
 
-/// From the nearest place that going on one way, the other, or first one and then the other leads to, to where a step ends.
+/// From the nearest place of the triangle (to which going on one way, the other, or first one and then the other leads) to where a step
+/// ends. Nothing if the step ends within it.
 fn off(step: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
     let here = Coord { x: 0.0, y: 0.0 };
     let turn = cross(a, b);
+    // The step ends within the triangle if it lies on the same side of all three sides.
     let sides = [cross(a, step), cross(b - a, step - a), cross(step, b)];
     if turn != 0.0 && sides.iter().all(|side| side * turn >= 0.0) {
         return here;

@@ -1,4 +1,12 @@
 //! Finds the laps of a walk: by how it winds about its own inside, and where it comes back to its start.
+//!
+//! First a place well inside the walk is found (`inside`). Seen from there, the direction to the walker turns by a full turn with every
+//! lap, so the total angle says how many laps there are, and where it runs backwards the walk turned back. Within each run in one
+//! direction the start is then chosen so that the walk passes it again as closely as noise allows while little of the way is left out
+//! (`leg`). What comes before is the way in, what comes after the way out. `agree` holds the laps against each other, `again` finds a lap
+//! that was begun twice.
+//!
+//! The search looks at a thinned walk with most of its noise averaged away; the ends of laps are then placed on real fixes.
 
 mod again;
 pub mod agree;
@@ -22,8 +30,8 @@ pub struct Leg {
     pub turn: f64,
     /// Distance between the two ends of each lap, metres.
     pub gaps_m: Vec<f64>,
-    /// Of all places where a single lap closes as likely as here: how much more area it would hold there, where that differs
-    /// most, m²; negative for less.
+    /// A single lap may close nearly as well elsewhere. Of all such places: how much more area it would hold, at the place where that
+    /// differs most, m²; negative for less.
     pub elsewhere_m2: f64,
 }
 
@@ -40,14 +48,14 @@ pub struct Laps {
     pub legs: Vec<Leg>,
     /// A place well inside the walk.
     pub inside: Coord<f64>,
-    /// Way outside of any whole lap, as a part of the whole way, 0 to 1.
+    /// The part of the whole way that is in no lap, 0 to 1.
     pub left_out: f64,
-    /// How often the walk turns about its inside before its first lap or after its last, whichever is more.
+    /// Turns about the inside before the first lap or after the last, whichever is more: near 1, another lap may have been missed.
     pub turns_left_out: f64,
 }
 
 impl Laps {
-    /// The laps of a walk along these places, of which there is one leg at least.
+    /// Puts the legs together with what they leave out of the walk along these places. There must be one leg at least.
     fn of(legs: Vec<Leg>, places: &[Coord<f64>], inside: Coord<f64>) -> Laps {
         let way_m = |from: usize, to: usize| -> f64 {
             places[from..=to]
@@ -73,10 +81,11 @@ impl Laps {
         }
     }
 
+    /// How many laps there are in all legs together.
     pub(crate) fn count(&self) -> usize {
         self.legs.iter().map(|leg| leg.bounds.len() - 1).sum()
     }
-    /// Root mean square distance between the ends of the laps, metres.
+    /// Root mean square distance between the two ends of a lap, metres.
     pub(crate) fn closing_gap_m(&self) -> f64 {
         let (sum, n) = self
             .legs
@@ -92,7 +101,8 @@ impl Laps {
         gaps.copied().fold(0.0, f64::max)
     }
 
-    /// How much more a walk of one lap would hold if it were closed where else it may be, m²; negative for less.
+    /// How much more area a walk of one lap would hold if it were closed at another place that is as likely, m²; negative for less. 0
+    /// where there are more laps.
     pub(crate) fn elsewhere_m2(&self) -> f64 {
         match &self.legs[..] {
             [leg] if self.count() == 1 => leg.elsewhere_m2,
@@ -100,7 +110,7 @@ impl Laps {
         }
     }
 
-    /// The leg that a spot is in, or sets out from.
+    /// The leg that a spot lies in, its first spot included and its last not; `None` between legs.
     pub(crate) fn leg_at(&self, spot: usize) -> Option<&Leg> {
         let after = self.legs.partition_point(|leg| leg.ends().0 <= spot);
         let leg = self.legs.get(after.checked_sub(1)?)?;
@@ -125,7 +135,7 @@ pub enum NoLap {
     Open { turn: f64, ends_apart_m: f64 },
 }
 
-/// A walk thinned for searching: some of its places, by their spot index, with the way from the start.
+/// A walk thinned for searching: some of its places, each by its index among the spots, with its way from the start along them.
 struct Thin<'a> {
     places: &'a [Coord<f64>],
     spot: Vec<usize>,
@@ -146,8 +156,11 @@ impl Thin<'_> {
     }
 }
 
-/// Finds the laps of a cleaned walk. `sigma_m` is the typical position sigma: it says how closely a walk can be
-/// expected to come back to its start.
+/// Finds the laps of a cleaned walk. `sigma_m` is the typical position sigma, which says how closely a walk can be expected to come back
+/// to its start.
+///
+/// # Errors
+/// The walk stays in one place, or does not come round.
 pub(crate) fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     let calmed = calmed(spots, sigma_m);
     let opening = opening(&calmed);
@@ -164,7 +177,7 @@ pub(crate) fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     if span < TAU - LOOSE_RAD {
         return Err(open(span / TAU));
     }
-    // Fine enough to find the closing place of every lap of a long walk.
+    // Fine enough to find the place where every lap of a long walk closes.
     let laps_about = (span / TAU).ceil().max(1.0);
     let thin = self::thin(&calmed, (160.0 * laps_about) as usize + 240);
     let mut legs = legs(spots, &thin, inside, sigma_m);
@@ -177,7 +190,9 @@ pub(crate) fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     Ok(Laps::of(legs, &calmed, inside))
 }
 
-/// The legs of a walk, each a run of whole laps one way round.
+/// The legs of a walk, each a run of whole laps in one direction. Where logging was broken off between laps, each part is a leg of its
+/// own if it closes as well. Where no lap comes fully round, one that misses a part of a turn is accepted if noise explains how far apart
+/// its ends are.
 fn legs(spots: &[Spot], thin: &Thin, inside: Coord<f64>, sigma_m: f64) -> Vec<Leg> {
     let angle = winding_rad(thin.places(), inside);
     let mut legs: Vec<Leg> = Vec::new();
@@ -202,12 +217,12 @@ fn legs(spots: &[Spot], thin: &Thin, inside: Coord<f64>, sigma_m: f64) -> Vec<Le
     legs
 }
 
-/// How far apart the receiver's error puts the two ends of a lap, metres: both err.
+/// How far apart the receiver's error puts the two ends of a lap at the most, metres. Both ends err, hence the root of two.
 pub(crate) fn noise_m(sigma_m: f64) -> f64 {
     closing::NOISE_SIGMAS * std::f64::consts::SQRT_2 * sigma_m
 }
 
-/// A walk longer than this many times its own extent has ten laps or more: its opening shows where they run.
+/// A walk longer than this many times its own extent has ten laps or more. Its opening alone then shows where the laps run.
 const LONG_EXTENTS: f64 = 30.0;
 
 /// Diagonal of the box about all places, metres.
@@ -225,8 +240,8 @@ fn extent_m(places: &[Coord<f64>]) -> f64 {
     })
 }
 
-/// How many places from the start to look for the inside in: all of them, but of a long walk only its opening, or its
-/// places would be thinned to further apart than the lawn is wide.
+/// How many places from the start on are looked at to find the inside. It is all of them, except on a long walk, where thinning all of it
+/// to a few hundred places would put them further apart than the lawn is wide.
 fn opening(places: &[Coord<f64>]) -> usize {
     let most_m = LONG_EXTENTS * extent_m(places);
     let mut way_m = 0.0;
@@ -239,9 +254,10 @@ fn opening(places: &[Coord<f64>]) -> usize {
     places.len()
 }
 
-/// The angle a long walk makes about its inside; `None` where it does not keep going round but wanders to and fro,
-/// as the positions of a receiver that stands still do.
+/// The angle that a long walk covers about its inside, radians; `None` where it does not keep going round but wanders to and fro, as the
+/// positions of a receiver that stands still do.
 fn span_of_long(places: &[Coord<f64>], inside: Coord<f64>) -> Option<f64> {
+    // The net turn is at least this part of all turning, to and fro, of one who keeps going round.
     const ORDERLY: f64 = 0.5;
     let spacing_m = extent_m(places) / 50.0;
     let mut path: Vec<Coord<f64>> = Vec::new();
@@ -265,24 +281,25 @@ fn span_of_long(places: &[Coord<f64>], inside: Coord<f64>) -> Option<f64> {
     Some(high - low)
 }
 
-/// Half the time over which positions are averaged for the search, seconds: as long as the walker takes over the
-/// position error, between these two.
+/// Half the time over which positions are averaged for the search, seconds, least and most. Between them it is as long as the walker
+/// takes to cover one sigma of the position error at a metre a second.
 const CALM_S: (f64, f64) = (0.75, 2.0);
 
-/// The walk for searching, with most of its white noise averaged away: at 10 Hz the line through noisy fixes is many
-/// times as long as the way walked, so that a few hundredths of it are wider than the lawn, and no line across the
-/// lawn gets past the noise at its foot.
+/// The places of a walk with most of their white noise averaged away, for searching only. At 10 Hz the line through noisy fixes is many
+/// times as long as the way walked: a spacing of a few hundredths of it is then wider than the lawn, and a line drawn across the lawn
+/// meets noise near its foot before it meets the other side.
 pub(crate) fn calmed(spots: &[Spot], sigma_m: f64) -> Vec<Coord<f64>> {
     let half_s = sigma_m.clamp(CALM_S.0, CALM_S.1);
     let (Some(first), Some(last)) = (spots.first(), spots.last()) else {
         return Vec::new();
     };
-    // A window cut off on one side would draw the ends of the walk inwards, apart from each other by a metre or two.
+    // Near the ends of the walk the window is shortened on both sides alike. Cut off on one side only, it would draw the ends inwards,
+    // apart from each other by a metre or two.
     let half_s = |t_s: f64| half_s.min(t_s - first.t_s).min(last.t_s - t_s);
     turning::averaged(spots, |i| spots[i].at, half_s)
 }
 
-/// Keeps places at least a `most`-th of the way apart.
+/// Thins a walk to places that are at least the `most`-th part of its way apart, and 5 cm at the least.
 fn thin(places: &[Coord<f64>], most: usize) -> Thin<'_> {
     let whole_m: f64 = places.windows(2).map(|w| distance_m(w[0], w[1])).sum();
     let spacing_m = (whole_m / most as f64).max(0.05);
@@ -358,8 +375,8 @@ mod tests {
         assert!(laps.closing_gap_m() < 0.3);
     }
 
-    /// From inside the lawn across to its far side and along the edge against the laps: that way in winds the other way, and once
-    /// cost the last lap.
+    /// The way in leads from inside the lawn across to its far side and along the edge against the laps. It winds the other way round,
+    /// and must not cost a lap.
     #[test]
     fn a_way_in_the_other_way_round_costs_no_lap() {
         let mut corners = vec![(3.0, 6.0), (9.5, 4.0), (10.0, 0.5)];
@@ -414,7 +431,8 @@ mod tests {
         assert_eq!(laps.legs.iter().map(|l| l.turn).sum::<f64>(), 0.0);
     }
 
-    /// Its places once were thinned to further apart than the lawn is wide, and the walk was taken for a standstill.
+    /// Thinned evenly, six hundred laps would leave places further apart than the lawn is wide, and the walk would look like a
+    /// standstill.
     #[test]
     fn six_hundred_laps_are_a_walk_and_standing_for_hours_is_not() {
         let mut corners: Vec<(f64, f64)> = std::iter::repeat_n(SQUARE, 600).flatten().collect();
@@ -458,8 +476,8 @@ mod tests {
         assert!(laps.widest_gap_m() < 1.0, "{}", laps.widest_gap_m());
     }
 
-    /// The receiver wanders while the surveyor stands at the gate, and at the start; the way in and out again once passed for
-    /// a part of the lawn.
+    /// The receiver wanders while the surveyor stands at the gate, and at the start. The way in and out again must not pass for a part of
+    /// the lawn.
     #[test]
     fn a_lap_never_closes_at_the_gate() {
         for (gate, near_m) in [((-8.0, -10.0), 3.0), ((4.6, -2.1), 1.4)] {
@@ -569,7 +587,7 @@ mod tests {
         }
     }
 
-    /// A logger that keeps one position in thirteen metres: how far apart they are does not excuse how far apart its ends are.
+    /// The logger keeps one position in thirteen metres. That its positions are far apart does not excuse ends that are far apart.
     #[test]
     fn far_between_positions_do_not_close_anywhere() {
         let places = [(-2.4, -1.0), (1.5, 0.0)]

@@ -1,4 +1,8 @@
-//! Where the surveyor stood still.
+//! Where the surveyor stood still, as one should at each corner.
+//!
+//! The input is a walk in time order and its pace. A standstill is a stretch of fixes that stays within a radius which the receiver's
+//! noise explains, for longer than walking across that radius would take. It fixes a place better than fixes in passing do, as it
+//! averages many of them.
 
 use super::{Spot, wander_sigmas};
 use crate::ring::{distance_m, distance2_m2};
@@ -7,27 +11,28 @@ use geo::Coord;
 /// One standstill.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pause {
-    /// First and last spot of it.
+    /// Indices of its first and last spot.
     pub first: usize,
     pub last: usize,
     /// Mean of its spots, plane metres.
     pub at: Coord<f64>,
     pub lasted_s: f64,
-    /// Scatter about the mean, per axis, metres.
+    /// Root mean square distance from the mean, per axis, metres.
     pub scatter_m: f64,
 }
 
-/// So many fixes within the radius in less time than a standstill takes are no logger's, or the radius is as wide as the lawn:
-/// the search goes on after them, or each of them would be held against all the others.
+/// If so many fixes lie within the radius in less time than a standstill takes, no real logger wrote them, or the radius is as wide as
+/// the lawn. The search then goes on after them, as comparing each of them with all the others would take too long.
 const MOST_FIXES: f64 = 2000.0;
 
-/// Finds the standstills of a walk, in order: stretches that stay within a radius that noise explains but
-/// walking at `pace_m_s` does not.
+/// Finds the standstills of a walk, in order: stretches of three fixes and 2.5 seconds at the least that stay within a radius which noise
+/// explains but walking at `pace_m_s` does not.
 pub(crate) fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
     let wander_sigmas = wander_sigmas(3.0);
     let mut pauses = Vec::new();
     let mut i = 0;
     while i < spots.len() {
+        // A swaying pole, and twice what the receiver's error changes within three seconds.
         let radius_m = 0.15 + 2.0 * (spots[i].sigma() * wander_sigmas);
         let least_s = 2.5f64.max(3.0 * radius_m / pace_m_s.max(0.3));
         let mut sum = Coord { x: 0.0, y: 0.0 };
@@ -35,7 +40,8 @@ pub(crate) fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
         let mut j = i;
         while j < spots.len() {
             let away = spots[j].at - spots[i].at;
-            // Further from the mean than the radius; both so many times, without a division or a root.
+            // Is this spot further from the mean so far than the radius? Both sides are multiplied by the count, which saves a division
+            // and a root.
             let reach_m = radius_m * count;
             if distance2_m2(sum, away * count) > reach_m * reach_m {
                 break;
@@ -58,8 +64,8 @@ pub(crate) fn find(spots: &[Spot], pace_m_s: f64) -> Vec<Pause> {
     pauses
 }
 
-/// The standstill among these spots, whose mean is `about`. The first steps in and out of it sit at the rim: it is trimmed to what is
-/// near the mean.
+/// The standstill among these spots, whose mean is `about`. The first and last of them may be steps in or out, far from the rest: they
+/// are taken off where they lie further from the mean than two and a half times the scatter.
 fn standstill(spots: &[Spot], mut first: usize, mut last: usize, about: Coord<f64>) -> Pause {
     let scatter_m = |a: usize, b: usize| -> f64 {
         let n = (b - a + 1) as f64;

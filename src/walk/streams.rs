@@ -1,4 +1,7 @@
-//! Two position streams woven into one log.
+//! Two streams of positions written alternately into one log, as a device with two receivers, or a receiver with two engines, may do.
+//!
+//! Where the streams lie far apart, `clean` tells them apart fix by fix, and this file says how far. Where they lie too near for that, a
+//! test of means shows that every other fix is displaced.
 
 use super::Spot;
 use super::pace::median;
@@ -6,7 +9,8 @@ use crate::limits::walk::cleaning;
 use crate::ring::distance_m;
 use geo::Coord;
 
-/// Median distance of the second stream's fixes, which are `left` out, to the walk at the same time, metres.
+/// The distance between the streams, metres: the median, over the second stream's fixes (those `left` out), of how far each is from the
+/// next fix of the walk. 0 where there is none.
 pub(super) fn apart_m(spots: &[Spot], walk: &[usize], left: &[&Vec<usize>]) -> f64 {
     let mut apart: Vec<f64> = Vec::new();
     for &i in left.iter().copied().flatten() {
@@ -18,11 +22,12 @@ pub(super) fn apart_m(spots: &[Spot], walk: &[usize], left: &[&Vec<usize>]) -> f
     median(&mut apart).unwrap_or(0.0)
 }
 
-/// How far every other fix lies from the rest, metres, where that is more than chance. Two engines that take turns a few
-/// metres apart look like one rough one, but a rough one errs to all sides.
+/// How far every other fix lies from the rest, metres, where that is more than chance; `None` where it is not, or where there are too few
+/// fixes to say.
 ///
-/// A fix between two others is compared with their middle. Over a closed walk the bends of the path cancel; what a steady
-/// offset leaves in the even fixes and, the other way, in the odd ones does not.
+/// Each fix is compared with the middle of its two neighbours, and the sign of every other difference is turned round. Over a closed walk
+/// the bends of the path cancel, and a steady offset between even and odd fixes adds up. A rough receiver errs to all sides, so that its
+/// errors cancel as well.
 pub(super) fn alternate_m(spots: &[Spot]) -> Option<f64> {
     let mut sum = Coord { x: 0.0, y: 0.0 };
     let (mut squares, mut n) = (0.0, 0usize);
@@ -38,10 +43,11 @@ pub(super) fn alternate_m(spots: &[Spot]) -> Option<f64> {
     }
     let mean = sum / n as f64;
     let apart_m = mean.x.hypot(mean.y);
-    // About the mean: of a short walk the offset itself would hide in its own spread.
+    // The spread is taken about the mean: on a short walk the offset itself would otherwise widen the spread and hide in it.
     let spread_m2 = (squares / n as f64 - apart_m * apart_m).max(0.0);
-    // Of the mean of one axis, were the fixes independent; neighbours share fixes and alternate, which makes the real one
-    // up to twice as large: each fix enters three of them with weights 1/2, 1, 1/2 of one sign.
+    // Chance's sigma for the mean of one axis, doubled. Were the differences independent it would be the square root of `spread / (2 n)`.
+    // They share fixes and alternate in sign: each fix enters three of them with weights 1/2, 1 and 1/2 of one sign, which makes the real
+    // sigma up to twice as large.
     let chance_m = 2.0 * (spread_m2 / (2.0 * n as f64)).sqrt();
     (apart_m > cleaning::ALTERNATE_SIGMAS * chance_m).then_some(apart_m)
 }

@@ -1,22 +1,25 @@
-//! How often a closed walk turns about itself: the heading comes round once a lap, wherever the laps lie.
+//! How often a closed walk turns about itself: the direction of walking comes round once a lap, wherever the laps lie.
 //!
-//! On a lawn hardly larger than the position error, two laps lie beside each other as often as upon each other, and no
-//! place is inside both; but a slow error leaves the heading alone.
+//! On a lawn hardly larger than the position error, two laps may lie beside each other, and no place is inside both; counting from an
+//! inside then finds too few laps. A slow error shifts a lap but leaves its directions alone, so that here they are counted instead. Fast
+//! noise would spoil the directions, so the walk is averaged first.
 
 use super::Spot;
 use crate::ring::{cross, distance_m, dot};
 use geo::Coord;
 use std::f64::consts::TAU;
 
-/// Half a window in seconds, applied twice, and the length of a step, metres: each makes one count.
+/// The ways in which turns are counted: half the window of averaging in seconds (applied twice), and the least step between places,
+/// metres. They disagree where noise decides, so that several are asked.
 const COUNTS: [(f64, f64); 5] = [(2.0, 2.0), (2.0, 3.0), (3.0, 1.0), (3.0, 2.0), (3.0, 3.0)];
 
-/// A lawn this many sigmas wide may have its laps apart: below, one count that comes round more often is believed (of
-/// some 590 simulated walks whose laps were seen rightly from the inside it made one too many of 3, and it put right 42
-/// of 147 others); from there to twice that, only when most counts agree.
+/// A lawn that is less than this many sigmas wide may have its laps beside each other. There the highest of the counts is believed (of
+/// some 590 simulated walks whose laps were seen rightly from the inside it made one too many of 3, and it put right 42 of 147 others).
+/// From there to twice that width the middle one of the counts is believed.
 const NARROW_SIGMAS: f64 = 4.0;
 
-/// Laps in a closed walk in which `found` were seen from its inside, at least `found`.
+/// The number of laps in a closed walk in which `found` were seen from its inside: `found` or more. `area_m2` is what the whole walk
+/// holds, all laps together.
 pub(crate) fn laps(walk: &[Spot], found: usize, area_m2: f64, sigma_m: f64) -> usize {
     let wide_sigmas = |laps: usize| (area_m2.abs() / laps as f64).sqrt() / sigma_m;
     if wide_sigmas(found + 1) > 2.0 * NARROW_SIGMAS {
@@ -37,8 +40,8 @@ pub(crate) fn laps(walk: &[Spot], found: usize, area_m2: f64, sigma_m: f64) -> u
     laps.max(found)
 }
 
-/// Mean of a place of each spot over a window of time about it, as far as `half_s` of its time either way; no window may begin
-/// or end before that of the spot before it.
+/// For each spot the mean of the places within `half_s` seconds of it either way, by its own time. `half_s` may differ from spot to spot,
+/// but no window may begin or end before that of the spot before it does.
 pub(crate) fn averaged(
     spots: &[Spot],
     at: impl Fn(usize) -> Coord<f64>,
@@ -63,7 +66,7 @@ pub(crate) fn averaged(
         .collect()
 }
 
-/// A ring of places at least a step apart.
+/// The ring thinned to places that are at least a step apart, the last and the first as well.
 fn stepped(places: &[Coord<f64>], step_m: f64) -> Vec<Coord<f64>> {
     let mut ring: Vec<Coord<f64>> = Vec::new();
     for &at in places {
@@ -80,8 +83,8 @@ fn stepped(places: &[Coord<f64>], step_m: f64) -> Vec<Coord<f64>> {
     ring
 }
 
-/// Whole turns of the heading along a closed ring, counter-clockwise positive. One either way where it never crosses
-/// itself.
+/// Turns of the direction along a closed ring, counter-clockwise positive: 1 or -1 where it never crosses itself, and about a whole
+/// number always.
 pub(crate) fn turns(ring: &[Coord<f64>]) -> f64 {
     let n = ring.len();
     let step = |i: usize| ring[(i + 1) % n] - ring[i % n];

@@ -1,5 +1,6 @@
-//! Whether the laps found are laps of one lawn: a lap that goes round twice is two, and one that holds another area than the rest is
-//! left out.
+//! Whether the laps found are laps of one lawn. What was taken for one lap but goes round twice is split into two; a lap that holds
+//! another area than most is left out and named; where no majority agrees there is no result. The file also looks for another closed
+//! round beside the laps, such as a bed walked in the same log.
 
 use super::inside::winding_rad;
 use super::{Laps, Leg};
@@ -14,8 +15,9 @@ use std::f64::consts::PI;
 /// A lap that was left out because it holds another area than the rest.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OddLap {
-    /// Which of all laps, from 1, and how many there are.
+    /// Which of all laps it is, counted from 1.
     pub lap: usize,
+    /// The number of all laps, the odd ones among them.
     pub of: usize,
     /// First and last spot of it.
     pub first: usize,
@@ -28,11 +30,11 @@ pub struct OddLap {
 pub struct Agreed {
     pub laps: Laps,
     pub odd: Vec<OddLap>,
-    /// What the laps kept hold in the middle, m².
+    /// The median of what the laps hold, m², worked out before any is left out.
     pub usual_m2: f64,
 }
 
-/// Laps that do not agree, and no most of them that do.
+/// No majority of the laps agrees: how many there are, and the least and the most that one of them holds.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Disagree {
     pub laps: usize,
@@ -40,20 +42,20 @@ pub struct Disagree {
     pub most_m2: f64,
 }
 
-/// How far two laps of one lawn may hold different areas by noise and by hand, m².
+/// By how much noise and the hand may make two laps of one lawn differ in area, m²: a width, by the length of the lap.
 fn allowed_m2(sigma_m: f64, way_m: f64) -> f64 {
     (limits::ODD_SIGMAS * sigma_m + limits::ODD_HAND_M) * way_m
 }
 
-/// A lap's places, at most so many: enough for its area by how often it goes round.
+/// How many places of a lap are used at the most: they are enough for how often it goes round, and for its length.
 const PLACES: usize = 400;
 
-/// Every so many of that many places leave `PLACES` at the most.
+/// The step with which `count` places are thinned to [`PLACES`] at the most.
 pub(crate) fn stride(count: usize) -> usize {
     count.div_ceil(PLACES).max(1)
 }
 
-/// Places of a stretch of a walk, thinned by number to [`PLACES`] at the most.
+/// The places of a stretch of a walk, thinned by number to [`PLACES`] at the most.
 fn places(spots: &[Spot]) -> Vec<Coord<f64>> {
     spots
         .iter()
@@ -71,6 +73,7 @@ struct Held {
     way_m: f64,
 }
 
+/// What each lap of a leg holds. Areas are positive in the direction of the leg.
 fn held(spots: &[Spot], leg: &Leg) -> Vec<Held> {
     let lap = |w: &[usize]| {
         let ring = || spots[w[0]..=w[1]].iter().map(|spot| spot.at);
@@ -84,10 +87,10 @@ fn held(spots: &[Spot], leg: &Leg) -> Vec<Held> {
     leg.bounds.windows(2).map(lap).collect()
 }
 
-/// Takes laps apart that go round more often than once, and leaves out those that hold another area than most.
+/// Splits laps that go round more often than once, and leaves out those that hold another area than most.
 ///
 /// # Errors
-/// No more than half of them agree.
+/// No more than half of the laps agree.
 pub(crate) fn agreed(spots: &[Spot], mut laps: Laps, sigma_m: f64) -> Result<Agreed, Disagree> {
     for leg in &mut laps.legs {
         take_apart(spots, leg, sigma_m);
@@ -100,7 +103,8 @@ pub(crate) fn agreed(spots: &[Spot], mut laps: Laps, sigma_m: f64) -> Result<Agr
         .iter()
         .map(|lap| (lap.area_m2 - usual_m2).abs())
         .collect();
-    // 1.4826 times the median distance is a sigma of what is normal; five of them pass once in a million.
+    // 1.4826 times the median distance from the median is one sigma if the areas are normally distributed, and outliers hardly move it.
+    // Five sigmas are passed once in a million.
     let scatter_m2 = if all.len() > 3 {
         (5.0 * 1.4826 * median(&mut off_m2).unwrap_or(0.0))
             .min(limits::SCATTER_SHARE * usual_m2.abs())
@@ -111,7 +115,7 @@ pub(crate) fn agreed(spots: &[Spot], mut laps: Laps, sigma_m: f64) -> Result<Agr
         let allowed_m2 = allowed_m2(sigma_m, lap.way_m).max(scatter_m2);
         (lap.area_m2 - usual_m2).abs() <= allowed_m2.max(limits::ODD_SHARE * usual_m2.abs())
     };
-    // Of two laps the median is one of them; each is as good as the other.
+    // Of two laps that disagree the median is one of them, and nothing says which is right: more than half must agree.
     let kept = all.iter().filter(|lap| fits(lap)).count();
     if 2 * kept <= all.len() {
         return Err(Disagree {
@@ -146,7 +150,7 @@ pub(crate) fn agreed(spots: &[Spot], mut laps: Laps, sigma_m: f64) -> Result<Agr
     })
 }
 
-/// The runs of kept laps of a leg, each a leg of its own.
+/// Splits a leg where laps were left out: each run of kept laps is a leg of its own.
 fn kept_of(leg: &Leg, kept: &[bool]) -> Vec<Leg> {
     let mut legs = Vec::new();
     let mut from = 0;
@@ -165,10 +169,10 @@ fn kept_of(leg: &Leg, kept: &[bool]) -> Vec<Leg> {
     legs
 }
 
-/// Part of what a lap goes round from which what it goes round twice is more than a crossing.
+/// From this part of what a lap goes round on, what it goes round twice is more than a place where its ends cross.
 const TWICE: f64 = 0.3;
 
-/// Splits each lap of a leg that goes round most of its inside twice or more often.
+/// Splits each lap of a leg that goes round most of its inside twice or more often. The lap then counts as several.
 fn take_apart(spots: &[Spot], leg: &mut Leg, sigma_m: f64) {
     let mut bounds = vec![leg.bounds[0]];
     for lap in leg.bounds.windows(2) {
@@ -189,7 +193,8 @@ fn take_apart(spots: &[Spot], leg: &mut Leg, sigma_m: f64) {
     }
 }
 
-/// Where a stretch that goes round so many times comes by its start: nearest to it at about equal parts of the way.
+/// Where a stretch that goes round `times` times comes by its start again: the spots nearest to the start at about equal parts of the
+/// way. Gives `times - 1` of them.
 fn parted(spots: &[Spot], first: usize, last: usize, times: usize) -> Vec<usize> {
     // Laps of one walker differ in length by less than this part of one.
     const UNEQUAL: f64 = 0.25;
@@ -214,20 +219,20 @@ fn parted(spots: &[Spot], first: usize, last: usize, times: usize) -> Vec<usize>
         .collect()
 }
 
-/// Another place that the walk comes round beside its laps.
+/// Another closed round that the walk makes beside its laps.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OtherRound {
     pub area_m2: f64,
-    /// Way of all rounds there, as a part of that of the laps.
+    /// The way of all rounds in that stretch, as a part of the way of all laps.
     pub part: f64,
-    /// It may be a lap of the same lawn, shifted by a jump.
+    /// It holds about as much as a lap and lies near to them: it may be a lap of the same lawn, shifted by a jump.
     pub shifted: bool,
-    /// The surveyor stood there, within the laps.
+    /// It lies within the laps and the surveyor stood still on it, as one does on the way round beds.
     pub stood_within: bool,
 }
 
-/// The largest place that the walk comes round before, between or after its laps, if it is another one than theirs and more than
-/// noise. Ways in and out come round nothing.
+/// The largest closed round that the walk makes before, between or after its laps, if it is another place than theirs and holds more than
+/// the loops that noise makes; `None` otherwise. Plain ways in and out go round nothing.
 pub(crate) fn other_round(
     spots: &[Spot],
     agreed: &Agreed,
@@ -245,7 +250,7 @@ pub(crate) fn other_round(
             .last()
             .is_some_and(|rad| rad.abs() > PI)
     };
-    // Every place of a long round held against the laps would take the square of its length.
+    // Only a sample of a round's places is held against the laps: all of them would take time in the square of its length.
     const SAMPLED: usize = 32;
     let within = |spots: &[Spot]| {
         let sample = || spots.iter().step_by(spots.len().div_ceil(SAMPLED));
@@ -282,7 +287,7 @@ pub(crate) fn other_round(
         .max_by(|a, b| a.area_m2.total_cmp(&b.area_m2))
 }
 
-/// The mean of some places.
+/// The mean of some places; the origin where there is none.
 fn middle(places: &[Coord<f64>]) -> Coord<f64> {
     let sum = places
         .iter()
@@ -290,7 +295,7 @@ fn middle(places: &[Coord<f64>]) -> Coord<f64> {
     sum / places.len().max(1) as f64
 }
 
-/// The stretches of a walk beside its laps, those left out as well.
+/// The stretches of a walk before, between and after its laps, from spot to spot. Laps that were left out count as laps here.
 fn beside(agreed: &Agreed, last: usize) -> Vec<(usize, usize)> {
     let mut taken: Vec<(usize, usize)> = agreed.laps.legs.iter().map(Leg::ends).collect();
     taken.extend(agreed.odd.iter().map(|odd| (odd.first, odd.last)));
@@ -325,7 +330,7 @@ mod tests {
             .collect()
     }
 
-    /// These, read as laps of so many rounds each.
+    /// These spots, read as laps of so many rounds each.
     fn laps(spots: &[Spot], each: usize) -> Laps {
         let bounds: Vec<usize> = (0..spots.len()).step_by(48 * each).collect();
         Laps {

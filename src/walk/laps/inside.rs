@@ -1,12 +1,18 @@
-//! A place well inside a walk, and how far the walk comes round it.
+//! A place well inside a walk, and how far the walk goes round it.
+//!
+//! Lines are drawn across the walk, square to it, from forty places along it. Each line crosses the walk again and again; in the middle
+//! of its longest stretches between two crossings lies a place that may be inside. For each such place the span is worked out: the angle
+//! by which the direction from there to the walker turns, from the least to the most. It is a full turn (2 pi) or more where the walk
+//! goes round the place.
 
 use super::Thin;
 use crate::ring::{cross, distance2_m2, dot};
 use geo::Coord;
 use std::f64::consts::TAU;
 
-/// A place well inside the walk, and the span of angle the walk makes about it: of the middles of the chords
-/// square to the walk, the one furthest from the walk among those that agree on how often it comes round.
+/// A place well inside the walk, and the walk's span of angle about it, radians. Of all middles tried it is the one furthest from the
+/// walk, among those about which the walk goes round equally often. Where the walk goes round none of them, it is the one with the widest
+/// span; `None` where none was found.
 pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
     const FEET: usize = 40;
     let n = thin.len();
@@ -48,8 +54,9 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
     clearest(found).or(widest)
 }
 
-/// A place that the walk comes round.
+/// A place that the walk goes round.
 struct Round {
+    /// How often, in whole turns.
     turns: u64,
     /// How far it is from the walk, metres.
     clear_m: f64,
@@ -59,13 +66,15 @@ struct Round {
 
 /// Of the places that agree on how often the walk comes round, the one furthest from it, and its span.
 fn clearest(mut found: Vec<Round>) -> Option<(Coord<f64>, f64)> {
-    // Between the way in and the way out there is a wedge that the walk nearly comes round, too.
+    // Between the way in and the way out there is a wedge outside the lawn that the walk nearly goes round as well: full rounds are
+    // preferred.
     const FULL_RAD: f64 = TAU - 0.35;
     if found.iter().any(|f| f.span_rad > FULL_RAD) {
         found.retain(|f| f.span_rad > FULL_RAD);
     }
-    // On a lawn hardly larger than the position error the laps lie apart, and only their common inside is inside all of
-    // them; but little loops of noise come round once more too. Count as many turns as a fair share of the inside has.
+    // On a lawn hardly larger than the position error the laps lie beside each other, and only what is inside all of them shows the full
+    // number of turns. Little loops of noise add a turn as well. So the highest number of turns counts that a fair share of the inside
+    // has, weighed by the square of the clearance.
     const FAIR_SHARE: f64 = 0.12;
     let weight = |least: u64| -> f64 {
         found
@@ -88,7 +97,7 @@ fn clearest(mut found: Vec<Round>) -> Option<(Coord<f64>, f64)> {
 
 /// How far a place is from the nearest of a path, metres.
 fn clear_m(path: &[Coord<f64>], place: Coord<f64>) -> f64 {
-    // Four at a time, so that none waits for the one before it.
+    // Four minima side by side, so that the processor need not wait for one comparison before the next.
     let mut least_m2 = [f64::INFINITY; 4];
     let fours = path.chunks_exact(4);
     let rest = fours.remainder();
@@ -106,8 +115,8 @@ fn clear_m(path: &[Coord<f64>], place: Coord<f64>) -> f64 {
         .sqrt()
 }
 
-/// Where the line through `at` along `towards` crosses the path, `at` itself as well, in lengths of `towards` and in order; without the
-/// spans next to place `k`.
+/// Puts into `across` where the line through `at` along `towards` crosses the path, in lengths of `towards` and in order, with 0 for `at`
+/// itself. The path's spans next to place `k`, which is `at`, are left out.
 fn crossings(
     path: &[Coord<f64>],
     k: usize,
@@ -133,7 +142,8 @@ fn crossings(
     across.sort_unstable_by(f64::total_cmp);
 }
 
-/// The middles of the two widest stretches between crossings: what lies between two laps of one edge is narrow, and no inside of both.
+/// The middles of the two widest stretches between crossings. What lies between two laps of one edge is narrow and is not inside both, so
+/// that the widest are taken.
 fn widest_two(across: &[f64]) -> impl Iterator<Item = f64> {
     let mut widest = [(0.0, 0.0); 2];
     for pair in across.windows(2) {
@@ -147,19 +157,20 @@ fn widest_two(across: &[f64]) -> impl Iterator<Item = f64> {
     widest.into_iter().filter(|w| w.0 > 1e-9).map(|w| w.1)
 }
 
-/// The angle between the furthest a path comes round a place one way and the other, radians: what [`winding_rad`] spans,
-/// without an arc tangent for every step.
+/// The angle between the furthest that a path goes round a place one way and the other, radians: the difference of the most and the least
+/// of [`winding_rad`], without an arc tangent for every step, as this is asked for many places.
 ///
-/// An arm's angle is that of its direction and whole turns; a turn is added or taken off where the path crosses the line
-/// due west of the place. Directions are told apart by a number that grows as the angle does, from -2 to 2, and is less
-/// than 0 where the angle is; `directions` is room for them.
+/// The angle to each place of the path is its direction plus whole turns. A turn is added or taken off where the path crosses the line
+/// due west of the place. Directions are compared by a number from -2 to 2 that grows as the angle does and is negative where the angle
+/// is. `directions` is a buffer for them, used again to save memory.
 fn span_rad(path: &[Coord<f64>], about: Coord<f64>, directions: &mut Vec<f64>) -> f64 {
     directions.clear();
     directions.extend(path.iter().map(|&at| {
         let arm = at - about;
-        // Cosine by the corners of a square: 1 due east, -1 due west; straight through the place there is none.
+        // This is 1 due east, 0 due north and south, -1 due west, as the cosine is. It is not a number for a path that leads straight
+        // through the place.
         let east = arm.x / (arm.x.abs() + arm.y.abs());
-        // Adding 0 turns -0 into 0: due west is half a turn to the left.
+        // Adding 0 turns -0 into 0, so that due west always counts as half a turn to the left.
         (1.0 - east).copysign(arm.y + 0.0)
     }));
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -178,7 +189,7 @@ fn span_rad(path: &[Coord<f64>], about: Coord<f64>, directions: &mut Vec<f64>) -
         from = i;
         let (before, after) = (path[i - 1] - about, path[i] - about);
         let turn = cross(before, after);
-        // Straight through the place counts as half a turn to the left.
+        // A step straight through the place counts as half a turn to the left.
         if south && (turn > 0.0 || (turn == 0.0 && dot(before, after) < 0.0)) {
             turns += 1.0;
         } else if !south && turn < 0.0 {
@@ -189,6 +200,7 @@ fn span_rad(path: &[Coord<f64>], about: Coord<f64>, directions: &mut Vec<f64>) -
     if low > high {
         return 0.0;
     }
+    // From the number that stands for a direction, with 4 for each whole turn, back to the angle.
     let rad = |round: f64| {
         let turns = (round / 4.0).round();
         let direction = round - 4.0 * turns;
@@ -198,9 +210,9 @@ fn span_rad(path: &[Coord<f64>], about: Coord<f64>, directions: &mut Vec<f64>) -
     rad(high) - rad(low)
 }
 
-/// The least and the most of some numbers; what is not a number is neither.
+/// The least and the most of some numbers; those that are not a number are passed over.
 fn extremes(of: &[f64]) -> (f64, f64) {
-    // Four at a time, so that none waits for the one before it.
+    // Four extremes of each kind side by side, as in `clear_m`.
     let (mut low, mut high) = ([f64::INFINITY; 4], [f64::NEG_INFINITY; 4]);
     let fours = of.chunks_exact(4);
     let rest = fours.remainder();
@@ -218,7 +230,8 @@ fn extremes(of: &[f64]) -> (f64, f64) {
     )
 }
 
-/// Angle walked about a place, radians, counted on from zero.
+/// The angle by which the direction from `about` to the walker has turned by each place of the path, radians, counter-clockwise positive,
+/// beginning with 0. It goes on beyond a full turn with every lap.
 pub(super) fn winding_rad(
     path: impl ExactSizeIterator<Item = Coord<f64>>,
     about: Coord<f64>,
@@ -279,7 +292,7 @@ mod tests {
         }
     }
 
-    /// The obvious twin of [`crossings`]: each span against the line.
+    /// [`crossings`] against the plain way to do it: each span of the path is cut with the line.
     #[test]
     fn lines_across_cross_where_spans_do() {
         let mut chance = crate::trial::chance::Chance::stream(8, "hits");

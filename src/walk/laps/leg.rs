@@ -1,4 +1,10 @@
 //! Whole laps in one direction: where they begin, and where each comes back to its start.
+//!
+//! The input is a thinned walk, and for each of its places how far it has wound about the inside (`angle`, radians). Every place is tried
+//! as the start: one full turn later, give or take a slack, the walk must come by it again. Each start has a cost without a unit, and the
+//! least one is taken. The cost is the mean square distance between the ends of a lap over twice its variance (as in the logarithm of a
+//! normal density), plus the way that is left out before and after, plus a penalty where the walk would close by turning back instead of
+//! coming round.
 
 use super::{Leg, Thin};
 use crate::ring::{cross, distance_m, distance2_m2, dot, signed_area_of_m2};
@@ -7,32 +13,35 @@ use geo::Coord;
 use std::f64::consts::TAU;
 use std::ops::Range;
 
-/// How far back a lap may fall short of a full turn, radians, or overshoot it.
+/// By how much a lap may fall short of a full turn about the inside, or go beyond it, radians.
 pub(super) const SLACK_RAD: f64 = 0.7;
 
-/// The same where both ends lie within what the receiver's error explains: on a lawn hardly wider than that error the ends of a
+/// The same slack where noise explains how far the two ends are apart: on a lawn hardly wider than the receiver's error the ends of a
 /// whole lap lie a fifth of a turn apart, seen from its inside.
 pub(super) const LOOSE_RAD: f64 = 1.3;
 
-/// Way left out at the ends that weighs as much as a disagreement of one and a half times what noise explains, metres.
+/// So many metres left out at the ends cost 1, as much as ends that are apart by 1.4 times what noise explains.
 const LEFT_OUT_M: f64 = 20.0;
 
-/// Two closings that differ by no more than this in what they cost are as likely: that is a disagreement of 1.2 times what noise
-/// explains, or fifteen metres of lead-in and lead-out.
+/// Two closings whose costs differ by no more than this are about as likely: it corresponds to ends that are apart by 1.2 times what
+/// noise explains, or to fifteen metres of way left out.
 const AS_LIKELY: f64 = 0.75;
 
-/// A second's walk: positions further apart are those of a logger that leaves most out, and say little of where it closes, metres.
+/// About one second of walking, metres. Positions further apart come from a logger that leaves most of them out; how far apart they are
+/// must not excuse how far apart the ends of a lap are.
 const MOST_STEP_M: f64 = 1.5;
 
-/// Far more than rounding moves what a start costs, or a distance in metres.
+/// A slack for rounding in costs and in metres, far larger than rounding errors are.
 const ROUNDING: f64 = 1e-6;
 
-/// Splits a walk where it turns back: ranges of thinned places that wind one way by most of a turn.
+/// Splits a walk where it turns back, and gives ranges of thinned places (first and last) that each wind one way by most of a turn at
+/// least.
 pub(super) fn one_way(angle: &[f64]) -> Vec<(usize, usize)> {
     // A walk back along the edge shorter than this is an overrun, not a new leg.
     const TURN_BACK_RAD: f64 = 3.0;
     let mut ranges = Vec::new();
     let mut from = 0;
+    // Where the angle was least and most within the present range.
     let (mut low, mut high) = (0, 0);
     // Direction of the present range: 0 until known.
     let mut way = 0.0;
@@ -70,8 +79,8 @@ pub(super) fn one_way(angle: &[f64]) -> Vec<(usize, usize)> {
     ranges
 }
 
-/// Splits a one-way range where logging was broken off and taken up again, if no lap is lost by it: each part has a
-/// lead-in and a lead-out of its own. A hole in the middle of a lap stays inside it.
+/// Splits a one-way range where logging was broken off and taken up again, if no whole lap is lost by it: each part then has a way in and
+/// a way out of its own. A hole in the middle of a lap splits nothing.
 pub(super) fn without_breaks(
     spots: &[Spot],
     thin: &Thin,
@@ -80,6 +89,7 @@ pub(super) fn without_breaks(
     to: usize,
 ) -> Vec<(usize, usize)> {
     const BREAK_S: f64 = 15.0;
+    // How many whole laps there may be between two places.
     let whole = |a: usize, b: usize| (((angle[b] - angle[a]).abs() + SLACK_RAD) / TAU).floor();
     let mut parts = vec![(from, to)];
     for cut in from..to {
@@ -98,8 +108,8 @@ pub(super) fn without_breaks(
     parts
 }
 
-/// Whether the parts of a walk come back to their own starts about as closely as the walk that runs on across the breaks:
-/// otherwise a break is only a stretch that was lost.
+/// Whether the parts of a walk that was split at breaks close about as well as the walk would if it ran on across the breaks. If not, a
+/// break is only a stretch that was lost within a lap.
 pub(super) fn close_as_well(parts: &[Leg], whole: Option<&Leg>, sigma_m: f64) -> bool {
     // Between two fixes a second apart.
     const STEP_M: f64 = 0.5;
@@ -108,15 +118,17 @@ pub(super) fn close_as_well(parts: &[Leg], whole: Option<&Leg>, sigma_m: f64) ->
     whole.is_none_or(|whole| parted_m <= widest_m(whole) + 2.0 * apart_m(sigma_m) + STEP_M)
 }
 
-/// How far two passes of one place are typically apart: both errors, and a pole's wobble, metres.
+/// How far two passes of one place are typically apart, metres: the errors of both passes, and the swaying pole.
 fn apart_m(sigma_m: f64) -> f64 {
     1.5 * sigma_m + 0.10
 }
 
 impl Thin<'_> {
-    /// The place of a range that is nearest to `home` among those that count, and the square of how far it is from it, m²;
-    /// of several as near the first. Looks at `hint` first: no place is nearer than one before it by more than the way
-    /// between them, so that most need no looking at.
+    /// The place of a range that is nearest to place `home`, among those for which `counts` holds: the square of its distance, m², and
+    /// its index. Of several that are as near it is the first; `None` where none counts.
+    ///
+    /// It looks at `hint` first. From a place that is far away the walk needs at least as much way as it is further than the best one, so
+    /// all places within that way are skipped.
     fn nearest(
         &self,
         home: usize,
@@ -151,10 +163,11 @@ impl Thin<'_> {
     }
 }
 
-/// Two passes of one place closer than this show the first steps off the edge, metres.
+/// Where two passes of one place are typically closer than this, metres, even the first steps off the edge show.
 const SHARP_M: f64 = 0.75;
 
-/// Finds the whole laps within one one-way range.
+/// Finds the whole laps within one one-way range of thinned places; `None` where no start is passed again. If the heading comes round
+/// more often than the walk winds about the inside, it is split into as many laps as the heading says.
 pub(super) fn leg(
     spots: &[Spot],
     thin: &Thin,
@@ -196,15 +209,15 @@ struct Search<'a> {
     turn: f64,
     /// By how much a lap may miss a full turn, radians.
     slack_rad: f64,
-    /// As many as it winds often enough for.
+    /// How many laps there are by how far it winds.
     laps: usize,
-    /// The furthest it has wound by each place: never less than before, so that a place is found by halving.
+    /// The furthest that it has wound by each place. As it never falls, a place is found in it by bisection.
     furthest_rad: Vec<f64>,
     /// How far two passes of one place are typically apart, metres.
     apart_m: f64,
-    /// The square of how far the two ends of a lap typically are, m².
+    /// The square of how far the two ends of a lap are typically apart, m²: noise, and the distance between places.
     gap2_m2: f64,
-    /// Over how much of the way a direction is taken, metres.
+    /// Over how many metres of way a direction is taken.
     ahead_m: f64,
 }
 
@@ -222,7 +235,7 @@ impl<'a> Search<'a> {
         let laps = ((climb_rad(wound()) + slack_rad) / TAU).floor().max(1.0) as usize;
         let lap_m = way_m / laps as f64;
         let apart_m = apart_m(sigma_m);
-        // A lap comes by its start anywhere between two places, evenly: the variance of that is a twelfth of the step squared.
+        // A lap passes its start anywhere between two places, evenly distributed. The variance of that is a twelfth of the step squared.
         let step_m = (way_m / (to - from).max(1) as f64).min(MOST_STEP_M);
         Search {
             thin,
@@ -244,11 +257,12 @@ impl<'a> Search<'a> {
         }
     }
 
+    /// How far the walk has wound by a place, radians, positive in the direction of the laps.
     fn wound(&self, i: usize) -> f64 {
         self.turn * self.angle[i]
     }
 
-    /// The first place from `search` on that has wound so far; the one after the last where none has.
+    /// The first place from `search` on that has wound as far as `rad`; the one after the last where none has.
     fn reaches(&self, search: usize, rad: f64) -> usize {
         let first = self.from
             + self
@@ -257,18 +271,20 @@ impl<'a> Search<'a> {
         if first >= search {
             return first;
         }
-        // It had been that far before, and went back.
+        // It had wound that far before `search` and went back since: look place by place.
         (search..=self.to)
             .find(|&i| self.wound(i) >= rad)
             .unwrap_or(self.to + 1)
     }
 
-    /// Where the laps begin and end at the least cost, and how much more area a single lap would hold where it closes about as well,
-    /// m², where that differs most.
+    /// Where the laps begin and end at the least cost, as places: the start and the end of each lap. And for a single lap how much more
+    /// area it would hold, m², at that other place where it closes about as well and where that differs most. `None` where no start is
+    /// passed again.
     fn closing(&self) -> Option<(Vec<usize>, f64)> {
         // The way in may wind the other way first, and the way out unwind some of it again.
         let peak_rad = *self.furthest_rad.last()?;
-        // Several laps closed where only one of them passes differ in area, and that is told.
+        // Alternatives are collected for a single lap only: several laps that are closed where not all of them pass differ in area, and
+        // that is told by itself.
         let as_likely = if self.laps == 1 { AS_LIKELY } else { ROUNDING };
         let mut best: Option<(f64, Vec<usize>)> = None;
         let mut closings: Vec<(f64, usize, usize)> = Vec::new();
@@ -277,7 +293,8 @@ impl<'a> Search<'a> {
             if peak_rad - self.wound(start) < self.laps as f64 * TAU - self.slack_rad {
                 continue;
             }
-            // What is left out before the start costs that much at least, and more at all later ones.
+            // What is left out before the start costs this much at the least, and more for every later start: the search can end when
+            // that alone is too much.
             let least = (self.thin.way_m[start] - self.thin.way_m[self.from]) / LEFT_OUT_M;
             let most = best.as_ref().map_or(f64::INFINITY, |(c, _)| c + as_likely);
             if least > most {
@@ -306,8 +323,9 @@ impl<'a> Search<'a> {
         Some((coarse, elsewhere_m2))
     }
 
-    /// Follows the laps from `start` and puts into `bounds` where each of them comes back to it; `last` are those of the start before.
-    /// What their gaps cost, unless that and `least` come to more than `most`.
+    /// Follows the laps from `start` and puts into `bounds` where each of them comes back to it. `last` are the bounds found for the
+    /// start before, which say where to look first. Gives what the distances between ends cost; `None` where a lap does not come back, or
+    /// where that and `least` come to more than `most`.
     fn follow(
         &self,
         start: usize,
@@ -327,7 +345,7 @@ impl<'a> Search<'a> {
             let past = self.reaches(search, target + self.slack_rad);
             let range = search..past.min(self.to + 1);
             let counts = |j: usize| (self.wound(j) - target).abs() <= self.slack_rad;
-            // The start before this one came round a step before it.
+            // The start before this one lies a step earlier, and its laps end a step earlier too.
             let hint = last.get(lap).map_or(start, |&end| end + 1);
             let (gap2_m2, j) = self.thin.nearest(start, range, hint, counts)?;
             gap_sum += gap2_m2;
@@ -341,8 +359,8 @@ impl<'a> Search<'a> {
         Some(gap_cost)
     }
 
-    /// By how much a walk that sets out from `start` comes to `end` the way it went, 0 where it does not: then it has not come
-    /// round, but closes at the gate, or across a narrow lawn.
+    /// By how much a walk that sets out from `start` comes to `end` against the direction in which it set out, 0 to 0.5; 0 where it does
+    /// not. Such a walk has not come round but turned back: it closes at the gate, or across a narrow lawn.
     fn turned_back(&self, start: usize, end: usize) -> f64 {
         let back = |ahead_m: f64| match (
             heading(self.thin, start, ahead_m, 1),
@@ -359,7 +377,7 @@ impl<'a> Search<'a> {
     }
 }
 
-/// The most that any value of a walk lies above one before it.
+/// The most by which any value lies above one before it.
 fn climb_rad(wound: impl Iterator<Item = f64>) -> f64 {
     let (mut low, mut climb) = (f64::INFINITY, 0.0f64);
     for rad in wound {
@@ -369,8 +387,8 @@ fn climb_rad(wound: impl Iterator<Item = f64>) -> f64 {
     climb
 }
 
-/// How much more the walk holds between the ends of that closing which differs most from `chosen`, m², negative where it holds
-/// less; counter-clockwise.
+/// How much more area the walk holds if it is closed at other ends than at the `chosen` ones, m², for the closing where that differs
+/// most; negative where it holds less. Areas are counter-clockwise positive.
 fn differs_m2(
     thin: &Thin,
     chosen: (usize, usize),
@@ -378,6 +396,7 @@ fn differs_m2(
 ) -> f64 {
     let origin = thin.at(chosen.0);
     let swept_m2 = |a: usize, b: usize| 0.5 * cross(thin.at(a) - origin, thin.at(b) - origin);
+    // Areas swept from the origin up to each place, so that the area of any closing is a difference of two of them and one triangle.
     let along_m2: Vec<f64> = std::iter::once(0.0)
         .chain((1..thin.len()).scan(0.0, |sum, i| {
             *sum += swept_m2(i - 1, i);
@@ -392,9 +411,11 @@ fn differs_m2(
         .unwrap_or(0.0)
 }
 
-/// Direction in which the walk leaves a place (`way` 1) or comes to it (`way` -1), over `ahead_m` metres of its way, and more
-/// until it is off by half as much: the wander of a standstill would pass for way. (Off by all of it would lead round the end
-/// of a narrow lawn and back.)
+/// Direction in which the walk leaves a place (`way` 1) or comes to it (`way` -1), of length 1; `None` where the walk ends before that is
+/// clear.
+///
+/// It is taken over `ahead_m` metres of way, and more until the walk is half that far away in a straight line, as the wander of a
+/// standstill would otherwise pass for way. (Waiting until it is all of that away would lead round the end of a narrow lawn and back.)
 fn heading(thin: &Thin, at: usize, ahead_m: f64, way: isize) -> Option<Coord<f64>> {
     let mut other = at;
     while (thin.way_m[other] - thin.way_m[at]).abs() < ahead_m
@@ -407,7 +428,7 @@ fn heading(thin: &Thin, at: usize, ahead_m: f64, way: isize) -> Option<Coord<f64
     (length_m > 0.0).then(|| span / length_m)
 }
 
-/// Moves each bound from the thinned places to the nearest of all spots.
+/// Moves each bound from a thinned place to the spot near it that is nearest to the start, and gives the indices of those spots.
 fn sharpen(spots: &[Spot], thin: &Thin, coarse: &[usize]) -> Vec<usize> {
     let start = thin.spot[coarse[0]];
     let home = spots[start].at;
@@ -423,8 +444,7 @@ fn sharpen(spots: &[Spot], thin: &Thin, coarse: &[usize]) -> Vec<usize> {
     bounds
 }
 
-/// Splits what was taken for fewer laps into this many: where it comes nearest to its start at about equal parts of the
-/// way.
+/// Splits a run that was taken for fewer laps into this many: at the places nearest to its start at about equal parts of the way.
 fn split(spots: &[Spot], thin: &Thin, coarse: &[usize], laps: usize) -> Vec<usize> {
     // Laps of one walker differ in length by less than this part of one.
     const UNEQUAL: f64 = 0.2;
