@@ -1,4 +1,9 @@
-//! Rings minus beds: polygons on the plane, nothing deducted twice.
+//! The lawn as ground: rings less everything that is no lawn, as polygons on the plane, with nothing deducted twice.
+//!
+//! The input is the outer rings of the lawns, in plane metres, and what to take off them: walked rings, paths with a width, round beds.
+//! The result says for each lawn and each deduction what ground it covers, how much it takes off, and which parts of its boundary are an
+//! edge of the net lawn (there alone an error of position changes the area). Polygons are combined by the library `geo`; round beds are
+//! worked out as true circles.
 
 pub mod disc;
 pub mod drawn;
@@ -38,12 +43,12 @@ pub struct Outer {
     pub ring: Vec<Coord<f64>>,
 }
 
-/// One thing to take off, in plane metres.
+/// One thing to take off, in plane metres: a walked ring, a path, or a round bed (which may be a tree).
 #[derive(Debug, Clone, PartialEq)]
 pub enum Shape {
     /// A closed ring, either way round, first point not repeated.
     Walked(Vec<Coord<f64>>),
-    /// A line along the middle. Its wobble widens the path: hand in a smoothed line.
+    /// A line along the middle, and the path's width. A line that wobbles would make the path too wide: hand in a smoothed line.
     Path {
         line: Vec<Coord<f64>>,
         width_m: f64,
@@ -61,7 +66,7 @@ pub struct Taking {
     pub shape: Shape,
 }
 
-/// One thing taken off the lawn.
+/// One thing taken off the lawn, with what it comes to.
 #[derive(Debug, Clone)]
 pub struct Deduction {
     pub label: String,
@@ -77,12 +82,13 @@ pub struct Deduction {
     pub area_m2: f64,
     /// What it takes off this job: clipped to the lawn and to the deductions before it.
     pub deducted_m2: f64,
-    /// `deducted_m2` lawn by lawn.
+    /// `deducted_m2` lawn by lawn, in the order of the lawns.
     pub deducted_of_lawn_m2: Vec<f64>,
     /// How much of its own boundary is an edge of the net lawn: within a lawn and within no other deduction. Metres;
     /// moving that boundary out by e takes `live_m` × e more off the lawn.
     pub live_m: f64,
-    /// Walked rings only: the same as a part (0 to 1) of each side of the ring as given, from its point i to the next.
+    /// Walked rings only: of each side of the ring as given (from its point i to the next), the part (0 to 1) that is an edge of the net
+    /// lawn. Empty for others.
     pub live_sides: Vec<f64>,
 }
 
@@ -109,7 +115,7 @@ pub struct Laid {
     pub lawns: Vec<Lawn>,
     /// In the order given (they are taken off in another: walked, paths, beds).
     pub deductions: Vec<Deduction>,
-    /// What two lawns cover both, square metres: it is counted twice, and ought to be nothing.
+    /// Ground that two lawns both cover, square metres: it is counted twice, and ought to be nothing.
     pub overlap_m2: f64,
 }
 
@@ -173,7 +179,7 @@ pub fn lay(outers: &[Outer], takings: &[Taking]) -> Result<Laid, Fault> {
     })
 }
 
-/// Takes what has straight sides off the lawns, one after the other: walked rings first, then paths. What is left of each lawn, and
+/// Takes what has straight sides off the lawns, one after the other: walked rings first, then paths. Gives what is left of each lawn, and
 /// what each taking takes off each lawn, m².
 fn straight_off(
     lawns: &[Region],
@@ -187,7 +193,7 @@ fn straight_off(
             Patch::Disc(_) => None,
         })
         .collect();
-    // Where there are none, no corner is moved.
+    // Only cutting moves corners, so that without anything to cut no corner needs to be put back.
     let cut = if straight.is_empty() { &[] } else { lawns };
     let corners = Corners::new(
         cut.iter()
@@ -216,7 +222,8 @@ fn straight_off(
     Ok((rest, taken_m2))
 }
 
-/// Beds that may overlap one another at one place: more is no garden, and each is held against each of the others.
+/// How many beds may overlap one another at one place. More is no garden, and would take long, as each is compared with each of the
+/// others.
 const MOST_OVERLAPPING: usize = 64;
 
 /// The beds taken off so far.
@@ -224,6 +231,7 @@ const MOST_OVERLAPPING: usize = 64;
 struct Beds {
     /// By their number among the takings; those that lie wholly within another are not in it.
     seen: BTreeMap<usize, Disc>,
+    /// Where they are.
     near: Near,
     /// Those that lie wholly within another: no part of their edge is an edge of the lawn.
     under: BTreeSet<usize>,
@@ -234,7 +242,11 @@ impl Beds {
         self.seen.values()
     }
 
-    /// Takes off one more.
+    /// Takes off one more bed: puts what it takes off each lawn into `taken_m2`. A bed that lies wholly within an earlier one takes
+    /// nothing, and an earlier one that lies wholly within this one is forgotten for the beds that follow.
+    ///
+    /// # Errors
+    /// Too many beds overlap here.
     fn take(
         &mut self,
         number: usize,
@@ -288,7 +300,7 @@ impl Beds {
 }
 
 impl Taking {
-    /// What is told of it, the `k`th taking, once it is off the lawns.
+    /// What the result says of this taking, the `k`th of all, once it is off the lawns.
     fn taken(
         &self,
         k: usize,
@@ -328,6 +340,7 @@ impl Taking {
         }
     }
 
+    /// The centre of a bed; else the centroid of the outline, and where it has none the first place of the line.
     fn centre(&self, outline: &MultiPolygon<f64>) -> Coord<f64> {
         match &self.shape {
             Shape::Bed { centre, .. } => *centre,
@@ -339,6 +352,10 @@ impl Taking {
     }
 }
 
+/// The ground of one taking, before anything is cut off it.
+///
+/// # Errors
+/// Coordinates that are not on Earth, a radius or a width that is not above zero.
 fn patch(taking: &Taking) -> Result<Patch, Fault> {
     match &taking.shape {
         Shape::Walked(ring) => Ok(Patch::Region(Region::inside(std::slice::from_ref(ring))?)),
@@ -371,7 +388,7 @@ fn taken_off_in_order(takings: &[Taking]) -> Vec<usize> {
     order
 }
 
-/// One less the other; `None` where they don't meet.
+/// The ground of one less that of the other; `None` where they do not meet, so that the one stays as it is.
 fn less(
     one: &MultiPolygon<f64>,
     other: &MultiPolygon<f64>,
@@ -382,7 +399,8 @@ fn less(
     }
 }
 
-/// What more than one lawn covers, each time but the first: the sum of the lawns less all the ground they cover.
+/// The ground that more than one lawn covers, m², counted once for each lawn too many: the sum of the lawns less all the ground they
+/// cover together.
 fn overlap_m2(lawns: &[Region]) -> Result<f64, Fault> {
     let near = Near::of(lawns.iter().map(Region::bounds).enumerate());
     let beside_another = |lawn: &&Region| {
@@ -393,7 +411,7 @@ fn overlap_m2(lawns: &[Region]) -> Result<f64, Fault> {
     if meeting.is_empty() {
         return Ok(0.0);
     }
-    // Two by two: all at once, every edge would be cut by every other before any is dropped.
+    // They are united two by two. All at once, every edge would be cut by every other one before any is dropped.
     let mut covered: Vec<_> = meeting.iter().map(|lawn| lawn.polygons().clone()).collect();
     while covered.len() > 1 {
         let pairs = covered.chunks(2).map(|pair| match pair {

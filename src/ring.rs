@@ -1,4 +1,9 @@
-//! A closed ring on the plane: signed area, its gradient, perimeter.
+//! A closed ring on the plane: its signed area, the gradient of that area, its perimeter, and the small plane geometry that other rooms
+//! share.
+//!
+//! The signed area is the measurement itself. It comes from the shoelace formula, a sum of cross products of neighbouring vertices, and
+//! is positive counter-clockwise. Its gradient says by how many square metres the area changes for each metre that one vertex moves east
+//! or north; with it the errors of positions become an error of the area (in the band room). Nothing here knows of logs or receivers.
 
 pub mod bridge;
 pub mod carry;
@@ -10,10 +15,10 @@ pub mod wound;
 
 use geo::Coord;
 
-/// Signed area of a closed ring by the shoelace formula, square metres, counter-clockwise positive.
+/// Signed area of a closed ring by the shoelace formula, square metres, counter-clockwise positive; 0 for fewer than three vertices.
 ///
-/// A ring walked twice counts twice; a figure of eight counts one lobe against the other. The ring is closed
-/// from the last vertex to the first; a repeated first vertex does no harm.
+/// A ring walked twice counts twice; a figure of eight counts one lobe against the other. The ring is closed from the last vertex to the
+/// first; a repeated first vertex does no harm.
 ///
 /// # Accuracy
 /// Vertices are taken relative to the first, so large plane coordinates cost no digits.
@@ -22,7 +27,7 @@ pub fn signed_area_m2(ring: &[Coord<f64>]) -> f64 {
     signed_area_of_m2(ring.iter().copied())
 }
 
-/// The same of a ring whose vertices are gone through once.
+/// [`signed_area_m2`] of vertices that come one by one, so that no list of them has to be made.
 pub(crate) fn signed_area_of_m2(ring: impl IntoIterator<Item = Coord<f64>>) -> f64 {
     let mut ring = ring.into_iter();
     let Some(origin) = ring.next() else {
@@ -38,16 +43,18 @@ pub(crate) fn signed_area_of_m2(ring: impl IntoIterator<Item = Coord<f64>>) -> f
     0.5 * twice
 }
 
-/// How the signed area answers to a move of each vertex: `g_i = ½ (y_{i+1} − y_{i−1}, x_{i−1} − x_{i+1})`, metres.
+/// How the signed area answers to a move of each vertex: `g_i = ½ (y_{i+1} − y_{i−1}, x_{i−1} − x_{i+1})`, metres (square metres of area
+/// for each metre moved).
 ///
-/// The sum over the ring is zero: a shift of the whole ring changes nothing.
-/// Formula: gradient of the shoelace area, as in the PTB note on a polygon's area and its standard uncertainty.
+/// Each vertex moves only the two triangles that it forms with its neighbours, so that its neighbours alone decide how much area it
+/// moves. The sum over the ring is zero: a shift of the whole ring changes nothing. Formula: gradient of the shoelace area, as in the PTB
+/// note on a polygon's area and its standard uncertainty.
 #[must_use]
 pub fn area_gradient_m(ring: &[Coord<f64>]) -> Vec<[f64; 2]> {
     area_gradients_m(ring).collect()
 }
 
-/// The same, vertex by vertex.
+/// [`area_gradient_m`] vertex by vertex, without a list.
 pub(crate) fn area_gradients_m(ring: &[Coord<f64>]) -> impl Iterator<Item = [f64; 2]> + '_ {
     let before = ring.last().into_iter().chain(ring);
     let after = ring.iter().skip(1).chain(ring.first());
@@ -61,7 +68,7 @@ pub(crate) fn perimeter_m(ring: &[Coord<f64>]) -> f64 {
     perimeter_of_m(ring.iter().copied())
 }
 
-/// The same of a ring whose vertices are gone through once.
+/// [`perimeter_m`] of vertices that come one by one. 0 where there is none.
 pub(crate) fn perimeter_of_m(ring: impl IntoIterator<Item = Coord<f64>>) -> f64 {
     let mut ring = ring.into_iter();
     let Some(first) = ring.next() else {
@@ -85,14 +92,15 @@ pub(crate) fn size_m(way: Coord<f64>) -> f64 {
     dot(way, way).sqrt()
 }
 
-/// Straight distance squared, square metres: as good for telling the nearer of two.
+/// Straight distance squared, square metres: enough for telling the nearer of two, and without a root.
 pub(crate) fn distance2_m2(a: Coord<f64>, b: Coord<f64>) -> f64 {
     // On the plane nothing is so far that the squares overflow: `hypot` guards against that, and is several times slower.
     let (x, y) = (b.x - a.x, b.y - a.y);
     x * x + y * y
 }
 
-/// Foot of the perpendicular from `p` on the span `a`–`b`, or its nearer end.
+/// The place on the span from `a` to `b` that is nearest to `p`: the foot of the perpendicular, or the nearer end where that lies
+/// outside.
 pub(crate) fn foot(p: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
     let along = b - a;
     let length2 = dot(along, along);
@@ -102,18 +110,19 @@ pub(crate) fn foot(p: Coord<f64>, a: Coord<f64>, b: Coord<f64>) -> Coord<f64> {
     a + along * (dot(p - a, along) / length2).clamp(0.0, 1.0)
 }
 
-/// Cross product of two plane vectors, square metres.
+/// Cross product of two plane vectors, square metres: positive where `b` points to the left of `a`, and twice the area of the triangle
+/// between them.
 pub(crate) fn cross(a: Coord<f64>, b: Coord<f64>) -> f64 {
     a.x * b.y - a.y * b.x
 }
 
-/// Dot product of two plane vectors, square metres.
+/// Dot product of two plane vectors, square metres: positive where they point the same way, 0 where they are square to each other.
 pub(crate) fn dot(a: Coord<f64>, b: Coord<f64>) -> f64 {
     a.x * b.x + a.y * b.y
 }
 
-/// Whether two sides of a ring (closed from its last corner to its first) cross. Goes through all pairs: for the corners of a
-/// lawn, not for a walk.
+/// Whether two sides of a ring (closed from its last corner to its first) cross. Compares all pairs of sides, which is quick enough for
+/// the corners of a lawn but not for the fixes of a walk.
 pub(crate) fn crosses_itself(corners: &[Coord<f64>]) -> bool {
     let n = corners.len();
     let side = |i: usize| (corners[i], corners[(i + 1) % n]);
@@ -121,6 +130,8 @@ pub(crate) fn crosses_itself(corners: &[Coord<f64>]) -> bool {
         // Neighbours meet at their corner.
         (i + 2..n).filter(|j| (j + 1) % n != i).any(|j| {
             let ((a, b), (c, d)) = (side(i), side(j));
+            // On which side of the line from p to q the place r lies. Two sides cross where the ends of each lie on different sides of
+            // the other.
             let turn = |p, q, r| cross(q - p, r - p);
             turn(a, b, c) * turn(a, b, d) < 0.0 && turn(c, d, a) * turn(c, d, b) < 0.0
         })

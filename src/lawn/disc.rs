@@ -1,9 +1,9 @@
 //! Round beds, exactly: areas by Green's theorem over arcs, never by many-sided polygons.
 //!
-//! What a bed takes off is an area bounded by straight pieces and arcs. Every boundary there could be is cut wherever it
-//! meets another; of each piece the middle tells whether the piece is on the area's edge; and the area is
-//! ½ ∮ x dy − y dx round the pieces kept. Cutting too often changes nothing, so cuts are generous; cutting
-//! too seldom could, so they are never decided by a hair.
+//! Green's theorem gives the area of a piece of ground by going round its boundary: ½ ∮ x dy − y dx. What a bed takes off a lawn is
+//! bounded by straight pieces and arcs. Every boundary that may take part is cut wherever it meets another, the middle of each piece
+//! tells whether the piece is on the area's edge, and the integral is summed over the pieces kept. A cut too many changes nothing and a
+//! cut too few would, so that cuts are made generously and never hang on the last digit of a number.
 
 use super::region::Region;
 use geo::{Coord, LineString, MultiPolygon, Polygon, Rect};
@@ -49,6 +49,7 @@ impl Disc {
         (at.x - self.centre.x).hypot(at.y - self.centre.y) - self.radius_m
     }
 
+    /// The south-western and the north-eastern corner of the square about the circle.
     pub(super) fn corners(&self) -> (Coord<f64>, Coord<f64>) {
         let reach = Coord {
             x: self.radius_m,
@@ -57,6 +58,7 @@ impl Disc {
         (self.centre - reach, self.centre + reach)
     }
 
+    /// Whether the two discs have ground in common.
     pub(super) fn meets(&self, other: &Disc) -> bool {
         other.beyond(self.centre) < self.radius_m
     }
@@ -82,7 +84,7 @@ impl Disc {
         let middle = -(from.x * along.x + from.y * along.y) / length2;
         let apart = (from.x * along.y - from.y * along.x).powi(2) / length2;
         let half = ((self.radius_m * self.radius_m - apart) / length2).sqrt();
-        // a hair beyond the ends counts, or a circle through a corner might be missed by both its edges
+        // a nanometre beyond the ends counts as well, or a circle through a corner might be missed by both edges that meet there
         let hair = SAME_LINE_M / length2.sqrt();
         [middle - half, middle + half]
             .into_iter()
@@ -103,10 +105,12 @@ impl Disc {
     fn cuts_by_disc(&self, other: &Disc) -> impl Iterator<Item = f64> + use<> {
         let to = other.centre - self.centre;
         let distance = to.x.hypot(to.y);
-        // the radii's difference of squares as a product, or it is lost beside a small distance
+        // the difference of the squared radii is worked out as a product: subtracting the squares would lose its digits where the
+        // distance is small
         let radii = (self.radius_m - other.radius_m) * (self.radius_m + other.radius_m);
         let cosine = (distance * distance + radii) / (2.0 * distance * self.radius_m);
-        // NaN (apart, one within the other, the same centre) cuts nothing
+        // circles that do not meet (apart, one within the other, the same centre) have no such angle: it is not a number, and is left out
+        // below
         let half = cosine.acos();
         let towards = to.y.atan2(to.x);
         [towards - half, towards + half]
@@ -114,7 +118,8 @@ impl Disc {
             .filter(|angle| angle.is_finite())
     }
 
-    /// The circle cut at its meetings with a region's edges and with other circles: (from, to) in radians.
+    /// The circle cut wherever it meets an edge of a region or another circle: its arcs, each from one direction to another, radians. One
+    /// that meets nothing is a single arc.
     pub(super) fn arcs<'a>(
         &self,
         regions: impl IntoIterator<Item = &'a Region>,
@@ -148,11 +153,12 @@ impl Disc {
         }
     }
 
+    /// The place on the circle in this direction, radians.
     pub(super) fn at(&self, angle: f64) -> Coord<f64> {
         along(self.centre, self.radius_m, angle)
     }
 
-    /// A place so much further out than the circle.
+    /// The place in this direction that lies so much further out than the circle; inside it where that is negative.
     pub(super) fn beside(&self, angle: f64, further_m: f64) -> Coord<f64> {
         along(self.centre, self.radius_m + further_m, angle)
     }
@@ -195,7 +201,8 @@ impl Disc {
             }
         }
 
-        // the earlier beds' arcs, inside this circle and the region: the area lies outside them, so backwards
+        // the earlier beds' arcs, inside this circle and the region: what is left lies outside those beds, so their arcs are walked
+        // backwards
         for (j, disc) in before.iter().enumerate() {
             let others = before
                 .iter()
@@ -206,7 +213,7 @@ impl Disc {
                 others.clone().map(|(_, other)| *other).chain([self]),
             ) {
                 let middle = disc.at((from + to) / 2.0);
-                // where two beds' arcs are one line, the earlier one's counts
+                // where the arcs of two earlier beds are one line, only the first one's counts
                 let outside_others = others.clone().all(|(i, other)| {
                     other.beyond(middle) > if i < j { SAME_LINE_M } else { -SAME_LINE_M }
                 });
@@ -223,6 +230,7 @@ impl Disc {
     }
 }
 
+/// The place that lies `radius_m` from a centre in direction `angle`, radians from east.
 fn along(centre: Coord<f64>, radius_m: f64, angle: f64) -> Coord<f64> {
     let (sin, cos) = angle.sin_cos();
     Coord {
@@ -231,7 +239,7 @@ fn along(centre: Coord<f64>, radius_m: f64, angle: f64) -> Coord<f64> {
     }
 }
 
-/// 0 to 1 cut at the given places: (from, to), none empty.
+/// The range 0 to 1 cut at the given places: its pieces (from, to), none of them empty.
 pub(super) fn pieces(mut cuts: Vec<f64>) -> impl Iterator<Item = (f64, f64)> {
     cuts.retain(|t| *t > 0.0 && *t < 1.0);
     cuts.extend([0.0, 1.0]);
@@ -258,7 +266,7 @@ mod tests {
         Region::inside(&[ring.map(|(x, y)| Coord { x, y }).to_vec()]).unwrap()
     }
 
-    /// Of `one`, what `other` leaves in common, on open ground.
+    /// What two discs have in common, by what the second leaves of the first on open ground.
     fn lens(one: Disc, other: Disc) -> f64 {
         let open = rectangle(-100.0, -100.0, 100.0, 100.0);
         one.area_m2() - one.takes_m2(&open, &[other])

@@ -1,4 +1,7 @@
-//! A lawn drawn in or out until it has a given area: the low and high edge of the band, to scale.
+//! A lawn drawn in or out until it has a given area: the low and the high end of the band, to scale, for the plan.
+//!
+//! Every edge is moved by the same distance. Which distance gives the area is found by trial: moved outlines are drawn and measured until
+//! one has the area asked for.
 
 use super::region::{combine, gone_round, polygon, without_slivers};
 use crate::fault::Fault;
@@ -7,10 +10,10 @@ use geo::bool_ops::OpType;
 use geo::{Area, Coord, MultiPolygon, Simplify};
 use std::f64::consts::TAU;
 
-/// How near to the asked area is near enough, as a part of it: below what any drawing shows.
+/// How near to the area asked for is near enough, as a part of it: less than any drawing shows.
 const NEAR_ENOUGH: f64 = 1e-5;
 
-/// An edge moved by some distance is drawn from an outline thinned to this part of it: a difference nobody sees, and
+/// Before an edge is moved by some distance, its outline is thinned to this part of that distance: a difference that nobody sees, and
 /// many times fewer corners to move. The area asked for is met all the same.
 const THINNED_TO: f64 = 0.02;
 
@@ -21,10 +24,10 @@ const ARC_STEP_RAD: f64 = TAU / 48.0;
 /// than a hundredth of the distance, and takes one point in the place of two or three.
 const MEET_TAN: f64 = 0.267_949_192_431_122_7;
 
-/// Steps towards a far end that go where the last two point, before they double.
+/// So many steps in search of the far end of a bracket follow the line through the last two results; later ones double the distance.
 const STRAIGHT_ON: u32 = 4;
 
-/// False position closes in within some six steps on a smooth edge; fifty halve any bracket to nothing.
+/// Most steps of each search. False position takes some six steps on a smooth edge; fifty halvings narrow any bracket to nothing.
 const STEPS: u32 = 50;
 
 /// The lawn with every edge moved by the same distance (outwards with round corners, inwards with sharp ones) until its
@@ -58,7 +61,7 @@ impl Asked {
         (found_m2 - self.area_m2).abs() <= NEAR_ENOUGH * self.area_m2
     }
 
-    /// How much a lawn of this area is yet to be moved by, m²; negative where it was moved too far.
+    /// How much area the lawn has yet to be moved by, if it has this much now, m²; negative where it was moved too far.
     fn short_of(&self, found_m2: f64) -> f64 {
         if self.outwards {
             self.area_m2 - found_m2
@@ -69,7 +72,7 @@ impl Asked {
 }
 
 impl Movable<'_> {
-    /// Thinned for areas that differ from its own by at least `by_m2`.
+    /// Prepares a lawn for areas that differ from its own by `by_m2` or more.
     ///
     /// # Errors
     /// The polygon library failing.
@@ -78,7 +81,7 @@ impl Movable<'_> {
             .flat_map(|ring| ring.windows(2))
             .map(length)
             .sum::<f64>();
-        // Of nothing, or by what is no number, nothing is drawn; but the polygon library must not see it.
+        // Nothing is drawn of an empty lawn, or where the distance is not a number, and the polygon library must not see such a distance.
         let apart_m = THINNED_TO * by_m2 / perimeter_m;
         let thinned = if apart_m.is_finite() {
             lawn.simplify(apart_m)
@@ -108,7 +111,8 @@ impl Movable<'_> {
         if asked.is_met(self.area_m2) {
             return Ok(self.lawn.clone());
         }
-        // Bracket: on from the first guess until the area is passed. Outwards that must happen; inwards the lawn vanishes.
+        // First a bracket: the distance grows from a first guess (missing area over length of edge) until the area is passed. Outwards
+        // that must happen; inwards the lawn vanishes.
         let (mut near, mut near_short) = (0.0, asked.short_of(self.thinned_m2));
         let mut far = near_short / self.perimeter_m;
         let (mut picture, mut found) = self.moved(far, asked.outwards)?;
@@ -117,7 +121,7 @@ impl Movable<'_> {
             if far_short <= 0.0 || asked.is_met(found) {
                 break;
             }
-            // Where the last two point to, which on a smooth edge is all but there; twice as far where they don't.
+            // The line through the last two results is nearly right on a smooth edge. Where it leads nowhere, go twice as far.
             let on = far + far_short * (far - near) / (near_short - far_short);
             (near, near_short) = (far, far_short);
             far = if step < STRAIGHT_ON && on > near {
@@ -128,7 +132,8 @@ impl Movable<'_> {
             (picture, found) = self.moved(far, asked.outwards)?;
             far_short = asked.short_of(found);
         }
-        // False position with halved weights (the Illinois rule), so that no end stands still.
+        // Then false position: the line through both ends of the bracket says where to try next. Where one end stays put twice running,
+        // its weight is halved (the Illinois rule), so that both ends close in.
         let mut last_side = 0;
         for _ in 0..STEPS {
             if asked.is_met(found) || near >= far {
@@ -167,10 +172,10 @@ impl Movable<'_> {
     }
 }
 
-/// A closed ring (lawn on its left) with every side moved out by so much (in, where negative). Sides that meet nearly straight
-/// on still meet, in one corner. Elsewhere the gaps at corners that open are filled by arcs, and the sides at corners that close
-/// are led back over the corner itself: what overlaps there is gone round clockwise, and so falls away when only what
-/// is gone round anticlockwise is kept.
+/// A closed ring (with the lawn on its left) with every side moved outwards by `out_m` metres, or inwards where that is negative. Sides
+/// that go on nearly straight meet in one corner. Elsewhere a corner whose sides move apart is filled by an arc, and at a corner whose
+/// sides overlap the ring is led back over the old corner: what overlaps there is gone round clockwise, and falls away when only what is
+/// gone round anticlockwise is kept.
 fn beside(ring: &[Coord<f64>], out_m: f64) -> Vec<Coord<f64>> {
     let mut ring = ring.to_vec();
     ring.dedup();
@@ -191,7 +196,7 @@ fn beside(ring: &[Coord<f64>], out_m: f64) -> Vec<Coord<f64>> {
         let (first, last) = (right(before, before_m), right(after, after_m));
         let (cos, sin) = (dot(first, last), cross(first, last));
         let opens = sin * out_m > 0.0;
-        // Where both sides meet, each is longer or shorter than it was.
+        // By how much each of the two sides gets longer or shorter if they simply meet.
         let lost_m = sin.abs() / (1.0 + cos) * out_m.abs();
         if sin.abs() < MEET_TAN * cos && (opens || lost_m < 0.4 * before_m.min(after_m)) {
             moved.push(corner + (first + last) * (out_m / (1.0 + cos)));
@@ -209,6 +214,7 @@ fn beside(ring: &[Coord<f64>], out_m: f64) -> Vec<Coord<f64>> {
     moved
 }
 
+/// All rings of the polygons, outer ones and holes.
 fn rings_of(polygons: &MultiPolygon<f64>) -> impl Iterator<Item = &[Coord<f64>]> {
     let rings = polygons
         .iter()

@@ -1,8 +1,8 @@
-//! Which boundaries are edges of the net lawn: only there does an error of position change the area.
+//! Which boundaries are edges of the net lawn ("live"): there alone an error of position changes the net area. The side of a bed that
+//! lies beyond the lawn, or under another bed, does not count.
 //!
-//! Every side is cut where it meets any other boundary, and of each piece the ground a hair to its left and right is
-//! looked at. Where two boundaries are one line, looking at both sides keeps the piece from
-//! counting twice or not at all.
+//! Every side is cut where it meets any other boundary, and of each piece the ground just to its left and just to its right is looked at.
+//! Where two boundaries are one line, looking at both sides keeps the piece from counting twice or not at all.
 
 use super::disc::{Disc, pieces};
 use super::near::Near;
@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 /// grid on any garden, far less than any receiver can tell.
 const BESIDE_M: f64 = 1e-5;
 
-/// A deduction's ground.
+/// The ground of one deduction: straight-sided, or a round bed.
 #[derive(Debug, Clone)]
 pub(super) enum Patch {
     Region(Region),
@@ -52,7 +52,7 @@ pub(super) struct Boundaries<'a> {
     lawns_near: Near,
     patches_near: Near,
     under: &'a BTreeSet<usize>,
-    /// When each deduction comes off: of two boundaries that are one line the earlier counts.
+    /// The place of each deduction in the order in which they come off: where two boundaries are one line, the earlier one counts.
     rank: Vec<usize>,
 }
 
@@ -80,7 +80,8 @@ impl<'a> Boundaries<'a> {
         }
     }
 
-    /// The deductions that may come within a hair of the box between two corners.
+    /// The deductions that may come within the distance at which the ground is looked at of the box between two corners, each with its
+    /// number.
     fn beside(&self, low: Coord<f64>, high: Coord<f64>) -> Vec<(usize, &'a Patch)> {
         let hair = Coord {
             x: BESIDE_M,
@@ -92,6 +93,7 @@ impl<'a> Boundaries<'a> {
             .collect()
     }
 
+    /// The same of the lawns.
     fn lawns_beside(&self, low: Coord<f64>, high: Coord<f64>) -> Vec<&'a Region> {
         let hair = Coord {
             x: BESIDE_M,
@@ -108,7 +110,7 @@ impl<'a> Boundaries<'a> {
             .map(|side| {
                 let (low, high) = box_of(side);
                 let near = self.beside(low, high);
-                // Nothing covers any of it.
+                // No deduction is near: all of it is live, unless the side has no length.
                 if near.is_empty() {
                     return f64::from(u8::from(side[0] != side[1]));
                 }
@@ -139,7 +141,7 @@ impl<'a> Boundaries<'a> {
                 .iter()
                 .map(|&[a, b]| (b.x - a.x).hypot(b.y - a.y) * self.live_part_of(k, [a, b], 1.0))
                 .sum(),
-            // Under another none of it is.
+            // A bed that lies wholly under another has no live edge.
             Some(Patch::Disc(_)) if self.under.contains(&k) => 0.0,
             Some(Patch::Disc(disc)) => {
                 let (low, high) = disc.corners();
@@ -168,6 +170,8 @@ impl<'a> Boundaries<'a> {
         }
     }
 
+    /// The part (0 to 1) of one side of deduction `k` that is an edge of the net lawn; `left` is 1 where the deduction lies to the left
+    /// of the side, and -1 where it lies to its right.
     fn live_part_of(&self, k: usize, side: [Coord<f64>; 2], left: f64) -> f64 {
         let (low, high) = box_of(side);
         let (lawns, near) = (self.lawns_beside(low, high), self.beside(low, high));
@@ -185,8 +189,9 @@ impl<'a> Boundaries<'a> {
         })
     }
 
-    /// Whether the ground just outside a deduction is lawn that nothing else takes, and the ground just inside wasn't taken
-    /// before, as the lawns and deductions near it say.
+    /// Whether a piece of deduction `k`'s boundary is an edge of the net lawn: the ground just outside it must be lawn that no other
+    /// deduction takes, and the ground just inside must not have been taken by an earlier one. Only the lawns and deductions given, those
+    /// near it, are asked.
     fn is_edge_of_net(
         &self,
         k: usize,
@@ -216,12 +221,14 @@ fn box_of([a, b]: [Coord<f64>; 2]) -> (Coord<f64>, Coord<f64>) {
     )
 }
 
+/// The sides of a ring, the closing one as well.
 fn sides(ring: &[Coord<f64>]) -> impl Iterator<Item = [Coord<f64>; 2]> + '_ {
     ring.iter()
         .zip(ring.iter().skip(1).chain(ring.first()))
         .map(|(a, b)| [*a, *b])
 }
 
+/// Whether a ring goes round counter-clockwise.
 fn turns_left(ring: &[Coord<f64>]) -> bool {
     let first = ring.first().copied().unwrap_or_default();
     sides(ring)
@@ -230,7 +237,7 @@ fn turns_left(ring: &[Coord<f64>]) -> bool {
         >= 0.0
 }
 
-/// Where along a segment (0 to 1) it meets a region's edges.
+/// Adds where along a segment (0 to 1, and beyond) it meets a region's edges.
 fn cuts_by_region(region: &Region, [a, b]: [Coord<f64>; 2], into: &mut Vec<f64>) {
     let (low, high) = box_of([a, b]);
     let along = b - a;
@@ -243,7 +250,7 @@ fn cuts_by_region(region: &Region, [a, b]: [Coord<f64>; 2], into: &mut Vec<f64>)
             // where the *line* of the edge meets: cutting too often does no harm
             into.push(t);
         }
-        // edges along the segment (no crossing, or one that rounding moved) cut it at their ends
+        // an edge that runs along the segment has no crossing with it (or one that rounding moved), so its ends cut the segment as well
         let length2 = along.x * along.x + along.y * along.y;
         for end in [c, d] {
             let to = end - a;
@@ -252,7 +259,8 @@ fn cuts_by_region(region: &Region, [a, b]: [Coord<f64>; 2], into: &mut Vec<f64>)
     }
 }
 
-/// The part of a segment whose pieces pass the test of the ground just inside and just outside.
+/// The part (0 to 1) of a segment whose pieces pass the test of the ground just inside and just outside their middles; 0 for one without
+/// length.
 fn live_part(
     [a, b]: [Coord<f64>; 2],
     cuts: Vec<f64>,

@@ -1,4 +1,4 @@
-//! What lies near a place: a tree of boxes, so that a thousand beds are not each held against a thousand others.
+//! What lies near a place: an R-tree, which is an index of boxes, so that a thousand beds are not each compared with a thousand others.
 
 use geo::{Coord, Rect};
 use rstar::primitives::{GeomWithData, Rectangle};
@@ -19,7 +19,7 @@ fn item(number: usize, low: Coord<f64>, high: Coord<f64>) -> Item {
 }
 
 impl Near {
-    /// All of them at once; what has no bounds is near nothing.
+    /// Takes all boxes at once. What has no bounds is near nothing.
     pub(crate) fn of(all: impl IntoIterator<Item = (usize, Option<Rect<f64>>)>) -> Near {
         let items = all
             .into_iter()

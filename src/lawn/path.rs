@@ -1,4 +1,4 @@
-//! Garden paths: a line walked along the middle, with a width.
+//! Garden paths: a line walked along the middle, with a width. The result is the ground that the path covers.
 
 use super::disc::Disc;
 use super::region::{Corners, Region};
@@ -6,7 +6,7 @@ use crate::fault::Fault;
 use geo::Coord;
 use std::f64::consts::{PI, TAU};
 
-/// Straight sides to a full turn of a rounded corner: within 0.03 % of half the width.
+/// How many straight sides a full turn of a rounded corner has: they lie within 0.03 % of half the width.
 const SIDES_OF_A_TURN: f64 = 128.0;
 
 /// Everything within half the width of a line: round ends, round outer corners.
@@ -57,17 +57,18 @@ pub(super) fn border(rings: &[Vec<Coord<f64>>], within_m: f64) -> geo::MultiPoly
     geo::MultiPolygon(parts.into_iter().map(super::region::polygon).collect())
 }
 
-/// A bend that moves the sides' ends by less than this apart is drawn by their middle, metres.
+/// At a bend so slight that the ends of the two sides come to lie nearer to each other than this, metres, the middle between them is
+/// drawn.
 const BEND_M: f64 = 1e-3;
 
-/// A bend this near to half a turn has no inner side, radians.
+/// A bend this near to half a turn, radians, has no inner side.
 const STRAIGHT_BACK_RAD: f64 = 1e-9;
 
-/// One ring round a line: up its right side, round its end, down its left side, round its start.
+/// One ring round a line of two places or more: up its right side, round its end, down its left side, round its start.
 ///
-/// At the inner side of a bend the ring goes by the corner itself, so that it winds about every place as often as the rectangles of
-/// the line's legs and the sectors of its bends do together. Those laid side by side would share edges, and the polygon library's
-/// grid leaves slits along such.
+/// At the inner side of a bend the ring goes by the corner itself, so that it winds about every place as often as the rectangles of the
+/// line's legs and the sectors of its bends do together. Laying those side by side instead would make shared edges, and the polygon
+/// library's grid leaves slits along them.
 fn stroke(line: &[Coord<f64>], reach_m: f64) -> Vec<Coord<f64>> {
     let back: Vec<Coord<f64>> = line.iter().rev().copied().collect();
     let mut ring = Vec::with_capacity(6 * line.len());
@@ -111,7 +112,7 @@ fn stroke(line: &[Coord<f64>], reach_m: f64) -> Vec<Coord<f64>> {
     ring
 }
 
-/// An arc with straight sides that goes round as much as the arc itself does, from its start to its end.
+/// An arc drawn with straight sides that hold as much as the sector of the true arc does, from its start to its end.
 fn arc(
     centre: Coord<f64>,
     radius_m: f64,

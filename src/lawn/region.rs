@@ -1,4 +1,8 @@
-//! Valid polygons on the plane, made and combined so that nothing cancels.
+//! Valid polygons on the plane, made and combined so that nothing cancels: ground is covered or it is not, whichever way a ring was
+//! walked round it.
+//!
+//! The polygon library rounds corners to a grid of its own. For drawing its polygons are taken as they come; for measuring the exact
+//! corners are put back. A [`Region`] can also be asked quickly whether a place lies in it and which of its edges are near.
 
 use crate::fault::Fault;
 use geo::bool_ops::{BooleanOps, FillRule, OpType};
@@ -6,14 +10,14 @@ use geo::orient::{Direction, Orient};
 use geo::{Area, BoundingRect, Coord, LineString, MapCoords, MultiPolygon, Polygon, Rect};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-/// Further than this from the site nothing is on the plane (half of the Earth's circumference, rounded up), metres.
+/// Nothing on the plane is further from the site than this (half of the Earth's circumference, rounded up), metres.
 const REACH_M: f64 = 2.1e7;
 
-/// Pieces and holes smaller than this are loops of noise where a line crosses itself: not drawn. 1 cm².
+/// Pieces and holes smaller than this (1 cm²) are not drawn: they are loops that noise makes where a line crosses itself.
 const SLIVER_M2: f64 = 1e-4;
 
-/// The polygon library works on whole numbers, some 2³⁰ of them across the drawing; a corner it hands
-/// back within eight of those of a corner it was given *is* that corner.
+/// How far the library's grid may move a corner, as a part of the drawing's extent. The library works on whole numbers, some 2³⁰ of them
+/// across the drawing; a corner that it hands back within eight of those of a corner it was given *is* that corner.
 const SNAP_OF_EXTENT: f64 = 8.0 / (1u64 << 30) as f64;
 
 /// An area of the plane bounded by straight edges: outer rings anticlockwise, holes clockwise, no two edges crossing.
@@ -26,7 +30,7 @@ pub struct Region {
     area_m2: f64,
 }
 
-/// The sides of rings, ready to be asked for those near a place and whether it is inside.
+/// The sides of rings, indexed so that those near a place, and whether it lies inside, are quickly found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sides {
     edges: Vec<[Coord<f64>; 2]>,
@@ -76,7 +80,7 @@ impl Region {
         self.area_m2
     }
 
-    /// Edges, the region on their left.
+    /// All edges, each with the region on its left.
     pub(super) fn edges(&self) -> &[[Coord<f64>; 2]] {
         &self.sides.edges
     }
@@ -85,7 +89,7 @@ impl Region {
         self.sides.bounds
     }
 
-    /// Whether a place lies in the region; on the very edge, either.
+    /// Whether a place lies in the region. On the very edge it may be either.
     pub(crate) fn contains(&self, at: Coord<f64>) -> bool {
         self.sides.contains(at)
     }
@@ -116,7 +120,8 @@ impl Sides {
         }
     }
 
-    /// Whether a place lies within by the even-odd rule; on the very edge, either.
+    /// Whether a place lies inside by the even-odd rule: a line due east from it crosses the edges an odd number of times. On the very
+    /// edge it may be either.
     pub(crate) fn contains(&self, at: Coord<f64>) -> bool {
         if !self.bounds.is_some_and(|b| reaches(&b, at, at)) {
             return false;
@@ -125,7 +130,7 @@ impl Sides {
         crate::steps::count(strip.len());
         let crossed = strip.iter().filter_map(|&i| self.edges.get(i as usize));
         crossed.fold(false, |inside, [a, b]| {
-            // half-open in y, so that a corner counts once
+            // an edge holds its lower end and not its upper one, so that a corner on the line counts once
             let crosses = (a.y > at.y) != (b.y > at.y)
                 && at.x < a.x + (at.y - a.y) / (b.y - a.y) * (b.x - a.x);
             inside != crosses
@@ -155,27 +160,28 @@ impl Sides {
                     && a.y.max(b.y) >= low.y
             })
             .collect();
-        // One that passes through several strips comes once.
+        // An edge that passes through several strips is listed once.
         near.sort_unstable_by_key(|(i, _)| *i);
         near.dedup_by_key(|(i, _)| *i);
         near.into_iter().map(|(_, edge)| edge)
     }
 }
 
-/// Which edges pass through each of many level strips of their bounds.
+/// Which edges pass through each of many horizontal strips, so that only a few edges need to be tested for one place.
 #[derive(Debug, Clone, PartialEq)]
 struct Strips {
     low_y: f64,
+    /// Strips to a metre of height.
     per_metre: f64,
-    /// Where in `edges` those of each strip begin, and where the last strip's end.
+    /// Where in `edges` the indices of each strip begin, and at the end where those of the last one end.
     begins: Vec<usize>,
     edges: Vec<u32>,
 }
 
 impl Strips {
     fn new(bounds: Option<Rect<f64>>, edges: &[[Coord<f64>; 2]]) -> Strips {
-        // Some four edges a strip keeps a test of one place short without the table outgrowing the edges; edges that go up and
-        // down all of it pass through every strip, so there are fewer where there are many of them.
+        // Some four edges to a strip make a test of one place short without the table outgrowing the edges. Edges that run from bottom to
+        // top pass through every strip, so where there are many of them there are fewer strips.
         let height_m = bounds.map_or(0.0, |b| b.height());
         let up_and_down_m: f64 = edges.iter().map(|[a, b]| (b.y - a.y).abs()).sum();
         let room = 4.0 * edges.len() as f64 * height_m / up_and_down_m;
@@ -214,7 +220,7 @@ impl Strips {
     /// The first and the last strip from one height to another.
     fn range(&self, low_y: f64, high_y: f64) -> (usize, usize) {
         let last = self.begins.len() - 2;
-        // `as` saturates, and a height of zero gives NaN, which becomes 0
+        // a conversion by `as` stops at the ends of its range, and turns a number that is none (from a height of zero) into 0
         let strip = |y: f64| (((y - self.low_y) * self.per_metre) as usize).min(last);
         if self.per_metre.is_finite() {
             (strip(low_y), strip(high_y))
@@ -231,6 +237,7 @@ impl Strips {
     }
 }
 
+/// Whether the bounds and the box between two corners meet.
 fn reaches(bounds: &Rect<f64>, low: Coord<f64>, high: Coord<f64>) -> bool {
     low.x <= bounds.max().x
         && high.x >= bounds.min().x
@@ -238,7 +245,7 @@ fn reaches(bounds: &Rect<f64>, low: Coord<f64>, high: Coord<f64>) -> bool {
         && high.y >= bounds.min().y
 }
 
-/// Refuses numbers that the polygon library must never see.
+/// Refuses places that are not finite or not on Earth, which the polygon library must never see.
 pub(super) fn gate(points: &[Coord<f64>]) -> Result<(), Fault> {
     match points
         .iter()
@@ -280,7 +287,7 @@ pub(super) fn combine(
     combine_by(FillRule::NonZero, one, other, how)
 }
 
-/// What rings go round anticlockwise more often than clockwise.
+/// The ground that rings go round anticlockwise more often than clockwise.
 pub(super) fn gone_round(rings: &MultiPolygon<f64>) -> Result<MultiPolygon<f64>, Fault> {
     combine_by(
         FillRule::Positive,
@@ -296,7 +303,7 @@ fn combine_by(
     other: &MultiPolygon<f64>,
     how: OpType,
 ) -> Result<MultiPolygon<f64>, Fault> {
-    // Nothing to combine with: the answer without the library, and without its rounding.
+    // There is nothing to combine with: the answer is plain without the library, and without its rounding.
     if one.0.is_empty() && how != OpType::Union && how != OpType::Xor {
         return Ok(MultiPolygon(Vec::new()));
     }
@@ -315,7 +322,7 @@ fn combine_by(
     Ok(combined.orient(Direction::Default))
 }
 
-/// The exact corners that went into an operation.
+/// The exact corners that went into an operation, sorted from west to east.
 pub(super) struct Corners(Vec<Coord<f64>>);
 
 impl Corners {

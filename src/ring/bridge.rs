@@ -1,17 +1,20 @@
-//! Polygons with holes as single rings, for forms that know only rings.
+//! Polygons with holes written as single rings, for file formats that know only rings.
+//!
+//! A hole is joined to the outer ring by a slit without width that is walked in and out again, so that one line goes round exactly what
+//! the polygon covers.
 
 use super::signed_area_m2;
 use geo::{Coord, LineString, MultiPolygon, Polygon};
 
-/// Each polygon as one closed line: holes are joined to the outer ring by a slit of no width, walked both ways, so that the
-/// line goes round exactly what the polygon covers.
+/// Each polygon as one closed line (its first place repeated at its end), with its holes joined on.
 pub(crate) fn bridged(area: &MultiPolygon<f64>) -> Vec<Vec<Coord<f64>>> {
     area.iter().map(ring_of).collect()
 }
 
-/// The same of one polygon.
+/// One polygon as one closed line; an empty one gives an empty line.
 pub(crate) fn ring_of(polygon: &Polygon<f64>) -> Vec<Coord<f64>> {
     let mut ring = open(polygon.exterior());
+    // A slit begins at the hole's easternmost place, so that it does not cross the hole itself.
     let rightmost =
         |hole: &[Coord<f64>]| (0..hole.len()).max_by(|a, b| hole[*a].x.total_cmp(&hole[*b].x));
     let mut holes: Vec<(usize, Vec<Coord<f64>>)> = polygon
@@ -19,7 +22,7 @@ pub(crate) fn ring_of(polygon: &Polygon<f64>) -> Vec<Coord<f64>> {
         .iter()
         .map(open)
         .map(|mut hole| {
-            // A hole is gone round the other way, whichever way it was drawn.
+            // A hole has to be walked the other way round than the outer ring, whichever way it was drawn.
             if (signed_area_m2(&hole) > 0.0) == (signed_area_m2(&ring) > 0.0) {
                 hole.reverse();
             }
@@ -27,7 +30,7 @@ pub(crate) fn ring_of(polygon: &Polygon<f64>) -> Vec<Coord<f64>> {
         })
         .filter_map(|hole| Some((rightmost(&hole)?, hole)))
         .collect();
-    // The hole furthest to the right first: nothing but rings that are joined already lies to its right.
+    // Beginning with the hole furthest to the east: to the right of each hole lie then only rings that are joined already.
     holes.sort_by(|a, b| b.1[b.0].x.total_cmp(&a.1[a.0].x));
     for (from, hole) in holes {
         let Some((side, landing)) = to_the_right(&ring, hole[from]) else {
@@ -43,6 +46,7 @@ pub(crate) fn ring_of(polygon: &Polygon<f64>) -> Vec<Coord<f64>> {
     ring
 }
 
+/// The places of a closed line without the repeated first one at its end.
 fn open(line: &LineString<f64>) -> Vec<Coord<f64>> {
     let mut places = line.0.clone();
     if places.len() > 1 && places.first() == places.last() {
@@ -51,7 +55,7 @@ fn open(line: &LineString<f64>) -> Vec<Coord<f64>> {
     places
 }
 
-/// The nearest side of a ring due right of a place, and where on it.
+/// The nearest side of a ring due east of a place, by the index of its first vertex, and where on it; `None` where there is none.
 fn to_the_right(ring: &[Coord<f64>], from: Coord<f64>) -> Option<(usize, Coord<f64>)> {
     let n = ring.len();
     (0..n)

@@ -1,21 +1,27 @@
-//! The true edge from the one the antenna went along: the parallel curve.
+//! The true edge where the antenna was carried beside it: the parallel curve.
+//!
+//! A walker who cannot hold the antenna over the edge (along a wall, say) carries it at a constant distance. Each side of the walked ring
+//! is moved sideways by that distance, and neighbouring sides are extended or cut until they meet again.
 
 use super::{cross, dot};
 use geo::Coord;
 
-/// The curve beside a counter-clockwise ring, each place with the vertex it comes from; `outward_m[i]` is how far the span
-/// from vertex `i` to the next moves to its right (negative: inwards). Corners stay sharp on both sides: the sides are moved and meet again where they cross.
+/// The curve beside a counter-clockwise ring, each place with the index of the vertex it comes from. `outward_m[i]` says how far the span
+/// from vertex `i` to the next moves to its right, which is outwards (negative: inwards). Corners stay sharp on both sides, as the sides
+/// are moved and meet again where they cross.
 ///
-/// Where two neighbouring spans move by different distances and run nearly straight on, the ring steps across. A ring
-/// that is moved inwards by more than it holds turns over; the caller sees that by its area. Loops that a reflex
-/// corner leaves behind are wound backwards and do not survive the making of a valid polygon.
+/// Where two neighbouring spans move by different distances and run nearly straight on, the ring steps across. A ring that is moved
+/// inwards by more than it holds turns over; the caller sees that by its area. Loops that a reflex corner leaves behind are wound
+/// backwards and do not survive the making of a valid polygon. A ring of fewer than three vertices comes back unmoved.
 pub(crate) fn parallel(ring: &[Coord<f64>], outward_m: &[f64]) -> Vec<(usize, Coord<f64>)> {
-    // Beyond this the meeting point of the moved sides runs away; the corner is cut square instead.
+    // At a very sharp corner the moved sides meet far away. Further than this many times the distance moved, the corner is cut off square
+    // instead.
     const LONGEST_MITRE: f64 = 6.0;
     let n = ring.len();
     if n < 3 || outward_m.len() != n {
         return ring.iter().copied().enumerate().collect();
     }
+    // Direction of the span from a vertex to the next, with length 1; none where both are one place.
     let unit = |i: usize| -> Option<Coord<f64>> {
         let span = ring[(i + 1) % n] - ring[i % n];
         let length = span.x.hypot(span.y);
@@ -40,7 +46,7 @@ pub(crate) fn parallel(ring: &[Coord<f64>], outward_m: &[f64]) -> Vec<(usize, Co
             moved.push((i, ring[i] + n1 * d1));
             continue;
         }
-        // The lines p·n0 = d0 and p·n1 = d1 meet at a n0 + b n1.
+        // With n0 and n1 square to the two sides, the moved sides are the lines p·n0 = d0 and p·n1 = d1. They meet at a n0 + b n1.
         let square = 1.0 - cos * cos;
         let a = (d0 - d1 * cos) / square;
         let b = (d1 - d0 * cos) / square;

@@ -1,6 +1,11 @@
-//! The fitted edge: one ring drawn through all laps, with its corners, for drawing, cutting and its length.
+//! The fitted edge: one ring drawn through all laps, with its corners, for drawing, cutting turf and the length of the edge.
 //!
-//! The area is *not* taken from here: making a neat picture must not bias the area.
+//! The area is *not* taken from here: making a neat picture must not bias the area. The drawing is only scaled in the end so that it
+//! holds the area that was measured.
+//!
+//! Each lap is first turned into nodes: fixes averaged over a short stretch of way, so long that noise no longer roughens the line, with
+//! one node for each standstill. Loops are cut out, the laps are averaged place by place (`mean`), corners and curves are drawn (`draw`),
+//! and the length is corrected for what noise adds and drawing loses (`length`).
 
 mod draw;
 mod length;
@@ -32,24 +37,27 @@ pub struct Edge {
     pub vertices: Vec<Vertex>,
     /// Length of the true edge: that of the drawn one less what noise adds to it, metres.
     pub perimeter_m: f64,
-    /// What was taken off it for noise, metres: as unsure as the errors' size and kinship are.
+    /// What was taken off the drawn length for noise, metres. It is only as sure as the size of the receiver's errors, and how they are
+    /// correlated, are known.
     pub noise_m: f64,
-    /// One sigma of what drawing leaves open of the length, metres.
+    /// One sigma of the length's error that drawing leaves open, metres.
     pub drawing_sigma_m: f64,
     /// The shortest and the longest of the laps' own lengths, metres.
     pub laps_m: (f64, f64),
-    /// What a lap holds in loops that are no part of the edge, on average, m².
+    /// The area that a lap holds in loops which are no part of the edge, m²: the mean of all laps, positive where it makes the area
+    /// larger.
     pub loops_m2: f64,
 }
 
-/// Noise over a step, as a share of the step, above which the walk is averaged over longer steps first.
+/// Where noise over a step between nodes is more than this part of the step, the walk is averaged over longer steps.
 const ROUGHEST: f64 = 0.12;
-/// Nearer nodes would show the sway for the edge, metres.
+/// The least distance between nodes, metres: nearer ones would show the swaying pole as shape of the edge.
 const LEAST_SPACING_M: f64 = 1.0;
-/// Ends of a lap this near to each other are one place, in node spacings.
+/// The two ends of a lap are one place if they are nearer to each other than this part of the distance between nodes.
 const CLOSE: f64 = 0.6;
 
-/// Laps whose length is taken, and whose loops are looked for, at most: among more one that was walked to and fro moves the mean by little.
+/// The number of laps, at most, whose length is taken and whose loops are looked for. Among more laps than these a single one that was
+/// walked to and fro moves the mean by little.
 const MOST_LENGTHS: usize = 12;
 
 /// A place the walk went through, averaged over a short stretch of it.
@@ -63,11 +71,12 @@ struct Node {
     paused: bool,
 }
 
-/// Fits one edge through the laps of a walk: each from its start to its end, and whether it goes round clockwise.
+/// Fits one edge through the laps of a walk. Each lap is given from its start to its end, with whether it goes round clockwise. Without a
+/// lap the edge is empty.
 ///
-/// `straight` takes the spots as corners joined by straight lines (a point list).
-/// `unsteady` is the part of the noise that the receiver claims which shows from fix to fix: one that smooths what it gives adds
-/// less to the length of what is drawn.
+/// `straight` takes the spots of the first lap as corners that are joined by straight lines (a list of points, not a walk). `unsteady` is
+/// the part of the noise that the receiver claims which shows from fix to fix, 0 to 1: a receiver that smooths its positions adds less to
+/// the length of what is drawn.
 pub(crate) fn fit(
     laps: &[(&[Spot], bool)],
     pace_m_s: f64,
@@ -100,7 +109,7 @@ pub(crate) fn fit(
     };
     let nodes = once_round(0);
     let own = draw::ring(&nodes, false);
-    // The mean of laps that lie apart cuts their corners: the length is that of each by itself.
+    // The mean of laps that lie apart cuts corners off, so that the length is worked out for each lap by itself.
     let mut lengths = vec![length(&nodes, &own)];
     let mut mean = Mean::new(&nodes);
     for number in 1..laps.len() {
@@ -138,7 +147,8 @@ fn through_corners(corners: &[Spot]) -> Edge {
     Edge::new(vertices, perimeter_m)
 }
 
-/// The places of a lap, each passed once if `look`ed at, and what was cut out holds, counter-clockwise, m².
+/// The nodes of a lap, each place passed once if `look` is set, and the signed area of the loops that were cut out, counter-clockwise
+/// positive, m².
 fn once_round(lap: &[Spot], pace_m_s: f64, spacing_m: f64, look: bool) -> (Vec<Node>, f64) {
     let mut nodes = gather(lap, pace_m_s, spacing_m);
     if !look {
@@ -152,6 +162,7 @@ fn once_round(lap: &[Spot], pace_m_s: f64, spacing_m: f64, look: bool) -> (Vec<N
     (nodes, once.loops_m2)
 }
 
+/// Root mean square of the claimed sigmas of a lap, metres per axis; 0 of an empty one.
 fn rms_sigma_m(lap: &[Spot]) -> f64 {
     (lap.iter().map(|s| s.sigma().powi(2)).sum::<f64>() / lap.len().max(1) as f64).sqrt()
 }
@@ -161,13 +172,14 @@ fn drawn_m(vertices: &[Vertex]) -> f64 {
     perimeter_of_m(vertices.iter().map(|v| v.at))
 }
 
-/// Distance between nodes at which noise no longer roughens the edge, metres.
+/// The distance between nodes at which noise no longer roughens the edge, metres, but no longer than a sixteenth of the lap. It is drawn
+/// out step by step until the error's change from node to node is a small part of the distance.
 fn spacing_m(lap: &[Spot], pace_m_s: f64, step_s: f64) -> f64 {
     let sigma_m = rms_sigma_m(lap);
-    // By pace and time: the way through noisy fixes is far longer than what was walked.
+    // The length of the lap is taken by pace and time, as the line through noisy fixes is far longer than what was walked.
     let lasted_s = lap.last().map_or(0.0, |l| l.t_s) - lap.first().map_or(0.0, |f| f.t_s);
     let most_m = pace_m_s * lasted_s / 16.0;
-    // The white part of a node's noise is averaged over its fixes.
+    // The white part of the error is averaged over the fixes of a node; the slow part is not, as neighbouring fixes share it.
     let white2 = |spacing_m: f64| {
         2.0 * WHITE_SHARE * sigma_m * sigma_m * (pace_m_s * step_s / spacing_m).min(1.0)
     };
@@ -187,6 +199,7 @@ fn spacing_m(lap: &[Spot], pace_m_s: f64, step_s: f64) -> f64 {
     spacing_m
 }
 
+/// One node from a group of spots: the mean of their places and times. There must be one spot at least.
 fn node(spots: &[Spot], paused: bool) -> Node {
     let n = spots.len().max(1) as f64;
     let origin = spots[0].at;
@@ -208,7 +221,7 @@ fn gather(lap: &[Spot], pace_m_s: f64, spacing_m: f64) -> Vec<Node> {
     let mut nodes = Vec::new();
     let mut from = 0;
     let stretch = |from: usize, to: usize, nodes: &mut Vec<Node>| {
-        // Between standstills: whole groups of nearly the same number of fixes.
+        // Between standstills the fixes are put into groups of nearly the same number.
         let moving = &lap[from..to];
         if moving.is_empty() {
             return;
@@ -251,7 +264,7 @@ fn close(nodes: &mut Vec<Node>, within_m: f64) {
 
 impl Edge {
     fn new(vertices: Vec<Vertex>, perimeter_m: f64) -> Edge {
-        // No edge is shorter than the circle that holds as much.
+        // Of all shapes that hold the same area the circle has the shortest edge.
         let holds_m2 = signed_area_of_m2(vertices.iter().map(|v| v.at));
         let least_m = (4.0 * std::f64::consts::PI * holds_m2.max(0.0)).sqrt();
         Edge {
@@ -265,7 +278,8 @@ impl Edge {
         self.vertices.iter().map(|v| v.at).collect()
     }
 
-    /// How the drawn length answers to a move of each vertex: the difference of the unit vectors of its two spans.
+    /// How the drawn length answers to a move of each vertex (metres of length for each metre moved, east and north): the difference of
+    /// the unit vectors of its two spans.
     pub(crate) fn length_gradient(&self) -> Vec<[f64; 2]> {
         let n = self.vertices.len();
         let unit = |a: Coord<f64>, b: Coord<f64>| {
@@ -286,9 +300,10 @@ impl Edge {
             .collect()
     }
 
-    /// Moves every vertex square to the edge by the same small distance, so that the ring holds `area_m2`.
+    /// Moves every vertex outwards or inwards by the same small distance, square to the edge, so that the ring holds `area_m2`.
     ///
-    /// The picture then shows the area that was measured. Does nothing to a ring that holds nothing.
+    /// The picture then shows the area that was measured. The distance is the missing area over the length of the edge, which is exact
+    /// for a straight edge; a few rounds make up for corners. Does nothing to a ring that holds nothing.
     pub(crate) fn fill(&mut self, area_m2: f64) {
         for _ in 0..6 {
             let ring = self.ring();
@@ -306,7 +321,8 @@ impl Edge {
                 if lb <= 0.0 || la <= 0.0 {
                     continue;
                 }
-                // Outward of a counter-clockwise ring is to the right of its way; 1 + cos keeps corners mitred.
+                // Outwards of a counter-clockwise ring is to the right of its direction. Dividing by 1 + cos of the turn moves a corner
+                // further than a straight, so that it stays sharp.
                 let (ub, ua) = (before / lb, after / la);
                 let normal = Coord {
                     x: ub.y + ua.y,

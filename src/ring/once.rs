@@ -1,9 +1,9 @@
-//! A lap with what it walked more than once cut out, so that it passes each place of the edge once.
+//! A lap without what was walked more than once, so that it passes each place of the edge once.
 //!
-//! A walker turns round to pick something up, walks a side again, or comes back to the start and begins again. A line that goes round
-//! a lawn once never passes a place twice in one direction: beside any stretch of it lies another one only across the lawn, or across
-//! what is no lawn, and that goes the other way. So where a lap passes a place again in the same direction, and went back in between,
-//! the way between the two passes is a loop that is no part of the edge.
+//! A walker turns round to pick something up, walks a side again, or comes back to the start and begins again. A line that goes round a
+//! lawn once never passes a place twice in one direction: what runs beside a stretch of it lies across the lawn, or across what is no
+//! lawn, and goes the other way. So where a lap passes a place again in the same direction, and went back in between, the way between the
+//! two passes is a loop that is no part of the edge.
 
 use super::foot;
 use super::{distance_m, dot, signed_area_of_m2, size_m};
@@ -11,38 +11,42 @@ use geo::Coord;
 use rstar::RTree;
 use rstar::primitives::{GeomWithData, Line};
 
-/// How far beside its first pass a walker goes by a place again, metres, and in sigmas: he keeps to the same edge.
+/// How far beside the first pass of a place a second one may lie, metres for the hand, and sigmas of the receiver on top of that.
 const AGAIN_M: f64 = 0.3;
 const AGAIN_SIGMAS: f64 = 3.0;
-/// But no further than this part of the lap: a poor receiver's error is as large as the lawn is wide, and the other side is not this one.
+/// But no further than this part of the lap's length: where a receiver's error is as large as the lawn is wide, that would reach the
+/// other side of it.
 pub(crate) const AGAIN_PART: f64 = 1.0 / 16.0;
-/// Cosine of what two passes of one place may differ by and go the same way, and from where a step goes back.
+/// Cosine of the angle by which two passes of one place may differ in direction and still go the same way (46 degrees); and the cosine
+/// from which down a step goes back.
 const SAME_WAY: f64 = 0.7;
 const BACK: f64 = -0.7;
-/// From this part on one pass cannot be told from another.
+/// Where two passes of one place may lie apart by more than this part of the way, one side cannot be told from another, and nothing is
+/// cut out.
 const LOST_PART: f64 = 1.0 / 10.0;
-/// The way between two passes is at least so many times as long as they are apart, and so many steps: less is the way on, and
-/// no way back.
+/// The way between two passes is at least this many times as long as they are apart, and this many steps: if it is shorter, it is the way
+/// on and not a way back.
 const LONGER: f64 = 3.0;
 const STEPS: f64 = 1.5;
-/// Spans beside one place that are looked at: a lap has a few, standing on one spot for hours has more.
+/// How many spans beside one place are looked at, at most: a lap has a few, someone who stands on one spot for hours has more.
 const MOST_NEAR: usize = 256;
 
-/// What is left of a lap without its loops.
+/// What is left of a lap when its loops are cut out.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Once {
-    /// Its places, in their order.
+    /// The indices of the places that are left, in their order.
     pub kept: Vec<usize>,
-    /// What the loops hold, counter-clockwise, m².
+    /// The signed area of all loops together, counter-clockwise positive, m².
     pub loops_m2: f64,
 }
 
-/// How far beside its first pass a second one of a place lies at most, metres.
+/// How far beside the first pass of a place a second one lies at the most, metres, for a receiver of this sigma.
 pub(crate) fn beside_m(sigma_m: f64) -> f64 {
     AGAIN_M + AGAIN_SIGMAS * sigma_m
 }
 
-/// Cuts the loops out of a closed lap whose places are about `step_m` apart.
+/// Cuts the loops out of a closed lap whose places are about `step_m` apart. Nothing is cut out of fewer than four places, nor where the
+/// error is too large to tell two sides of the lawn apart.
 pub(crate) fn once(lap: &[Coord<f64>], sigma_m: f64, step_m: f64) -> Once {
     let mut once = Once {
         kept: Vec::with_capacity(lap.len()),
@@ -65,7 +69,7 @@ pub(crate) fn once(lap: &[Coord<f64>], sigma_m: f64, step_m: f64) -> Once {
             let around = once.kept.iter().copied().chain(again + 1..end);
             let around_m2 = signed_area_of_m2(around.map(|i| lap[i]));
             if between_m2.abs() > around_m2.abs() {
-                // The walk began again here: the loop is what came before, and what comes after.
+                // The loop is larger than the rest: the walk began again here, so that what came before and what comes after is the loop.
                 once.kept.clear();
                 once.kept.push(at);
                 once.loops_m2 += around_m2;
@@ -82,9 +86,10 @@ pub(crate) fn once(lap: &[Coord<f64>], sigma_m: f64, step_m: f64) -> Once {
 
 type Span = GeomWithData<Line<[f64; 2]>, usize>;
 
+/// A lap with an index of its spans by place, for finding those that lie near to a place without going through all.
 struct Passes<'a> {
     lap: &'a [Coord<f64>],
-    /// How far it is from the first place to each.
+    /// The way from the first place to each, metres.
     way_m: Vec<f64>,
     spans: RTree<Span>,
     within_m: f64,
@@ -111,12 +116,12 @@ impl Passes<'_> {
         }
     }
 
-    /// From one place to the next.
+    /// The vector from one place to the next, and from the last to the first.
     fn span(&self, i: usize) -> Coord<f64> {
         self.lap[(i + 1) % self.lap.len()] - self.lap[i]
     }
 
-    /// The place so far along the way.
+    /// The place that lies `way_m` metres along the way; the last one beyond its end.
     fn along(&self, way_m: f64) -> Coord<f64> {
         let last = self.lap.len() - 1;
         let i = self.way_m.partition_point(|&m| m <= way_m).clamp(1, last);
@@ -125,10 +130,11 @@ impl Passes<'_> {
         self.lap[i - 1] + (self.lap[i] - self.lap[i - 1]) * part
     }
 
-    /// The first span before `end` on which the lap passes a place again in the same direction after it went back; by the place
-    /// it sets out from.
+    /// The first span between `at` and `end` on which the lap passes place `at` again in the same direction, after it went back in
+    /// between; by the index of the place that it sets out from. `None` where there is none.
     fn again(&self, at: usize, end: usize) -> Option<usize> {
         let (here, ahead) = (self.lap[at], self.span(at));
+        // Cosine of the angle between a span and the one that sets out from `at`.
         let goes = |i: usize| {
             let way = self.span(i);
             dot(way, ahead) / (size_m(way) * size_m(ahead)).max(1e-12)
@@ -138,7 +144,7 @@ impl Passes<'_> {
             let apart_m = distance_m(here, place);
             let there_m = self.way_m[j] + distance_m(self.lap[j], place);
             let between_m = there_m - self.way_m[at];
-            // Both passes go on together for a while.
+            // Both passes go on beside each other for a while, which a mere crossing does not.
             let together = |part: f64| {
                 let on_m = part * self.within_m;
                 let [one, other] =
@@ -200,7 +206,8 @@ mod tests {
             assert!((loops_m2 - held_m2).abs() < 0.6, "{loops_m2} {held_m2}");
         };
         near(kept(&[a, b, c, d, a]), 36.0, 0.0);
-        // A side walked again, on a side and round a corner; the first one, and begun again; a few steps back.
+        // A side walked again from the middle of a side, and from round a corner; the first side walked again; begun anew; and a few
+        // steps back.
         near(kept(&[a, b, c, b, c, d, a]), 36.0, 0.0);
         near(
             kept(&[a, b, (10.0, 4.0), b, (4.0, 0.0), b, c, d, a]),
@@ -211,11 +218,12 @@ mod tests {
         near(kept(&[a, b, (10.0, 4.0), (10.0, 2.5), c, d, a]), 36.0, 0.0);
         // Half way round, straight back across, and begun again: the loop holds half of it.
         near(kept(&[a, b, c, a, b, c, d, a]), 36.0, 40.0);
-        // The other way round.
+        // The same walked clockwise.
         near(kept(&[a, d, c, a, d, c, b, a]), 36.0, -40.0);
     }
 
-    /// A strip of lawn half a metre wide is gone along on both sides, and an arm that goes back beside another is no way back.
+    /// A strip of lawn half a metre wide is walked along both its sides, and an arm of the lawn that turns back beside another part is no
+    /// way back.
     #[test]
     fn narrow_parts_of_a_lawn_stay() {
         let [a, b, c, d] = SQUARE;

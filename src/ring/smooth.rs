@@ -1,5 +1,9 @@
-//! Area inside a walk that was sampled fix by fix: chords under-read curves and cut corners; this puts back what
-//! the chords lost.
+//! The area inside a walk that was sampled fix by fix. Straight chords between fixes cut corners and read curves too small; a smooth path
+//! through the same fixes puts back what the chords lost.
+//!
+//! The input is the fixes of one lap with their times. The result is the area by chords, the area by the smooth path, and how much
+//! corners leave open that were walked through between two fixes. Where the walker stood still at a corner, the corner is sharp and
+//! nothing is open.
 
 use super::{cross, distance_m, dot, signed_area_m2};
 use crate::walk::Spot;
@@ -24,13 +28,13 @@ pub struct SmoothArea {
 /// over 50 phases for turns of 30 to 150 degrees; test `corners_walked_through_are_unbiased`).
 const CORNER_SHARE: f64 = 0.0373;
 
-/// Spans longer than so many usual steps stay straight.
+/// A span that lasts longer than this many usual steps stays straight: nobody knows what lies in it.
 const LONGEST_STEPS: f64 = 2.5;
 
-/// Turn at a standstill from which it is a corner, radians (20 degrees): less is a rest on a straight or a curve.
+/// From this turn at a standstill on it is a corner, radians (20 degrees): with less it is a rest on a straight or a curve.
 const CORNER_RAD: f64 = 0.35;
 
-/// Spots at one and the same position: a receiver that pins its position while it stands, or a single one.
+/// One or several successive spots at exactly the same position. Several come from a receiver that holds its position while it stands.
 #[derive(Debug, Clone, Copy)]
 struct Station {
     at: Coord<f64>,
@@ -39,7 +43,7 @@ struct Station {
     stood: bool,
 }
 
-/// A walk as stations. Only where each begins is kept.
+/// A walk as stations. Only the index of the spot at which each begins is kept, the rest is looked up.
 struct Stations<'a> {
     spots: &'a [Spot],
     places: &'a [Coord<f64>],
@@ -75,7 +79,7 @@ impl<'a> Stations<'a> {
         }
     }
 
-    /// From a station to the next; `None` where it stays straight.
+    /// The span from a station to the next; `None` where it stays straight, because it lasts too long or no time at all.
     fn span(&self, k: usize, step_s: f64) -> Option<Span> {
         let (here, next) = (self.get(k), self.get(k + 1));
         let lasts_s = next.from_s - here.to_s;
@@ -86,7 +90,7 @@ impl<'a> Stations<'a> {
     }
 }
 
-/// From one station to the next.
+/// The way from one station to the next: its vector, metres, and how long it lasts, seconds.
 #[derive(Debug, Clone, Copy)]
 struct Span {
     chord: Coord<f64>,
@@ -99,20 +103,18 @@ impl Span {
     }
 }
 
-/// Area inside a walk, closed from its last spot to its first.
+/// Area inside a walk, closed from its last spot to its first. `places` are where the spots are taken to be, and `step_s` is the usual
+/// time between fixes.
 ///
-/// The smooth path is the cubic through all fixes whose velocity at a fix is that of the parabola through it and its
-/// neighbours in time. Where the walker stands at a corner the path has no one direction, so a corner paused at stays
-/// a corner; standing on a curve leaves the curve as it is. Between chord `c` and the end velocities `m0`, `m1` (times
-/// the span) the cubic holds `0.1 c × (m1 − m0) − m0 × m1 / 60` more than the chord (integrated from the Hermite
-/// form). Spans longer than 2.5 usual steps stay straight. The closing span is walked at the pace of the spans beside
-/// it, unless it is over 2.5 times as long as they are: then it is straight too. With `straight`, all are (a list of
-/// corners).
+/// The smooth path is the cubic through all fixes whose velocity at a fix is that of the parabola through it and its neighbours in time.
+/// Where the walker stands at a corner the path has no one direction, so a corner paused at stays a corner; standing on a curve leaves
+/// the curve as it is. Between chord `c` and the end velocities `m0`, `m1` (times the span's duration) the cubic holds `0.1 c × (m1 − m0)
+/// − m0 × m1 / 60` more than the chord (integrated from the Hermite form, which gives a cubic by its two ends and the velocities there).
+/// Spans longer than 2.5 usual steps stay straight. The closing span is walked at the pace of the spans beside it, unless it is over 2.5
+/// times as long as they are: then it is straight too. With `straight` every span is, as for a list of corners.
 ///
-/// The added area is linear in products of an east and a north coordinate, so independent errors of the two axes
-/// do not bias it.
-///
-/// `places` are where the spots are taken to be.
+/// The added area is a sum of products of an east and a north coordinate, so independent errors of the two axes do not bias it. For no
+/// spots all is 0.
 ///
 /// # Accuracy
 /// A circle of 5.64 m radius walked at 1 m/s and 1 Hz: chords −0.53 %, smooth path −0.001 %.
@@ -135,15 +137,15 @@ pub(crate) fn smooth_area(
     }
 }
 
-/// What the smooth path holds more than the chords, and one sigma of what corners walked through leave open, m².
+/// How much more area the smooth path holds than the chords do, and one sigma of what corners walked through leave open, m².
 fn between(stations: &Stations, step_s: f64) -> (f64, f64) {
     let count = stations.len();
     let close = close(stations, step_s);
-    // The end is the start once more: its station goes into the first one.
+    // Where the walk ends at its start, the last station is the first one once more and goes into it.
     let same = matches!(close, Close::Same);
     let n = if same { count - 1 } else { count };
     let stood = |k: usize| stations.get(k).stood || (same && k == 0 && stations.get(n).stood);
-    // The last one leads back to the first.
+    // The last span leads back to the first station.
     let span = |k: usize| match close {
         Close::Near(span) if k + 1 == count => Some(span),
         _ if k + 1 == count => None,
@@ -169,7 +171,9 @@ fn between(stations: &Stations, step_s: f64) -> (f64, f64) {
     (added_m2, corner_m4.sqrt())
 }
 
-/// Velocities with which one span ends and the next begins, at the station between them.
+/// The velocities, metres a second, with which one span ends and the next begins, at the station between them. They are the same where
+/// the path runs on smoothly, and differ at a corner where the walker stood. Where only one of the spans is known, its velocity stands
+/// for both.
 fn velocities(before: Option<Span>, after: Option<Span>, stood: bool) -> (Coord<f64>, Coord<f64>) {
     let (Some(b), Some(a)) = (before, after) else {
         let one = before.or(after).map_or(Coord::default(), |s| s.velocity());
@@ -177,7 +181,7 @@ fn velocities(before: Option<Span>, after: Option<Span>, stood: bool) -> (Coord<
     };
     let turn_rad = || cross(b.chord, a.chord).atan2(dot(b.chord, a.chord));
     if stood && turn_rad().abs() > CORNER_RAD {
-        // Between walking and standing, along each side.
+        // At a corner with a standstill the walker slows down along one side and sets off along the other: half of each side's velocity.
         return (b.velocity() * 0.5, a.velocity() * 0.5);
     }
     let whole_s = b.lasts_s + a.lasts_s;
@@ -185,17 +189,18 @@ fn velocities(before: Option<Span>, after: Option<Span>, stood: bool) -> (Coord<
     (through, through)
 }
 
-/// How the last station lies to the first.
+/// Where the last station lies as seen from the first.
 #[derive(Debug, Clone, Copy)]
 enum Close {
     /// Within half a step: the walk runs through there as anywhere.
     Same,
-    /// A step or two on: nobody timed it, so it is walked at the pace of the faster of the spans beside it.
+    /// A step or two away: nobody timed that step, so it is taken to be walked at the pace of the faster of the spans beside it.
     Near(Span),
-    /// Further: nobody knows what lies between.
+    /// Further away: nobody knows what lies between.
     Apart,
 }
 
+/// How a walk closes; a walk of fewer than five stations is never taken to close smoothly.
 fn close(stations: &Stations, step_s: f64) -> Close {
     let n = stations.len();
     if n < 5 {

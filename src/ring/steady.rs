@@ -1,22 +1,26 @@
-//! A walk whose positions jump about by more than a step from fix to fix, made steadier before its area is taken.
+//! Steadies a walk whose positions scatter by more than a step from fix to fix, before its area is taken.
+//!
+//! Fixes ten times a second are ten centimetres apart, and the part of the error that is independent from fix to fix may be larger than
+//! that. The line through such fixes zigzags, and the area inside it is noisier than it need be. A parabola fitted through each fix and
+//! its neighbours takes most of that out.
 
 use crate::band::model::WHITE_SHARE;
 use crate::walk::Spot;
 use geo::Coord;
 
-/// Fixes this long before and after one have a say in where it was, seconds.
+/// Fixes up to this long before and after a fix decide with it where it was, seconds.
 const HALF_S: f64 = 0.6;
 
 /// Where each fix of a walk is taken to be: moved on to the parabola of least squares through the fixes around it, where the part of the
-/// error that is independent from fix to fix is larger than a step; else as it is.
+/// error that is independent from fix to fix is larger than a step; as it is otherwise.
 ///
-/// What is linear in such errors cancels along a ring, but their squares do not: they add `n sigma⁴ / 2` to the area's
-/// variance (and nearly twice that in a smooth path through all fixes), which on a lawn under 100 m² at ten fixes a
-/// second was more than all the rest. A parabola leaves straights and curves where they are; corners walked through lose a few
+/// Errors of that kind enter an area in two ways. What is linear in them cancels along a ring, but their squares do not: they add `n
+/// sigma⁴ / 2` to the area's variance (and nearly twice that in a smooth path through all fixes), which on a lawn under 100 m² at ten
+/// fixes a second is more than all the rest. A parabola leaves straights and curves where they are; corners walked through lose a few
 /// hundredths of a square metre. Where fixes do not follow each other evenly, the window is shorter.
 ///
-/// The weights of `2 m + 1` even steps are `3 (3 m² + 3 m − 1 − 5 j²) / ((2 m − 1) (2 m + 1) (2 m + 3))` (Savitzky and Golay,
-/// Analytical Chemistry 36, 1964, quadratic; closed form from memory, tested to leave every parabola as it is).
+/// The weights of `2 m + 1` even steps are `3 (3 m² + 3 m − 1 − 5 j²) / ((2 m − 1) (2 m + 1) (2 m + 3))` (Savitzky and Golay, Analytical
+/// Chemistry 36, 1964, quadratic; closed form from memory, tested to leave every parabola as it is).
 pub(crate) fn steadied(
     spots: &[Spot],
     step_s: f64,
@@ -24,7 +28,8 @@ pub(crate) fn steadied(
     sigma_m: f64,
 ) -> Vec<Coord<f64>> {
     let mut places: Vec<Coord<f64>> = spots.iter().map(|spot| spot.at).collect();
-    // Never so many fixes that it takes long.
+    // How many fixes the window has on either side: with a limit, so that it never takes long. Two are the least for which a parabola
+    // smooths anything.
     let half = (HALF_S / step_s).ceil().min(60.0) as u8;
     if half < 2 || WHITE_SHARE.sqrt() * sigma_m <= pace_m_s * step_s {
         return places;
@@ -33,7 +38,7 @@ pub(crate) fn steadied(
         let lasts_s = to.t_s - from.t_s;
         lasts_s > 0.5 * step_s && lasts_s < 1.5 * step_s
     };
-    // How many even steps lead to each fix, and from it.
+    // How many even steps in a row lead to each fix, and away from it: the window is as long as the shorter of the two.
     let mut before = vec![0u8; spots.len()];
     for i in 1..spots.len() {
         if even(&spots[i - 1], &spots[i]) {
@@ -54,7 +59,8 @@ pub(crate) fn steadied(
     places
 }
 
-/// From the fix to the parabola. Nothing where the receiver pins its position at a standstill.
+/// The vector from the fix to the parabola through it and `reach` fixes on either side. It is zero where the receiver pins its position
+/// at a standstill.
 fn moved(spots: &[Spot], i: usize, reach: usize) -> Coord<f64> {
     let m = reach as f64;
     let whole = (2.0 * m - 1.0) * (2.0 * m + 1.0) * (2.0 * m + 3.0) / 3.0;

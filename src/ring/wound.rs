@@ -1,21 +1,25 @@
-//! How often a closed path goes round each part of what it encloses.
+//! How often a closed path goes round each part of what it encloses: once, twice, or the other way round as in a figure of eight.
+//!
+//! The path is cut by horizontal rows. Along a row the number of times that the path goes round changes by one at every crossing, up or
+//! down by the direction in which the path crosses, so that counting crossings from the west gives it everywhere.
 
 use geo::Coord;
 
-/// Areas by how often a closed path goes round them, square metres.
+/// What a closed path encloses, by how often it goes round it, square metres.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Wound {
-    /// Once or more often the way asked for.
+    /// What it goes round once or more often in the direction asked for.
     pub round_m2: f64,
-    /// Of these, twice or more often.
+    /// The part of that which it goes round twice or more often.
     pub more_m2: f64,
-    /// The other way round.
+    /// What it goes round the other way.
     pub back_m2: f64,
-    /// Signed: each part as often as the path goes round it.
+    /// The signed area: each part counts as often as the path goes round it, negative where it goes the other way.
     pub signed_m2: f64,
 }
 
-/// Goes through a ring in rows; `turn` is +1 for counter-clockwise. Good to about a hundredth.
+/// Measures a ring row by row, to about a hundredth of its area; `turn` is +1 for counter-clockwise as the direction asked for and -1 for
+/// clockwise. All is 0 for a ring without height.
 pub(crate) fn wound(ring: &[Coord<f64>], turn: f64) -> Wound {
     const ROWS: usize = 160;
     let south = ring.iter().map(|at| at.y).fold(f64::INFINITY, f64::min);
@@ -24,8 +28,8 @@ pub(crate) fn wound(ring: &[Coord<f64>], turn: f64) -> Wound {
     if !(high_m > 0.0 && high_m.is_finite()) {
         return Wound::default();
     }
-    // Where the middle of each row crosses the ring, and which way: southwards is +1, as what lies east of it is then inside a
-    // counter-clockwise ring.
+    // Where the middle of each row crosses the ring, and by how much the count changes there: by +1 where the ring runs southwards, as
+    // what lies east of that is inside a counter-clockwise ring.
     let mut crossings: Vec<Vec<(f64, f64)>> = vec![Vec::new(); ROWS];
     let ends = ring.iter().skip(1).chain(ring.first());
     for (a, b) in ring.iter().zip(ends) {
@@ -77,7 +81,7 @@ mod tests {
         let twice = wound(&ring(&[square, square].concat()), 1.0);
         near(twice.more_m2, 80.0);
         near(twice.signed_m2, 160.0);
-        // A lobe of 80 m² and one of 20 m² that share a corner.
+        // A figure of eight with a lobe of 80 m² and one of 20 m² that share a corner.
         let eight = [
             (0.0, 0.0),
             (10.0, 0.0),

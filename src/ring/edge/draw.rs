@@ -1,11 +1,15 @@
-//! Draws a ring through the places a walk went through: its corners, and its curves.
+//! Draws a ring through the nodes of a walk: finds its corners and draws its curves.
+//!
+//! The bend at a node is the change of direction there. A large bend between straight stretches is a corner; where two neighbouring nodes
+//! share one bend, the corner was passed between them and is put where the two sides would meet; small bends one after another are a
+//! curve, which is drawn by a smooth cubic path. Angles are in radians.
 
 use super::{Node, Vertex};
 use crate::ring::{cross, distance_m, dot, signed_area_of_m2, size_m};
 use geo::Coord;
 use std::cmp::Ordering;
 
-/// A bend of at least this much, between stretches straighter than [`STRAIGHT`], is a corner.
+/// A bend of more than this (32 degrees), between stretches that bend by less than [`STRAIGHT`] (13 degrees), is a corner.
 const CORNER: Limit = Limit {
     rad: 0.55,
     tan: 0.6131052132881357,
@@ -14,26 +18,26 @@ const STRAIGHT: Limit = Limit {
     rad: 0.22,
     tan: 0.22361942151868408,
 };
-/// Of a bend that two places share, each has at least this much.
+/// Where two nodes share one bend, each of them has more than this (6 degrees) of it.
 const SHARED: Limit = Limit {
     rad: 0.1,
     tan: 0.10033467208545055,
 };
-/// A bend of less is none, and its spans are drawn straight.
+/// A bend of less than this (2 degrees) is taken for straight, and its spans are drawn so.
 const CURVED: Limit = Limit {
     rad: 0.03,
     tan: 0.030009003241180714,
 };
-/// A standstill where the walk bends by at least this much is a corner.
+/// A standstill where the walk bends by more than this (17 degrees) is a corner.
 const PAUSED_CORNER_RAD: f64 = 0.30;
 
-/// An angle under a right one that bends are set against, with its tangent.
+/// A limit for bends: an angle of less than 90 degrees, with its tangent, so that most comparisons need no arc tangent.
 struct Limit {
     rad: f64,
     tan: f64,
 }
 
-/// A change of direction: its sine and cosine, each times the lengths of both directions.
+/// A change of direction: its sine and its cosine, each multiplied by the lengths of both vectors, which leaves the angle the same.
 #[derive(Debug, Clone, Copy)]
 struct Bend {
     sin: f64,
@@ -41,7 +45,7 @@ struct Bend {
 }
 
 impl Bend {
-    /// From one direction to another.
+    /// The bend from direction `a` to direction `b`.
     fn new(a: Coord<f64>, b: Coord<f64>) -> Bend {
         Bend {
             sin: cross(a, b),
@@ -49,15 +53,15 @@ impl Bend {
         }
     }
 
-    /// Signed, radians.
+    /// The angle, radians, positive to the left.
     fn rad(self) -> f64 {
         self.sin.atan2(self.cos)
     }
 
-    /// Whether its size is under a limit or over it, as [`Bend::rad`] has it. An arc tangent for every place would cost
-    /// more than all the rest of drawing; the tangent tells nearly always.
+    /// Whether the size of the bend is under a limit or over it, as [`Bend::rad`] would say; `None` where it is not a number. An arc
+    /// tangent for every place would cost more than all the rest of drawing, and a comparison of tangents decides nearly always.
     fn against(self, limit: &Limit) -> Option<Ordering> {
-        // Far more than rounding takes from either side.
+        // Where the two sides are nearer to each other than this, rounding may decide, and the angle itself is asked.
         const SURE: f64 = 1e-9;
         if self.cos < 0.0 {
             return Some(Ordering::Greater);
@@ -80,7 +84,8 @@ impl Bend {
     }
 }
 
-/// The ring drawn through the nodes, counter-clockwise, with its corners and curves.
+/// The ring drawn through the nodes, counter-clockwise, with its corners and curves. With `straight`, or of fewer than eight nodes, every
+/// node is a corner.
 pub(super) fn ring(nodes: &[Node], straight: bool) -> Vec<Vertex> {
     let mut vertices = if straight || nodes.len() < 8 {
         nodes.iter().map(|node| vertex(node, true)).collect()
@@ -106,7 +111,7 @@ fn vertex(node: &Node, corner: bool) -> Vertex {
     }
 }
 
-/// From each place of a ring to the next.
+/// The vector from each place of a ring to the next, from the last to the first as well.
 fn spans<T>(ring: &[T], at: impl Fn(&T) -> Coord<f64>) -> Vec<Coord<f64>> {
     let next = ring.iter().skip(1).chain(ring.first());
     ring.iter().zip(next).map(|(a, b)| at(b) - at(a)).collect()
@@ -130,7 +135,8 @@ fn corners(nodes: &[Node]) -> Vec<Vertex> {
         let (bend, next_bend) = (bends[i], bends[next]);
         let calm_before = || bends[before].is_under(&STRAIGHT);
         if node.paused {
-            // Bend over the standstill between stretches one span away from it on either side, where there is room.
+            // The bend is measured between the places two nodes before and two after the standstill, as those right beside it are the
+            // least sure.
             let (back, on) = (nodes[(i + n - 2) % n].at, nodes[(i + 2) % n].at);
             let wide = Bend::new(node.at - back, on - node.at);
             let corner =
@@ -138,6 +144,7 @@ fn corners(nodes: &[Node]) -> Vec<Vertex> {
             vertices.push(vertex(node, corner));
             continue;
         }
+        // Both bend the same way (or hardly), and together by a corner's angle.
         let shared = || {
             let (one, other) = (bend.rad(), next_bend.rad());
             (one + other).abs() > CORNER.rad && one * other > -0.02
@@ -197,7 +204,8 @@ fn round_curves(vertices: &[Vertex]) -> Vec<Vertex> {
         let there = vertices[next];
         let before = vertices[if i == 0 { n - 1 } else { i - 1 }].at;
         let after = vertices[if next + 1 == n { 0 } else { next + 1 }].at;
-        // End directions: half-way round the bend at a smooth vertex, along the chord at a corner.
+        // The directions in which the curve leaves and arrives: at a smooth vertex that of the line from the vertex before to the one
+        // after it, at a corner that of the span itself.
         let chord = spans[i];
         let length_m = distance_m(here.at, there.at);
         let direction = |from: Coord<f64>, to: Coord<f64>, is_smooth: bool| {

@@ -1,4 +1,8 @@
-//! How long the edge is: its drawing wiggles with the receiver's noise, and cuts corners.
+//! How long the edge is.
+//!
+//! The drawn line is not quite as long as the edge: the receiver's noise makes it wiggle, which adds length, and drawing cuts corners,
+//! which loses some. What noise adds is worked out from the size of the errors. What drawing loses is found by experiment: a walk without
+//! error along the drawing is drawn again, and what that loses is what the first drawing lost.
 
 use super::{CLOSE, Node, Vertex, close, draw, gather};
 use crate::process::WHITE_SHARE;
@@ -7,34 +11,35 @@ use crate::ring::distance_m;
 use crate::walk::Spot;
 use geo::Coord;
 
-/// One sigma of what drawing one lap loses, as a part of that, and what it leaves open of any lap, metres: corners walked through between
-/// two fixes, the closing. The first is chosen on simulated walks of ten kinds (`tests/edge_length.rs`, other seeds), the second on walks with
-/// ways in and out under errors drawn as widely as real ones, of which laps one, two and three were off by 0.28, 0.21 and 0.18 m with RTK, a
-/// hand's 0.13 m among it; docs/accuracy.md has others.
+/// One sigma of the length that drawing leaves open: a part of what drawing one lap loses, and what is open of any lap, metres (corners
+/// walked through between two fixes, the closing). The first is chosen on simulated walks of ten kinds (`tests/edge_length.rs`, other
+/// seeds), the second on walks with ways in and out under errors drawn as widely as real ones. Of those the lengths of one, two and three
+/// laps were off by 0.28, 0.21 and 0.18 m with RTK, a hand's 0.13 m among it; docs/accuracy.md has others.
 const OF_DRAWING: f64 = 1.2;
 const LEAST_DRAWING_M: f64 = 0.18;
 
 /// What one lap says of the edge's length.
 pub(super) struct Length {
-    /// Of its drawing, metres.
+    /// Length of the drawing, metres.
     drawn_m: f64,
-    /// What noise adds to that.
+    /// What noise adds to that, metres.
     pub(super) noise_m: f64,
-    /// What drawing loses, noise aside.
+    /// What drawing loses, noise aside, metres.
     pub(super) lost_m: f64,
 }
 
 impl Length {
     /// Length of the edge, metres.
     pub(super) fn m(&self) -> f64 {
-        // Part of the loss given back: chosen on simulated walks, whose lengths it brings within a percent.
+        // The part of the loss that is given back. It is chosen on simulated walks, whose lengths it brings within a percent of the
+        // truth.
         const GIVEN_BACK: f64 = 0.7;
         self.drawn_m - self.noise_m + GIVEN_BACK * self.lost_m
     }
 }
 
-/// What a lap and its drawing say. A walk without error along the drawing, drawn again, shows what drawing at this spacing loses at corners; drawing again also takes
-/// out most of what noise added.
+/// What a lap and its drawing say of the edge's length. A walk without error along the drawing is drawn again, which shows what drawing
+/// at this spacing loses at corners. Drawing again also takes out most of what noise added, so that this is taken off the difference.
 pub(super) fn length(
     lap: &[Node],
     shape: &[Vertex],
@@ -43,7 +48,8 @@ pub(super) fn length(
     spacing_m: f64,
     unsteady: f64,
 ) -> Length {
-    // Long enough to be seen as a standstill.
+    // How long the imagined walker stands at corners, seconds: long enough to be seen as a standstill. He stands only if the real one did
+    // at most corners.
     const PAUSE_S: f64 = 12.0;
     let paused = lap.iter().filter(|node| node.paused).count();
     let corners = shape.iter().filter(|vertex| vertex.corner).count();
@@ -61,7 +67,7 @@ pub(super) fn length(
     }
 }
 
-/// The shortest and the longest, metres.
+/// The shortest and the longest of the laps' lengths, metres.
 pub(super) fn range_m(laps: &[Length]) -> (f64, f64) {
     let lengths = laps.iter().map(Length::m);
     lengths.fold((f64::INFINITY, 0.0), |(least, most), m| {
@@ -76,15 +82,17 @@ pub(super) fn together(laps: &[Length]) -> (f64, f64, f64) {
     let length_m = mean(Length::m);
     let apart_m2: f64 = laps.iter().map(|lap| (lap.m() - length_m).powi(2)).sum();
     let apart_m = (apart_m2 / (n * (n - 1.0)).max(1.0)).sqrt();
-    // Each lap passes its corners with fixes at other places, and closes by itself; what drawing loses it loses of every lap alike.
+    // Chance falls differently on each lap, which passes its corners with fixes at other places and closes by itself, so that this part
+    // gets smaller with more laps. What drawing loses, it loses of every lap alike.
     let drawing_m = (OF_DRAWING * mean(|lap| lap.lost_m)).hypot(LEAST_DRAWING_M / n.sqrt());
-    // How far the laps' lengths lie apart shows what drawing leaves open, and noise and wander, which the band has already: the larger of
-    // the two, not both.
+    // How far the laps' lengths lie apart shows what drawing leaves open, but also noise and drift, which the band has already. So the
+    // larger of the two is taken and not their sum.
     (length_m, mean(|lap| lap.noise_m), drawing_m.max(apart_m))
 }
 
-/// A walk without error along a drawn ring, once round, standing still at its corners for so long. Of a lap of so many fixes:
-/// the way out to one on the other side of the Earth is not walked step by step.
+/// A walk without error once round a drawn ring, standing at its corners for `pause_s` seconds. The real lap had `fixes` fixes, and the
+/// imagined one has no more than about four times as many: a ring with one vertex on the other side of the Earth must not be walked step
+/// by step.
 fn walked_again(
     ring: &[Vertex],
     pace_m_s: f64,
@@ -94,7 +102,7 @@ fn walked_again(
 ) -> Vec<Spot> {
     const MOST_TIMES: f64 = 4.0;
     const ANYWAY: f64 = 1000.0;
-    // Quicker than any logger, standing would take too many.
+    // No logger is quicker than this; a shorter step would only make standing take too many fixes.
     const QUICKEST_S: f64 = 0.05;
     let step_s = step_s.max(QUICKEST_S);
     let longest_m = super::drawn_m(ring) / (MOST_TIMES * fixes + ANYWAY);
@@ -134,10 +142,10 @@ fn walked_again(
     spots
 }
 
-/// What noise adds to the length of one drawn lap, metres: for each span `l`, the variance of the error's change
-/// across it, divided by `2 l`.
+/// What noise adds to the length of one drawn lap, metres: for each span of length `l`, the variance of the error's change across it,
+/// divided by `2 l`. (A sideways error `e` makes a span of `l` metres longer by about `e² / (2 l)`.)
 fn inflation_m(nodes: &[Node], step_s: f64) -> f64 {
-    // Between the quickest and the slowest correlation the band room allows for.
+    // A correlation time between the quickest and the slowest that the band room allows for, seconds.
     const TYPICAL_S: f64 = 60.0;
     let next = nodes.iter().skip(1).chain(nodes.first());
     nodes
@@ -147,6 +155,8 @@ fn inflation_m(nodes: &[Node], step_s: f64) -> f64 {
             let length_m = distance_m(a.at, b.at);
             let gap_s = (b.t_s - a.t_s).abs().max(step_s);
             let sigma2 = 0.5 * (a.sigma_m.powi(2) + b.sigma_m.powi(2));
+            // The slow part of the error changes the more the longer the span takes; the white part and the swaying pole differ from node
+            // to node.
             let drift = 2.0 * sigma2 * (1.0 - WHITE_SHARE) * (1.0 - (-gap_s / TYPICAL_S).exp());
             let white = sigma2 * WHITE_SHARE * (1.0 / a.fixes + 1.0 / b.fixes)
                 + 2.0 * NODE_SWAY_M * NODE_SWAY_M;

@@ -1,15 +1,19 @@
-//! One edge from several laps: each place of the first lap with those of the others beside it.
+//! One edge from several laps: each node of the first lap is averaged with the places of the other laps beside it.
+//!
+//! The partner of a node is looked for where the other lap should be after the same part of its way, so that the other side of a narrow
+//! lawn is not taken for it.
 
 use super::Node;
 use crate::ring::{distance_m, distance2_m2, dot, foot};
 use geo::Coord;
 use std::ops::Range;
 
-/// Turns a ring so that it begins where another of the same edge does: a lap the other way round, or after a break, sets out
-/// from anywhere. Of all its nodes the one from which it lies nearest to the other, part for part of the way.
+/// Rotates a ring so that it begins where another ring of the same edge does: a lap that goes the other way round, or comes after a
+/// break, sets out from anywhere. Of all its nodes that one becomes the first from which the ring lies nearest to the other, compared at
+/// sixteen equal parts of the way.
 pub(super) fn begin_beside(ring: &mut [Node], other: &[Node], spacing_m: f64) {
     const PARTS: usize = 16;
-    // Laps of one run set out from the same place.
+    // Laps of one run set out from the same place in the same direction already.
     let on = |ring: &[Node]| ring[1 % ring.len()].at - ring[0].at;
     if distance_m(ring[0].at, other[0].at) < spacing_m && dot(on(ring), on(other)) > 0.0 {
         return;
@@ -48,17 +52,18 @@ pub(super) struct Mean<'a> {
     nodes: &'a [Node],
     spans_m: Vec<f64>,
     whole_m: f64,
-    /// Of the places that each node has in the laps so far, and how many they are.
+    /// For each node the sum of its places in the laps so far, and how many they are.
     sums: Vec<(Coord<f64>, f64)>,
 }
 
-/// From each node to the next.
+/// The distance from each node to the next, and from the last to the first, metres.
 fn spans_m(ring: &[Node]) -> impl Iterator<Item = f64> {
     let next = ring.iter().skip(1).chain(ring.first());
     ring.iter().zip(next).map(|(a, b)| distance_m(a.at, b.at))
 }
 
 impl Mean<'_> {
+    /// Begins with one lap alone.
     pub(super) fn new(nodes: &[Node]) -> Mean<'_> {
         let spans_m: Vec<f64> = spans_m(nodes).collect();
         Mean {
@@ -69,11 +74,13 @@ impl Mean<'_> {
         }
     }
 
+    /// Adds another lap: each node gets the place of that lap beside it, if there is one. Does nothing where the first lap has fewer than
+    /// three nodes.
     pub(super) fn add(&mut self, lap: &[Node]) {
         if self.nodes.len() < 3 {
             return;
         }
-        // How far each of its nodes is from its start, and from the last of them on to there.
+        // The way from the lap's start to each of its nodes, and at the end from the last of them back to the start.
         let mut total_m = 0.0;
         let mut ways_m = vec![0.0];
         ways_m.extend(spans_m(lap).map(|span_m| {
@@ -103,6 +110,7 @@ impl Mean<'_> {
                 .filter(|other| here.paused && other.paused)
                 .map(|other| (distance_m(other.at, here.at), other.at))
                 .min_by(|a, b| a.0.total_cmp(&b.0));
+            // A standstill goes with a standstill, as both are at one corner, unless that is much further than the nearest place.
             let partner = match pause {
                 Some((to_pause_m, at)) if to_pause_m < 2.0 * nearest_m + 0.5 => at,
                 _ => foot,
@@ -112,6 +120,7 @@ impl Mean<'_> {
         }
     }
 
+    /// The averaged nodes, in the order of the first lap.
     pub(super) fn nodes(&self) -> Vec<Node> {
         let of_each = self.nodes.iter().zip(&self.sums);
         of_each
@@ -124,9 +133,11 @@ impl Mean<'_> {
     }
 }
 
-/// The place of a lap that is nearest to `here`, among the spans that set out from these of its nodes: how far it is, the
-/// place, and its span. Looks at `hint` first: no span is nearer than a node before it by more than the way to its end, so
-/// that most need no looking at.
+/// The place of a lap that is nearest to `here`, on the spans that set out from the nodes in `range`: its distance in metres, the place,
+/// and the index of its span; `None` for an empty range.
+///
+/// It looks at `hint` first. From a place that is far away the lap needs at least as much way as it is further than the best one, so that
+/// most spans need no looking at.
 fn nearest(
     lap: &[Node],
     ways_m: &[f64],
