@@ -1,4 +1,9 @@
-//! The error of one area: term by term, and the band at the asked confidence.
+//! The error of one area: its budget term by term, and the band at the confidence asked for.
+//!
+//! The input is the process (what is believed of the receiver) and the causes of error of this area; the result is one sigma, the band,
+//! the worst case over all correlation times, and the terms. Receivers' errors enter as pulls: the area's gradient at a fix times the
+//! fix's claimed sigma. Beside what is linear in the errors there is a part that is quadratic (an error of one fix times that of its
+//! neighbour), which matters where the lawn is not much larger than the error.
 
 use super::model::{Process, WHITE_SHARE, WOBBLE_M};
 use super::propagate::{
@@ -14,15 +19,15 @@ use std::sync::Arc;
 /// One line of the error budget.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Term {
-    /// `position`, `pole`, `edge`, `sampling`, `closing`, `gaps`, `beds`, `paths`.
+    /// Its name: `position`, `pole`, `edge`, `sampling`, `closing`, `gaps`, `beds`, `paths`.
     pub term: &'static str,
     /// One sigma of the area from this cause, m².
     pub sigma_m2: f64,
-    /// What was added to the area for this cause, m².
+    /// What was added to the area for this cause, m²; most causes add nothing.
     pub correction_m2: f64,
 }
 
-/// A thinned ring for the second-order part of the error: time and sigma of its places, in walking order.
+/// A thinned ring for the quadratic part of the error: the times and the claimed sigmas of its places, in walking order.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Coarse {
     pub t_s: Vec<f64>,
@@ -31,23 +36,26 @@ pub struct Coarse {
     pub laps: f64,
 }
 
-/// Everything an area's error is made of.
+/// Everything that an area's error is made of.
 #[derive(Debug, Clone, Default)]
 pub struct Causes {
-    /// Every fix of every walked ring of one receiver, in the order of time, deductions with their sign.
+    /// The pull of every fix of every walked ring of one receiver, in the order of time. Those of deductions have the opposite sign, as
+    /// what moves both edges the same way cancels.
     pub pulls: Arc<Vec<Pull>>,
     /// Sum of squared area gradients, m², for errors the claimed sigma knows nothing of (the pole).
     pub gradient2_m2: f64,
-    /// Places of each walked ring, for the second-order part.
+    /// Places of each walked ring, for the quadratic part.
     pub coarse: Vec<Coarse>,
-    /// All other terms, independent of each other and of position.
+    /// All other terms. They are independent of each other and of the position.
     pub others: Vec<Term>,
-    /// Laps that the pulls are of, and after how many seconds the walker is where what comes back at a place is another.
+    /// How many laps the pulls are of; and after how many seconds the walker has gone so far that the part of the error which belongs to
+    /// a place (signals bent by what stands there) is another one.
     pub laps: f64,
     pub passes_s: f64,
 }
 
-/// The band.
+/// What is said of an area's error: one sigma, the half-width of the band, that half-width for the most harmful correlation time, all in
+/// m², and the terms.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Assessment {
     pub sigma_m2: f64,
@@ -56,26 +64,26 @@ pub struct Assessment {
     pub terms: Vec<Term>,
 }
 
-/// Fixes closer than this are taken as one when correlated errors are propagated, seconds: a thirtieth of the
-/// shortest correlation time.
+/// Fixes closer in time than this are taken as one when correlated errors are propagated, seconds: a thirtieth of the shortest
+/// correlation time, over which the error hardly changes.
 const MERGE_S: f64 = 0.5;
 
-/// What is left at least of the gradient's part when the quadratic one is taken out of it, where the error is as large as
-/// the lawn.
+/// Where the error is as large as the lawn, the quadratic part is taken out of the gradient's part (see `believed`); at least this share
+/// of that is always left.
 const LEAST_OF_FIRST: f64 = 0.5;
 
-/// Variances of an area for the receiver's errors as claimed: the better part of the work, and the same for all that is
-/// asked of the same pulls and places.
+/// Variances of an area for the receiver's errors as claimed. Working them out is most of the work, and they serve for all that is asked
+/// of the same pulls and places.
 #[derive(Debug, Clone)]
 pub struct Claimed {
-    /// Fixes close together taken as one.
+    /// The pulls, with fixes close together taken as one.
     slow: Vec<Pull>,
-    /// Of what is independent from fix to fix, m⁴.
+    /// The variance from what is independent from fix to fix, m⁴.
     white_m4: f64,
-    /// Of what comes back at the same place on every lap, m⁴.
+    /// The variance from what comes back at the same place on every lap, m⁴.
     repeats_m4: f64,
-    /// For each of the process's correlation times: what the gradient of the walked ring gives, white part included, and
-    /// what is quadratic in the errors, m⁴.
+    /// For each of the process's correlation times: the variance that the gradient of the walked ring gives, white part included; and
+    /// that of the part which is quadratic in the errors, m⁴.
     first_m4: Vec<f64>,
     second_m4: Vec<f64>,
 }
@@ -89,8 +97,9 @@ impl Claimed {
             first_m4: Vec::new(),
             second_m4: Vec::new(),
         };
-        // Each lap has one part in `laps` of the pull, and all the same error: together the variance of one lap, which is `laps` times
-        // the sum of theirs, as passes of a place lie much further apart in time than this.
+        // Each lap has one part in `laps` of the pull, and all have this error in common. Together that is the variance of one lap, which
+        // is `laps` times the sum of the laps' own, as passes of a place lie much further apart in time than this part of the error
+        // lasts.
         claimed.repeats_m4 =
             causes.laps.max(1.0) * correlated_variance_m4(&claimed.slow, causes.passes_s.max(0.1));
         claimed.first_m4 = claimed.linear_m4(&process.correlation_s);
@@ -105,6 +114,8 @@ impl Claimed {
         claimed
     }
 
+    /// The variance from the gradient for each correlation time: of the slow part a share comes back on every lap, the rest drifts on,
+    /// and the white part is added.
     fn linear_m4(&self, correlation_s: &[f64]) -> Vec<f64> {
         correlated_variances_m4(&self.slow, correlation_s)
             .into_iter()
@@ -115,11 +126,11 @@ impl Claimed {
             .collect()
     }
 
-    /// The beliefs' weights, each with the variance of the area if it is right, m⁴.
+    /// For each belief its weight, and the variance of the area if it is right, m⁴.
     ///
-    /// With errors `e`, the true ring's gradient `g` and `J` the area's second derivative, the variance is
-    /// `g'Cg + Q`, `Q = ½ tr(JCJC)`. But the gradient at hand is that of the walked ring, `g + Je`, and on average
-    /// `(g + Je)'C(g + Je)` is `g'Cg + 2Q`: it has `Q` once too often.
+    /// With errors `e`, the true ring's gradient `g` and `J` the area's second derivative, the variance is `g'Cg + Q`, `Q = ½ tr(JCJC)`.
+    /// But the gradient at hand is that of the walked ring, `g + Je`, and on average `(g + Je)'C(g + Je)` is `g'Cg + 2Q`: it has `Q` once
+    /// too often, which is taken off.
     fn believed<'a>(&'a self, process: &'a Process) -> impl Iterator<Item = (f64, f64)> + 'a {
         process.beliefs.iter().map(|belief| {
             let k = process
@@ -135,7 +146,7 @@ impl Claimed {
         })
     }
 
-    /// Expected variance, m⁴.
+    /// The expected variance over all beliefs, m⁴.
     fn position_m4(&self, process: &Process) -> f64 {
         self.believed(process)
             .map(|(weight, variance_m4)| weight * variance_m4)
@@ -144,7 +155,7 @@ impl Claimed {
 }
 
 impl Causes {
-    /// Puts the pulls of several rings, or of a walk whose clock ran back, in the order of time.
+    /// Puts the pulls of several rings, or of a walk whose clock ran back, in the order of time, which propagation relies on.
     pub(crate) fn in_order_of_time(&mut self) {
         if !self
             .pulls
@@ -154,11 +165,12 @@ impl Causes {
         }
     }
 
+    /// The variance from the pole's wobble, which is independent from second to second, m⁴.
     fn pole_m4(&self) -> f64 {
         WOBBLE_M * WOBBLE_M * self.gradient2_m2
     }
 
-    /// Variance of all that is not the receiver's, m⁴.
+    /// The variance of all that is not the receiver's, m⁴.
     fn others_m4(&self) -> f64 {
         self.pole_m4() + self.others.iter().map(Term::variance_m4).sum::<f64>()
     }
@@ -170,27 +182,30 @@ impl Term {
     }
 }
 
-/// Variance of an area, m⁴: all of [`assess`] that its sigma needs.
+/// Variance of an area, m⁴: the part of [`assess`] that its sigma needs.
 pub(crate) fn variance_m4(process: &Process, causes: &Causes) -> f64 {
     Claimed::new(process, causes).variance_m4(process, causes)
 }
 
-/// Propagates an area's causes through the beliefs about the receiver.
+/// Works out sigma, band and budget of an area from its causes and the beliefs about the receiver. `confidence` is the share that the
+/// band holds, such as 0.95.
 pub(crate) fn assess(process: &Process, causes: &Causes, confidence: f64) -> Assessment {
     Claimed::new(process, causes).assess(process, causes, confidence)
 }
 
 impl Claimed {
-    /// [`variance_m4`] of causes with the pulls and places that this was worked out of, by the same process.
+    /// What the function [`variance_m4`] gives, for causes with the same pulls and places that this was worked out from, by the same
+    /// process.
     pub(crate) fn variance_m4(&self, process: &Process, causes: &Causes) -> f64 {
         self.position_m4(process) + causes.others_m4()
     }
 
-    /// [`assess`] of the same.
+    /// What the function [`assess`] gives, under the same condition.
     pub(crate) fn assess(&self, process: &Process, causes: &Causes, confidence: f64) -> Assessment {
         let others_m4 = causes.others_m4();
         let edges = causes.others.iter().filter(|t| t.term == "edge");
         let edge_m4: f64 = edges.map(Term::variance_m4).sum();
+        // The mixture: every belief about the receiver with every belief about how truly the hand kept to the edge.
         let parts: Vec<(f64, f64)> = self
             .believed(process)
             .flat_map(|(belief, variance_m4)| {
@@ -206,7 +221,7 @@ impl Claimed {
         let sigma_m2 = (position_m4 + others_m4).sqrt();
         let band_m2 = mixture_half_width(&parts, confidence);
 
-        // The recursion's own maximum over the correlation time, on this walk's times.
+        // The worst case: the largest variance over correlation times from a third of a second to three times the walk.
         let lasted_s = match (self.slow.first(), self.slow.last()) {
             (Some(first), Some(last)) => (last.t_s - first.t_s).max(1.0),
             _ => 1.0,
@@ -249,12 +264,13 @@ impl Claimed {
 }
 
 /// Variance of the part of a ring's area that is quadratic in the errors, m⁴, for sigma as claimed:
-/// `¼ Σ_ij C_ij (C_{i+1,j+1} − C_{i+1,j−1} − C_{i−1,j+1} + C_{i−1,j−1})`. It matters on lawns not much larger than the
-/// position error. Summed over a thinned ring.
+/// `¼ Σ_ij C_ij (C_{i+1,j+1} − C_{i+1,j−1} − C_{i−1,j+1} + C_{i−1,j−1})`. It matters on lawns not much larger than the position error. It
+/// is summed over a thinned ring; a ring of fewer than three places has none.
 ///
 /// The term of `i` and `j` is that of `j` and `i`. Between places further apart than neighbours a covariance is a product,
 /// `C_ij = σ_i σ_j exp(-(t_j − t_i) / tau)`, so the sum over all `i` folds into a running one, as in
-/// [`super::propagate::correlated_variance_m4`]. Only where the ring's end meets its start are there others.
+/// [`super::propagate::correlated_variance_m4`], and takes `n` steps and not `n²`. Only where the ring's end meets its start are there
+/// other terms, which are added one by one.
 fn second_order_m4(ring: &Coarse, correlation_s: f64) -> f64 {
     let (n, s) = (ring.t_s.len(), &ring.sigma_m);
     if n < 3 {
@@ -291,7 +307,8 @@ fn second_order_m4(ring: &Coarse, correlation_s: f64) -> f64 {
         let across = s[before] * s[after] * decay[before] * decay[k];
         diagonal += s[k] * s[k] * (s[after] * s[after] - 2.0 * across + s[before] * s[before]);
     }
-    // For each place, its neighbour before it, and all those before that: `past` is their sum as it stands at the neighbour.
+    // For each place its neighbour before it, and then all places before that: `past` is the sum over those as it stands at the
+    // neighbour.
     let mut past = 0.0;
     for (s, decay) in s.windows(4).zip(decay.windows(3)) {
         let (&[s0, s1, s2, s3], &[d0, d1, d2]) = (s, decay) else {
@@ -331,7 +348,7 @@ mod tests {
         assert_relative_eq!(second_order_m4(&ring, 30.0), added, max_relative = 0.01);
     }
 
-    /// The same sum, term by term as its formula has it.
+    /// The same sum as [`second_order_m4`], term by term as its formula has it.
     fn second_order_plainly(ring: &Coarse, tau: f64) -> f64 {
         let n = ring.t_s.len();
         let c = |i: usize, j: usize| {
@@ -512,7 +529,7 @@ mod tests {
             0.95,
         );
         assert_relative_eq!(band.sigma_m2, 5.0, max_relative = 1e-12);
-        // The hand's own spread makes the tails a little heavier than a normal's.
+        // That the hand's sigma is itself unsure makes the tails a little heavier than a normal distribution's.
         let factor = band.band_m2 / band.sigma_m2;
         assert!((1.960..1.985).contains(&factor), "{factor}");
         let share: f64 = CARRY_SCALES.iter().map(|(w, s)| w * s * s).sum();

@@ -1,4 +1,9 @@
-//! What the log itself shows of its errors: two passes of one place differ by both passes' errors.
+//! What the log itself shows of its errors, and how that changes what is believed of the receiver.
+//!
+//! Two passes of one place differ by the errors of both passes. Their difference square to the edge is one observation; along the edge
+//! nobody knows where the same place is. Positions at a standstill differ in the same way. For each belief (a correlation time and a
+//! scale) these differences have a joint normal density, their likelihood. By Bayes' rule each belief's weight is multiplied by it. The
+//! likelihood is tempered, and a part of the weight never moves, because the model is only roughly true.
 
 use super::model::{Belief, Process, WHITE_SHARE};
 use super::moments::Moments;
@@ -18,9 +23,9 @@ use geo::Coord;
 /// The offset between two passes of one place, square to the edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Difference {
-    /// When the two passes were, seconds.
+    /// The times of the two passes, seconds on the log's clock.
     pub t_s: [f64; 2],
-    /// Metres, along `normal`.
+    /// How far the second pass lies from the first along `normal`, metres.
     pub offset_m: f64,
     /// Unit vector square to the edge.
     pub normal: [f64; 2],
@@ -30,19 +35,19 @@ pub struct Difference {
     pub hand_m: f64,
 }
 
-/// Part of the likelihood that is believed: the passes are matched by nearness, their white part and the hand's share are
-/// guesses, and real errors are not quite Gauss-Markov. With 0.6 walks under series drawn as widely as real receivers err were covered
-/// one or two in a hundred less often, with 1 four.
+/// The power to which the likelihood is raised, so that it says less than it would if the model were exact: the passes are matched by
+/// nearness, their white part and the hand's share are guesses, and real errors are not quite Gauss-Markov. With 0.6 walks under series
+/// drawn as widely as real receivers err were covered one or two in a hundred less often, with 1 four.
 pub(super) const TEMPER: f64 = 0.4;
-/// Part of the belief that no evidence moves: laps that happen to agree must not talk the band down far.
+/// The part of each weight that no evidence moves: laps that happen to agree must not make the band far too narrow.
 const UNMOVED: f64 = 0.12;
-/// Position sigma under which a pass shows its corners, metres.
+/// With a horizontal sigma of less than this, metres, a pass shows where it goes round a corner.
 const CLEAR_M: f64 = 0.2;
-/// Differences used at most; the likelihood costs their cube.
+/// The number of differences used, at most; the time for the likelihood grows with its cube.
 const MOST: usize = 24;
 
-/// Compares each lap with the one before it at places spread along it, away from corners; for a single lap, its end
-/// with its start.
+/// Compares each lap with the one before it at places spread along it, away from corners. Of a single lap it compares the end with the
+/// start. At most [`MOST`] differences; none where nothing can be compared.
 pub(crate) fn differences(spots: &[Spot], laps: &Laps, step_s: f64) -> Vec<Difference> {
     let turns: Vec<f64> = laps
         .legs
@@ -63,7 +68,7 @@ pub(crate) fn differences(spots: &[Spot], laps: &Laps, step_s: f64) -> Vec<Diffe
             .collect();
     }
     let per_pair = (MOST / pairs.len()).clamp(1, 12);
-    // Many laps: pairs spread through the walk.
+    // Of many laps not all pairs are taken, but some spread through the walk.
     let stride = pairs.len().div_ceil(MOST / per_pair).max(1);
     let longest_step_s = longest_step_s(step_s);
     let mut found = Vec::new();
@@ -90,11 +95,12 @@ pub(crate) fn differences(spots: &[Spot], laps: &Laps, step_s: f64) -> Vec<Diffe
     found
 }
 
-/// What standing still shows: how far the position wanders at one place, from one rest of some seconds to the next, east and north.
-/// A receiver that holds its position for most of the time that it stands shows nothing by that.
+/// What standing still shows: how far the position wanders at one place, from one rest of some seconds to the next, east and north. (A
+/// rest is the mean over the first seconds of each half minute.) A receiver that holds its position for most of the time that it stands
+/// shows nothing by that, and gives none.
 pub(crate) fn standing(spots: &[Spot], pauses: &[Pause]) -> Vec<Difference> {
-    // Seconds from one to the next, and over how many each is averaged. Real receivers smooth over ten seconds and more, so that rests nearer to
-    // each other would make them look better than they are.
+    // Seconds from one rest to the next, and over how many each is averaged. Real receivers smooth over ten seconds and more, so that
+    // rests nearer to each other would make them look better than they are.
     const APART_S: f64 = 30.0;
     const OVER_S: f64 = 3.0;
     const MOST: usize = 4;
@@ -125,7 +131,8 @@ pub(crate) fn standing(spots: &[Spot], pauses: &[Pause]) -> Vec<Difference> {
     found
 }
 
-/// For how long of a standstill the position is held, seconds: in runs longer than a receiver that is alive stays as near.
+/// For how many seconds of a standstill the position is held, counting runs that are longer than a working receiver's position stays so
+/// near.
 fn held_s(stood: &[Spot]) -> f64 {
     const AT_LEAST_S: f64 = 8.0;
     let (mut held_s, mut from) = (0.0, 0);
@@ -140,7 +147,7 @@ fn held_s(stood: &[Spot]) -> f64 {
     held_s
 }
 
-/// The mean time and place of the first seconds of each stretch.
+/// The mean time and place of the first `over_s` seconds of each stretch of `apart_s` seconds; stretches that are too short are left out.
 fn rests(stood: &[Spot], apart_s: f64, over_s: f64) -> Vec<(f64, Coord<f64>)> {
     let from_s = stood[0].t_s;
     let stretch = |s: &Spot| ((s.t_s - from_s) / apart_s) as usize;
@@ -160,7 +167,8 @@ fn rests(stood: &[Spot], apart_s: f64, over_s: f64) -> Vec<(f64, Coord<f64>)> {
         .collect()
 }
 
-/// Direction of a walk about spot `k`, over a couple of metres, if it is straight there.
+/// Direction of a walk at spot `k`, a vector of length 1, taken over one and a half metres to either side; `None` where the walk is not
+/// straight there, or ends.
 fn heading(walk: &[Spot], k: usize) -> Option<Coord<f64>> {
     const REACH_M: f64 = 1.5;
     let here = walk[k].at;
@@ -180,6 +188,9 @@ fn heading(walk: &[Spot], k: usize) -> Option<Coord<f64>> {
     (cos > 0.9 && size > 0.0).then(|| whole / size)
 }
 
+/// The difference between spot `k` of one lap and the nearest place of another lap that is passed in the same direction; `way` is -1
+/// where the laps go round in opposite directions, else 1. `None` at corners, where there is no such place, and where the other lap has a
+/// gap there.
 fn difference(
     one: &[Spot],
     k: usize,
@@ -193,7 +204,7 @@ fn difference(
     for (i, pair) in other.windows(2).enumerate() {
         let span = pair[1].at - pair[0].at;
         let size = size_m(span);
-        // Passes of the other side of a narrow lawn run the other way.
+        // A span that runs the other way belongs to the opposite side of a narrow lawn.
         if size <= 0.0 || way * dot(span, along) / size < 0.8 {
             continue;
         }
@@ -210,7 +221,8 @@ fn difference(
     if other[i + 1].t_s - other[i].t_s > longest_step_s {
         return None;
     }
-    // A corner cut by the other pass is no offset; among noise it can't be told.
+    // Where the other pass cut a corner, the distance is no difference of errors; with a poor receiver that cannot be seen among the
+    // noise.
     let cuts = || heading(other, i).is_none_or(|on| way * dot(on, along) < 0.9);
     if size_m(Coord {
         x: here.sigma_m[0],
@@ -234,7 +246,7 @@ fn difference(
     })
 }
 
-/// End against start of a single lap, square to the way the walk sets out.
+/// The end of a single lap against its start, square to the direction in which the walk sets out; `None` where it goes nowhere.
 fn closing(spots: &[Spot], first: usize, last: usize) -> Option<Difference> {
     let start = spots[first];
     let on = spots[first..last]
@@ -257,11 +269,12 @@ fn closing(spots: &[Spot], first: usize, last: usize) -> Option<Difference> {
 }
 
 impl Process {
-    /// Weighs the beliefs by how likely they make the differences and the walk's roughness. Large scales, out of reach of the prior's
-    /// spread, are let in at a small weight, so that a receiver that lies by a factor is found out by its laps.
+    /// Weighs the beliefs by how likely they make the differences and the walk's roughness. Large scales, beyond the prior's spread, are
+    /// let in at a small weight, so that a receiver that errs by many times its claim is found out by its laps.
     ///
-    /// Differences are jointly normal with covariance
-    /// `sigma² (n_i·n_j) [rho(a_i−a_j) + rho(b_i−b_j) − rho(a_i−b_j) − rho(b_i−a_j)]` plus white parts and the hand.
+    /// Differences are jointly normal with covariance `sigma² (n_i·n_j) [rho(a_i−a_j) + rho(b_i−b_j) − rho(a_i−b_j) − rho(b_i−a_j)]` plus
+    /// white parts and the hand: `a` and `b` are the times of the two passes, `n` the directions square to the edge. Nothing changes
+    /// where nothing was seen.
     pub(crate) fn learn(&mut self, seen: &[Difference], stood: &[Difference], rough: &[Rough]) {
         if seen.is_empty() && stood.is_empty() && rough.is_empty() {
             return;
@@ -274,14 +287,15 @@ impl Process {
         self.weigh(honest, |k, scale| {
             let passes = (passes.get(k)).map_or(0.0, |own| own.log_density(scale * scale));
             let stood = stood.get(k).map_or(0.0, |own| shown(own, scale));
-            // Of several rings each shows the same receiver.
+            // Several rings all show the same receiver, so that their roughness counts once: the mean of their logarithms.
             let each = |r: &Rough| r.log_likelihood(scale, times[k]) / rough.len() as f64;
             TEMPER * (passes + stood) + rough.iter().map(each).sum::<f64>()
         });
     }
 
-    /// Weighs the beliefs, of which the first `honest` are within the prior's spread, by the logarithm of how likely each
-    /// correlation time (by its place) and scale makes what was seen, as far as that is believed.
+    /// Multiplies the beliefs' weights by how likely what was seen is under each, given as a logarithm for a correlation time (by its
+    /// index) and a scale. The first `honest` beliefs are those within the prior's spread. Nothing changes where no belief makes it
+    /// possible.
     pub(super) fn weigh(&mut self, honest: usize, log_density: impl Fn(usize, f64) -> f64) {
         let logs: Vec<f64> = self
             .beliefs
@@ -306,7 +320,8 @@ impl Process {
         for (belief, before) in self.beliefs.iter_mut().zip(before) {
             belief.weight += UNMOVED * (before - belief.weight);
         }
-        // Nothing seen speaks for a liar: out again, or the far tail alone would carry the variance.
+        // If what was seen does not speak for so large a scale, they are taken out again; otherwise their far tail alone would carry the
+        // variance.
         let liars: f64 = self.beliefs[honest..].iter().map(|b| b.weight).sum();
         if liars < 0.02 {
             self.beliefs.truncate(honest);
@@ -322,6 +337,8 @@ impl Process {
         }
     }
 
+    /// Adds beliefs in scales far beyond the prior's spread, each at a small weight: receivers that err by many times what is usual of
+    /// their kind.
     pub(super) fn admit_liars(&mut self) {
         let most = self.beliefs.iter().map(|b| b.scale).fold(0.0, f64::max);
         let liars = LIAR_SCALES.iter().filter(|&&scale| scale > most);
@@ -340,7 +357,8 @@ impl Process {
     }
 }
 
-/// Logarithm of how likely what standing showed is of a receiver that errs `scale` times what it claims, of which it shows some part.
+/// Logarithm of how likely what standing showed is for a receiver that errs `scale` times what it claims. A standstill shows only a part
+/// of the error, and which part is not known: the mean over several.
 fn shown(stood: &Tridiagonal, scale: f64) -> f64 {
     let logs = STANDING_SHOWS.map(|part| stood.log_density((part * scale).powi(2)));
     let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -348,7 +366,7 @@ fn shown(stood: &Tridiagonal, scale: f64) -> f64 {
     top + (sum / logs.len() as f64).ln()
 }
 
-/// The differences' own readings, [`turned`]; nothing where there is none.
+/// What [`turned`] makes of the differences' own offsets; empty where there is none.
 fn by_time(correlation_s: &[f64], seen: &[Difference]) -> Vec<Tridiagonal> {
     let readings: Vec<f64> = seen.iter().map(|d| d.offset_m / d.hand_m).collect();
     match seen {
@@ -357,14 +375,14 @@ fn by_time(correlation_s: &[f64], seen: &[Difference]) -> Vec<Tridiagonal> {
     }
 }
 
-/// Readings at the places of the differences, in units of each one's hand, ready to be likely or not under every scale; one
-/// for each correlation time.
+/// Prepares readings that belong to these differences (in units of each one's hand) so that their likelihood is quick to work out for
+/// every scale; one result for each correlation time.
 pub(super) fn turned(
     correlation_s: &[f64],
     seen: &[Difference],
     readings: &[f64],
 ) -> Vec<Tridiagonal> {
-    // What the correlation time says is the same for every scale.
+    // The correlations depend on the correlation time alone and are the same for every scale.
     let passes = Moments::new(seen.iter().flat_map(|difference| difference.t_s));
     let mut rho = Vec::new();
     abreast(correlation_s, |times: [f64; 4]| {
@@ -373,8 +391,9 @@ pub(super) fn turned(
     })
 }
 
-/// The likelihood of the differences for each of these correlations between both passes of each, row by row, each difference
-/// in units of its hand's share: their covariance is then the unit matrix and a part that grows with the scale squared.
+/// The likelihoods of the differences for several correlation times side by side. `rho` has, row by row, the correlations between both
+/// passes of every difference. Each difference is taken in units of its hand's share: their covariance is then the unit matrix and a part
+/// that grows with the square of the scale, which is the form that [`Tridiagonal`] takes.
 fn likelihoods<const N: usize>(
     rho: &[[f64; N]],
     seen: &[Difference],

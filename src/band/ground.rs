@@ -1,4 +1,8 @@
-//! How the ground falls: one plane through the heights of a walk, with its error.
+//! How the ground falls: one plane through the heights of a walk, with its error, so that ground on a slope can be told from its plan.
+//!
+//! The plane is fitted by least squares: of all planes it is the one for which the sum of the squared distances of the heights is least.
+//! Receivers' heights err about twice as much as their plan positions, with the same correlation in time, so that the error of the slope
+//! is propagated as that of an area is (`propagate`).
 
 use super::propagate::{Pull, correlated_variances_m4, white_variance_m4};
 use crate::limits::walk::slope;
@@ -19,21 +23,22 @@ pub struct Height {
 /// The ground as one plane.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fall {
-    /// Metres of fall in 100 m along the plan; what noise adds to it on average is taken off.
+    /// Metres of fall in 100 m along the plan. What noise adds to it on average is taken off, as noise makes level ground look sloping
+    /// but never the reverse.
     pub percent: f64,
-    /// One sigma, same unit.
+    /// One sigma of it, in the same unit.
     pub sigma_percent: f64,
     /// Which way it falls, degrees clockwise from grid north.
     pub towards_deg: f64,
 }
 
-/// What the heights say.
+/// What the heights say of the ground.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Ground {
     Plane(Fall),
     /// Less than `LEVEL_PERCENT`, or no more than twice its own error.
     Level,
-    /// No plane worth using: how far off its slope may be, percent, one sigma.
+    /// The error is too large for a plane to be of use: one sigma of its slope, percent.
     Rough {
         sigma_percent: f64,
     },
@@ -45,11 +50,13 @@ pub enum Ground {
     Unknown,
 }
 
-/// A lawn that falls less than this has at most 0.125 % more ground than plan: no roll in a hundred.
+/// From this fall on a slope is told, percent. A lawn that falls less has at most 0.125 % more ground than plan: less than one roll in a
+/// hundred.
 const LEVEL_PERCENT: f64 = 5.0;
 
-/// A plane through heights by least squares.
+/// A plane through heights, by least squares.
 struct Plane {
+    /// The mean of the places and of the heights, through which the plane goes.
     mid: Coord<f64>,
     mid_m: f64,
     /// Sums of squares and products of the places about their middle, m², and their determinant.
@@ -62,7 +69,7 @@ struct Plane {
 }
 
 impl Plane {
-    /// `None` where the places lie all in one line: nothing is known across it.
+    /// Fits the plane; `None` where the places lie nearly in one line, as nothing is then known across it.
     fn through(heights: &[Height]) -> Option<Plane> {
         let n = heights.len() as f64;
         let mid = heights
@@ -96,7 +103,7 @@ impl Plane {
         Some(plane)
     }
 
-    /// Solves the normal equations for this right-hand side.
+    /// Solves the normal equations (the two linear equations of least squares) for this right-hand side.
     fn solve(&self, x: f64, y: f64) -> Coord<f64> {
         Coord {
             x: (self.yy * x - self.xy * y) / self.det,
@@ -113,9 +120,10 @@ impl Plane {
         (squares.sum::<f64>() / heights.len() as f64).sqrt()
     }
 
-    /// Variance of the slope, both components together, where each height errs by its sigma in metres. Errors are correlated in
-    /// time: of the correlation times from 15 to 600 s the worst is taken, the prior being that wide.
+    /// Variance of the slope (a number without a unit), both components together, if each height errs by its sigma in metres. Errors are
+    /// correlated in time; of correlation times from 15 to 600 s, which is how little is known beforehand, the worst is taken.
     fn slope_variance(&self, heights: &[Height], sigmas_m: impl Iterator<Item = f64>) -> f64 {
+        // How much each height moves the slope, in least squares: the counterpart of an area's gradient.
         let pull = |(h, sigma_m): (&Height, f64)| {
             let d = h.at - self.mid;
             let say = self.solve(d.x, d.y);
@@ -132,7 +140,7 @@ impl Plane {
     }
 }
 
-/// Fits a plane to the heights. `scale` is how many times its claim the receiver errs.
+/// Fits a plane to the heights and says what it is worth. `scale` is how many times its claim the receiver errs.
 pub(crate) fn fit(heights: &[Height], scale: f64) -> Ground {
     const LEAST: usize = 8;
     if heights.len() < LEAST {
@@ -151,14 +159,16 @@ pub(crate) fn fit(heights: &[Height], scale: f64) -> Ground {
     if off_m > 3.0 * claimed_m {
         return Ground::Uneven { off_m };
     }
+    // Where the heights scatter by more than is claimed, the claim is raised to that.
     let louder = (off_m / claimed_m).max(1.0);
     let variance = plane.slope_variance(heights, sigmas_up_m.iter().map(|s| louder * s));
-    // Of both components together; the slope's own direction has half of it.
+    // The variance is that of both components together; along the slope's own direction there is half of it.
     let sigma = (variance / 2.0).sqrt();
     let rise = plane.rise;
     let slope = (rise.x * rise.x + rise.y * rise.y - variance)
         .max(0.0)
         .sqrt();
+    // One sigma of the factor from plan to ground: about half the square of the slope, by its derivative and its second-order part.
     let factor_sigma = slope * sigma + sigma * sigma / std::f64::consts::SQRT_2;
     match () {
         () if !factor_sigma.is_finite() || factor_sigma > slope::WORST_FACTOR => Ground::Rough {

@@ -1,4 +1,8 @@
-//! What is believed about a receiver's errors before and after seeing the log.
+//! What is believed about a receiver's errors: the sigma of each fix, and a table of beliefs about the error process.
+//!
+//! A belief is a pair of a correlation time and a scale (true error over claimed error), with a weight. Before any evidence correlation
+//! times are even in their logarithm, and the logarithm of the scale is normal (`crate::process` says why). The table is changed by
+//! `evidence` and used by `budget`.
 
 pub use crate::process::{Receiver, SigmaSource, WHITE_SHARE, WOBBLE_M};
 
@@ -7,7 +11,9 @@ use crate::process::{CORRELATION_RANGE_S, ClaimSpread};
 
 /// Sigma of one fix, east and north, metres, and where it came from.
 ///
-/// HDOP scales code receivers only: a phase receiver's error does not follow it.
+/// If the surveyor gives a sigma, it is that. Otherwise it is what the receiver states, but no less than is believed of its class.
+/// Otherwise it is the class's planning figure, which for code receivers is multiplied by HDOP (the horizontal dilution of precision: how
+/// much the satellites' geometry magnifies errors). A phase receiver's (RTK) error does not follow it.
 pub(crate) fn fix_sigma_m(fix: &Fix, given_m: Option<f64>) -> ([f64; 2], SigmaSource) {
     if let Some(sigma_m) = given_m {
         return ([sigma_m; 2], SigmaSource::Given);
@@ -24,7 +30,8 @@ pub(crate) fn fix_sigma_m(fix: &Fix, given_m: Option<f64>) -> ([f64; 2], SigmaSo
         };
         return ([east.max(floor), north.max(floor)], SigmaSource::Gst);
     }
-    // HDOP below one happens under a good sky; the class figures are for about one. Over 20 it is no dilution but a fault.
+    // HDOP counts as one at the least, as the class figures are for about that; below one happens under a good sky. Over 20 it is no
+    // dilution but a fault.
     let hdop = fix.hdop.map_or(1.0, |h| f64::from(h).clamp(1.0, 20.0));
     match class {
         Receiver::Autonomous | Receiver::Differential => {
@@ -38,8 +45,11 @@ pub(crate) fn fix_sigma_m(fix: &Fix, given_m: Option<f64>) -> ([f64; 2], SigmaSo
 /// One belief about the error process: how much, in units of the claimed sigma, and over what time it is correlated.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Belief {
+    /// How much of the belief this is, 0 to 1.
     pub weight: f64,
+    /// How many times its claimed sigma the receiver errs.
     pub scale: f64,
+    /// Correlation time of its slow part, seconds.
     pub correlation_s: f64,
 }
 
@@ -53,19 +63,22 @@ pub struct Process {
     pub beliefs: Vec<Belief>,
     /// The correlation times alone.
     pub correlation_s: Vec<f64>,
-    /// What was believed of ln scale before any evidence.
+    /// What was believed of the logarithm of the scale before any evidence.
     pub claim: ClaimSpread,
     /// Root mean square scale before any evidence.
     pub usual: f64,
 }
 
+/// How many correlation times there are.
 const TIMES: usize = 12;
-/// Scales are taken so many widths apart, as far as this on either side: nothing that a band of 95 % rests on lies beyond.
+/// Scales are this many widths of the prior apart, and there are this many on either side of its centre: nothing that a band of 95 %
+/// rests on lies beyond.
 const SCALE_STEP: f64 = 0.4;
 const SCALES_ASIDE: i32 = 7;
 
 impl Process {
-    /// Before any evidence.
+    /// The beliefs about a receiver of this class, with a sigma from this source, before any evidence. `correlation_s` is the correlation
+    /// time if it is given, else many are believed possible.
     pub(crate) fn prior(
         class: Receiver,
         source: SigmaSource,
@@ -74,7 +87,7 @@ impl Process {
         Process::of(class.claim(source), correlation_s)
     }
 
-    /// The same of what is believed of a claim.
+    /// The beliefs for a given prior of the scale.
     pub(crate) fn of(claim: ClaimSpread, correlation_s: Option<f64>) -> Process {
         let times: Vec<f64> = match correlation_s {
             Some(time) => vec![time],
@@ -111,12 +124,12 @@ impl Process {
         process
     }
 
-    /// How many times more this receiver is believed to err than its kind usually does.
+    /// How many times more this receiver is believed to err than its kind usually does: 1 before any evidence.
     pub(crate) fn beyond_usual(&self) -> f64 {
         self.scale() / self.usual
     }
 
-    /// What the beliefs in this correlation time weigh, times their scale squared.
+    /// The sum over the beliefs with this correlation time of their weight times their scale squared.
     pub(crate) fn scale2_of(&self, correlation_s: f64) -> f64 {
         self.beliefs
             .iter()
@@ -140,8 +153,8 @@ mod tests {
     use super::*;
     use crate::fix::{Quality, Source};
 
-    /// A table that names no quality and states millimetres is believed to the centimetre that RTK is; a phone's metres, and a claim
-    /// that goes with a named kind, as before.
+    /// A table that names no quality but states millimetres is believed down to the centimetre that RTK can do. A phone's metres, and a
+    /// claim of a named kind, keep that kind's floor.
     #[test]
     fn a_stated_accuracy_is_honoured_as_far_as_its_kind_can_reach() {
         for (quality, stated_m, sigma_m) in [

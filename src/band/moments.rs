@@ -1,11 +1,13 @@
-//! Moments of a walk, and how an error goes together between them and along the walk.
+//! Moments of a walk (points in time), how correlated an error is between them, and how it goes together with the error along the walk.
+//!
+//! Because exponentials multiply, both are worked out with running products and sums, without an exponential for every pair.
 
 use super::propagate::{Pull, SAME_STEP_S};
 
-/// Moments in no particular order, ready to have an error's correlations between them worked out.
+/// Moments in no particular order, prepared for working out an error's correlations between them.
 #[derive(Debug, Clone)]
 pub struct Moments {
-    /// In the order of time: when, and at which place it was given.
+    /// In the order of time: each moment's time in seconds, and its index in the order in which they were given.
     in_order: Vec<(f64, usize)>,
 }
 
@@ -20,8 +22,8 @@ impl Moments {
         self.in_order.len()
     }
 
-    /// Correlations of a first-order Gauss-Markov process between every two of them, as they were given: `n` by `n`, row
-    /// by row, for several correlation times side by side, written over what is in the table. Exponentials multiply, so
+    /// Correlations of a first-order Gauss-Markov process between every two moments, in the order in which they were given: `n` by `n`,
+    /// row by row, for several correlation times side by side. They are written over what is in the table. Exponentials multiply, so
     /// there is one for each step between neighbours, not for each pair:
     /// `exp(-(t_j - t_i) / tau) = exp(-(t_{j-1} - t_i) / tau) exp(-(t_j - t_{j-1}) / tau)`.
     pub(crate) fn correlations<const N: usize>(
@@ -29,7 +31,7 @@ impl Moments {
         correlation_s: [f64; N],
         table: &mut Vec<[f64; N]>,
     ) {
-        // Smaller ones count for nothing, and reckoning with numbers next to nothing is slow.
+        // Smaller values count for nothing, and processors are slow with numbers so near to zero.
         const NOTHING: f64 = 1e-200;
         let n = self.len();
         let decay: Vec<[f64; N]> = self
@@ -52,11 +54,8 @@ impl Moments {
         }
     }
 
-    /// How pulls, in the order of time, go with a standardised error at each moment: `Σ_k w_k exp(-|t - t_k| / tau)`, m², for
-    /// several correlation times side by side.
-    ///
-    /// A running sum, as in [`super::propagate::correlated_variance_m4`], over the pulls up to each moment, and one from
-    /// the other end over those after it.
+    /// The covariance of an area's error (with these pulls, in the order of time) with a standardised error at each moment, east and
+    /// north: `Σ_k w_k exp(-|t - t_k| / tau)`, m², for several correlation times side by side.
     pub(crate) fn together_m2<const N: usize>(
         &self,
         pulls: &[Pull],
@@ -90,13 +89,13 @@ impl Moments {
     }
 }
 
-/// Sums of pulls that fade as time goes on, each by a correlation time of its own.
+/// Sums of pulls that fade as time goes on, each with a correlation time of its own.
 struct Running<const N: usize> {
     correlation_s: [f64; N],
     t_s: f64,
     east: [f64; N],
     north: [f64; N],
-    /// The latest step and its decay: a logger's steps are even.
+    /// The latest step and how much fades in it, kept because most steps of a logger are the same.
     step_s: f64,
     decay: [f64; N],
 }
@@ -113,6 +112,7 @@ impl<const N: usize> Running<N> {
         }
     }
 
+    /// Lets the sums fade up to this time and adds a pull.
     fn add(&mut self, t_s: f64, [east, north]: [f64; 2]) {
         let step_s = (t_s - self.t_s).max(0.0);
         if (step_s - self.step_s).abs() > SAME_STEP_S {
@@ -126,6 +126,7 @@ impl<const N: usize> Running<N> {
         self.t_s = t_s;
     }
 
+    /// The sums as they have faded by this time.
     fn at(&self, t_s: f64) -> [[f64; 2]; N] {
         let since_s = (t_s - self.t_s).max(0.0);
         std::array::from_fn(|k| {

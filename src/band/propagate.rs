@@ -1,10 +1,15 @@
 //! How position errors along a walk become an error of its area.
+//!
+//! The area's error is `Σ_i w_i · e_i`, where `w_i` (the pull) is the area's gradient at fix `i` times the fix's sigma and `e_i` the
+//! error in units of sigma. Its variance is the double sum of `w_i · w_j` times the correlation of `e_i` and `e_j`. For errors whose
+//! correlation is exponential in time that double sum is worked out in one pass.
 
 use crate::normal;
 
-/// One fix's say in an area: when it was taken, and the area's gradient times the fix's sigma.
+/// How much one fix moves an area, and when it was taken.
 ///
-/// `pull_m2` is `(g_x sigma_x, g_y sigma_y)`, square metres per unit of standardised error.
+/// `pull_m2` is `(g_x sigma_x, g_y sigma_y)`, the area's gradient times the fix's sigma: square metres for an error of one sigma east and
+/// north.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pull {
     pub t_s: f64,
@@ -27,7 +32,7 @@ pub(crate) fn correlated_variance_m4(pulls: &[Pull], correlation_s: f64) -> f64 
 
 /// [`correlated_variance_m4`] for each of several correlation times.
 pub(crate) fn correlated_variances_m4(pulls: &[Pull], correlation_s: &[f64]) -> Vec<f64> {
-    // Eight abreast are enough that no sum waits for the one before it; a last few need no eight.
+    // Eight sums at once keep the processor busy while each waits for the result before it; a last few are worked out by fours.
     let eights = correlation_s.len() / 8 * 8;
     let rest = correlation_s.len() - eights;
     let (eights, rest) = correlation_s.split_at(if rest > 4 { eights + rest } else { eights });
@@ -36,14 +41,14 @@ pub(crate) fn correlated_variances_m4(pulls: &[Pull], correlation_s: &[f64]) -> 
     variances_m4
 }
 
-/// Goes through correlation times `N` at once, and gives what each comes to.
+/// Calls `each` with `N` correlation times at once, and gives what it says of each, in order.
 pub(super) fn abreast<T, const N: usize>(
     correlation_s: &[f64],
     mut each: impl FnMut([f64; N]) -> [T; N],
 ) -> Vec<T> {
     let mut found = Vec::with_capacity(correlation_s.len());
     for times in correlation_s.chunks(N) {
-        // Places left over have some time of no account.
+        // Places left over in the last group are filled with some time whose result is dropped.
         let mut abreast = [1.0; N];
         for (own, &time) in abreast.iter_mut().zip(times) {
             *own = time;
@@ -79,7 +84,8 @@ fn side_by_side<const N: usize>(pulls: &[Pull], correlation_s: [f64; N]) -> [f64
     between.map(|between| (own + 2.0 * between).max(0.0))
 }
 
-/// A logger's even steps differ in the last bits; a thousandth of a millisecond changes nothing.
+/// Steps that differ by less than this count as the same, seconds: the steps of an even logger differ in their last digits, and so little
+/// changes nothing.
 pub(super) const SAME_STEP_S: f64 = 1e-6;
 
 /// Variance of the area, m⁴, when errors are independent from fix to fix: `Σ w·w`.
@@ -117,14 +123,14 @@ pub(crate) fn merge(pulls: &[Pull], within_s: f64) -> Vec<Pull> {
 /// 1e-12 relative, plus what the parts left out weigh together. The share within a half-width is concave, so Newton's steps
 /// end below the answer wherever they set out, and from below never pass it.
 pub(crate) fn mixture_half_width(parts: &[(f64, f64)], confidence: f64) -> f64 {
-    // Of some hundred parts the evidence leaves a few; the rest weigh next to nothing.
+    // After evidence only a few of some hundred parts have any weight worth counting.
     const WEIGHTLESS: f64 = 1e-16;
     let spread: Vec<(f64, f64)> = parts
         .iter()
         .filter(|&&(weight, variance)| weight > WEIGHTLESS && variance > 0.0)
         .map(|&(weight, variance)| (weight, variance.sqrt()))
         .collect();
-    // What has no spread is within any half-width.
+    // A part without spread lies within any half-width.
     let certain: f64 = parts
         .iter()
         .filter(|p| p.1.is_nan() || p.1 <= 0.0)
@@ -133,7 +139,7 @@ pub(crate) fn mixture_half_width(parts: &[(f64, f64)], confidence: f64) -> f64 {
     if spread.is_empty() || certain >= confidence {
         return 0.0;
     }
-    // Were all parts as wide as this, this share of them would be within.
+    // If all parts were as wide as `sigma`, this half-width would hold the share asked for.
     let width = |sigma: f64| {
         sigma * normal::quantile(0.5 + 0.5 * (confidence - certain) / (1.0 - certain).max(1e-9))
     };
@@ -142,6 +148,7 @@ pub(crate) fn mixture_half_width(parts: &[(f64, f64)], confidence: f64) -> f64 {
         .map(|(weight, sigma)| weight * sigma * sigma)
         .sum();
     let narrowest = spread.iter().map(|p| p.1).fold(f64::INFINITY, f64::min);
+    // Newton's method: from a first guess, step by the missing share over the rate at which the share grows.
     let mut half = width((mean2 / (1.0 - certain).max(1e-9)).sqrt());
     for _ in 0..60 {
         let (mut within, mut rate) = (certain, 0.0);
@@ -152,7 +159,7 @@ pub(crate) fn mixture_half_width(parts: &[(f64, f64)], confidence: f64) -> f64 {
         }
         let step = (confidence - within) / rate;
         if half + step <= 0.0 {
-            // Set out far too wide.
+            // The guess was far too wide: begin again from the narrowest part, below the answer.
             half = width(narrowest);
             continue;
         }
@@ -160,7 +167,7 @@ pub(crate) fn mixture_half_width(parts: &[(f64, f64)], confidence: f64) -> f64 {
             break;
         }
         half += step;
-        // What is left then is about the square of this.
+        // The error that is left is about the square of the last step.
         if step.abs() <= 1e-7 * half {
             break;
         }

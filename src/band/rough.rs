@@ -1,5 +1,8 @@
-//! What a walk's own roughness says of its receiver: one whose error changes much in half a minute also changes more from
-//! second to second, and that shows where the path goes evenly.
+//! What a walk's own roughness says of its receiver: one whose error changes much in half a minute also changes more from second to
+//! second, and that shows where the path goes evenly.
+//!
+//! Roughness is measured by third differences, `d - 3 c + 3 b - a` of four evenly timed positions: an even walk on a straight or an arc
+//! has hardly any, so that what is left is noise. It is evidence for the table of beliefs, beside that of passes and standstills.
 
 use super::model::Receiver;
 use crate::process::{ROUGH_HAND_M, ROUGH_LAG_S, WHITE_SHARE};
@@ -11,21 +14,21 @@ use geo::Coord;
 /// How rough a walk is, and what its receiver claims.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rough {
-    /// Noise per fix that third differences square to the path would come from, metres.
+    /// The white noise per fix, metres, that would give third differences (square to the path) as large as those seen.
     pub size_m: f64,
     /// Claimed sigma, metres per axis.
     pub sigma_m: f64,
     pub receiver: Receiver,
 }
 
-/// Seconds between the fixes that are compared: four of them span three seconds, and a side rarely is shorter.
+/// Seconds between the fixes that are compared: four of them span three seconds, and few sides of a lawn are shorter than that.
 const APART_S: f64 = 1.0;
-/// Third differences that there must be at least.
+/// How many third differences there must be at least.
 const LEAST: usize = 12;
 
-/// The roughness of the laps of one walk, metres: from the median size of the third difference square to the path, which an
-/// even arc does not have and corners, being few, hardly move. Of white noise `w` it is `sqrt(20) w`, and the median size of a normal is
-/// 0.6745 sigma. `None` where too little goes evenly on.
+/// The roughness of the laps of one walk, metres: from the median size of the third difference square to the path, which an even arc does
+/// not have and corners, being few, hardly move. Of white noise `w` the third difference has a sigma of `sqrt(20) w`, and the median size
+/// of a normal is 0.6745 sigma. `None` where there are too few even stretches.
 pub(crate) fn roughness_m<'a>(
     legs: impl Iterator<Item = &'a [Spot]>,
     step_s: f64,
@@ -42,9 +45,9 @@ pub(crate) fn roughness_m<'a>(
         .map(|size_m| size_m / (0.6745 * 20f64.sqrt()))
 }
 
-/// The third difference of four spots square to their way, if they are evenly timed and get on.
+/// The third difference of four spots square to their way, metres without a sign; `None` if they are not evenly timed, or do not get on.
 fn third(spots: &[Spot], apart: usize, step_s: f64, pace_m_s: f64) -> Option<f64> {
-    // Part of a step by which each may be off its time, and of the usual way that is a way.
+    // The part of a step by which each spot may be off its time, and the part of the usual way that must have been walked.
     const OFF: f64 = 0.3;
     const GETS_ON: f64 = 0.4;
     let each_s = apart as f64 * step_s;
@@ -66,25 +69,28 @@ fn third(spots: &[Spot], apart: usize, step_s: f64, pace_m_s: f64) -> Option<f64
 }
 
 impl Rough {
-    /// Part of the roughness of a receiver that errs as it claims, evenly and without smoothing, that this walk shows, at most all.
+    /// How rough this walk is, as a part of what a receiver would show that errs as it claims and does not smooth; at most 1.
     pub(crate) fn of_claimed(&self) -> f64 {
         self.times_claimed().min(1.0)
     }
 
     /// How many times rougher this walk is than one by a receiver that errs as it claims.
     pub(crate) fn times_claimed(&self) -> f64 {
-        // Third differences of a Gauss-Markov error of a minute over a second, as those of white noise (the sum of its steps' variances,
-        // 6 by 20), and the white part itself.
+        // The variance of third differences of a Gauss-Markov error with a correlation time of a minute, over steps of a second, as a
+        // part of that of white noise: the variance of such a step is 2/60, third differences have 6 times that and those of white noise
+        // 20 times their variance, hence 0.3.
         const STEPS: f64 = 0.3 * 2.0 / 60.0;
         let claimed_m = self.sigma_m * (WHITE_SHARE + (1.0 - WHITE_SHARE) * STEPS).sqrt();
         self.size_m / claimed_m
     }
 
-    /// Logarithm of how likely this roughness is, up to a constant, of a receiver of its kind that errs `scale` times what it claims,
-    /// with this correlation time. What the path itself has is in it too, so that a walk smoother than that tells no more than one as smooth.
+    /// Logarithm of how likely this roughness is, up to a constant, for a receiver of this kind that errs `scale` times what it claims,
+    /// with this correlation time. The path itself has some roughness too, so that a walk smoother than that says no more than one just
+    /// as smooth.
     pub(crate) fn log_likelihood(&self, scale: f64, correlation_s: f64) -> f64 {
-        // What is kept for receivers unlike any that was seen, in units of the likelihood of the one that fits best: about a third. Under drawn series
-        // a thousandth left two of sixty receivers covered less than 85 times in a hundred, this none, for bands a twentieth wider.
+        // A floor for receivers unlike any that was seen, in units of the likelihood of the one that fits best: about a third. Under
+        // drawn series a thousandth left two of sixty receivers covered less than 85 times in a hundred, this none, for bands a twentieth
+        // wider.
         const UNLIKE: f64 = 0.3;
         let changes_m = scale * self.sigma_m * (1.0 - (-ROUGH_LAG_S / correlation_s).exp()).sqrt();
         let seen = self.size_m.max(ROUGH_HAND_M).ln();

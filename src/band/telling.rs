@@ -1,22 +1,27 @@
-//! How large a slow change of position must be before the passes of a walk tell of it.
+//! How large a slow change of position (a drift) must be before the passes of a walk show it.
+//!
+//! This is asked before any difference is read: a check is worth only as much as the smallest error that it would find (surveying calls
+//! that its reliability). A drift between two laps is put into the differences in thought, and the question is from which size on
+//! `Process::learn` would believe the receiver to err so much more than usual that it is told.
 
 use super::evidence::{Difference, TEMPER, turned};
 use super::model::Process;
 
-/// How soon the differences between passes tell of a change of position that came about between them, before any of
-/// them is read: what `Process::learn` is expected to make of it.
+/// From which size on the differences between passes show a change of position that came about between them, before any of them is read:
+/// what `Process::learn` is expected to make of it.
 #[derive(Debug, Clone, Copy)]
 pub struct Telling {
-    /// Quadratic form of a change east and north: one over the square of how well its size would be known at the claimed scale,
-    /// averaged over the correlation times, 1/m².
+    /// A quadratic form in a change east and north (its coefficients of east², north² and east times north), 1/m²: one over the square of
+    /// how well the change's size would be known at the claimed scale, averaged over the correlation times.
     known: [f64; 3],
-    /// From how many of the sigmas of its size on a change is expected to be told.
+    /// From how many sigmas of its size on a change is expected to be told.
     sigmas: f64,
 }
 
 impl Telling {
-    /// `share` is the part of the change that came about between the two passes of a difference; it is told when the believed scale
-    /// is `limit` times what is usual of its kind. `None` without differences, or where nothing short of a kilometre would do that.
+    /// `share` gives the part of the change that came about between the two passes of a difference, 0 to 1. The change is told when the
+    /// believed scale is `limit` times what is usual of its kind. `None` without differences, or where nothing short of a kilometre would
+    /// do that.
     pub(crate) fn new(
         prior: &Process,
         seen: &[Difference],
@@ -27,7 +32,7 @@ impl Telling {
             return None;
         }
         let expected = Expected::new(prior, seen, share);
-        // Of both axes the one that takes more.
+        // Of both axes the one that takes the larger change.
         let sigmas = [0, 1].map(|axis| {
             let mut along = [0.0; 2];
             along[axis] = 1.0;
@@ -40,22 +45,25 @@ impl Telling {
         })
     }
 
-    /// From how many metres in a direction (a unit vector) on a change is told with a chance of which the normal quantile is
-    /// `power_sigmas`.
+    /// From how many metres on a change in this direction (a unit vector) is told with a chance whose normal quantile is `power_sigmas`
+    /// (0 for one time in two, 0.84 for four times in five).
     pub(crate) fn told_from_m(&self, along: [f64; 2], power_sigmas: f64) -> f64 {
         (self.sigmas + power_sigmas) / square(self.known, along).sqrt()
     }
 }
 
+/// The value of a quadratic form for a vector.
 fn square([ee, nn, en]: [f64; 3], [east, north]: [f64; 2]) -> f64 {
     ee * east * east + nn * north * north + en * east * north
 }
 
-/// What is expected to be believed after a change of any size.
+/// What is expected to be believed after a change of any size. The readings are linear in the change, so the squares in the likelihood
+/// are a quadratic form in it.
 struct Expected {
     prior: Process,
     honest: usize,
-    /// By correlation time, for each scale: log density with no change, and the quadratic form that a change takes off it.
+    /// By correlation time, for each scale: the scale, the expected logarithm of the density with no change, and the quadratic form that
+    /// a change takes off it (with a factor of one half).
     at_scale: Vec<Vec<(f64, f64, [f64; 3])>>,
     known: [f64; 3],
 }
@@ -65,6 +73,7 @@ impl Expected {
         let mut prior = prior.clone();
         let honest = prior.beliefs.len();
         prior.admit_liars();
+        // What a change of a metre east and north puts into the readings.
         let pattern = |east: f64, north: f64| -> Vec<f64> {
             let along = |d: &Difference| east * d.normal[0] + north * d.normal[1];
             seen.iter()
@@ -73,13 +82,15 @@ impl Expected {
         };
         let turned = [(1.0, 0.0), (0.0, 1.0), (1.0, 1.0)]
             .map(|(east, north)| turned(&prior.correlation_s, seen, &pattern(east, north)));
+        // The quadratic form from its values in three directions.
         let squares = |k: usize, size: f64| -> [f64; 3] {
             let [east, north, both] = [0, 1, 2].map(|i| turned[i][k].parts(size).0);
             [east, north, both - east - north]
         };
         let unmoved = |k: usize, size: f64| {
             let log_det = |size: f64| turned[0][k].parts(size).1;
-            // Of noise of the claimed scale the squares come to tr((I + sA)⁻¹ (I + A)) = n − (s − 1) d ln|I + sA| / ds.
+            // Readings that are noise of the claimed scale have expected squares of tr((I + sA)⁻¹ (I + A)) = n − (s − 1) d ln|I + sA| /
+            // ds.
             let step = 1e-4 * size;
             let slope = (log_det(size + step) - log_det(size - step)) / (2.0 * step);
             -0.5 * (log_det(size) + seen.len() as f64 - (size - 1.0) * slope)
@@ -121,7 +132,8 @@ impl Expected {
         process.beyond_usual()
     }
 
-    /// From how many metres in a direction on the scale passes `limit`, to a hundredth; `None` where a kilometre does not do.
+    /// From how many metres on a change in this direction makes the scale pass `limit`, to a hundredth, by bisection; `None` where a
+    /// kilometre does not do.
     fn passes_m(&self, along: [f64; 2], limit: f64) -> Option<f64> {
         const RANGE_M: (f64, f64) = (1e-3, 1e3);
         const CLOSE: f64 = 0.01;

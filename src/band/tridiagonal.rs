@@ -1,9 +1,12 @@
 //! The likelihood of one set of readings under many sizes of one covariance.
+//!
+//! The readings have the covariance `I + s A`, where only the number `s` changes from belief to belief. Turning the axes once so that `A`
+//! becomes tridiagonal (its diagonal and the places beside it) makes every further `s` cheap.
 
-/// Readings and their covariance, on axes turned so that only the diagonal and its neighbours are left of it.
+/// Readings and their covariance, on axes turned so that only the diagonal of the covariance and its neighbours are not zero.
 ///
 /// With `Q` orthogonal and `T = Q A Qᵀ` tridiagonal, `I + s A` has the determinant of `I + s T`, and
-/// `yᵀ (I + s A)⁻¹ y = zᵀ (I + s T)⁻¹ z` with `z = Q y`. Turning costs some `4/3 n³` once; every size `s` after it `n`.
+/// `yᵀ (I + s A)⁻¹ y = zᵀ (I + s T)⁻¹ z` with `z = Q y`. Turning costs some `4/3 n³` once; every size `s` after it costs `n`.
 ///
 /// # References
 /// Householder's reflections: Golub & Van Loan, Matrix Computations, 4th edition, algorithm 8.3.1.
@@ -16,7 +19,7 @@ pub struct Tridiagonal {
 }
 
 impl Tridiagonal {
-    /// Turns several symmetric matrices (`n` by `n`, whole) side by side, and the readings that go with all of them.
+    /// Turns several symmetric matrices (`n` by `n`, all of it) side by side, each with a copy of the readings.
     pub(crate) fn new<const N: usize>(mut matrix: Vec<[f64; N]>, readings: &[f64]) -> [Self; N] {
         let n = readings.len();
         let mut readings: Vec<[f64; N]> = readings.iter().map(|&reading| [reading; N]).collect();
@@ -29,7 +32,7 @@ impl Tridiagonal {
             if from == n {
                 break;
             }
-            // The reflection that leaves of this row nothing past its neighbour.
+            // The reflection that makes all of this row zero beyond its neighbour.
             mirror.clear();
             mirror.extend_from_slice(&matrix[k * n + from..(k + 1) * n]);
             let size2 = dot(&mirror, &mirror);
@@ -40,7 +43,7 @@ impl Tridiagonal {
                 *first -= *left;
             }
             beside.push(left);
-            // Nothing to turn is turned by nothing.
+            // Where the row is zero already there is nothing to reflect.
             let twice = dot(&mirror, &mirror).map(|size2| match size2 <= 0.0 {
                 true => 0.0,
                 false => 2.0 / size2,
@@ -76,16 +79,17 @@ impl Tridiagonal {
         })
     }
 
-    /// Log of the normal density of the readings when their covariance is `I + size A`, but for the constant
-    /// `-n/2 ln 2π`; minus infinity where that is no covariance.
+    /// Natural logarithm of the normal density of the readings when their covariance is `I + size A`, without the constant `-n/2 ln 2π`;
+    /// minus infinity where that matrix is no covariance.
     pub(crate) fn log_density(&self, size: f64) -> f64 {
         let (squares, log_determinant) = self.parts(size);
         -0.5 * (squares + log_determinant)
     }
 
-    /// The two parts of that: `yᵀ (I + size A)⁻¹ y` and `ln |I + size A|`; infinite where it is no covariance.
+    /// The two parts of that logarithm: `yᵀ (I + size A)⁻¹ y` and `ln |I + size A|`; both infinite where it is no covariance.
     pub(crate) fn parts(&self, size: f64) -> (f64, f64) {
-        // Of the factors L D Lᵀ only the last of D is kept; logarithms are slow, so several are multiplied first.
+        // The matrix is factored as L D Lᵀ, and only the latest entry of D is kept. Logarithms are slow, so several entries are
+        // multiplied before one is taken.
         const LARGE: f64 = 1e100;
         let (mut product, mut squares, mut log) = (1.0f64, 0.0, 0.0);
         let (mut pivot, mut solved) = (1.0, 0.0);
@@ -136,7 +140,7 @@ mod tests {
     use super::*;
     use approx::assert_relative_eq;
 
-    /// The same by elimination, column after column: the determinant is the product of the pivots.
+    /// The same density by plain elimination, column after column: the determinant is the product of the pivots.
     fn plainly(matrix: &[f64], readings: &[f64], size: f64) -> f64 {
         let n = readings.len();
         let mut rows: Vec<Vec<f64>> = (0..n)
