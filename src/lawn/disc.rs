@@ -201,8 +201,7 @@ impl Disc {
             }
         }
 
-        // the earlier beds' arcs, inside this circle and the region: what is left lies outside those beds, so their arcs are walked
-        // backwards
+        // the earlier beds' arcs, inside this circle and the region: the area lies outside those beds, so they are gone round backwards
         for (j, disc) in before.iter().enumerate() {
             let others = before
                 .iter()
