@@ -1,10 +1,14 @@
-//! Least squares: points known with a joint covariance, and readings between them, pulled together.
+//! Least squares: points known with a joint covariance, and readings between them, brought together.
 //!
-//! Minimises `(l - f(x))' R⁻¹ (l - f(x)) + (x - x0)' C⁻¹ (x - x0)` over the coordinates `x`, where `x0` and `C` are
-//! the points as walked and their covariance, `l` the readings with `R = diag(sigma²)` and `f` what the coordinates
-//! say of them. It is solved in the form of conditions, `x = x0 + C A' (A C A' + R)⁻¹ d`, which never inverts `C`:
-//! walked corners share nearly all their error, so `C` is close to singular, and is exactly so for a pure common shift.
+//! Minimises `(l - f(x))' R⁻¹ (l - f(x)) + (x - x0)' C⁻¹ (x - x0)` over the coordinates `x`, where `x0` and `C` are the points as walked
+//! and their covariance, `l` the readings with `R = diag(sigma²)` and `f` what the coordinates say of them. It is solved in the form of
+//! conditions, `x = x0 + C A' (A C A' + R)⁻¹ d`, which never inverts `C`: walked corners share nearly all their error, so `C` is close to
+//! singular, and is exactly so for a pure common shift. Here `A` is the derivative of `f` and `d` the misclosure, which is the readings
+//! less what the walked points say of them. As `f` is not linear, this is repeated from the points found until they no longer move.
 //! (Textbook least squares with weighted parameters; e.g. E. M. Mikhail, *Observations and Least Squares*, 1976; from memory.)
+//!
+//! Beside the points, an adjustment says how well each reading fits: its residual, the residual in sigmas (Baarda's `w`), what part of an
+//! error in it would show, and the smallest error that would be found.
 
 use super::chance;
 use super::matrix::{Matrix, dot};
@@ -17,25 +21,28 @@ use crate::ring;
 use geo::Coord;
 use std::collections::BTreeSet;
 
-/// Corrections below this end the iteration, metres.
+/// The iteration ends when no coordinate moves by more than this, metres.
 const CONVERGED_M: f64 = 1e-7;
 const MOST_ROUNDS: usize = 200;
 
 /// The outcome of one adjustment.
 #[derive(Debug, Clone)]
 pub struct Adjustment {
+    /// The adjusted points, in the order of the walked ones.
     pub points: Vec<Coord<f64>>,
-    /// Of the adjusted points, x0, y0, x1, y1, …; square metres.
+    /// Covariance of the adjusted points, in the order x0, y0, x1, y1, …; square metres.
     pub covariance: Matrix,
-    /// One for each reading, in order.
+    /// One residual for each reading, in order.
     pub residuals: Vec<Residual>,
+    /// Degrees of freedom: readings beyond those that are needed to fix the points.
     pub freedom: usize,
-    /// A-posteriori variance factor: 1 if sigmas and readings fit.
+    /// The a-posteriori variance factor, which is the weighted sum of squares over the degrees of freedom: about 1 if sigmas and readings
+    /// fit.
     pub variance_factor: f64,
-    /// Between these it passes at `FACTOR_SIGNIFICANCE`.
+    /// The variance factor passes between these limits, at `FACTOR_SIGNIFICANCE`.
     pub factor_limits: [f64; 2],
     pub rounds: usize,
-    /// `C A' S⁻¹`: how the points answer to a reading's misclosure.
+    /// `C A' S⁻¹` with `S = A C A' + R`: how the points answer to a reading's misclosure.
     gain: Matrix,
     linear: Linear,
 }
@@ -46,18 +53,18 @@ pub struct Residual {
     pub adjusted: f64,
     /// Reading less adjusted.
     pub residual: f64,
-    /// Part of an error in this reading that shows in its own residual, 0 to 1.
+    /// The part of an error in this reading that shows in its own residual, 0 (nothing) to 1 (all of it).
     pub redundancy: f64,
-    /// Baarda's normalised residual: standard normal if nothing is wrong.
+    /// Baarda's normalised residual, the residual over its sigma: standard normal if nothing is wrong, 0 where nothing can be tested.
     pub w: f64,
-    /// Pope's: the same with the variance factor of this very adjustment.
+    /// Pope's statistic: `w` with the sigmas scaled by the variance factor of this very adjustment.
     pub tau: f64,
-    /// Smallest error found with chance `POWER` at `SIGNIFICANCE`; unit of the reading.
+    /// The smallest error in this reading that is found with chance `POWER` at `SIGNIFICANCE`, in its unit; infinite where none is.
     pub detectable: f64,
 }
 
 impl Adjustment {
-    /// Variance of a linear function of the points after the adjustment; `gradient` by x0, y0, x1, …
+    /// Variance of a linear function of the points after the adjustment. `gradient` has its derivatives by x0, y0, x1, …
     #[must_use]
     pub fn variance_of(&self, gradient: &[f64]) -> f64 {
         self.covariance.between(gradient, gradient).max(0.0)
@@ -68,9 +75,9 @@ impl Adjustment {
         self.gain.transpose().times_vector(gradient)
     }
 
-    /// Best correction of a quantity that was walked along with the points, and the variance left of it: `before` is its
-    /// variance, `with_points` its covariances with the walked points, `inflation` widens what the readings say.
-    /// Serves an area whose edge wanders between the corners.
+    /// The best correction of a quantity that was walked along with the points, and the variance left of it. `before` is its variance,
+    /// `with_points` its covariances with the walked points; `inflation` widens what the readings say. It serves an area whose edge
+    /// wanders between the corners: as the area's error goes with the corners' errors, what the tape says of these corrects it too.
     pub(crate) fn predict(&self, before: f64, with_points: &[f64], inflation: f64) -> (f64, f64) {
         let shared = self.linear.design.times_vector(with_points);
         let correction = dot(
@@ -81,8 +88,8 @@ impl Adjustment {
         (correction, (before - explained).max(0.0))
     }
 
-    /// Statistic and estimated size of an error that enters the readings as `pattern` times its size
-    /// (a unit vector: one reading; the lengths themselves: a wrong scale). Standard normal if there is none.
+    /// The statistic, and the estimated size, of an error that enters the readings as `pattern` times its size (a unit vector: one
+    /// reading; the lengths themselves: a wrong scale). The statistic is standard normal if there is no such error.
     pub(crate) fn suspicion(&self, pattern: &[f64]) -> (f64, f64) {
         let weighted = self.linear.weight.times_vector(&self.linear.misclosure);
         let information = self.linear.weight.between(pattern, pattern);
@@ -93,8 +100,8 @@ impl Adjustment {
         (sum / information.sqrt(), sum / information)
     }
 
-    /// By how much the normalised residual that moves most is moved where the walked points all are where they are not: `moved`
-    /// is by how much, x0, y0, x1, …, metres.
+    /// By how many sigmas the normalised residual that moves most is moved if the walked points are wrong by `moved` (x0, y0, x1, …,
+    /// metres): whether the tape shows an error of the walk.
     pub(crate) fn shows(&self, moved: &[f64]) -> f64 {
         let misclosed = self
             .linear
@@ -108,7 +115,7 @@ impl Adjustment {
             .fold(0.0, f64::max)
     }
 
-    /// How much a linear function of the adjusted points moves with the walked ones: the readings take a part of it back.
+    /// How much a linear function of the adjusted points moves if the walked ones are moved: the readings take a part of that back.
     pub(crate) fn answer(&self, gradient: &[f64], moved: &[f64]) -> f64 {
         let back = self
             .gain
@@ -128,12 +135,13 @@ impl Adjustment {
         -dot(&by_reading, &self.linear.design.times_vector(moved))
     }
 
+    /// Whether the variance factor lies within its limits.
     pub(crate) fn passes(&self) -> bool {
         let [low, high] = self.factor_limits;
         (low..=high).contains(&self.variance_factor)
     }
 
-    /// Pope's critical value at [`SIGNIFICANCE`], where there are degrees of freedom enough.
+    /// Pope's critical value at [`SIGNIFICANCE`]; `None` with fewer than two degrees of freedom.
     pub(crate) fn tau_critical(&self) -> Option<f64> {
         chance::tau_critical(SIGNIFICANCE, self.freedom)
     }
@@ -156,8 +164,8 @@ pub fn adjust(
     adjust_trusting(walked, covariance, readings, freedom, &Trust::default())
 }
 
-/// As [`adjust`], with what is known besides. Where the readings can be met by an edge that does not cross itself, that is
-/// preferred to one that does, whatever the walk says.
+/// As [`adjust`], with what is known of the points besides (`trust`). Where the readings can be met by an edge that does not cross
+/// itself, that is preferred to one that does, whatever the walk says.
 ///
 /// # Errors
 /// As [`adjust`].
@@ -171,8 +179,8 @@ pub fn adjust_trusting(
     refuse_what_cannot_be(walked, covariance, readings)?;
     let mut best = adjust_from(walked, covariance, readings, walked.to_vec(), trust)?;
     if freedom.is_none() {
-        // The walk may have left a corner on the wrong side of two others: from there the way to the answer is barred, as
-        // the readings do not let the corner through their line.
+        // The walk may have put a corner on the wrong side of the line between two others. The iteration cannot get from there to the
+        // answer, as the readings do not let the corner through that line; so it is tried from the mirrored place.
         while let Some(better) = folded_open(walked, covariance, readings, &best, trust) {
             best = better;
         }
@@ -190,7 +198,8 @@ struct Rest {
     rounds: usize,
 }
 
-/// The best of the rests that fit better and are reached with one point on the other side of two that it was taped to.
+/// The best result that is reached when one point begins on the other side of the line between two that it was taped to; `None` where
+/// none fits better than this one.
 fn folded_open(
     walked: &[Coord<f64>],
     covariance: &Matrix,
@@ -198,12 +207,12 @@ fn folded_open(
     rest: &Rest,
     trust: &Trust,
 ) -> Option<Rest> {
-    // Far less than chance makes of a sum of squares, far more than rounding does.
+    // Sums of squares count as better by this: it is far less than chance makes of one, and far more than rounding does.
     const BETTER: f64 = 0.1;
     let mut best: Option<Rest> = None;
     let mut least = (trust.crossed(&rest.points), rest.cost - BETTER);
     if least < (false, 0.0) {
-        // Nothing can be.
+        // The sum is so small already that nothing can be better by that.
         return None;
     }
     for (point, &at) in rest.points.iter().enumerate() {
@@ -215,7 +224,7 @@ fn folded_open(
                 _ => None,
             })
             .collect();
-        // Taped twice is taped.
+        // A length that was taped twice counts once.
         let mut known = BTreeSet::new();
         taped_to.retain(|&to| known.insert(to));
         for (i, &one) in taped_to.iter().enumerate() {
@@ -251,6 +260,7 @@ fn mirrored(at: Coord<f64>, one: Coord<f64>, other: Coord<f64>) -> Coord<f64> {
     }
 }
 
+/// The iteration from `start`.
 fn adjust_from(
     walked: &[Coord<f64>],
     covariance: &Matrix,
@@ -259,9 +269,9 @@ fn adjust_from(
     trust: &Trust,
 ) -> Result<Rest, Fault> {
     let noise = noise_of(readings);
-    // x = x0 + C mu throughout, so that the prior's share of the cost is mu' C mu and C is never inverted.
+    // The points are kept as x = x0 + C mu, so that the walk's share of the cost is mu' C mu and C is never inverted.
     let mut mu = vec![0.0; 2 * walked.len()];
-    // Elsewhere than at the walk the start has no mu of its own: the first step away from it is taken as it comes.
+    // A start elsewhere than at the walk has no mu, so that its cost is unknown: the first step away from it is taken as it comes.
     let mut cost = if start == walked {
         cost_of(covariance, &mu, &start, readings)
     } else {
@@ -284,7 +294,7 @@ fn adjust_from(
             new_points = shifted(walked, &covariance.times_vector(&new_mu));
             new_cost = cost_of(covariance, &new_mu, &new_points, readings);
             moved = farthest(&points, &new_points);
-            // A tape that is metres off can throw the first full step past the answer.
+            // If a tape is metres off, the first full step may go past the answer: then half of it is tried, and again.
             if new_cost <= cost * (1.0 + 1e-12) || moved < CONVERGED_M || step < 1e-6 {
                 break;
             }
@@ -309,7 +319,7 @@ fn adjust_from(
     })
 }
 
-/// The readings about some points, to first order.
+/// The readings near some points, as linear functions of the coordinates.
 #[derive(Debug, Clone)]
 struct Linear {
     /// Their derivatives by the points, `A`.
@@ -320,6 +330,7 @@ struct Linear {
     misclosure: Vec<f64>,
 }
 
+/// The linear form near `points`; `None` where a number is not finite or the matrix cannot be inverted.
 fn linearise(
     walked: &[Coord<f64>],
     covariance: &Matrix,
@@ -370,7 +381,7 @@ fn report(
         let own = linear.weight.at(i, i);
         let redundancy = (own * r.sigma.powi(2)).clamp(0.0, 1.0);
         let adjusted = r.line.value(&points);
-        // With no redundancy at all (a figure just determined) there is nothing to test.
+        // Where nothing is redundant (a figure that is only just determined) there is nothing to test.
         let testable = freedom > 0 && redundancy > 1e-6;
         let w = if testable {
             weighted[i] / own.sqrt()
@@ -409,7 +420,7 @@ fn report(
     }
 }
 
-/// Covariance of the points once adjusted.
+/// Covariance of the points after the adjustment.
 fn covariance_after(
     covariance: &Matrix,
     readings: &[Reading],
@@ -425,12 +436,13 @@ fn covariance_after(
         .plus(&gain.times(&noise_of(readings)).times(&gain.transpose()))
 }
 
-/// Covariance of the readings, which err each on its own.
+/// Covariance of the readings, which err independently of each other.
 fn noise_of(readings: &[Reading]) -> Matrix {
     Matrix::diagonal(&readings.iter().map(|r| r.sigma.powi(2)).collect::<Vec<_>>())
 }
 
-/// The variance factor of a sum of squares with so many degrees of freedom, and between what it passes.
+/// The variance factor for a sum of squares with so many degrees of freedom, and the limits between which it passes; without freedom it
+/// is 1 and always passes.
 fn factor(squares: f64, freedom: usize) -> (f64, [f64; 2]) {
     if freedom == 0 {
         return (1.0, [0.0, f64::INFINITY]);
@@ -466,6 +478,7 @@ fn refuse_what_cannot_be(
     readings.iter().try_for_each(|r| r.refuse_impossible(n))
 }
 
+/// The fault for readings that no points can meet.
 fn torn() -> Fault {
     Fault::withheld(
         "tape-torn",
@@ -474,6 +487,7 @@ fn torn() -> Fault {
     )
 }
 
+/// The sum that is minimised.
 fn cost_of(covariance: &Matrix, mu: &[f64], points: &[Coord<f64>], readings: &[Reading]) -> f64 {
     let taped: f64 = readings
         .iter()
@@ -500,6 +514,7 @@ fn shifted(points: &[Coord<f64>], by: &[f64]) -> Vec<Coord<f64>> {
         .collect()
 }
 
+/// The largest move of any coordinate, metres.
 fn farthest(a: &[Coord<f64>], b: &[Coord<f64>]) -> f64 {
     a.iter()
         .zip(b)

@@ -1,4 +1,7 @@
 //! Carries the corners' shifts into the ring between them, and the ring's area with them.
+//!
+//! The adjustment moves corners only. A place of the edge between two corners moves by a mean of their two shifts, weighted by how far
+//! along it lies. The area of the moved ring follows, with its sigma, and with what an unnoticed error in a reading would do to it.
 
 use super::adjust::Adjustment;
 use crate::ring::{area_gradient_m, distance_m, signed_area_m2};
@@ -8,14 +11,14 @@ use geo::Coord;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RingVertex {
     pub at: Coord<f64>,
-    /// Index of the adjusted point before it and after it; the same at a corner itself.
+    /// The indices of the adjusted points before it and after it; both are the same for a vertex that is a corner itself.
     pub before: usize,
     pub after: usize,
     /// Share of the way from one to the other, along the ring, 0 to 1.
     pub along: f64,
 }
 
-/// A ring hung on its corners.
+/// A ring that hangs on its corners: where they are moved, it follows.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct HungRing {
     pub vertices: Vec<RingVertex>,
@@ -53,12 +56,12 @@ impl HungRing {
                 });
             }
         }
-        // Back to the ring's own order.
+        // The list begins at the first corner: rotate it back to the ring's own order.
         vertices.rotate_right(start % n);
         Some(HungRing { vertices })
     }
 
-    /// The points it hangs on, in order.
+    /// The indices of the points it hangs on, in the order of the ring.
     pub(crate) fn corners(&self) -> Vec<usize> {
         let itself = self.vertices.iter().filter(|v| v.before == v.after);
         itself.map(|v| v.before).collect()
@@ -72,7 +75,8 @@ impl HungRing {
             .collect()
     }
 
-    /// Derivative of its area by the points, metres, where an adjustment puts it. `walked` are the points before.
+    /// Derivative of its area by the coordinates of the points, metres, at the place where an adjustment puts it. `walked` are the points
+    /// before.
     pub(crate) fn gradient_after(
         &self,
         walked: &[Coord<f64>],
@@ -82,7 +86,7 @@ impl HungRing {
         self.area_gradient(&moved, walked.len())
     }
 
-    /// Derivative of the area of `ring` (this one, moved) by the coordinates of the `points` it hangs on.
+    /// Derivative of the area of `ring` (which is this one, moved) by the coordinates of the `points` it hangs on, x0, y0, x1, …, metres.
     pub(crate) fn area_gradient(&self, ring: &[Coord<f64>], points: usize) -> Vec<f64> {
         let mut by_point = vec![0.0; 2 * points];
         for (v, [gx, gy]) in self.vertices.iter().zip(area_gradient_m(ring)) {
@@ -99,14 +103,16 @@ impl HungRing {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Carried {
     pub ring: Vec<Coord<f64>>,
-    /// Unsigned, square metres.
+    /// Its area without a sign, square metres.
     pub area_m2: f64,
-    /// From the corners alone, one sigma.
+    /// One sigma of the area from the corners alone, square metres.
     pub corner_sigma_m2: f64,
-    /// How much the area would move for an error of the smallest detectable size in each reading.
+    /// For each reading, how much the area would move if it had an error of the smallest size that is found (its external reliability),
+    /// square metres.
     pub undetected_m2: Vec<f64>,
 }
 
+/// By how much the adjustment moved each point.
 fn shifts(walked: &[Coord<f64>], adjustment: &Adjustment) -> Vec<Coord<f64>> {
     let pairs = adjustment.points.iter().zip(walked);
     pairs.map(|(p, w)| *p - *w).collect()

@@ -1,10 +1,12 @@
-//! The distributions behind the tests: chi-square, Student's t and Pope's tau.
+//! The distributions behind the tests: chi-square (of a sum of squares), Student's t (of a mean whose sigma is itself estimated) and
+//! Pope's tau (of a residual in sigmas that the same adjustment estimated). A quantile is the value that is not exceeded with a given
+//! chance.
 //!
 //! Accuracy: 1e-10 relative in the quantiles, checked against printed tables.
 
 use crate::normal;
 
-/// Regularised lower incomplete gamma function P(a, x).
+/// Regularised lower incomplete gamma function P(a, x): by its series where x is small, else by its continued fraction.
 fn gamma_p(a: f64, x: f64) -> f64 {
     if x <= 0.0 {
         return 0.0;
@@ -44,6 +46,7 @@ fn gamma_p(a: f64, x: f64) -> f64 {
     }
 }
 
+/// The number, or a tiny one in its place where it is zero: it is going to be divided by.
 fn keep_off_zero(x: f64) -> f64 {
     if x.abs() < 1e-300 { 1e-300 } else { x }
 }
@@ -84,7 +87,7 @@ fn beta_i(a: f64, b: f64, x: f64) -> f64 {
     front * h
 }
 
-/// The `x` in `low..high` where the rising `share` reaches `p`, by halving.
+/// The `x` in `low..high` where the rising function `share` reaches `p`, by bisection.
 fn where_reached(p: f64, low: f64, high: f64, share: impl Fn(f64) -> f64) -> f64 {
     let (mut low, mut high) = (low, high);
     for _ in 0..200 {
@@ -111,7 +114,7 @@ fn chi_square_share(x: f64, freedom: f64) -> f64 {
     gamma_p(0.5 * freedom, 0.5 * x)
 }
 
-/// The value chi-square stays below with chance `p`.
+/// The value that chi-square stays below with chance `p`.
 pub(crate) fn chi_square_quantile(p: f64, freedom: f64) -> f64 {
     let high = freedom + 40.0 * (2.0 * freedom).sqrt() + 100.0;
     where_reached(p, 0.0, high, |x| chi_square_share(x, freedom))
@@ -123,7 +126,7 @@ fn student_share(t: f64, freedom: f64) -> f64 {
     if t < 0.0 { tail } else { 1.0 - tail }
 }
 
-/// The value Student's t stays below with chance `p`, 0.5 <= p < 1.
+/// The value that Student's t stays below with chance `p`, 0.5 <= p < 1.
 pub(crate) fn student_quantile(p: f64, freedom: f64) -> f64 {
     where_reached(p, 0.0, 1e8, |t| student_share(t, freedom))
 }

@@ -1,4 +1,8 @@
 //! Tape against walk, line by line: how far apart they are in sigmas, and what kind of slip would explain it.
+//!
+//! The sigma of a difference has two parts: the walk's for that line, from the covariance of the walked corners, and the tape's. A slip
+//! is an error of a known kind, such as feet entered as metres or a decimal point in the wrong place, and is recognised by the ratio of
+//! tape to walk.
 
 use super::chance;
 use super::matrix::{Matrix, dot};
@@ -13,17 +17,18 @@ use serde::Serialize;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
-    /// Within what 95 checks in 100 show.
+    /// The difference is one that 95 of 100 checks stay within.
     Agrees,
-    /// Beyond that, but not beyond one in a thousand.
+    /// Beyond that, but not beyond what one check in a thousand reaches.
     Doubtful,
+    /// Beyond that.
     Disagrees,
 }
 
 /// One reading beside what the walk says.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Check {
-    /// `A-B`, `square at C`, `D from A-B`.
+    /// The line's name: `A-B`, `square at C`, `D from A-B`.
     pub line: String,
     /// `m`, or `deg` for an angle.
     pub unit: &'static str,
@@ -41,7 +46,7 @@ pub struct Check {
 }
 
 impl Check {
-    /// Shows a check that was made on the plan along ground so many times as long.
+    /// Turns a check that was made on the plan into one along the ground, which is `longer` times as long as the plan.
     pub(crate) fn along_ground(&mut self, longer: f64) {
         for metres in [
             &mut self.walked,
@@ -55,13 +60,13 @@ impl Check {
     }
 }
 
-/// Whether all of the tape is long or short by one factor.
+/// Whether all of the tape is too long or too short by one factor.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Scale {
     /// Tape over walk.
     pub factor: f64,
     pub sigma: f64,
-    /// Distance from 1 in sigmas.
+    /// How far the factor lies from 1, in sigmas.
     pub sigmas: f64,
     pub suspect: Option<String>,
 }
@@ -99,7 +104,7 @@ pub(crate) fn check(
         .collect()
 }
 
-/// Unit of a reading as people read it, and how many of it make one of ours.
+/// The unit in which people read such a reading, and how many of it make one of ours (a metre or a radian).
 pub(crate) fn unit_of(line: Line) -> (&'static str, f64) {
     match line {
         Line::Angle { .. } => ("deg", 180.0 / std::f64::consts::PI),
@@ -117,8 +122,8 @@ fn verdict(sigmas: f64) -> Verdict {
     }
 }
 
-/// The scale common to all lengths, by weighted least squares of `tape = k * walk` under the walk's covariance and the
-/// tape's sigma; `None` with fewer than two lengths, which can't tell a scale from a slip.
+/// The scale common to all lengths, by weighted least squares of `tape = k * walk` under the walk's covariance and the tape's sigma.
+/// `None` with fewer than two lengths, which cannot tell a scale from a slip, or where it is not a number.
 pub(crate) fn scale(
     points: &[Coord<f64>],
     covariance: &Matrix,
@@ -149,7 +154,7 @@ pub(crate) fn scale(
     if !sigmas.is_finite() {
         return None;
     }
-    // One slip moves the common factor too. It is a scale error only if taking it out lets every tape agree.
+    // One slip in one length moves the common factor too. It is a scale error only if every tape agrees once the factor is taken out.
     let each_fits = lengths.iter().zip(&walked).enumerate().all(|(i, (r, w))| {
         (r.value - factor * w).abs() <= walk_critical() * spread.at(i, i).sqrt()
     });
@@ -173,17 +178,18 @@ pub(crate) fn scale(
     })
 }
 
-/// Whether a tape may be out by a factor without a slip.
+/// Whether a tape may be out by this factor without a slip, as stretched or worn ones are.
 fn may_stretch(factor: f64) -> bool {
     (factor - 1.0).abs() <= STRETCHED_SHARE
 }
 
-/// Whether a tape may be out by a factor, known to one relative sigma.
+/// Whether a tape may be out by this factor (known to one relative sigma), stretched or by a slip.
 pub(super) fn may_be_scale(factor: f64, sigma: f64) -> bool {
     may_stretch(factor) || slip(factor, sigma).is_some()
 }
 
-/// Slips of the unit or the decimal point, by the ratio tape over truth they make.
+/// The slip of the unit or of the decimal point that makes about this ratio of tape to truth; `None` where none does, or where none
+/// explains it far better than no slip.
 fn slip(ratio: f64, sigma: f64) -> Option<&'static str> {
     let known: [(f64, &'static str); 8] = [
         (

@@ -1,4 +1,7 @@
-//! A polygon from its sides and diagonals: triangulated, and adjusted where more was taped than the figure needs.
+//! A polygon from its sides and diagonals: drawn corner by corner, and adjusted where more was taped than the figure needs.
+//!
+//! A figure of `n` corners has `2 n - 3` lengths that fix it (its place and direction do not matter). Every length beyond that checks the
+//! others: the lengths are adjusted by least squares, and data snooping says which of them does not fit.
 
 mod draw;
 
@@ -18,13 +21,13 @@ use geo::Coord;
 use serde::Serialize;
 use std::ops::Range;
 
-/// More corners than this are walked or measured in parts.
+/// The most corners that are taken: larger figures are walked, or measured in parts.
 const MOST_CORNERS: usize = 16;
 
 /// A closed polygon with what the adjustment had to say.
 #[derive(Debug, Clone)]
 pub struct Closed {
-    /// First corner at the origin, the second along x, the figure on the left of that side.
+    /// The corners, metres: the first at the origin, the second along x, with the figure on the left of that side.
     pub corners: Vec<Coord<f64>>,
     pub area_m2: f64,
     pub sigma_m2: f64,
@@ -35,7 +38,7 @@ pub struct Closed {
 /// How well the tapes of one figure fit each other.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Closing {
-    /// Lengths taped beyond what fixes the figure.
+    /// How many lengths were taped beyond what fixes the figure.
     pub freedom: usize,
     /// Largest difference between a taped diagonal and the same diagonal computed from all other lengths; null if nothing is left to check with.
     pub closing_error_m: Option<f64>,
@@ -43,7 +46,7 @@ pub struct Closing {
     pub lines: Vec<ClosingLine>,
     /// What was found wrong, in the result a sentence; null if all fits.
     pub finding: Option<Unfit>,
-    /// The largest change of the area by one misread length of which nothing is told, m²; `None` where one never is.
+    /// The largest change of the area by one misread length that nothing shows, m²; `None` where a misread length is never noticed.
     #[serde(skip)]
     pub misread_m2: Option<f64>,
 }
@@ -53,7 +56,7 @@ pub struct ClosingLine {
     pub line: String,
     pub taped_m: f64,
     pub adjusted_m: f64,
-    /// Baarda's statistic, sigmas.
+    /// Baarda's statistic, in sigmas; 0 where it was left out or nothing tests it.
     pub w: f64,
     pub left_out: bool,
 }
@@ -115,8 +118,8 @@ pub(crate) fn close(
     Ok(finish(&snooped, &readings, n))
 }
 
-/// Covariance of `n` corners that may be anywhere, except that the first is held and the first side keeps its direction: a figure by
-/// tape has no place.
+/// Covariance of `n` corners that may be anywhere, except that the first one is held and the first side keeps its direction: a figure by
+/// tape has no place of its own.
 fn anywhere(n: usize, lines: &[Diagonal]) -> Matrix {
     let loose = (10.0 * lines.iter().map(|l| l.length_m).fold(0.0, f64::max)).powi(2);
     let held = |k: usize| matches!(k, 0 | 1 | 3);
@@ -131,7 +134,7 @@ fn finish(snooped: &Snooped, readings: &[Reading], n: usize) -> Closed {
     let gradient = flat_area_gradient(&corners);
     let mut variance = adjustment.variance_of(&gradient);
     if !adjustment.passes() {
-        // The lengths disagree more than their sigma says: then the sigma was too small.
+        // The lengths disagree by more than their sigma says, so that their sigma was too small.
         variance *= adjustment.variance_factor.max(1.0);
     }
     let tested = adjustment.freedom > 0;
@@ -161,7 +164,8 @@ fn finish(snooped: &Snooped, readings: &[Reading], n: usize) -> Closed {
     }
 }
 
-/// The largest difference between a diagonal as taped and as all other lengths have it, metres.
+/// The largest difference between a diagonal as taped and as all other lengths have it, metres; `None` where nothing checks a diagonal.
+/// (A residual is the part `redundancy` of that difference, hence the division.)
 fn closing_error_m(snooped: &Snooped, diagonals: Range<usize>) -> Option<f64> {
     let tested = diagonals.filter(|_| snooped.adjustment.freedom > 0);
     tested
@@ -172,13 +176,14 @@ fn closing_error_m(snooped: &Snooped, diagonals: Range<usize>) -> Option<f64> {
         .reduce(f64::max)
 }
 
-/// What is wrong with the lengths.
+/// What is wrong with the lengths; `None` where all fit.
 fn unfit(snooped: &Snooped, readings: &[Reading]) -> Option<Unfit> {
     let finding = finding(readings, snooped, |_| None);
     (finding != Finding::Clean).then_some(Unfit(finding))
 }
 
-/// External reliability of an area: what the smallest detectable error of the worst reading does to it, m².
+/// External reliability of an area: the largest that the smallest detectable error of any one reading does to it, m²; `None` where an
+/// error in one of them is never detected.
 fn misread_m2(adjustment: &Adjustment, gradient: &[f64]) -> Option<f64> {
     let by_reading = adjustment.influence(gradient);
     let unseen = by_reading.iter().zip(&adjustment.residuals);
@@ -186,6 +191,10 @@ fn misread_m2(adjustment: &Adjustment, gradient: &[f64]) -> Option<f64> {
     Some(largest.fold(0.0, f64::max)).filter(|m2| m2.is_finite())
 }
 
+/// The sides and then the diagonals as lines between corners.
+///
+/// # Errors
+/// A diagonal that joins no two corners of the figure, or neighbours; a length that is not above zero.
 fn lines_of(sides_m: &[f64], diagonals: &[Diagonal]) -> Result<Vec<Diagonal>, Fault> {
     let n = sides_m.len();
     let mut lines: Vec<Diagonal> = sides_m
@@ -230,6 +239,7 @@ fn lines_of(sides_m: &[f64], diagonals: &[Diagonal]) -> Result<Vec<Diagonal>, Fa
     Ok(lines)
 }
 
+/// Refuses three lengths between the same three corners that make no triangle.
 fn refuse_open_triangles(n: usize, lines: &[Diagonal]) -> Result<(), Fault> {
     for i in 0..n {
         for j in i + 1..n {
@@ -246,7 +256,7 @@ fn refuse_open_triangles(n: usize, lines: &[Diagonal]) -> Result<(), Fault> {
     Ok(())
 }
 
-/// The triangle inequality, with the names of its sides.
+/// Refuses three sides of which one is as long as the other two together or longer; `names` is what each is called.
 pub(super) fn refuse_open_triangle(sides: [f64; 3], names: [String; 3]) -> Result<(), Fault> {
     let [a, b, c] = sides;
     let [na, nb, nc] = names;
@@ -379,8 +389,8 @@ mod tests {
 
     #[test]
     fn a_square_by_one_diagonal_has_the_sigma_of_its_gradient() {
-        // Sides a = 10, one diagonal: the two triangles' areas by Heron, differentiated by hand: dA/dside = a/... checked
-        // against independent numerical differentiation of Heron's formula.
+        // Sides of 10 and one diagonal: the sum of both triangles' areas by Heron's formula, differentiated numerically, gives the sigma
+        // independently of the adjustment.
         let closed =
             close(&[10.0; 4], &[diagonal(0, 2, 200.0_f64.sqrt())], &[], 0.02).expect("square");
         let heron = |a: f64, b: f64, c: f64| {

@@ -1,4 +1,5 @@
-//! What the adjustment found.
+//! Turns what the adjustment found into values with names for the report: which readings were misread, by how much, and which could be
+//! without anyone noticing.
 
 use super::checks::{Check, unit_of};
 use super::reading::{Line, Reading};
@@ -6,7 +7,7 @@ use super::snoop::{self, Snooped};
 use crate::finding::{Finding, Found, Misread};
 use crate::limits::tape::UNSEEN_SHARE;
 
-/// What was found in a walk. `inflation` is by how much all variances were too small.
+/// What was found in a walk. `inflation` is the factor by which all variances had to be raised, 1 where they fit.
 pub(super) fn found(
     readings: &[Reading],
     checks: &[Check],
@@ -26,7 +27,7 @@ pub(super) fn found(
     }
 }
 
-/// What the readings come to, with the slip that would explain each.
+/// The finding of the search, with the readings' names and, for each misread one, the slip that would explain it.
 pub(super) fn finding(
     readings: &[Reading],
     snooped: &Snooped,
@@ -52,7 +53,8 @@ pub(super) fn finding(
     }
 }
 
-/// The lengths that could be misread by much with nothing to show it, each with the smallest error that would be noticed.
+/// The lengths that could be misread by a large part of their size without anything showing it, each with the smallest error that would
+/// be noticed, metres.
 fn unseen(readings: &[Reading], snooped: &Snooped) -> Vec<(String, f64)> {
     let used = snooped.used.iter().zip(&snooped.adjustment.residuals);
     used.filter_map(|(k, residual)| {

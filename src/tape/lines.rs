@@ -1,4 +1,8 @@
-//! The check sheet: the few tape lines that would catch the most error, with what each should read.
+//! The check sheet: the few tape lines that would find the most error, with what each should read.
+//!
+//! Taping a line between two corners reduces the area's variance by as much as the length's error goes with the area's error. From the
+//! covariance of the corners that is known beforehand, so that lines are chosen one after the other: each is the one that takes the most
+//! off what is left.
 
 use super::chance;
 use super::matrix::{Matrix, dot};
@@ -9,7 +13,7 @@ use crate::ring::distance_m;
 use geo::Coord;
 use serde::Serialize;
 
-/// Most lines one sheet asks for: two people with one tape do these in a quarter of an hour (judgement).
+/// The most lines that one sheet asks for: two people with one tape do these in a quarter of an hour (judgement).
 const MOST_LINES: usize = 8;
 /// Spacing of check offsets to a curved edge, metres (common practice, no source).
 const CHECK_SPACING_M: f64 = 1.0;
@@ -20,7 +24,7 @@ const CHECK_SPACING_M: f64 = 1.0;
 pub enum Why {
     LongestEdge,
     Diagonal,
-    /// Takes most off what is left of the error.
+    /// It takes the most off what is left of the error.
     Tightens,
 }
 
@@ -38,7 +42,7 @@ pub struct ToTape {
 /// The whole check sheet.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct CheckSheet {
-    /// Of each reading, one sigma, assumed for tolerances.
+    /// One sigma of each reading of the tape, assumed for the tolerances, metres.
     pub tape_sigma_m: f64,
     pub lines: Vec<ToTape>,
     /// Half-width of the net area's band if all of them were taped and fitted; null where that isn't foreseen.
@@ -46,7 +50,7 @@ pub struct CheckSheet {
     /// Offsets from a baseline to curved edges; empty where every edge is straight.
     pub baseline: Option<Baseline>,
     pub offsets: Vec<Row>,
-    /// Of the offsets, 95 times in 100.
+    /// How far an offset may be off, 95 times in 100, metres.
     pub offset_tolerance_m: Option<f64>,
 }
 
@@ -56,7 +60,7 @@ pub struct Measured<'a> {
     pub names: &'a [String],
     /// Corners of the ring in order, then other named points.
     pub points: &'a [Coord<f64>],
-    /// Of the points, x0, y0, x1, …
+    /// Covariance of the points, in the order x0, y0, x1, …
     pub covariance: &'a Matrix,
     pub sides: &'a [Side],
     /// Derivative of the area by the points.
@@ -85,8 +89,9 @@ pub(crate) fn check_sheet(measured: &Measured<'_>) -> CheckSheet {
     }
 }
 
-/// Chooses the lines. Edges and diagonals are between corners of the ring; among those left after the two longest
-/// edges, each choice is the one that takes most off the area's variance given all before it.
+/// Chooses the lines: the two longest straight edges, the two best diagonals between corners of the ring, and then whatever takes most
+/// off the area's variance given all before it, as long as it takes enough. After a poor walk all sides that may be straight come before
+/// that.
 fn lines(measured: &Measured<'_>) -> Vec<ToTape> {
     let mut state = State::new(measured);
     let mut lines: Vec<ToTape> = Vec::new();
@@ -112,7 +117,7 @@ fn lines(measured: &Measured<'_>) -> Vec<ToTape> {
             lines.extend(state.take(i, j, Why::Diagonal));
         }
     }
-    // A poor walk shows little of the way between corners: there every side that may be straight is worth its tape.
+    // A poor walk shows little of the way between corners, so that every side that may be straight is worth taping.
     for side in &edges {
         let rough = side.tolerance_m > ROUGH_M;
         if rough && lines.len() < MOST_LINES && !is_taken(measured, &lines, side.from, side.to) {
@@ -146,6 +151,7 @@ fn offset_tolerance_m(measured: &Measured<'_>, baseline: &Baseline) -> f64 {
     chance::two_sided(0.95) * (mean + measured.tape_sigma_m.powi(2)).sqrt()
 }
 
+/// Whether this line is on the list already, in either direction.
 fn is_taken(measured: &Measured<'_>, taken: &[ToTape], i: usize, j: usize) -> bool {
     let (a, b) = (&measured.names[i], &measured.names[j]);
     taken
@@ -153,12 +159,13 @@ fn is_taken(measured: &Measured<'_>, taken: &[ToTape], i: usize, j: usize) -> bo
         .any(|t| (&t.from == a && &t.to == b) || (&t.from == b && &t.to == a))
 }
 
+/// What would be known if the lines taken so far had been taped.
 struct State<'a, 'b> {
-    /// As it would be with the lines taken so far.
+    /// Covariance of the points as it would then be.
     covariance: Matrix,
-    /// Covariances of the area with the points.
+    /// Covariances of the area with the points, m³.
     with_area: Vec<f64>,
-    /// Variance of the area.
+    /// Variance of the area, m⁴.
     area_m4: f64,
     measured: &'b Measured<'a>,
 }
@@ -174,11 +181,12 @@ impl<'a, 'b> State<'a, 'b> {
         }
     }
 
+    /// The length of a line as walked, metres.
     fn expected(&self, from: usize, to: usize) -> f64 {
         Line::Length { from, to }.value(self.measured.points)
     }
 
-    /// The four coordinates a line depends on, and how.
+    /// The four coordinates that a line depends on, by index, each with the line's derivative by it.
     fn row(&self, from: usize, to: usize) -> [(usize, f64); 4] {
         let (a, b) = (self.measured.points[from], self.measured.points[to]);
         let u = (b - a) / distance_m(a, b);
@@ -190,6 +198,7 @@ impl<'a, 'b> State<'a, 'b> {
         ]
     }
 
+    /// Variance of a line's length, m².
     fn variance_of(covariance: &Matrix, row: &[(usize, f64); 4]) -> f64 {
         row.iter()
             .flat_map(|(i, a)| row.iter().map(move |(j, b)| a * b * covariance.at(*i, *j)))
@@ -197,7 +206,7 @@ impl<'a, 'b> State<'a, 'b> {
             .max(0.0)
     }
 
-    /// Share of the area's present variance that taping this line would take off.
+    /// The share of the area's present variance that taping this line would take off, 0 to 1.
     fn gain(&self, from: usize, to: usize) -> f64 {
         let row = self.row(from, to);
         let shared: f64 = row.iter().map(|(i, a)| a * self.with_area[*i]).sum();
@@ -209,6 +218,7 @@ impl<'a, 'b> State<'a, 'b> {
         }
     }
 
+    /// The line that takes most off, of those not taken yet, with its share; `None` where there is none.
     fn best(
         &self,
         pairs: impl Iterator<Item = (usize, usize)>,
@@ -221,6 +231,7 @@ impl<'a, 'b> State<'a, 'b> {
             .max_by(|a, b| a.2.total_cmp(&b.2))
     }
 
+    /// Puts a line on the list, and goes on as if it had been taped.
     fn take(&mut self, from: usize, to: usize, why: Why) -> Option<ToTape> {
         let row = self.row(from, to);
         // The tolerance is against the walk as it is; the covariance then moves on as if the tape had agreed.

@@ -1,7 +1,8 @@
 //! Small dense matrices: as much linear algebra as an adjustment of a few dozen corners needs.
 //!
-//! A library would bring generics, SIMD and a page of features for what is here one factorisation. The largest matrix is twice
-//! the number of corners wide: where an edge has hundreds of them, it matters that readings depend on few.
+//! A library would bring generics, SIMD and a page of features for what is one factorisation here. The largest matrix is twice as wide as
+//! there are corners. Where an edge has hundreds of them it matters that each reading depends on few, so that multiplying passes over
+//! zeros.
 
 /// A dense matrix, row after row. Reading or writing outside it is a programming error and reads as zero.
 #[derive(Debug, Clone, PartialEq)]
@@ -61,13 +62,13 @@ impl Matrix {
         Matrix::from_fn(self.columns, self.rows, |i, j| self.at(j, i))
     }
 
-    /// Its rows from one on.
+    /// The rows from this one on.
     fn rows_from(&self, row: usize) -> impl Iterator<Item = &[f64]> {
         let cells = self.cells.get(row * self.columns..).unwrap_or(&[]);
         cells.chunks_exact(self.columns.max(1))
     }
 
-    /// `self * other`. What is nought in `self` costs nothing: a reading depends on few of the points.
+    /// The product `self * other`. Zeros in `self` cost nothing, as a reading depends on few of the points.
     pub(crate) fn times(&self, other: &Matrix) -> Matrix {
         let mut product = Matrix::zero(self.rows, other.columns);
         let sums = product.cells.chunks_exact_mut(other.columns.max(1));
@@ -137,7 +138,7 @@ impl Matrix {
             }
             *corner = rest.sqrt();
             crate::steps::count(((n - j) * j).div_ceil(A_STEP));
-            // Four rows abreast, so that no sum waits for the one before it.
+            // Four rows side by side, so that the processor need not wait for one sum before the next.
             for (rows, i) in below.chunks_mut(4 * n).zip((j + 1..).step_by(4)) {
                 let sums = abreast(rows, n, own);
                 for ((row, sum), i) in rows.chunks_exact_mut(n).zip(sums).zip(i..) {
@@ -151,7 +152,8 @@ impl Matrix {
     }
 }
 
-/// A Cholesky factor, to solve with.
+/// A Cholesky factor: the lower triangular matrix whose product with its transpose is the matrix, with which equations are quickly
+/// solved.
 #[derive(Debug, Clone)]
 pub struct Cholesky {
     lower: Matrix,
@@ -191,7 +193,7 @@ impl Cholesky {
     }
 }
 
-/// Multiplications that count as one step: as many as another step takes the time of.
+/// How many multiplications count as one step of work, so that it takes about as long as other steps.
 const A_STEP: usize = 64;
 
 /// The product of `own` with each of up to four rows of `n` cells.
@@ -213,6 +215,7 @@ fn abreast(rows: &[f64], n: usize, own: &[f64]) -> [f64; 4] {
     sums
 }
 
+/// Dot product of two vectors; what one has beyond the other's length does not count.
 pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(x, y)| x * y).sum()
 }

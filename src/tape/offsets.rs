@@ -1,17 +1,17 @@
-//! Offsets from a baseline: the trapezoid rule and Simpson's, what the tape's error makes of them, and how far
-//! the rule itself may be off.
+//! Offsets from a baseline: a straight line is laid out, and at several chainages (distances along it) the offset to a curved edge is
+//! taped at right angles. The area in between follows by the trapezoid rule or by Simpson's; this file also says what the tape's error
+//! makes of it, and how far the rule itself may be off.
 //!
-//! **Rule.** Trapezoid: `sum (x[i+1] - x[i]) (y[i] + y[i+1]) / 2`, any spacing. Simpson: for each run of equal
-//! spacing, Simpson's one-third rule on the largest even count of spaces, the trapezoid rule on a space left over.
+//! **Rule.** Trapezoid: `sum (x[i+1] - x[i]) (y[i] + y[i+1]) / 2`, any spacing. Simpson: for each run of equal spacing, Simpson's
+//! one-third rule on the largest even count of spaces, the trapezoid rule on a space left over.
 //!
-//! **Error of the rule.** The edge between two offsets wasn't measured. The classical remainders are
-//! `-h³ y''/12` for each space of the trapezoid rule and `-h⁵ y''''/90` for each pair of Simpson's; the
-//! derivatives are taken from divided differences of the offsets themselves. The one sigma given is the larger of
-//! the sum (an edge that bulges one way all along) and the root sum of squares (an edge that wanders), so that
-//! neither kind of edge is claimed better than it is. Simpson's is doubled, because the fourth difference shows only two thirds
-//! of the derivative of a wave four spacings long. It can't see what happens wholly between two offsets.
-//! Measured on edges of three sines of 4 to 20 spacings: the trapezoid rule's error lies within 1.96 of the stated sigma
-//! in all of 1000 trials, Simpson's in more than 95 of 100 (tests/tape_shapes.rs).
+//! **Error of the rule.** The edge between two offsets was not measured. The classical remainders are `-h³ y''/12` for each space of the
+//! trapezoid rule and `-h⁵ y''''/90` for each pair of Simpson's; the derivatives are taken from divided differences of the offsets
+//! themselves. The one sigma given is the larger of the sum (an edge that bulges one way all along) and the root sum of squares (an edge
+//! that wanders), so that neither kind of edge is claimed better than it is. Simpson's is doubled, because the fourth difference shows
+//! only two thirds of the derivative of a wave four spacings long. It cannot see what happens wholly between two offsets. Measured on
+//! edges of three sines of 4 to 20 spacings: the trapezoid rule's error lies within 1.96 of the stated sigma in all of 1000 trials,
+//! Simpson's in more than 95 of 100 (tests/tape_shapes.rs).
 
 use crate::job::shape::{Ordinates, Rule};
 use serde::Serialize;
@@ -20,7 +20,7 @@ use serde::Serialize;
 /// arithmetic, not a changed spacing.
 pub(crate) const EQUAL_SPACING_M: f64 = 1e-6;
 
-/// One stretch of the baseline and the rule that was used on it.
+/// One stretch of the baseline, from chainage to chainage, and the rule that was used on it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Stretch {
     pub rule: Rule,
@@ -39,11 +39,11 @@ pub struct Strip {
     /// One sigma from not having measured the edge between offsets.
     pub rule_sigma_m2: f64,
     pub stretches: Vec<Stretch>,
-    /// Mean offset times length: the common shortcut.
+    /// Mean offset times length, a common shortcut, for comparison.
     pub mean_offset_m2: f64,
 }
 
-/// Weights of a quadrature rule as the offsets and chainages change: area, and its gradient by offset and by chainage.
+/// The area so far, and its derivative by each offset and by each chainage, metres.
 struct Sums {
     area_m2: f64,
     by_offset: Vec<f64>,
@@ -112,6 +112,7 @@ pub(crate) fn strip(ordinates: &Ordinates, rule: Rule, sigma_m: f64) -> Strip {
     }
 }
 
+/// Spaces of equal length one after another.
 struct Run {
     first: usize,
     spaces: usize,
@@ -146,6 +147,7 @@ fn stretch(rule: Rule, x: &[f64], first: usize, spaces: usize, area_m2: f64) -> 
     }
 }
 
+/// Adds a stretch by the trapezoid rule, and gives its area.
 fn add_trapezoid(sums: &mut Sums, x: &[f64], y: &[f64], first: usize, spaces: usize) -> f64 {
     let mut area = 0.0;
     for i in first..first + spaces {
@@ -161,6 +163,7 @@ fn add_trapezoid(sums: &mut Sums, x: &[f64], y: &[f64], first: usize, spaces: us
     area
 }
 
+/// Adds a stretch by Simpson's rule, and gives its area. The number of spaces must be even.
 fn add_simpson(sums: &mut Sums, x: &[f64], y: &[f64], first: usize, spaces: usize) -> f64 {
     let last = first + spaces;
     let h = (x[last] - x[first]) / spaces as f64;
@@ -174,8 +177,8 @@ fn add_simpson(sums: &mut Sums, x: &[f64], y: &[f64], first: usize, spaces: usiz
         area += h / 3.0 * weight * offset;
         sums.by_offset[first + k] += h / 3.0 * weight;
     }
-    // A mark set off its place has read the edge there: the offset is off by the edge's slope. Only the ends
-    // change the length of the strip. To first order that is what moving a chainage does to any fair rule.
+    // If a mark was set beside its place, the offset was read there, and is wrong by the slope of the edge times that distance. Only
+    // marks at the ends change the length of the strip as well. To first order this holds for any rule.
     for i in first..=last {
         let slope = if i == first {
             (y[i + 1] - y[i]) / h
@@ -201,14 +204,14 @@ fn trapezoid_remainder(x: &[f64], y: &[f64], i: usize) -> f64 {
         .filter_map(|j| second_derivative(x, y, j))
         .collect();
     if seen.is_empty() {
-        // Two offsets alone: nothing shows how the edge bends. Half of the height between them, as a triangle
-        // left out, is what a careful surveyor would allow.
+        // With two offsets alone nothing shows how the edge bends. Half of the height between them, as a triangle left out, is what a
+        // careful surveyor would allow.
         return h * (y[i + 1] - y[i]).abs() / 4.0;
     }
     -h.powi(3) / 12.0 * seen.iter().sum::<f64>() / seen.len() as f64
 }
 
-/// Twice the second divided difference about offset `i`; `None` at the ends.
+/// The second derivative of the edge at offset `i`, by twice the second divided difference, 1/m; `None` at the ends.
 fn second_derivative(x: &[f64], y: &[f64], i: usize) -> Option<f64> {
     let before = i.checked_sub(1)?;
     let (x0, x1, x2) = (*x.get(before)?, *x.get(i)?, *x.get(i + 1)?);

@@ -43,7 +43,7 @@ pub(crate) fn draw(
     };
     let (sin, cos) = place.bearing_deg.to_radians().sin_cos();
     let moved = |c: &Coord<f64>| {
-        // About the figure's own origin, so that a circle keeps its centre and a baseline its start.
+        // It is scaled about the figure's own origin, so that a circle keeps its centre and a baseline its start.
         let (along, left) = (c.x * scale, c.y * scale);
         Coord {
             x: place.east_m + along * sin - left * cos,
@@ -58,7 +58,7 @@ pub(crate) fn draw(
     ))
 }
 
-/// The figure beside its own baseline, as its lengths have it.
+/// The figure beside its own baseline, as its taped lengths have it: x along the baseline, y to the left of it.
 fn local(shape: &Shape, stretches: &[Stretch]) -> Result<MultiPolygon<f64>, Fault> {
     Ok(match &shape.figure {
         Figure::Rectangle {
@@ -148,7 +148,8 @@ fn outline(points: Vec<(f64, f64)>, hand: Hand) -> MultiPolygon<f64> {
     MultiPolygon::new(vec![Polygon::new(ring, Vec::new())])
 }
 
-/// Clockwise from straight ahead, as a bearing runs. A part of a circle is drawn from its centre.
+/// An arc of an ellipse with these half axes, clockwise from straight ahead, as a bearing runs. A part of a circle is drawn from its
+/// centre.
 fn arc(ahead_m: f64, aside_m: f64, sector_deg: f64) -> Vec<(f64, f64)> {
     let whole = sector_deg >= 360.0;
     let share = sector_deg / 360.0;
@@ -180,7 +181,8 @@ fn radii_outline(radii_m: &[f64]) -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// Baseline out, curved edge back: straight between offsets by the trapezoid rule, parabolas by Simpson's.
+/// One strip: along the baseline, and back along the edge, which is straight between offsets by the trapezoid rule and parabolas by
+/// Simpson's.
 fn edge(side: &Ordinates, stretches: &[Stretch]) -> Vec<(f64, f64)> {
     let (x, y) = (&side.chainage_m, &side.offsets_m);
     let at = |i: usize| (x[i], y[i]);

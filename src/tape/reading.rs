@@ -1,4 +1,7 @@
-//! What a tape, a builder's square or an offset says about named points, as functions of their plane coordinates.
+//! What a tape, a builder's square or an offset says about named points, as functions of the points' plane coordinates.
+//!
+//! Least squares needs two things of each kind of reading: its value for given coordinates, and its gradient, which says how the value
+//! changes if a coordinate does.
 
 use crate::fault::Fault;
 use crate::ring::{cross, dot};
@@ -11,7 +14,7 @@ pub enum Line {
         from: usize,
         to: usize,
     },
-    /// Between the rays from `at` to `from` and to `to`, 0 to pi whichever way round.
+    /// The angle between the rays from `at` to `from` and to `to`, 0 to pi, whichever way round.
     Angle {
         at: usize,
         from: usize,
@@ -115,7 +118,7 @@ impl Line {
         }
     }
 
-    /// Its derivative by every coordinate, in the order x0, y0, x1, y1, …
+    /// The derivative of that value by every coordinate, in the order x0, y0, x1, y1, …
     pub(crate) fn gradient(self, points: &[Coord<f64>]) -> Vec<f64> {
         let mut row = vec![0.0; 2 * points.len()];
         let mut add = |i: usize, by: Coord<f64>| {
@@ -166,15 +169,17 @@ impl Line {
     }
 }
 
+/// Length of a vector, metres.
 pub(super) fn length(a: Coord<f64>) -> f64 {
     a.x.hypot(a.y)
 }
 
+/// The vector of length 1 in the same direction; not a number for one without length.
 fn unit(a: Coord<f64>) -> Coord<f64> {
     a * (1.0 / length(a))
 }
 
-/// A quarter turn to the left.
+/// The vector turned to the left by a right angle.
 fn turned(a: Coord<f64>) -> Coord<f64> {
     Coord { x: -a.y, y: a.x }
 }

@@ -1,4 +1,8 @@
-//! The set-out table: everything on the plan as chainage along a baseline and offset from it.
+//! The set-out table: everything on the plan as a chainage along a baseline and an offset from it, so that it can be marked on the ground
+//! with two tapes.
+//!
+//! The baseline is a side of the lawn that can be found again. A chainage is a distance along it, an offset a distance at right angles to
+//! it.
 
 use super::reading::Line;
 use crate::job::shape::Hand;
@@ -14,16 +18,16 @@ pub struct Side {
     pub to: usize,
     /// Everything on the way, corners included.
     pub points: Vec<Coord<f64>>,
-    /// The side is straight if nothing on it is further from its chord than this, metres: a good walk shows a bulge of
-    /// five centimetres, a phone's can't tell one of metres.
+    /// The side is straight if nothing on it is further from its chord than this, metres. A good walk shows a bulge of five centimetres,
+    /// while a phone's cannot tell a bulge of metres from noise.
     pub tolerance_m: f64,
 }
 
-/// A bulge that is none, metres: what a taut line and a well kept edge differ by.
+/// A bulge up to this is none, metres: a taut line and a well kept edge differ by as much.
 pub(crate) const STRAIGHT_M: f64 = 0.05;
 
 impl Side {
-    /// Farthest from the chord, metres.
+    /// How far the side's farthest place is from its chord, metres; 0 of an empty side.
     pub(crate) fn bulge_m(&self) -> f64 {
         let (Some(a), Some(b)) = (self.points.first(), self.points.last()) else {
             return 0.0;
@@ -49,8 +53,8 @@ impl Side {
         self.bulge_m() <= self.tolerance_m
     }
 
-    /// A poor walk now and then bulges by more than its tolerance where the edge does not: what was taped as straight is taken so up
-    /// to this, with a word of doubt.
+    /// Whether a side that was taped as straight may be so. The walk of a poor receiver now and then bulges by more than its tolerance
+    /// where the edge does not: such a bulge is allowed up to a multiple of the tolerance, and a word of doubt goes with it.
     pub(crate) fn may_be_straight(&self) -> bool {
         let loose = if self.tolerance_m > ROUGH_M {
             BENT_TOLERANCES
@@ -61,7 +65,7 @@ impl Side {
     }
 }
 
-/// Every two corners, once.
+/// Every two corners, each pair once.
 pub(super) fn pairs(sides: &[Side]) -> Vec<(usize, usize)> {
     let with_later = |(k, side): (usize, &Side)| {
         let from = side.from;
@@ -102,13 +106,13 @@ pub enum What {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Row {
     pub what: What,
-    /// Letter, mark or bed; for the curve the corners it runs between.
+    /// Its name: a corner's letter, a mark or a bed; for a curve the corners it runs between.
     pub name: String,
-    /// Along the baseline from its start; below 0 is short of it.
+    /// Distance along the baseline from its start, metres; negative for a place short of it.
     pub chainage_m: f64,
-    /// At right angles to it, never below 0.
+    /// Distance at right angles to it, metres, never negative.
     pub offset_m: f64,
-    /// Looking along the baseline; null on it.
+    /// On which side it lies, looking along the baseline from its start; null on it.
     pub side: Option<&'static str>,
     pub radius_m: Option<f64>,
 }
@@ -130,7 +134,7 @@ pub struct Place {
     pub radius_m: Option<f64>,
 }
 
-/// Offsets below this are on the baseline, metres.
+/// Places nearer to the baseline than this lie on it, metres.
 const ON_LINE_M: f64 = 0.005;
 
 impl Baseline {
@@ -143,7 +147,7 @@ impl Baseline {
     ) -> Option<Baseline> {
         let span = |from: usize, to: usize| Line::Length { from, to }.value(points);
         let longest = |pairs: Vec<(usize, usize)>| {
-            // Of equal ones the first, which of a taped figure is its own baseline.
+            // Of equally long ones the first is taken, which of a taped figure is its own baseline.
             pairs
                 .into_iter()
                 .rev()
@@ -242,11 +246,11 @@ pub(crate) fn set_out(
     })
 }
 
-/// More rows than this nobody sets out, and a walk with a fix on the other side of the Earth would take millions.
+/// The most rows for curves: nobody sets out more, and a walk with a fix on the other side of the Earth would take millions.
 const MOST_CURVE_ROWS: f64 = 2000.0;
 
-/// Where curved sides cross the perpendiculars at every multiple of `spacing_m`, side by side in the order of chainage; and the
-/// spacing that was used: twice as much, and again, where it would take more rows than anyone sets out.
+/// Where curved sides cross the perpendiculars at every multiple of `spacing_m` along the baseline, side by side in the order of
+/// chainage; and the spacing that was used. It is doubled, and doubled again, where there would be more rows than anyone sets out.
 pub(crate) fn curve_rows(
     baseline: &Baseline,
     names: &[String],
@@ -285,7 +289,7 @@ pub(crate) fn curve_rows(
                 }
             }
         }
-        // A vertex exactly on a perpendicular belongs to two steps.
+        // A vertex exactly on a perpendicular ends one step and begins the next, and would be listed twice.
         crossings.sort_by(|p, q| p.0.total_cmp(&q.0).then(p.1.total_cmp(&q.1)));
         crossings.dedup_by(|p, q| (p.0 - q.0).abs() < 1e-9 && (p.1 - q.1).abs() < 1e-6);
         crossings.sort_by(|p, q| p.0.total_cmp(&q.0).then(p.1.abs().total_cmp(&q.1.abs())));

@@ -1,4 +1,9 @@
 //! Walk and tape brought together: the checks, the adjustment, what was found, and the ring and area that follow.
+//!
+//! The input is the corners as walked with their joint covariance, each lawn's area with its variance and its covariances with the
+//! corners, and the readings of the tape. There are two ways to an adjusted area: correct the whole walk's area by what the tape says of
+//! the corners, or take the area of the adjusted corners with the edge between them. Both are fair estimates, and the one with the
+//! smaller sigma is used.
 
 use super::adjust::Adjustment;
 use super::carried::{Carried, HungRing, carry};
@@ -14,7 +19,7 @@ use crate::limits::tape::{FACTOR_SIGNIFICANCE, POWER, SIGNIFICANCE};
 use geo::Coord;
 use serde::Serialize;
 
-/// What walk and tape have to say to each other, as it stands in the result.
+/// What walk and tape say of each other, as it stands in the result.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Agreement {
     pub checks: Vec<Check>,
@@ -30,7 +35,7 @@ pub struct Report {
     pub accepted: bool,
     /// `clean`, `named`, `one-of`, `scale`, `torn`.
     pub finding: &'static str,
-    /// The same; in the result a sentence or two.
+    /// The finding itself; in the result it is a sentence or two.
     pub message: Found,
     pub freedom: usize,
     pub variance_factor: f64,
@@ -38,11 +43,12 @@ pub struct Report {
     pub factor_limits: [f64; 2],
     pub factor_significance: f64,
     pub factor_passes: bool,
-    /// Of the test of one reading, and the power its smallest detectable error is stated for.
+    /// The significance of the test of one reading (how often it errs by chance), and the power for which its smallest detectable error
+    /// is stated.
     pub significance: f64,
     pub power: f64,
-    /// Critical values: of a tape against a walk (Student's in place of the normal of Baarda's test), and Pope's, null below two
-    /// degrees of freedom.
+    /// Critical values: of a tape against a walk (by Student's distribution in place of the normal one of Baarda's test), and Pope's,
+    /// null below two degrees of freedom.
     pub w_critical: f64,
     pub tau_critical: Option<f64>,
     pub rounds: usize,
@@ -61,13 +67,13 @@ pub struct ReadingReport {
     pub adjusted: f64,
     /// Tape less adjusted.
     pub residual: f64,
-    /// Share of an error here that shows here, 0 to 1; null where the reading was left out.
+    /// The share of an error in this reading that shows in its own residual, 0 to 1; null where the reading was left out.
     pub redundancy: Option<f64>,
     pub w: Option<f64>,
     pub tau: Option<f64>,
-    /// Smallest error found with chance `power`.
+    /// The smallest error that is found with chance `power`.
     pub detectable: Option<f64>,
-    /// What an error of that size, unnoticed, would do to the area.
+    /// What an error of that size would do to the area if it went unnoticed, m².
     pub undetected_m2: Option<f64>,
     pub left_out: bool,
 }
@@ -77,7 +83,7 @@ pub struct PointReport {
     pub name: String,
     pub shift_east_m: f64,
     pub shift_north_m: f64,
-    /// Per axis after the adjustment: root mean square of both.
+    /// One sigma per axis after the adjustment: the root mean square of both axes.
     pub sigma_m: f64,
 }
 
@@ -107,7 +113,7 @@ pub enum From {
 pub struct Walked<'a> {
     pub names: &'a [String],
     pub points: &'a [Coord<f64>],
-    /// Of the points, x0, y0, x1, …
+    /// Covariance of the points, in the order x0, y0, x1, …
     pub covariance: &'a Matrix,
     pub lawns: Vec<Lawn>,
 }
@@ -116,14 +122,14 @@ pub struct Walked<'a> {
 #[derive(Debug, Clone)]
 pub struct Lawn {
     pub label: String,
-    /// Of the whole walk.
+    /// The area of the whole walk.
     pub area_m2: f64,
     /// Its variance, m⁴, and its covariances with the points, m³.
     pub variance_m4: f64,
     pub with_points_m3: Vec<f64>,
     /// The ring, hung on its corners; `None` with fewer than two.
     pub ring: Option<HungRing>,
-    /// Variance of the ring's area from its way between the corners, m⁴.
+    /// Variance that the way between the corners adds to the ring's area, m⁴.
     pub wander_m4: f64,
 }
 
@@ -131,6 +137,7 @@ pub struct Lawn {
 #[derive(Debug, Clone)]
 pub struct Settled {
     pub agreement: Agreement,
+    /// `None` where the walk is kept as it is.
     pub adjusted: Option<Adjusted>,
 }
 
@@ -138,7 +145,7 @@ pub struct Settled {
 pub struct Adjusted {
     pub points: Vec<Coord<f64>>,
     pub covariance: Matrix,
-    /// In the order given.
+    /// The lawns in the order given.
     pub lawns: Vec<AdjustedLawn>,
     pub shown: Shown,
 }
@@ -147,28 +154,28 @@ pub struct Adjusted {
 #[derive(Debug, Clone)]
 pub struct Shown {
     adjustment: Adjustment,
-    /// For each lawn in the order given.
+    /// One for each lawn, in the order given.
     answers: Vec<Answer>,
-    /// From how much on a reading's normalised residual is told.
+    /// From this size on, in sigmas, a reading's normalised residual is told.
     pub critical: f64,
 }
 
 /// How a lawn's adjusted area depends on what went into the adjustment.
 #[derive(Debug, Clone)]
 enum Answer {
-    /// On the walk, corrected: covariances of its area with the points, m³.
+    /// It rests on the walk, corrected: the covariances of its area with the points, m³.
     Walk(Vec<f64>),
-    /// On the adjusted points: the derivative of the area by them, metres.
+    /// It rests on the adjusted points: the derivative of the area by them, metres.
     Corners(Vec<f64>),
 }
 
 impl Shown {
-    /// By how many sigmas the reading that shows it best is moved where the walked points are moved by this, x0, y0, x1, …, metres.
+    /// By how many sigmas the reading that shows it best is moved if the walked points are moved by `moved` (x0, y0, x1, …, metres).
     pub(crate) fn sigmas(&self, moved: &[f64]) -> f64 {
         self.adjustment.shows(moved)
     }
 
-    /// What walked points moved by this do to the adjusted area of a lawn, m², which without tape would move by `walked_m2`.
+    /// What moving the walked points by `moved` does to the adjusted area of a lawn, m², which without tape would change by `walked_m2`.
     pub(crate) fn area_m2(&self, lawn: usize, walked_m2: f64, moved: &[f64]) -> f64 {
         match self.answers.get(lawn) {
             Some(Answer::Corners(gradient)) => self.adjustment.answer(gradient, moved),
@@ -179,8 +186,8 @@ impl Shown {
         }
     }
 
-    /// The largest change of all areas together by one misread reading of which nothing is told, m²; `None` where one
-    /// would never be.
+    /// The largest change of all areas together by one misread reading of which nothing is told, m²; `None` where a misread one would
+    /// never be told.
     pub(crate) fn misread_m2(&self) -> Option<f64> {
         let by_lawn: Vec<Vec<f64>> = self
             .answers
@@ -206,7 +213,7 @@ pub struct AdjustedLawn {
     pub from: From,
 }
 
-/// Checks and adjusts. An adjustment that can't be made or trusted is a finding, not an error.
+/// Checks the walk against the readings and adjusts it to them. An adjustment that cannot be made or trusted is a finding, not an error.
 pub(crate) fn settle(walked: &Walked<'_>, readings: &[Reading]) -> Settled {
     let checks = check(walked.points, walked.covariance, readings);
     let scale = scale(walked.points, walked.covariance, readings);
@@ -239,14 +246,14 @@ struct Outcome<'a> {
     walked: &'a Walked<'a>,
     readings: &'a [Reading],
     snooped: &'a Snooped,
-    /// In words, where all tapes share one error.
+    /// What all tapes have wrong in common, in words; `None` where they have nothing.
     wrong_scale: Option<&'a str>,
-    /// By how much all variances are too small: 1 where the readings disagree no more than their sigmas say.
+    /// The factor by which all variances are too small: 1 where the readings disagree no more than their sigmas say.
     inflation: f64,
     /// Each lawn's area as its corners have it, where it hangs on corners.
     carried: Vec<Option<Carried>>,
     lawns: Vec<AdjustedLawn>,
-    /// Of the adjusted points.
+    /// Covariance of the adjusted points.
     covariance: Matrix,
 }
 
@@ -258,7 +265,7 @@ impl<'a> Outcome<'a> {
         wrong_scale: Option<&'a str>,
     ) -> Outcome<'a> {
         let adjustment = &snooped.adjustment;
-        // Readings that disagree more than their sigmas say, with no single one to blame: all sigmas were too small.
+        // The readings disagree by more than their sigmas say, and no single one is to blame: then all sigmas were too small.
         let inflation = if adjustment.passes() {
             1.0
         } else {
@@ -355,7 +362,7 @@ impl<'a> Outcome<'a> {
     }
 }
 
-/// The area by the walk and the area by the corners are both fair; the surer one is taken.
+/// The surer of the area by the walk and the area by the corners, which are both fair estimates.
 fn surer(
     lawn: &Lawn,
     carried: Option<&Carried>,
@@ -413,7 +420,8 @@ fn reading_reports(
         .collect()
 }
 
-/// What an unnoticed error in a reading would do to the areas that rest on the corners.
+/// What an unnoticed error in a reading (by its place among those used) would do to all areas that rest on the corners, m²; `None` where
+/// that is nothing or infinite.
 fn undetected(place: usize, carried: &[Option<Carried>], lawns: &[AdjustedLawn]) -> Option<f64> {
     let sum: f64 = carried
         .iter()
@@ -446,7 +454,7 @@ fn point_reports(
         .collect()
 }
 
-/// Of readings that cannot be brought together: nothing was adjusted.
+/// The report on readings that cannot be brought together: nothing was adjusted.
 fn torn(readings: &[Reading], fault: &Fault) -> Report {
     let message: Found = Finding::Torn(format!("{} {}", fault.what(), fault.advice())).into();
     Report {

@@ -1,6 +1,6 @@
-//! Areas of taped figures, each with one sigma from the tape and, where the figure was only sampled, from the rule.
+//! Areas of taped figures, each with one sigma from the tape and, where the figure was only sampled, one from the rule.
 //!
-//! Sigmas are first order: `sum (dA/dl)² sigma²` over the lengths taped, which are taken as read independently.
+//! Sigmas are of first order: `sum (dA/dl)² sigma²` over the lengths `l` that were taped, which are taken as read independently.
 
 use super::figure::{Closing, close, refuse_open_triangle};
 use super::offsets::{Stretch, radii_rule_sigma_m2, strip};
@@ -25,17 +25,18 @@ pub struct Taped {
     pub area_m2: f64,
     /// One sigma: tape and rule together.
     pub sigma_m2: f64,
-    /// Taken off instead of added.
+    /// Whether it is taken off instead of added.
     pub deducted: bool,
+    /// One sigma from the tape's error.
     pub tape_sigma_m2: f64,
-    /// Zero for figures fully measured.
+    /// One sigma from what was not measured between offsets or radii; zero for figures that are fully measured.
     pub rule_sigma_m2: f64,
     pub perimeter_m: Option<f64>,
     pub shortcut: Option<Shortcut>,
-    /// Offsets only: which rule was used where.
+    /// For offsets only: which rule was used where.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub stretches: Vec<Stretch>,
-    /// Polygons only.
+    /// For polygons only: how well their lengths fit each other.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub closing: Option<Closing>,
 }
@@ -84,7 +85,8 @@ struct Sized {
     closing: Option<Closing>,
 }
 
-/// A figure by formula: its sigma is that of one tape reading, `s`, times the length of the area's gradient by the lengths taped.
+/// A figure with a formula for its area. Its sigma is that of one tape reading, `s`, times the length of the area's gradient by the
+/// lengths taped.
 fn by_formula(area_m2: f64, gradient: &[f64], perimeter_m: Option<f64>, s: f64) -> Sized {
     Sized {
         area_m2,
@@ -137,7 +139,7 @@ fn size(shape: &Shape, s: f64) -> Result<Sized, Fault> {
             inward,
             ..
         } => {
-            // A tape without error can't be adjusted; a tenth of a millimetre stands for it.
+            // A tape without any error cannot be adjusted; a tenth of a millimetre stands for none.
             let closed =
                 close(sides_m, diagonals, inward, s.max(1e-4)).map_err(|f| named(shape, &f))?;
             Sized {

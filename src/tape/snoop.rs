@@ -1,10 +1,10 @@
-//! Data snooping: which reading, if any, doesn't belong (W. Baarda, *A testing procedure for use in geodetic
-//! networks*, Publications on Geodesy 2-5, Delft 1968; known by its abstracts).
+//! Data snooping: which reading, if any, does not belong (W. Baarda, *A testing procedure for use in geodetic networks*, Publications on
+//! Geodesy 2-5, Delft 1968; known by its abstracts).
 //!
-//! Every reading is tested alone, and so is a scale error common to all of the tape. The alternative with the largest
-//! statistic is named only if no other explains the misclosure nearly as well: the likelihood of two alternatives
-//! differs by `exp((w1² - w2²)/2)`, and `ODDS` to one are asked for. Otherwise all that remain are listed, because
-//! choosing among them would be guessing.
+//! Every reading is tested by itself for being wrong, and so is a scale error common to all of the tape. The alternative with the largest
+//! statistic is named only if no other explains the misclosure nearly as well: the likelihood of two alternatives differs by
+//! `exp((w1² - w2²)/2)`, and `ODDS` to one are asked for. Otherwise all that remain are listed, because choosing among them would be
+//! guessing. A reading that is named is left out, and the search begins anew with the rest.
 
 use super::adjust::{Adjustment, Residual, adjust_trusting};
 use super::checks::may_be_scale;
@@ -20,15 +20,15 @@ use geo::Coord;
 pub enum Finding {
     /// Every reading fits.
     Clean,
-    /// One or more readings were named one after the other and left out; the rest fits.
+    /// One or more readings were named one after the other and left out, and the rest fits.
     Named,
-    /// One of several readings is wrong and the figure can't tell which; nothing was left out for it.
+    /// One of these readings (by index) is wrong, and the figure cannot tell which; none was left out for it.
     OneOf(Vec<usize>),
     /// All of the tape is long or short by this factor (tape / true).
     Scale(f64),
 }
 
-/// An adjustment with the readings that had to be left out.
+/// An adjustment of the readings that are left when those that are clearly wrong have been left out.
 #[derive(Debug, Clone)]
 pub struct Snooped {
     pub finding: Finding,
@@ -36,7 +36,7 @@ pub struct Snooped {
     pub left_out: Vec<(usize, f64)>,
     /// Indices of the readings used, in order.
     pub used: Vec<usize>,
-    /// With the readings used.
+    /// The adjustment of the readings used.
     pub adjustment: Adjustment,
 }
 
@@ -109,6 +109,8 @@ enum Suspect {
     OneOf(Vec<usize>),
 }
 
+/// What the alternatives point to: the best one where it passes the critical value and has no rival, else all that explain the misclosure
+/// about as well.
 fn suspect(alternatives: &[Alternative], critical: f64, used: &[usize]) -> Suspect {
     let Some(best) = alternatives
         .iter()
@@ -124,7 +126,7 @@ fn suspect(alternatives: &[Alternative], critical: f64, used: &[usize]) -> Suspe
         .collect();
     match best.reading {
         None if rivals.len() == 1 => Suspect::Scale(1.0 + best.size),
-        // Leaving out the last two would leave nothing that checks the rest.
+        // With two readings, leaving one out would leave nothing that checks the other.
         Some(k) if rivals.len() == 1 && used.len() > 2 => Suspect::Reading(k, best.size),
         _ => {
             let readings = rivals.iter().filter_map(|a| a.reading);
@@ -133,15 +135,19 @@ fn suspect(alternatives: &[Alternative], critical: f64, used: &[usize]) -> Suspe
     }
 }
 
+/// One explanation of the misclosure: one reading is wrong, or the whole tape.
 struct Alternative {
     /// `None`: a scale error of the whole tape.
     reading: Option<usize>,
+    /// Its statistic in sigmas, with the sign of the error.
     w: f64,
+    /// The estimated size of the error: metres or radians, or as a part of 1 for a scale.
     size: f64,
 }
 
-/// Tests one reading by doing without it. In a linear figure that is Baarda's test itself: the squares' sum falls by w². A reading
-/// a metre out bends the figure so far that the linear test blames its neighbours, and this one doesn't.
+/// Tests one reading by adjusting without it. In a linear figure that is Baarda's test itself, as the sum of squares falls by w². But a
+/// reading that is a metre out bends the figure so far that the linear test blames its neighbours, and this one does not. Leaves the
+/// alternative as it is where there is no adjustment without it.
 fn without(
     alternative: &mut Alternative,
     (walked, covariance, trust): (&[Coord<f64>], &Matrix, &Trust),
@@ -164,6 +170,8 @@ fn without(
     alternative.w = fell.sqrt() * alternative.size.signum();
 }
 
+/// All explanations to be tested: each reading, and a scale error where two lengths or more were taped and the factor is one that a tape
+/// may have.
 fn alternatives(adjustment: &Adjustment, readings: &[Reading]) -> Vec<Alternative> {
     let n = readings.len();
     let mut all: Vec<Alternative> = adjustment

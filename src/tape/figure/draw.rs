@@ -1,4 +1,8 @@
-//! A figure drawn from its lengths alone: corner by corner, every way it can be folded.
+//! A figure drawn from its lengths alone, corner by corner, in every way in which it can be folded.
+//!
+//! A corner with known distances from two placed corners lies where two circles meet, which is at two places. Trying both for each corner
+//! gives all figures that the lengths allow; the right one is chosen by its inward corners and by the lengths that were not needed for
+//! drawing.
 
 use crate::fault::Fault;
 use crate::job::shape::Diagonal;
@@ -16,8 +20,8 @@ pub(super) fn taped(lines: &[Diagonal], i: usize, j: usize) -> Option<f64> {
         .map(|l| l.length_m)
 }
 
-/// Draws the figure corner by corner. Each corner hung on two lengths may lie on either side; every way is tried,
-/// and the one kept has no crossing sides, the stated inward corners, and fits the lengths left over.
+/// Draws the figure corner by corner. Each corner that hangs on two lengths may lie on either side of the line between their ends. Every
+/// way is tried, and the one kept has no crossing sides, has the stated inward corners, and fits the lengths left over.
 pub(super) fn draw(
     n: usize,
     lines: &[Diagonal],
@@ -53,7 +57,7 @@ pub(super) fn draw(
             )
         });
     }
-    // Nothing said: all corners point out, unless the lengths left over clearly say otherwise.
+    // Nothing is said of inward corners: all corners point out, unless the lengths left over clearly say otherwise.
     let close_fit = ways
         .iter()
         .map(|w| w.misfit_m)
@@ -75,7 +79,7 @@ pub(super) fn draw(
     }
 }
 
-/// The corners of the way that fits the lengths left over best.
+/// The corners of the way that fits the lengths left over best; `None` where there is none.
 fn fits_best<'a>(ways: impl Iterator<Item = &'a Way>) -> Option<Vec<Coord<f64>>> {
     ways.min_by(|a, b| a.misfit_m.total_cmp(&b.misfit_m))
         .map(|way| way.corners.clone())
@@ -89,13 +93,17 @@ fn nothing_fits() -> Fault {
     )
 }
 
+/// One figure that the lengths allow.
 struct Way {
     corners: Vec<Coord<f64>>,
+    /// The corners that point into the figure, in order.
     inward: Vec<usize>,
-    /// Largest difference to a length not needed for drawing.
+    /// The largest difference to any of the lengths, metres; those used for drawing have next to none.
     misfit_m: f64,
 }
 
+/// Places the next corner in both ways and goes on from each by calling itself, until all are placed; puts each complete figure into
+/// `ways`. `stuck` becomes a corner that hangs on fewer than two lengths.
 fn hang(
     n: usize,
     lines: &[Diagonal],
@@ -115,7 +123,7 @@ fn hang(
         }
         return;
     }
-    // The corner with most lengths to fixed ones next: least freedom, fewest wrong ways.
+    // Next comes the corner with the most lengths to corners that are placed already.
     let next = (0..n)
         .filter(|&i| placed[i].is_none())
         .map(|i| {
@@ -133,7 +141,7 @@ fn hang(
     };
     let mut both = meet(*p, *a, *q, *b);
     if fixed.len() == 2 {
-        // The mirror image of a figure is the same figure.
+        // The first corner beside the first side may lie on either side of it: both are mirror images of one figure, and one is enough.
         both.truncate(1);
     }
     for corner in both {
@@ -143,8 +151,9 @@ fn hang(
     placed[i] = None;
 }
 
-/// Where two arcs meet: left and right of the line between their centres. Arcs that just fail to meet
-/// (diagonals a few centimetres off) meet on the line, and the adjustment sees to the rest.
+/// Where two circles (about `p` with radius `a`, and about `q` with radius `b`) meet: left and right of the line between their centres.
+/// Circles that just fail to meet (diagonals a few centimetres off) count as meeting on the line, and the adjustment sees to the rest.
+/// Empty where they fail by far.
 fn meet(p: Coord<f64>, a: f64, q: Coord<f64>, b: f64) -> Vec<Coord<f64>> {
     let w = q - p;
     let d = length(w);
@@ -165,6 +174,7 @@ fn meet(p: Coord<f64>, a: f64, q: Coord<f64>, b: f64) -> Vec<Coord<f64>> {
         .collect()
 }
 
+/// A complete figure, turned over to go round counter-clockwise; `None` where its sides cross.
 fn judge(mut corners: Vec<Coord<f64>>, lines: &[Diagonal]) -> Option<Way> {
     if signed_area_m2(&corners) < 0.0 {
         for c in &mut corners {
