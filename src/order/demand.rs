@@ -83,7 +83,7 @@ impl Turned {
             });
             let rise = to.y - from.y;
             if rise.abs() <= TOUCH_M {
-                // An edge along the rows counts from 20 cm of length; shorter ones are not worth a try of their own.
+                // An edge along the rows counts only where it is longer than 20 cm.
                 if (to.x - from.x).abs() > 0.2 {
                     self.turning_m.push(from.y);
                 }

@@ -1,4 +1,5 @@
-//! Amounts as a merchant reads them: so many rolls, cubic metres or yards, kilograms or pounds.
+//! Amounts as a merchant reads them: rolls, cubic metres or yards, tonnes or tons, litres or gallons, money. With imperial units the
+//! metric amount stands beside it, since goods may be sold by either.
 
 use crate::order::Ordered;
 use crate::order::price::PriceLine;
@@ -9,7 +10,7 @@ const SHORT_TON_T: f64 = 2.0 * POUND_KG;
 /// One US gallon is 231 cubic inches.
 const GALLON_L: f64 = 231.0 * INCH_M * INCH_M * INCH_M * 1000.0;
 
-/// "roll" to "rolls", "delivery" to "deliveries", "turf" to "turves".
+/// The plural of a noun: "rolls" of "roll", "deliveries" of "delivery", "turves" of "turf".
 pub(super) fn many(noun: &str) -> String {
     match noun {
         "turf" => "turves".to_owned(),
@@ -20,7 +21,7 @@ pub(super) fn many(noun: &str) -> String {
     }
 }
 
-/// "1 roll", "2 rolls".
+/// A number of things, as in "1 roll" or "2 rolls".
 pub(crate) fn count(number: u64, noun: &str) -> String {
     if number == 1 {
         format!("1 {noun}")
@@ -29,7 +30,7 @@ pub(crate) fn count(number: u64, noun: &str) -> String {
     }
 }
 
-/// With at most so many decimals: 2.50 is "2.5", 18.000 is "18".
+/// A number with at most so many decimals and no zeros at the end: 2.50 is "2.5", 18.000 is "18".
 pub(super) fn at_most(value: f64, decimals: i32) -> String {
     let text = fixed(value, decimals);
     if text.contains('.') {
@@ -42,7 +43,7 @@ pub(super) fn at_most(value: f64, decimals: i32) -> String {
 /// The size of a piece: "0.61 x 1.64 m", "16 x 24 in".
 pub(super) fn size(width_m: f64, length_m: f64, units: Units) -> String {
     match units {
-        // Centimetres, or millimetres where either has any.
+        // To the centimetre, or to the millimetre where either side is no whole number of centimetres.
         Units::Metric => {
             let odd = |m: f64| (100.0 * m - (100.0 * m).round()).abs() > 0.05;
             let digits = if odd(width_m) || odd(length_m) { 3 } else { 2 };
@@ -64,7 +65,7 @@ pub(super) fn depth(m: f64, units: Units) -> String {
     }
 }
 
-/// "12.43 m³"; "16.26 yd³ (12.43 m³)".
+/// A volume, as in "12.43 m³" or "16.26 yd³ (12.43 m³)".
 pub(super) fn volume(m3: f64, units: Units) -> String {
     let shown = |v: f64| {
         if v >= 0.995 {
@@ -102,7 +103,7 @@ pub(super) fn bought_m3(m3: f64, units: Units) -> String {
     }
 }
 
-/// "17.4 t"; "19.2 short tons (17.4 t)".
+/// A weight of soil or the like, as in "17.4 t" or "19.2 short tons (17.4 t)".
 pub(super) fn tonnes(t: f64, units: Units) -> String {
     let shown = |v: f64| {
         if v >= 0.995 {
@@ -117,7 +118,7 @@ pub(super) fn tonnes(t: f64, units: Units) -> String {
     }
 }
 
-/// How much soil weighs, or from how much to how much: "1.4 t/m³"; "2360 lb/yd³ (1.4 t/m³)".
+/// How much soil weighs for its volume, or from how much to how much, as in "1.4 t/m³" or "2360 lb/yd³ (1.4 t/m³)".
 pub(super) fn density(t_m3: &[f64], units: Units) -> String {
     let each = |shown: &dyn Fn(f64) -> String| {
         let all: Vec<String> = t_m3.iter().map(|one| shown(*one)).collect();
@@ -127,14 +128,14 @@ pub(super) fn density(t_m3: &[f64], units: Units) -> String {
     match units {
         Units::Metric => metric,
         Units::Imperial => {
-            // To ten pounds: it is never known better.
+            // Rounded to ten pounds, since it is never known better.
             let tens = |t: f64| fixed(100.0 * t * YARD_M.powi(3) / POUND_KG, 0) + "0";
             format!("{} lb/yd³ ({metric})", each(&tens))
         }
     }
 }
 
-/// "2321 L"; "613 US gal (2321 L)".
+/// A volume of water, as in "2321 L" or "613 US gal (2321 L)".
 pub(super) fn litres(l: f64, units: Units) -> String {
     match units {
         Units::Metric => format!("{} L", rough(l)),
@@ -142,7 +143,7 @@ pub(super) fn litres(l: f64, units: Units) -> String {
     }
 }
 
-/// "35 g/m²"; "7.2 lb/1000 ft² (35 g/m²)".
+/// A weight for an area, as in "35 g/m²" or "7.2 lb/1000 ft² (35 g/m²)".
 pub(super) fn per_area(g_per_m2: f64, units: Units) -> String {
     match units {
         Units::Metric => format!("{} g/m²", rough(g_per_m2)),
@@ -154,7 +155,7 @@ pub(super) fn per_area(g_per_m2: f64, units: Units) -> String {
     }
 }
 
-/// An amount of money for one of something: "4.50", "260".
+/// An amount of money for one of something, as in "4.50" or "260". One decimal becomes two.
 pub(super) fn rate(line: &PriceLine) -> String {
     let mut rate = line.rate;
     if rate.scale() == 1 {
@@ -172,12 +173,12 @@ pub(super) fn charged_of(order: &Ordered, line: &PriceLine, units: Units) -> Str
     }
 }
 
-/// "215 pieces at 3.25".
+/// How much is charged for and at what rate, as in "215 pieces at 3.25".
 pub(super) fn priced(line: &PriceLine) -> String {
     format!("{} at {}", charged(line, Units::Metric), rate(line))
 }
 
-/// How much is charged for: "215 pieces"; "17.5 m²"; "188 ft² (17.5 m²)".
+/// How much is charged for, as in "215 pieces", "17.5 m²" or "188 ft² (17.5 m²)".
 pub(super) fn charged(line: &PriceLine, units: Units) -> String {
     let unit = match line.unit.as_str() {
         "m2" => "m²".to_owned(),

@@ -1,4 +1,5 @@
-//! The order as rows of tables: the firm's own take-off with cost, price and margin, and every piece of turf.
+//! The order as rows of tables for a spreadsheet: the firm's own take-off (list of quantities) with cost, price and margin, and the list
+//! of every piece of turf laid.
 
 use super::quantity::priced;
 use crate::order::{Ordered, rows::Rows};
@@ -8,18 +9,18 @@ use rust_decimal::Decimal;
 pub(super) struct TakeoffRow {
     pub item: String,
     pub label: String,
-    /// To order.
+    /// How much to order, or an amount of money.
     pub quantity: String,
     pub unit: String,
     pub basis: String,
-    /// For the lawn as measured, and what is added to it.
+    /// The quantity for the lawn as measured, and what is added to it. Both are empty for money.
     pub net: String,
     pub allowance: String,
 }
 
-/// The take-off's rows.
+/// The rows of the take-off: quantities, then the price, then cost and margin, as far as there are any.
 pub(super) fn takeoff(order: &Ordered) -> Vec<TakeoffRow> {
-    // For programs: a spreadsheet takes a number with a space between thousands for text.
+    // Numbers have no space between thousands here, since a spreadsheet would take such a number for text.
     let places = |value: f64| ((1e6 * value).round() / 1e6).to_string();
     let mut rows: Vec<TakeoffRow> = order
         .takeoff
@@ -61,7 +62,7 @@ pub(super) fn takeoff(order: &Ordered) -> Vec<TakeoffRow> {
     rows
 }
 
-/// What the firm pays and what is left to it, before tax. Only the firm's own table says so.
+/// What the firm pays and what is left to it (its margin), before tax. Only the firm's own table has this. Without costs it is empty.
 fn margin(order: &Ordered) -> Vec<TakeoffRow> {
     let Some(cost) = &order.cost else {
         return Vec::new();
@@ -107,11 +108,12 @@ fn margin(order: &Ordered) -> Vec<TakeoffRow> {
     rows
 }
 
-/// The cuts, one row a piece.
+/// The titles of the list of cuts.
 pub(super) const CUTS: [&str; 8] = [
     "row", "lawn", "piece", "start_m", "end_m", "length_m", "offcut", "cut_from",
 ];
 
+/// The list of cuts: a row for each piece. Start, end and length are metres along the row.
 pub(super) fn cuts(rows: &Rows) -> Vec<[String; 8]> {
     let mut table = Vec::new();
     for row in &rows.layout {

@@ -1,4 +1,5 @@
-//! What the tape says, as text: taped figures, tape against walk, the check sheet and the set-out table.
+//! Everything about the tape as text: the figures a lawn was taped in, the comparison of tape and walk, the check sheet (which lines to
+//! tape and what they should read), and the set-out table (where everything lies, measured from a baseline).
 
 use super::text::lines::Lines;
 use super::text::small_amount;
@@ -14,15 +15,15 @@ use crate::tape::settle::{Agreement, From, Report};
 use crate::tape::shapes::Taped;
 use crate::units::{Units, fixed, two_figures};
 
-/// Said where a walk has fewer than two lettered corners, or no area.
+/// What is said where a walk has fewer than two lettered corners, or no area.
 const NO_CORNERS: &str = "There are no two corners to run a tape between. Stand still for ten seconds at each corner when walking, or \
     mark places that can be found again.";
 
-/// Of a taped lawn, which nobody walks round to have corners.
+/// What is said of a taped lawn instead: nobody walked round it, so it has no corners.
 const TAPED_ALONE: &str = "This lawn was taped figure by figure. Tape the longest lengths again to check it; every one stands in the \
     report. Figures with at_m and bearing_deg in the job sheet have a plan, and are set out from it.";
 
-/// The least that a tape is asked to agree to.
+/// A tape is never asked to agree more closely than this, metres.
 const LEAST_M: f64 = 0.01;
 
 fn no_corners(measured: &Measured) -> &'static str {
@@ -32,7 +33,7 @@ fn no_corners(measured: &Measured) -> &'static str {
     }
 }
 
-/// What was taken off, each with its amount, whether it was walked, marked or taped.
+/// What was taken off, each with its amount; none without an area.
 pub(super) fn taken_off(measured: &Measured, units: Units) -> Vec<String> {
     let Some(area) = &measured.area else {
         return Vec::new();
@@ -46,7 +47,7 @@ pub(super) fn taken_off(measured: &Measured, units: Units) -> Vec<String> {
     .collect()
 }
 
-/// The figures a lawn was taped in, for the report.
+/// The report's section on the figures a lawn was taped in; nothing for a lawn that was not taped.
 pub(super) fn shapes(measured: &Measured, units: Units, out: &mut Lines) {
     let taped = &measured.taped.shapes;
     let Some(area) = measured.area.as_ref().filter(|_| !taped.is_empty()) else {
@@ -76,10 +77,11 @@ pub(super) fn shapes(measured: &Measured, units: Units, out: &mut Lines) {
     );
 }
 
-/// How one figure was worked out, where that is a choice.
+/// How one figure was worked out, where there is more than one way to: the rule for offsets, what a common shortcut would have given, how
+/// well the lengths close.
 fn workings(one: &Taped, factor: f64, units: Units) -> Vec<String> {
     let mut said = Vec::new();
-    // Chainage begins again on the other side of the baseline.
+    // Offsets on the right of the baseline follow those on the left, and the chainage (the length along it) begins anew there.
     let right = one
         .stretches
         .windows(2)
@@ -110,7 +112,7 @@ fn workings(one: &Taped, factor: f64, units: Units) -> Vec<String> {
     }
     if let Some(shortcut) = &one.shortcut {
         let off = 100.0 * (shortcut.area_m2 / one.area_m2 - 1.0);
-        // A shortcut that agrees to a tenth of a percent is no news.
+        // A shortcut that comes to nearly the same is not worth a line.
         if off.abs() >= 0.05 {
             said.push(format!(
                 "the common shortcut, {}, would give {}: {} % {}",
@@ -150,7 +152,7 @@ fn rule_words(stretch: &Stretch, units: Units) -> String {
     )
 }
 
-/// Tape against walk, for the report.
+/// The report's section that compares tape and walk; nothing where no tape was compared.
 pub(super) fn agreement(measured: &Measured, units: Units, out: &mut Lines) {
     let Some(agreement) = &measured.taped.tape else {
         return;
@@ -190,7 +192,7 @@ fn check_row(check: &Check, units: Units) -> [String; 6] {
     ]
 }
 
-/// How numbers of a check are written, and its walked sigma.
+/// How the numbers of a check are written (lengths in the reader's unit, or degrees), and one sigma of its walked value.
 fn shown(check: &Check, units: Units) -> (impl Fn(f64) -> String, String) {
     let degrees = check.unit == "deg";
     let factor = if degrees { 1.0 } else { units.length(1.0) };
@@ -199,6 +201,9 @@ fn shown(check: &Check, units: Units) -> (impl Fn(f64) -> String, String) {
     (move |v: f64| fixed(v * factor, digits), sigma)
 }
 
+/// What adjusting the walk to the tape came to: the area before and after, and the tests of the least-squares adjustment. That looks for
+/// the edge that fits walk and tape best; the variance factor says whether they differ no more than their errors allow, and
+/// the single tests (w) whether one reading stands out.
 fn adjustment(agreement: &Agreement, report: &Report, units: Units, out: &mut Lines) {
     out.blank();
     out.paragraph(2, &report.message.said(units));
@@ -260,13 +265,14 @@ fn adjustment(agreement: &Agreement, report: &Report, units: Units, out: &mut Li
     }
 }
 
-/// The check sheet to take to the site. Where there is nothing to check against it says so, so that an older sheet
-/// never stands beside a newer result.
+/// The check sheet to take to the site. It is made also where there is nothing to check against, and then says so; else a sheet of an
+/// older survey would stay in the folder.
 #[must_use]
 pub fn check_sheet(measured: &Measured, units: Units) -> String {
     checking(measured, units).text()
 }
 
+/// The check sheet before it becomes text, for the crew sheet.
 pub(super) fn checking(measured: &Measured, units: Units) -> Lines {
     let mut out = Lines::default();
     out.title("TAPE CHECK", &whose(measured));
@@ -376,7 +382,7 @@ fn curve_checks(sheet: &CheckSheet, units: Units, out: &mut Lines) {
     out.grid(&["Along", "offset", "side", "tape reads"], &rows);
 }
 
-/// What to put into the job sheet, ready but for the readings.
+/// What to put into the job sheet afterwards: entries that lack only the readings.
 fn type_back(sheets: &[(&str, &CheckSheet)], out: &mut Lines) {
     out.heading("Back at the desk");
     out.paragraph(
@@ -398,6 +404,7 @@ pub fn set_out(measured: &Measured, units: Units) -> String {
     setting_out(measured, units).text()
 }
 
+/// The set-out table before it becomes text, for the crew sheet.
 pub(super) fn setting_out(measured: &Measured, units: Units) -> Lines {
     let mut out = Lines::default();
     out.title("SETTING OUT", &whose(measured));
@@ -415,6 +422,7 @@ pub(super) fn setting_out(measured: &Measured, units: Units) -> Lines {
     out
 }
 
+/// The table of one lawn: how to lay the tape, then every point by kind.
 fn from_baseline(label: &str, table: &SetOut, units: Units, out: &mut Lines) {
     if !label.is_empty() {
         out.heading(label);
@@ -441,6 +449,7 @@ fn from_baseline(label: &str, table: &SetOut, units: Units, out: &mut Lines) {
     }
 }
 
+/// The points of these kinds; nothing where there are none.
 fn part(table: &SetOut, title: &str, kinds: &[What], units: Units, out: &mut Lines) {
     let rows: Vec<&Row> = table
         .rows

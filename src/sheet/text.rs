@@ -1,7 +1,8 @@
-//! The report a person reads: at most 80 columns, plain words, numbers rounded as the GUM advises.
+//! The report that a person reads: plain words in at most 80 columns, numbers rounded as the GUM (the international guide to stating
+//! uncertainty) advises.
 //!
-//! In the order an estimator asks: how much, how sure, what was taken off, what would make it surer, what
-//! needs a look, what it was read from.
+//! It is in the order in which an estimator asks: how much, how sure, what was taken off, what would make it surer, what needs a look,
+//! what it was read from.
 
 pub(crate) mod checked;
 mod first;
@@ -16,11 +17,12 @@ use crate::survey::measured::{Area, Band, Status};
 use crate::units::{Rounded, Units, fixed, two_figures};
 use lines::Lines;
 
-/// A band wider than this part of the area is wider than the spare turf people order anyway: growers and
-/// extension services advise 5 % on simple shapes and 10 % on complex ones.
+/// A band wider than this part of the area is wider than the spare turf that people order anyway. Growers and extension services advise
+/// 5 % on simple shapes and 10 % on complex ones.
 const WIDE: f64 = 0.05;
 
-/// A cause with less than this part of the band's variance changes no figure that is shown; the result document has it.
+/// A cause with less than this part of the band's variance (its squared sigma) changes no figure that is shown. The result document has
+/// it all the same.
 const SHOWN: f64 = 0.002;
 
 /// The whole report.
@@ -68,7 +70,7 @@ fn heading(measured: &Measured, out: &mut Lines) {
     out.title("LAWN AREA", &about(measured));
 }
 
-/// Whose lawn it is, and of which day.
+/// Whose lawn it is, and the day of the survey.
 fn about(measured: &Measured) -> String {
     let whose = super::whose(measured);
     let date = measured.survey.date.as_deref().map(words::date);
@@ -81,7 +83,7 @@ fn about(measured: &Measured) -> String {
     about.join(", ")
 }
 
-/// The number first.
+/// The net area, the length of the edge, and a word of caution where something needs a look.
 pub(super) fn net(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
     out.blank();
     net_lines(area, measured, units, out);
@@ -100,7 +102,7 @@ pub(super) fn net(area: &Area, measured: &Measured, units: Units, out: &mut Line
     }
 }
 
-/// How much, how sure, and on what slope.
+/// The net area with its band, and the same on the slope where there is one.
 fn net_lines(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
     let shown = units.rounded_area(area.net_m2, area.band_m2);
     let unit = units.area_unit();
@@ -136,7 +138,7 @@ fn net_lines(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
     }
 }
 
-/// The edge's length with its own band, at the confidence of the area's.
+/// The edge's length with its own band, at the same confidence as the area's; without a band where its error is not known.
 pub(super) fn edge(perimeter_m: f64, measured: &Measured, units: Units) -> String {
     match (&measured.area, measured.perimeter_sigma_m) {
         (Some(area), Some(sigma_m)) => {
@@ -148,7 +150,8 @@ pub(super) fn edge(perimeter_m: f64, measured: &Measured, units: Units) -> Strin
     }
 }
 
-/// Gross, each thing taken off, net: a sum that can be followed.
+/// The area inside the edge, each thing taken off it, and the net area, as a sum that can be followed. Where there are several lawns, each
+/// of them as well.
 pub(super) fn breakdown(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
     let shown = units.rounded_area(area.net_m2, area.band_m2);
     let amount = |m2: f64| fixed(at_digits(units.area(m2), shown.digits), shown.digits);
@@ -187,7 +190,7 @@ pub(super) fn breakdown(area: &Area, measured: &Measured, units: Units, out: &mu
     }
 }
 
-/// A deduction's area: to the digits of the net area, or finer where that would leave nothing of it.
+/// A deduction's area with as many decimals as the net area, or one more where that would leave nothing of it.
 pub(super) fn small_amount(value: f64, shown: &Rounded) -> String {
     match value.abs() * 10f64.powi(shown.digits) < 10.0 {
         true => two_figures(value),
@@ -195,6 +198,7 @@ pub(super) fn small_amount(value: f64, shown: &Rounded) -> String {
     }
 }
 
+/// The value rounded to so many decimals; a negative number of them rounds to tens or hundreds.
 fn at_digits(value: f64, digits: i32) -> f64 {
     (value * 10f64.powi(digits)).round() / 10f64.powi(digits)
 }
@@ -252,7 +256,7 @@ fn certainty(area: &Area, band: &Band, measured: &Measured, units: Units, out: &
     }
 }
 
-/// What stands behind the number, and what that would not show.
+/// What checks the number, and which errors that would not show.
 pub(super) fn checks(measured: &Measured, units: Units, out: &mut Lines) {
     let said = checked::sentences(&measured.checked, units);
     if !said.is_empty() {
@@ -261,6 +265,7 @@ pub(super) fn checks(measured: &Measured, units: Units, out: &mut Lines) {
     }
 }
 
+/// What would make the area surer, and what band it would leave. Nothing where the band is narrow and nothing would help.
 pub(super) fn remedies(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
     let part = area.band_m2 / area.net_m2.max(f64::MIN_POSITIVE);
     if part <= WIDE && measured.next.is_empty() {
@@ -296,6 +301,7 @@ pub(super) fn remedies(area: &Area, measured: &Measured, units: Units, out: &mut
     out.table_headed("What you could do", "would leave", &rows, units.area_unit());
 }
 
+/// That no area is given, and every reason for that.
 pub(super) fn withheld(measured: &Measured, units: Units, out: &mut Lines) {
     out.blank();
     out.paragraph(
@@ -318,6 +324,7 @@ pub(super) fn withheld(measured: &Measured, units: Units, out: &mut Lines) {
     }
 }
 
+/// The doubts, which need a look, and the notes, which need none. Without an area the doubts were told as its reasons already.
 pub(super) fn looks(measured: &Measured, units: Units, out: &mut Lines) {
     let of = |weight: Weight| {
         measured
@@ -338,7 +345,7 @@ pub(super) fn looks(measured: &Measured, units: Units, out: &mut Lines) {
     }
 }
 
-/// The first few of each kind in full, then how many more.
+/// The first three of each kind in full, then how many more there are.
 fn list(warnings: &[&Notice], mark: &str, units: Units, out: &mut Lines) {
     const EACH: usize = 3;
     let mut kinds: Vec<&str> = warnings.iter().map(|w| w.code()).collect();
@@ -362,6 +369,7 @@ fn list(warnings: &[&Notice], mark: &str, units: Units, out: &mut Lines) {
     }
 }
 
+/// Which files the result was read from, and what was made of them; nothing without a file.
 pub(super) fn source(measured: &Measured, units: Units, out: &mut Lines) {
     if measured.log.files.is_empty() {
         return;
@@ -404,6 +412,7 @@ pub(super) fn source(measured: &Measured, units: Units, out: &mut Lines) {
     }
 }
 
+/// The cautions of a report without an order.
 pub(super) fn cautions(out: &mut Lines) {
     out.blank();
     out.paragraph(

@@ -52,7 +52,7 @@ pub(crate) fn embed(used: &Used, font: Ref, id: &mut impl FnMut() -> Ref, pdf: &
     let Some(face) = used.weight.face() else {
         return;
     };
-    // A font that is there in part has six letters of any kind and a plus before its name (ISO 32000-1:2008, 9.6.4).
+    // The name of a font that is embedded in part begins with six letters of any choice and a plus.
     let name = match used.weight {
         Weight::Regular => "BWLKRG+NotoSans-Regular",
         Weight::Bold => "BWLKBD+NotoSans-Bold",

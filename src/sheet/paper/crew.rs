@@ -1,4 +1,6 @@
-//! The crew sheet: what to check with a tape, where everything stands, how the turf is laid.
+//! The crew sheet: the order of work, which lines to check with a tape first, how to set out the lawn from a baseline (a straight line
+//! on the ground from which points are measured), how the turf is laid row by row, edging, deliveries and cautions. It says no
+//! prices.
 
 use super::super::block::{Block, Paper, Table};
 use super::super::order::MOST_ROWS;
@@ -16,6 +18,7 @@ use crate::survey::Measured;
 use crate::survey::measured::Status;
 use crate::units::Units;
 
+/// The crew sheet as a list of blocks. A flagged or withheld measurement is told at its top.
 pub fn crew(measured: &Measured, units: Units) -> Paper {
     let mut blocks = Vec::new();
     if measured.status != Status::Ok {
@@ -71,7 +74,7 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
     paper(measured, units, "Crew sheet", blocks)
 }
 
-/// What goes where, and how many pieces of it.
+/// A table of the edging: each run (a stretch without a break) with its length and its pieces.
 fn edging_runs(edging: &Edging, units: Units) -> [Block; 2] {
     let rows = edging
         .runs
@@ -100,7 +103,8 @@ fn edging_runs(edging: &Edging, units: Units) -> [Block; 2] {
     ]
 }
 
-/// The lines to tape with what they should read, then everything from its baseline: lawn by lawn.
+/// First the lines to tape with what the tape should read; then, lawn by lawn, where everything stands from a baseline. A lawn that
+/// was itself taped is checked by taping again.
 fn checked_and_set_out(measured: &Measured, units: Units) -> Vec<Block> {
     let mut blocks = vec![Block::Heading("Check with the tape first".to_owned())];
     let taped = !measured.taped.shapes.is_empty();
@@ -112,7 +116,7 @@ fn checked_and_set_out(measured: &Measured, units: Units) -> Vec<Block> {
         ));
     } else {
         let checking = tape::checking(measured, units).said().into_iter();
-        // What is typed at the desk does not belong on site.
+        // The part about what to type into the job sheet afterwards is left out: it is no work on site.
         blocks.extend(checking.take_while(
             |block| !matches!(block, Block::Heading(said) if said == "Back at the desk"),
         ));
@@ -142,7 +146,7 @@ fn checked_and_set_out(measured: &Measured, units: Units) -> Vec<Block> {
     blocks
 }
 
-/// For whom, how to get there, and what else was told.
+/// For whom the job is, how to get there, where to set things down, notes, and when turf comes; as far as the job sheet says.
 fn whereabouts(measured: &Measured, units: Units) -> Vec<Block> {
     let mut blocks: Vec<Block> = customer_pair(measured).into_iter().collect();
     blocks.extend(access(measured, units));
@@ -167,7 +171,7 @@ fn whereabouts(measured: &Measured, units: Units) -> Vec<Block> {
     blocks
 }
 
-/// Every lawn by its label, where there are several.
+/// A table of the lawns by their labels; `None` where there is only one.
 fn lawns(measured: &Measured, units: Units) -> Option<Block> {
     let rows = measured
         .lawns
@@ -177,7 +181,7 @@ fn lawns(measured: &Measured, units: Units) -> Option<Block> {
     (measured.lawns.len() > 1).then_some(Block::Table(table))
 }
 
-/// What is done after what (common practice, no source), as far as it is ordered.
+/// The steps of the work in their order (common practice, no source), as far as they follow from the order; none without an order.
 fn work(measured: &Measured, units: Units) -> Vec<Block> {
     let Some(ordered) = &measured.order else {
         return Vec::new();
@@ -245,7 +249,7 @@ fn work(measured: &Measured, units: Units) -> Vec<Block> {
     ]
 }
 
-/// What a tape reads on it.
+/// What the slope means for lengths taken with a tape.
 fn on_the_slope(slope: &Slope) -> String {
     let tape = match slope.fall_deg {
         Some(_) => {
@@ -262,12 +266,14 @@ fn on_the_slope(slope: &Slope) -> String {
     )
 }
 
-/// Row by row what is laid, from where the row starts.
+/// A table of the rows: what is laid in each, piece by piece from where the row starts, whole pieces that follow each other as a number.
+/// The lawn's name is a column only where there are several lawns.
 fn cut_list(rows: &Rows, turf: &Turf, units: Units) -> Vec<Block> {
     let mut table: Vec<Vec<String>> = Vec::new();
     for row in rows.layout.iter().take(MOST_ROWS) {
         let mut parts: Vec<String> = Vec::new();
         let mut whole = 0;
+        // Writes down the whole pieces counted so far, if any, and begins to count anew.
         let close = |whole: &mut u32, parts: &mut Vec<String>| {
             if *whole > 0 {
                 parts.push(format!("{whole} whole"));
@@ -276,6 +282,7 @@ fn cut_list(rows: &Rows, turf: &Turf, units: Units) -> Vec<Block> {
         };
         for piece in &row.pieces {
             let length_m = piece.end_m - piece.start_m;
+            // A piece that is less than half a centimetre short counts as whole.
             if length_m >= turf.piece_length_m - 0.005 {
                 whole += 1;
                 continue;

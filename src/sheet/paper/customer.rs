@@ -1,4 +1,6 @@
-//! The customer's sheet: its first page is the whole answer, the plan as large as the page has room for.
+//! The customer's sheet: an estimate, a quotation, or the area alone. Its first page is the whole answer: plan, net area with its band,
+//! what is supplied, the price, how sure it is, lines to sign. The plan is drawn as large as the rest of the page leaves room
+//! for, so the sheet is first laid out without it. The whole has at most three pages, and what does not fit stands in the record.
 
 use super::super::block::{Block, Paper, Table};
 use super::super::plan;
@@ -12,21 +14,24 @@ use crate::survey::Measured;
 use crate::units::{Units, two_figures};
 use rust_decimal::Decimal;
 
-/// Heights of the plan, millimetres: below the least its labels do not fit, above the most a small lawn looks lost.
+/// Least and most height of the plan, millimetres. If it were lower its labels would not fit; if it were higher a small lawn would look
+/// lost.
 const PLAN_MM: (f64, f64) = (52.0, 150.0);
-/// Left free on the page, so that no heading goes to the next for want of a line.
+/// So much of the first page is left free, so that no heading moves to the next page for want of a line.
 const SPARE_MM: f64 = 6.0;
-/// Things named one by one in a line.
+/// The most things that are named one by one in a line of text.
 const MOST_NAMED: usize = 8;
-/// Rows of a table that a customer is shown; the record has all.
+/// The most rows of a table that a customer is shown; the record has all.
 const MOST_ROWS: usize = 12;
-/// Lines of a price on the first page besides what is supplied by its measure: the most that leave room for a plan.
+/// How many further lines of the price (beside the goods supplied) may stand on the first page. These numbers are tried in turn until
+/// there is room for a plan.
 const MOST_LINES: [usize; 6] = [usize::MAX, 12, 8, 5, 3, 0];
+/// With more sides of the lawn than this their table is left out.
 const MOST_SIDES: usize = 2 * MOST_ROWS;
-/// Of the whole sheet, but for a price without an end.
+/// The most pages of the whole sheet, unless the price alone takes more.
 const MOST_PAGES: usize = 3;
 
-/// At most three pages: the answer, what it is made of, and what to mind.
+/// The sheet as a list of blocks: the answer, what the area is made of, and the cautions.
 #[must_use]
 pub fn customer(measured: &Measured, units: Units) -> Paper {
     let kind = match measured
@@ -39,7 +44,7 @@ pub fn customer(measured: &Measured, units: Units) -> Paper {
         None => "Lawn area",
     };
     let above = above(measured, units);
-    // A price of many lines is summed up on the first page, and stands in full on the next.
+    // The sheet without a plan, with at most so many lines of the price: longer prices are summed up and stand in full on the next page.
     let with = |most: usize| {
         let (below, listed) = below(measured, units, most);
         let all = [above.clone(), below.clone()].concat();
@@ -58,7 +63,7 @@ pub fn customer(measured: &Measured, units: Units) -> Paper {
     }
     blocks.extend(below);
     blocks.extend(listed);
-    // What the record has as well goes first where very many things are supplied.
+    // Where the sheet gets too long, the tables that the record has as well are left out, the edges first.
     let also = [edge_table(measured, units), parts(measured, units)];
     let without = |left_out: usize| {
         let kept = also[left_out..].iter().rev().flatten().cloned();
@@ -72,7 +77,7 @@ pub fn customer(measured: &Measured, units: Units) -> Paper {
         .unwrap_or_else(|| without(also.len()))
 }
 
-/// What the area is made of, part by part.
+/// Tables of what the area is made of, part by part, shortened; none without an area.
 fn parts(measured: &Measured, units: Units) -> Vec<Block> {
     let Some(area) = &measured.area else {
         return Vec::new();
@@ -84,7 +89,7 @@ fn parts(measured: &Measured, units: Units) -> Vec<Block> {
     parts
 }
 
-/// The edges, unless they are very many.
+/// The table of edges; none where there are no edges or very many.
 fn edge_table(measured: &Measured, units: Units) -> Vec<Block> {
     match measured.drawing.sides.len() {
         1..=MOST_SIDES => edges(measured, units),
@@ -92,7 +97,7 @@ fn edge_table(measured: &Measured, units: Units) -> Vec<Block> {
     }
 }
 
-/// Whose, and how much.
+/// What stands above the plan: the area, doubts, for whom, who measured, and until when the price holds.
 fn above(measured: &Measured, units: Units) -> Vec<Block> {
     let mut blocks = vec![lead(measured, units)];
     blocks.extend(alert(measured, 4, units));
@@ -107,8 +112,9 @@ fn above(measured: &Measured, units: Units) -> Vec<Block> {
     blocks
 }
 
-/// What is taken off, what is supplied, what it costs, how sure it is, who agrees; and the whole price, where that names no more
-/// than so many lines.
+/// What stands below the plan: what is taken off, what is supplied and what it costs, how sure the area is, lines to sign. Of the further
+/// lines of the price it names at most `most`; where there are more, the whole price comes back as the second list, for the next page.
+/// Both are empty without an area.
 fn below(measured: &Measured, units: Units, most: usize) -> (Vec<Block>, Vec<Block>) {
     let (mut blocks, mut listed) = (Vec::new(), Vec::new());
     if measured.area.is_none() {
@@ -145,7 +151,7 @@ fn below(measured: &Measured, units: Units, most: usize) -> (Vec<Block>, Vec<Blo
     (blocks, listed)
 }
 
-/// The number of the sheet.
+/// The number that the sheet is about: the net area with its band, and a line or two about it. Without an area it says so.
 pub(super) fn lead(measured: &Measured, units: Units) -> Block {
     let Some(area) = &measured.area else {
         return Block::Lead(
@@ -163,7 +169,7 @@ pub(super) fn lead(measured: &Measured, units: Units) -> Block {
         words::chance(area.confidence)
     )];
     for block in said(|out| text::net(area, measured, units, out)) {
-        // The report's own second and further lines: slope, edge.
+        // The report's lines after the first, such as slope and edge.
         if let Block::Pair(name, value) = block
             && !name.is_empty()
             && name != "Net area"
@@ -204,7 +210,7 @@ fn made_of(measured: &Measured, units: Units) -> Vec<Block> {
         .collect()
 }
 
-/// Each thing that comes to the garden: what prices call it, its name, how much of it.
+/// Each thing that is brought or taken away: what the price's lines call it, its name on the sheet, and how much of it.
 fn supplied(ordered: &Ordered, units: Units) -> Vec<[String; 3]> {
     let mut things: Vec<[String; 3]> = Vec::new();
     let mut thing = |item: &str, name: &str, many: String| {
@@ -259,8 +265,8 @@ fn supplied(ordered: &Ordered, units: Units) -> Vec<[String; 3]> {
     things
 }
 
-/// What is supplied, and what each of it costs where there is a price. What is supplied by its measure comes first; of the other
-/// lines no more than so many are named, and then the table of all of them follows by itself.
+/// The table of what is supplied, with what each thing costs where there is a price. The things supplied come first. Of the other lines,
+/// such as laying or delivery, at most `most` are named and the rest summed up in one; then the second table has all lines.
 fn offered(ordered: &Ordered, units: Units, most: usize) -> (Table, Option<Table>) {
     let things = supplied(ordered, units);
     let Some(price) = &ordered.price else {
@@ -320,7 +326,8 @@ fn offered(ordered: &Ordered, units: Units, most: usize) -> (Table, Option<Table
     (Table::new(&head, &right, rows), whole)
 }
 
-/// How much of a thing, so that whoever pays can check rate and amount: where it is charged for by another measure, that as well.
+/// How much of a thing there is. Where it is charged for by another measure than `many` tells, that is added, so that whoever pays can
+/// check the amount against the rate.
 fn much(many: &str, line: &PriceLine, units: Units) -> String {
     let told = match line.item.as_str() {
         "turf" | "edging" => "piece",
@@ -336,7 +343,7 @@ fn much(many: &str, line: &PriceLine, units: Units) -> String {
     }
 }
 
-/// "2.84 / piece".
+/// A rate with its unit, as in "2.84 / piece".
 fn rate(line: &PriceLine) -> String {
     let unit = line.unit.replace("m2", "m²").replace("m3", "m³");
     match unit.as_str() {
@@ -345,7 +352,7 @@ fn rate(line: &PriceLine) -> String {
     }
 }
 
-/// In two sentences: what it was measured with, and what checks it.
+/// How sure the area is, in two sentences: what it was measured with, and what checks it.
 fn sure(measured: &Measured, units: Units) -> String {
     let with = match (&measured.band, measured.is_drawn()) {
         (Some(_), true) => "Taken from a drawing or a list of corners, not walked.".to_owned(),
@@ -367,7 +374,7 @@ fn sure(measured: &Measured, units: Units) -> String {
     format!("{with} {}", checked::in_short(&measured.checked))
 }
 
-/// Long tables with their last rows in one.
+/// Shortens long tables: the first rows stay, one row says how many are left out, and the last row, a sum, stays too.
 fn cut_short(mut blocks: Vec<Block>) -> Vec<Block> {
     for block in &mut blocks {
         if let Block::Table(Table { rows, .. }) = block

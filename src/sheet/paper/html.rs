@@ -1,4 +1,5 @@
-//! A sheet as one page of HTML: no file beside it, no request, whole without its script.
+//! A sheet as one page of HTML. It is a single file that asks the network for nothing and is complete without its script, which only
+//! shows more about a mark that is pointed at. The same blocks are printed by `print`.
 
 use super::super::block::{Bar, Block, Letterhead, Paper, Table};
 use super::super::board::Page;
@@ -9,12 +10,12 @@ use super::style::{SCRIPT, STYLE};
 use crate::job::people::PaperSize;
 use std::fmt::Write;
 
-/// All that stands in the page's script element.
+/// The exact content of the page's script element, whose hash the page's policy names.
 fn script() -> String {
     format!("\n{SCRIPT}")
 }
 
-/// The page.
+/// The whole page. Pairs that follow each other become one list, and so do points.
 #[must_use]
 pub fn page(paper: &Paper) -> String {
     let title = escape(&format!("{}: {}", paper.kind, paper.about));
@@ -90,6 +91,7 @@ fn write_pairs(pairs: &[(&String, &String)], out: &mut String) {
         if !name.is_empty() {
             let _ = writeln!(out, "<dt>{}</dt>", escape(name));
         } else if i == 0 {
+            // A list of pairs must begin with a name.
             out.push_str("<dt>More</dt>\n");
         }
         let _ = writeln!(out, "<dd>{}</dd>", escape(value));
@@ -179,11 +181,11 @@ fn write_drawing(page: &Page, scale: &str, out: &mut String) {
     );
 }
 
-/// Rows of a short table.
+/// A table of at most so many rows counts as short.
 const SHORT: usize = 24;
 
 fn write_table(table: &Table, out: &mut String) {
-    // A table that has room on one page of paper is not torn.
+    // A short table, which has room on one page of paper, is not split between two when the page is printed.
     let class = match table.rows.len() {
         0..=SHORT => " class=\"short\"",
         _ => "",

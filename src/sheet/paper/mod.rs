@@ -1,4 +1,6 @@
-//! Sheets for people: what they say to each (`customer`, `order`, `crew`, `record`), as a page of HTML and as printed pages.
+//! Sheets for people. What is said to whom is decided in `customer`, `order`, `crew` and `record`, each of which gives a list of
+//! blocks; `html` and `print` lay blocks out as a page of HTML and as printed pages. Here stand the blocks that several of
+//! them share.
 
 mod crew;
 mod customer;
@@ -33,13 +35,14 @@ use crate::survey::measured::Status;
 use crate::units::Units;
 use geo::Coord;
 
-/// What some part of the report says.
+/// What some part of the text report says, as blocks, so that the sheets say the same in the same words.
 fn said(part: impl FnOnce(&mut Lines)) -> Vec<Block> {
     let mut lines = Lines::default();
     part(&mut lines);
     lines.said()
 }
 
+/// A sheet of this kind with everything that stands above and beside its blocks.
 fn paper(measured: &Measured, units: Units, kind: &'static str, blocks: Vec<Block>) -> Paper {
     let survey = &measured.survey;
     Paper {
@@ -62,12 +65,12 @@ fn letterhead(measured: &Measured) -> Letterhead {
     };
     Letterhead {
         lines: lines(&firm.party),
-        // It was seen to be one as the job sheet was read.
+        // The logo was read once before, when the job sheet was checked, so it does not fail here.
         logo: (firm.logo.as_ref()).and_then(|logo| Picture::read(&logo.bytes).ok()),
     }
 }
 
-/// Name, address and how to be reached, line by line.
+/// Name, address, telephone and e-mail, line by line, as far as they are known.
 fn lines(party: &Party) -> Vec<String> {
     let reached: Vec<&str> = [&party.telephone, &party.email]
         .into_iter()
@@ -80,12 +83,12 @@ fn lines(party: &Party) -> Vec<String> {
         .collect()
 }
 
-/// A name and its value, where there is one.
+/// A name and its value; `None` where there is no value.
 fn pair(name: &str, value: Option<impl Into<String>>) -> Option<Block> {
     value.map(|value| Block::Pair(name.to_owned(), value.into()))
 }
 
-/// For whom the job is.
+/// For whom the job is, where that is known.
 fn customer_pair(measured: &Measured) -> Option<Block> {
     let customer = measured.paperwork.customer.as_ref()?;
     pair(
@@ -94,13 +97,13 @@ fn customer_pair(measured: &Measured) -> Option<Block> {
     )
 }
 
-/// Who measured.
+/// Who measured, where that is known.
 fn surveyor_pair(measured: &Measured) -> Option<Block> {
     let firm = measured.paperwork.firm.as_ref();
     pair("Measured by", firm.and_then(|firm| firm.surveyor.clone()))
 }
 
-/// How one gets there, for a lorry or a crew.
+/// What a driver or a crew must know to get there, as far as the job sheet says.
 fn access(measured: &Measured, units: Units) -> Vec<Block> {
     let Some(access) = &measured.paperwork.access else {
         return Vec::new();
@@ -118,7 +121,8 @@ fn access(measured: &Measured, units: Units) -> Vec<Block> {
     .collect()
 }
 
-/// The doubts, above all else, up to so many.
+/// The doubts about the measurement, to stand above all else; of more than `most` the rest is only counted. `None` where there is
+/// nothing doubtful.
 fn alert(measured: &Measured, most: usize, units: Units) -> Option<Block> {
     let head = match measured.status {
         Status::Ok => return None,
@@ -134,7 +138,8 @@ fn alert(measured: &Measured, most: usize, units: Units) -> Option<Block> {
     (!doubts.is_empty()).then(|| Block::Alert(head.to_owned(), doubts))
 }
 
-/// Edges from corner to corner; on a slope whose fall is known also as a tape reads them.
+/// A table of the edges from corner to corner, and of the length all round. On a slope whose fall is known it has the lengths along the
+/// ground as well, which is what a tape reads. Empty where no edge is known.
 fn edges(measured: &Measured, units: Units) -> Vec<Block> {
     let stretch = measured.slope.as_ref().and_then(Slope::stretch);
     let mut rows: Vec<Vec<String>> = measured
@@ -188,7 +193,7 @@ fn edges(measured: &Measured, units: Units) -> Vec<Block> {
     ]
 }
 
-/// What is taken off, and how large it is.
+/// A table of what is taken off the lawn, and how large each is.
 fn beds(measured: &Measured, units: Units) -> Vec<Block> {
     if measured.deductions.is_empty() {
         return Vec::new();
@@ -215,7 +220,7 @@ fn beds(measured: &Measured, units: Units) -> Vec<Block> {
     ]
 }
 
-/// Said on every order, or the shorter cautions without one.
+/// The order's cautions, or the report's shorter ones where there is no order.
 fn cautions(measured: &Measured, units: Units) -> Vec<Block> {
     match &measured.order {
         Some(order) => said(|out| super::order::cautions(order, units, out)),

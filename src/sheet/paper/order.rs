@@ -1,5 +1,5 @@
 //! The order as it is sent to a grower or merchant: what and how many, each thing once and in the unit it is bought in, and when and
-//! where it is to come. Nothing of what the customer pays, nor of how it is laid.
+//! where it is to come. It says nothing of what the customer pays, nor of how the turf is laid.
 
 use super::super::block::{Block, Paper, Table};
 use super::super::quantity::{
@@ -15,6 +15,7 @@ use crate::survey::measured::Status;
 use crate::units::Units;
 use rust_decimal::Decimal;
 
+/// The sheet as a list of blocks. What is not known becomes a line to fill in by hand. Without an order the sheet says why.
 pub fn order(measured: &Measured, units: Units) -> Paper {
     let mut blocks = Vec::new();
     let Some(ordered) = &measured.order else {
@@ -61,7 +62,7 @@ pub fn order(measured: &Measured, units: Units) -> Paper {
     paper(measured, units, "Order", blocks)
 }
 
-/// What the merchant is told of the delivery; where a thing is not known, what is to be filled in.
+/// What the merchant is told of the delivery: for each thing its name, what to ask for where it is not known, and its value.
 fn delivery(
     measured: &Measured,
     ordered: &Ordered,
@@ -90,7 +91,7 @@ fn delivery(
     ]
 }
 
-/// What is bought, with what the buyer pays for it where that is given.
+/// A table of what is bought, with what the firm pays for it where that is given.
 fn bought(ordered: &Ordered, units: Units) -> Vec<Block> {
     let rows = things(ordered, units);
     let table = match &ordered.cost {
@@ -107,7 +108,7 @@ fn bought(ordered: &Ordered, units: Units) -> Vec<Block> {
     ]
 }
 
-/// Each thing once: what costs call it, what it is, how many in the unit it is bought in, and what else is known of it.
+/// Each thing once: what the lines of cost call it, what it is, how many in the unit it is bought in, and what else is known of it.
 fn things(ordered: &Ordered, units: Units) -> Vec<[String; 4]> {
     let mut rows: Vec<[String; 4]> = Vec::new();
     rows.extend(ordered.turf.as_ref().map(|turf| turf_row(turf, units)));
@@ -183,14 +184,16 @@ fn turf_row(turf: &Turf, units: Units) -> [String; 4] {
     ]
 }
 
-/// The line by which something is paid for: first what it costs the firm, which is how it is bought.
+/// The line by which a thing is paid for. The firm's cost goes before the customer's price, since its unit is the one in which the thing
+/// is bought.
 fn charged<'a>(ordered: &'a Ordered, item: &str) -> Option<&'a PriceLine> {
     let cost = ordered.cost.iter().flat_map(|cost| &cost.lines);
     let price = ordered.price.iter().flat_map(|price| &price.lines);
     cost.chain(price).find(|line| line.item == item)
 }
 
-/// The same with what the buyer pays the merchant, before tax; what else costs the firm is no merchant's business.
+/// The table with what the firm pays the merchant, before tax. Of the firm's other costs only deposit and delivery are in it, since
+/// the rest, such as labour, is no merchant's business.
 fn with_cost(cost: &Cost, rows: Vec<[String; 4]>) -> Table {
     let of = |item: &str| cost.lines.iter().find(|line| line.item == item);
     let mut all = Decimal::ZERO;
@@ -233,7 +236,7 @@ fn with_cost(cost: &Cost, rows: Vec<[String; 4]>) -> Table {
     Table::new(&head, &[false, false, false, true], table)
 }
 
-/// Where it goes: the site, or where the customer lives.
+/// Where the goods go: the site and the customer's address, or the one that is known; `None` without either.
 fn place(measured: &Measured) -> Option<String> {
     let customer = measured.paperwork.customer.as_ref();
     let address = customer.map(|customer| customer.address.join(", "));
@@ -247,7 +250,7 @@ fn place(measured: &Measured) -> Option<String> {
     }
 }
 
-/// Whom to ring there: the customer, else the firm.
+/// Whom to ring on site: the customer, or else the firm, whichever has a telephone number.
 fn on_site(measured: &Measured) -> Option<String> {
     let paperwork = &measured.paperwork;
     let firm = paperwork.firm.as_ref().map(|firm| &firm.party);
@@ -275,7 +278,7 @@ fn vehicle(ordered: &Ordered, units: Units) -> Option<String> {
     (!said.is_empty()).then(|| said.join(", "))
 }
 
-/// Every load, where there is more than one or the day of each matters.
+/// A table of the loads, where there is more than one.
 fn loads(ordered: &Ordered, units: Units) -> Vec<Block> {
     let noun = ordered.turf.as_ref().map_or("piece", |turf| &turf.noun);
     if ordered.deliveries.len() < 2 {

@@ -1,10 +1,12 @@
-//! What a page of ours may load and run, as the browser is told: itself alone.
+//! What a page of HTML made here may load and run. The browser is told so by a Content Security Policy in the page's head: nothing but
+//! what stands in the page itself.
 
 use data_encoding::BASE64;
 use sha2::{Digest, Sha256};
 
-/// The element for a page's head. `script` is all that stands in its one script element, whose hash is named, so that a script
-/// from anywhere else (a name that was not escaped, say) does not run; `pictures` is where its pictures may come from.
+/// The element for a page's head. `script` is the exact content of the page's one script element. Its hash is named in the policy, so
+/// a script from anywhere else does not run, not even one smuggled in by a name that was not escaped. `pictures` says where pictures may
+/// come from.
 pub(crate) fn policy(script: &str, pictures: &str) -> String {
     format!(
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; \

@@ -1,4 +1,6 @@
-//! A sheet as printed pages, all of one size: text, figures among it, and drawings to scale, each on a page of its own.
+//! A sheet as printed pages, all of one size: text with figures among it, and drawings to scale, each on a page of its own. Blocks flow
+//! from the top of a page downwards until it is full; then the page is turned. Each is tagged with its role for those who
+//! have the page read out. All lengths are in millimetres.
 
 mod blocks;
 mod tables;
@@ -12,31 +14,32 @@ use crate::job::people::PaperSize;
 
 const LEFT_MM: f64 = 18.0;
 const TOP_MM: f64 = 17.0;
-/// Below the last line of a page.
+/// So much is kept free below the last line of a page.
 const FOOT_MM: f64 = 18.0;
 /// A logo is no larger than this.
 const LOGO_MM: (f64, f64) = (52.0, 18.0);
-/// 9.5 point type on 13 point lines.
+/// Size of the text and distance of its lines: 9.5 point type on 13 point lines.
 const BODY_MM: f64 = 3.35;
 const STEP_MM: f64 = 4.6;
 const SMALL_MM: f64 = 2.6;
-/// Names of pairs.
+/// Width of the column in which the names of pairs stand.
 const NAMES_MM: f64 = 36.0;
 const EDGE: Ink = Ink(0x1f, 0x4d, 0x2b);
 const WARN: Ink = Ink(0x7a, 0x1f, 0x0a);
 
-/// What stands below names in letters that the type of these sheets has not: Arabic, Hebrew, Chinese, Japanese, Korean and others.
+/// What is said at the end of a sheet with names in letters that its font does not have: Arabic, Hebrew, Chinese, Japanese, Korean and
+/// others.
 const BOXES: &str = "An empty box stands for a letter that the type of this sheet, Noto Sans, does not have. sheet.html shows it wherever a font has it: \
      print that from a browser, on a machine with a font such as Noto Sans Arabic, Hebrew, Devanagari or CJK.";
 
-/// The document.
+/// The sheet as the bytes of a PDF.
 #[must_use]
 pub fn printed(paper: &Paper) -> Vec<u8> {
     let title = format!("{}: {}", paper.kind, paper.about);
     pdf::document(&pages(paper), &title)
 }
 
-/// Its pages, numbered.
+/// The sheet's pages, numbered.
 #[must_use]
 pub fn pages(paper: &Paper) -> Vec<Page> {
     flowed(paper).finish()
@@ -56,12 +59,14 @@ pub(crate) fn room_mm(size: PaperSize) -> f64 {
     size_mm(size).0 - 2.0 * LEFT_MM
 }
 
+/// The sheet with all its blocks laid out, before its pages are numbered.
 fn flowed(paper: &Paper) -> Flow<'_> {
     let mut flow = Flow::new(paper);
     flow.head();
     let mut blocks = paper.blocks.iter().peekable();
     while let Some(block) = blocks.next() {
-        // A heading stays with what follows it; before a drawing it goes with it.
+        // A heading stays on one page with the beginning of what follows it. Before a drawing, which has a page and a title of its own, it
+        // is left out.
         if let Block::Heading(said) = block {
             match blocks.peek() {
                 Some(Block::Plan(_)) => continue,
@@ -78,7 +83,7 @@ fn flowed(paper: &Paper) -> Flow<'_> {
     flow
 }
 
-/// With a capital letter first.
+/// The text with a capital letter first.
 pub(in crate::sheet) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     match letters.next() {
@@ -87,10 +92,10 @@ pub(in crate::sheet) fn capital(text: &str) -> String {
     }
 }
 
-/// Two lines to write on beside each other.
+/// Height that two lines to write on take when they stand beside each other.
 const BESIDE_MM: f64 = 16.0;
 
-/// Room for the beginning of a block.
+/// How much room the beginning of a block needs.
 fn least(block: &Block, room_mm: f64) -> f64 {
     match block {
         Block::Table(table) => tables::least_mm(table, room_mm),
@@ -99,7 +104,7 @@ fn least(block: &Block, room_mm: f64) -> f64 {
     }
 }
 
-/// Lines to write on stay together, but for very many.
+/// How much room lines to write on need to stay together on one page. With very many it is limited, and they are split.
 fn written_mm(lines: &[String]) -> f64 {
     if lines.len() == 2 {
         return BESIDE_MM;
@@ -107,6 +112,7 @@ fn written_mm(lines: &[String]) -> f64 {
     (8.0 * lines.len() as f64 + 3.0).min(150.0)
 }
 
+/// The sheet while it is being laid out.
 struct Flow<'a> {
     size: (f64, f64),
     room_mm: f64,
@@ -116,9 +122,9 @@ struct Flow<'a> {
     waiting: Vec<Page>,
     page: Page,
     y: f64,
-    /// What is being written, for those who have it read out.
+    /// Where in the tree for reading out the text being written stands.
     place: Place,
-    /// How many blocks there were, lists as one, and the points of the list being written.
+    /// How many blocks there were so far (a list of points counts as one), and how many points the list being written has.
     blocks: usize,
     points: usize,
 }
@@ -140,7 +146,8 @@ impl<'a> Flow<'a> {
         }
     }
 
-    /// What follows is this part of the block being written.
+    /// What is drawn from now on is this part of the block being written; with an empty list it is not read out. The first role of
+    /// `within` is the block's own.
     fn tag(&mut self, within: &[(usize, Role)]) {
         self.place = match within.split_first() {
             Some(((_, role), inner)) => [&[(self.blocks, *role)], inner].concat(),
@@ -149,13 +156,13 @@ impl<'a> Flow<'a> {
         self.page.begin(self.place.clone(), "");
     }
 
-    /// What follows is a block of its own.
+    /// What is drawn from now on is a new block with this role.
     fn tag_next(&mut self, role: Role) {
         self.blocks += 1;
         self.tag(&[(0, role)]);
     }
 
-    /// Whether there are letters that only the face's own box is drawn for.
+    /// Whether some letter is not in the font, so that an empty box is drawn for it.
     fn has_boxes(&self) -> bool {
         let pages = self.done.iter().chain(&self.waiting).chain([&self.page]);
         let mut marks = pages.flat_map(Page::each);
@@ -177,6 +184,7 @@ impl<'a> Flow<'a> {
         self.put(text(at(x, self.y), size, weight, ink, said));
     }
 
+    /// Ends the page, puts the drawings that wait after it, and begins the next with a line that says which sheet it belongs to.
     fn turn(&mut self) {
         let page = std::mem::replace(&mut self.page, Page::new(self.size.0, self.size.1, ""));
         self.done.push(page);
@@ -200,13 +208,14 @@ impl<'a> Flow<'a> {
         self.page.begin(self.place.clone(), "");
     }
 
-    /// Turns the page unless so much is left of it.
+    /// Turns the page unless at least so much of it is left.
     fn need(&mut self, mm: f64) {
         if self.y + mm > self.bottom() {
             self.turn();
         }
     }
 
+    /// What stands at the top of the first page: letterhead, kind of sheet, what it is about, date.
     fn head(&mut self) {
         self.letterhead();
         self.y += 3.0;
@@ -236,7 +245,7 @@ impl<'a> Flow<'a> {
         self.y += 7.5;
     }
 
-    /// The logo at the left, the firm at the right.
+    /// The firm's logo at the left and its lines at the right; nothing where no firm is given.
     fn letterhead(&mut self) {
         let firm = &self.paper.firm;
         let mut low = self.y;
@@ -279,6 +288,7 @@ impl<'a> Flow<'a> {
         }
     }
 
+    /// All pages, each with its number and the caution at its foot, which are not read out.
     fn finish(mut self) -> Vec<Page> {
         self.done.push(self.page);
         self.done.append(&mut self.waiting);

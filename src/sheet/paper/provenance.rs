@@ -1,4 +1,5 @@
-//! Where the numbers come from: files with their hashes, version, settings and the place each was set.
+//! The part of the record that says where its numbers come from: the files read with their hashes (so that one can tell later whether a
+//! file is the same), the plane, the version of the program, and every setting with the place where it was made.
 
 use super::super::block::{Block, Table};
 use super::super::text;
@@ -6,6 +7,7 @@ use super::said;
 use crate::survey::Measured;
 use crate::units::Units;
 
+/// The blocks of that part.
 pub(crate) fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
     let mut blocks = said(|out| text::source(measured, units, out));
     if measured.log.files.is_empty() {
@@ -56,7 +58,7 @@ pub(crate) fn provenance(measured: &Measured, units: Units) -> Vec<Block> {
     blocks
 }
 
-/// What the result rests on beside the logs, and where each comes from.
+/// A table of the settings that the result rests on, and where each was made; a sentence where there are none.
 fn settings(measured: &Measured) -> Block {
     if measured.settings.is_empty() {
         return Block::Say(
@@ -82,7 +84,7 @@ fn settings(measured: &Measured) -> Block {
     ))
 }
 
-/// What the firm pays and puts on: a record may go to a customer.
+/// Whether a setting is what the firm pays or the markup it adds. Their values are not shown, since a record may go to a customer.
 fn firms_own(key: &str) -> bool {
     key.starts_with("cost.") || key == "price.markup_percent"
 }

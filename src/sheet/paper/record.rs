@@ -1,4 +1,5 @@
-//! The record: the number, what its band is made of, what was left out and why, and what all of it rests on.
+//! The record, for whoever must account for the measurement later: the area, what its band is made of, what checks it, what was left out
+//! and why, why so much is ordered, and which files and settings all of it rests on.
 
 use super::super::block::{Bar, Block, Paper, Table};
 use super::super::board::Page;
@@ -11,10 +12,10 @@ use crate::survey::Measured;
 use crate::survey::measured::{Area, Band};
 use crate::units::{Rounded, Units, two_figures};
 
-/// Below this part of the band's variance a cause changes no figure that is shown.
+/// A cause with less than this share of the band's variance (its squared sigma) changes no figure that is shown, so it is left out.
 const SHOWN: f64 = 0.002;
 
-/// `plan` is that of the lawn, which is a sheet of its own as well.
+/// The record as a list of blocks. `plan` is the plan of the lawn, which is a sheet of its own as well and so need not be drawn twice.
 #[must_use]
 pub fn record(measured: &Measured, plan: &Page, units: Units) -> Paper {
     let mut blocks = vec![lead(measured, units)];
@@ -67,7 +68,7 @@ pub fn record(measured: &Measured, plan: &Page, units: Units) -> Paper {
     paper(measured, units, "Record", blocks)
 }
 
-/// What the band is made of, a bar for each cause.
+/// What the band is made of: a bar for each cause of error, the largest first, and how wide the band would be in the worst case.
 fn budget(area: &Area, band: &Band, measured: &Measured, units: Units) -> Vec<Block> {
     let whole_m4: f64 = band.terms.iter().map(|term| term.sigma_m2.powi(2)).sum();
     let mut blocks = vec![
@@ -122,6 +123,7 @@ fn budget(area: &Area, band: &Band, measured: &Measured, units: Units) -> Vec<Bl
     blocks
 }
 
+/// A table of corners and marks with their places, in degrees or in a plan's metres; none where no place is known.
 fn corners(measured: &Measured, units: Units) -> Vec<Block> {
     if measured.points.is_empty() || (measured.on.is_none() && !measured.is_local()) {
         return Vec::new();

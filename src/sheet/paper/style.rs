@@ -1,4 +1,4 @@
-//! How the page of HTML looks, and its few lines of script.
+//! How the page of HTML looks on a screen and when printed (its style sheet), and its few lines of script.
 
 /// Colours are those of the drawings; every text on its ground has a contrast of 7:1 or more (WCAG 2.2, 1.4.6).
 pub(crate) const STYLE: &str = "\
@@ -56,7 +56,8 @@ th,td{padding-top:.12rem;padding-bottom:.12rem}thead{display:table-header-group}
 .bars .track,.bars .bar,.alert{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 ";
 
-/// Says below a drawing what the mark under the pointer, finger or focus is. All of it also stands in the tables.
+/// The script writes below a drawing what the mark under the pointer, finger or focus is. All of that also stands in the tables, so the
+/// page is complete without it.
 pub(crate) const SCRIPT: &str = "\
 for(const f of document.querySelectorAll('figure')){const t=f.querySelector('.told');if(!t)continue;
 const say=e=>{const g=e.target.closest&&e.target.closest('[data-head]');if(g)t.textContent=g.dataset.head+': '+g.dataset.said};

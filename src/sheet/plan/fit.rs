@@ -1,4 +1,5 @@
-//! Which paper, which way round, and to what scale.
+//! How a drawing is put on its paper: upright or lying, north up or turned, and to what scale. The paper itself is given. Whole drawings
+//! get the largest of the usual scales at which everything and its labels fit; a figure among text is as large as its room.
 
 use super::view::{View, bounds, middle};
 use crate::job::people::PaperSize;
@@ -10,13 +11,13 @@ const SCALES: [u32; 17] = [
     1_000_000,
 ];
 
-/// From the edge of the paper to the frame, millimetres: what printers reach.
+/// From the edge of the paper to the frame, millimetres: nearer to the edge printers do not print.
 pub(crate) const MARGIN_MM: f64 = 10.0;
-/// Height of the strip that says what the drawing is.
+/// Height of the strip below the drawing that says what it is.
 pub(crate) const STRIP_MM: f64 = 36.0;
-/// Between the frame and the drawing, for labels.
+/// Room between the frame and the drawing, for labels.
 const LABELS_MM: f64 = 17.0;
-/// The same within a figure, and its strip below.
+/// The room for labels within a figure, and the height of the strip below it.
 const FIGURE_LABELS_MM: f64 = 11.0;
 pub(crate) const FIGURE_STRIP_MM: f64 = 11.0;
 /// North stays up unless turning makes the drawing so many times larger.
@@ -28,19 +29,19 @@ pub struct Fit {
     pub paper: PaperSize,
     pub width_mm: f64,
     pub height_mm: f64,
-    /// 1 to so many; 0 for one that goes by its scale bar alone.
+    /// The scale is 1 to this; 0 for a figure without a round scale, which goes by its scale bar alone.
     pub scale: u32,
     pub view: View,
     room: Rect<f64>,
 }
 
 impl Fit {
-    /// Where the drawing and its labels may go.
+    /// The rectangle on the paper, in millimetres, where the drawing and its labels may go.
     pub(crate) fn room(&self) -> Rect<f64> {
         self.room
     }
 
-    /// "A4 landscape".
+    /// Paper and which way round it is held, as in "A4 landscape".
     pub(crate) fn paper_name(&self) -> String {
         let paper = match self.paper {
             PaperSize::A4 => "A4",
@@ -63,7 +64,7 @@ pub(crate) fn size_mm(paper: PaperSize) -> (f64, f64) {
     }
 }
 
-/// Chooses for everything that is drawn; `None` without a place, or where nothing fits.
+/// Chooses the fit for a drawing of all these places (metres on the plane). `None` without a place, or where no scale is small enough.
 pub(crate) fn choose(places: &[Coord<f64>], paper: PaperSize) -> Option<Fit> {
     let turns: Vec<f64> = std::iter::once(0.0).chain(lying(places)).collect();
     let up = best(paper, places, &turns[..1]);
@@ -71,7 +72,8 @@ pub(crate) fn choose(places: &[Coord<f64>], paper: PaperSize) -> Option<Fit> {
     larger(up, turned)
 }
 
-/// For a figure among text: as large as there is room for, above a strip for its scale bar and north.
+/// The fit for a figure among text: as large as there is room for, above a strip for its scale bar and the arrow to the north. `None`
+/// without a place.
 pub(crate) fn inside(places: &[Coord<f64>], width_mm: f64, height_mm: f64) -> Option<Fit> {
     let room = Rect::new((0.0, 0.0), (width_mm, height_mm - FIGURE_STRIP_MM));
     let fit = |turn_rad: f64| {
@@ -105,7 +107,7 @@ pub(crate) fn inside(places: &[Coord<f64>], width_mm: f64, height_mm: f64) -> Op
     }
 }
 
-/// North up, unless turned is much larger.
+/// The fit with north up, unless the turned one has a much larger scale (that is, a smaller number).
 fn larger(up: Option<Fit>, turned: Option<Fit>) -> Option<Fit> {
     match (up, turned) {
         (Some(up), Some(turned)) if f64::from(up.scale) >= TURN_GAIN * f64::from(turned.scale) => {
@@ -116,11 +118,12 @@ fn larger(up: Option<Fit>, turned: Option<Fit>) -> Option<Fit> {
     }
 }
 
-/// Turns that lay the smallest rectangle round everything along the paper; north never points down.
+/// The turns, radians, that lay the smallest rectangle round all places along the paper's sides: lengthwise and across. Of the possible
+/// ones they are those with which north does not point down. The smallest such rectangle has a side along one of the convex hull's.
 fn lying(places: &[Coord<f64>]) -> Vec<f64> {
     let points: MultiPoint<f64> = places.iter().map(|place| geo::Point(*place)).collect();
     let hull = points.convex_hull();
-    // However it is turned, what reaches furthest is a corner of the hull.
+    // Whichever way things are turned, what reaches furthest is a corner of the convex hull, so only those are looked at.
     let corners = &hull.exterior().0;
     let area = |turn: f64| bounds(corners, turn).map_or(f64::MAX, |b| b.width() * b.height());
     let best = hull
@@ -136,6 +139,7 @@ fn lying(places: &[Coord<f64>]) -> Vec<f64> {
     })
 }
 
+/// The fit with the largest scale over the paper held upright and lying and over these turns; the first of equals.
 fn best(paper: PaperSize, places: &[Coord<f64>], turns: &[f64]) -> Option<Fit> {
     let (short, long) = size_mm(paper);
     let mut found: Option<Fit> = None;

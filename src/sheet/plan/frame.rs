@@ -1,4 +1,5 @@
-//! What stands round a drawing: the frame, and the strip below that says what it is, to what scale, and which way is north.
+//! What stands round a drawing: the frame, and the strip below it with four columns that say what the drawing is, its figures, what its
+//! lines and hatches stand for, and its scale and north. All lengths are in millimetres on the paper.
 
 use super::fit::{Fit, MARGIN_MM, STRIP_MM, size_mm};
 use super::place::{Block, Placer};
@@ -15,16 +16,17 @@ const THIN: Stroke = Stroke::whole(Ink::TEXT, 0.2);
 const SMALL_MM: f64 = 2.3;
 const BODY_MM: f64 = 2.8;
 
-/// One line of the strip's figures: name, value.
+/// One line of the strip's figures: a name and its value.
 pub type Figure = (String, String);
 
-/// A sample of how something is drawn, and what it is.
+/// An entry of the key: a sample of how something is drawn, and what it stands for.
 #[derive(Clone, Copy)]
 pub struct Key {
     pub mark: Sample,
     pub said: &'static str,
 }
 
+/// What a sample in the key looks like.
 #[derive(Clone, Copy)]
 pub enum Sample {
     Line(Stroke),
@@ -34,15 +36,15 @@ pub enum Sample {
 
 /// What the strip says.
 pub struct Strip {
-    /// "PLAN", "TURF ROWS".
+    /// What kind of drawing it is, such as "PLAN" or "TURF ROWS".
     pub kind: &'static str,
     pub figures: Vec<Figure>,
     pub keys: Vec<Key>,
-    /// Below the title.
+    /// What is said before the small print at the bottom of the first column.
     pub note: String,
 }
 
-/// A page with its frame and strip; the drawing comes on top.
+/// A page with its frame and strip; the drawing itself is added afterwards.
 pub(crate) fn page(measured: &Measured, fit: &Fit, strip: &Strip, units: Units) -> Page {
     let title = format!("{}: {}", strip.kind, whose(measured));
     let mut page = Page::new(fit.width_mm, fit.height_mm, &face::clean(&title));
@@ -61,7 +63,7 @@ pub(crate) fn page(measured: &Measured, fit: &Fit, strip: &Strip, units: Units) 
         stroke: Some(THIN),
     }));
     page.line(&[at(left, strip_top), at(right, strip_top)], THIN);
-    // Four columns: what, how much, how drawn, what scale.
+    // The shares of the strip's width that its first three columns take; the last has the rest. Wide paper gives the words more.
     let width = right - left;
     let shares = if width > 250.0 {
         [0.32, 0.28, 0.22]
@@ -99,6 +101,7 @@ fn push(page: &mut Page, text: Text) {
     page.marks.push(Mark::Text(text));
 }
 
+/// The first column: kind of drawing, whose it is (two lines at most), date, small print.
 fn what(
     measured: &Measured,
     strip: &Strip,
@@ -151,7 +154,7 @@ fn what(
     small_print(&strip.note, (x, room), bottom, page);
 }
 
-/// What the areas are and are not, up from the bottom of the frame.
+/// The note and what the areas are and are not, so that the last line stands at the bottom of the frame.
 fn small_print(note: &str, (x, room): (f64, f64), bottom: f64, page: &mut Page) {
     let small = format!("{note} Areas are horizontal. Not a survey of legal boundaries or levels.");
     let lines = face::wrap(small.trim(), SMALL_MM, Weight::Regular, room);
@@ -165,6 +168,7 @@ fn small_print(note: &str, (x, room): (f64, f64), bottom: f64, page: &mut Page) 
     }
 }
 
+/// The second column: names at the left, values at the right, the first line larger.
 fn figures(figures: &[Figure], (x, room): (f64, f64), top: f64, page: &mut Page) {
     let mut y = top + 5.6;
     for (i, (name, value)) in figures.iter().enumerate() {
@@ -195,6 +199,7 @@ fn figures(figures: &[Figure], (x, room): (f64, f64), top: f64, page: &mut Page)
     }
 }
 
+/// The third column: the samples and what they stand for.
 fn keys(keys: &[Key], (x, room): (f64, f64), top: f64, page: &mut Page) {
     let mut y = top + 5.2;
     for key in keys {
@@ -233,6 +238,7 @@ fn keys(keys: &[Key], (x, room): (f64, f64), top: f64, page: &mut Page) {
     }
 }
 
+/// The last column: scale, paper, north, and a bar to check a print by.
 fn scale(fit: &Fit, (x, room): (f64, f64), top: f64, bottom: f64, units: Units, page: &mut Page) {
     push(
         page,
@@ -269,10 +275,10 @@ fn scale(fit: &Fit, (x, room): (f64, f64), top: f64, bottom: f64, units: Units, 
     );
 }
 
-/// Which way is grid north: a needle, half of it open, so that it reads in black and white.
+/// Draws a needle that points to grid north. One half is filled and the other open, so that it can be read in black and white.
 pub(super) fn north(middle: Coord<f64>, turn_rad: f64, page: &mut Page) {
     let (sin, cos) = turn_rad.sin_cos();
-    // Up on the page, turned clockwise.
+    // A place given by how far right and up of the middle it is, turned clockwise with the drawing.
     let place = |right: f64, up: f64| {
         at(
             middle.x + right * cos + up * sin,
@@ -313,12 +319,14 @@ pub(super) fn north(middle: Coord<f64>, turn_rad: f64, page: &mut Page) {
     );
 }
 
-/// Lengths a scale bar may have, in its unit.
+/// Lengths that a scale bar may have, in metres or feet.
 const BARS: [f64; 16] = [
     0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0, 10_000.0,
     20_000.0, 50_000.0,
 ];
 
+/// Draws the longest scale bar that fits into the room, in four parts, with its left end at `place`. Nothing is drawn where even the
+/// shortest does not fit.
 pub(super) fn bar(fit: &Fit, place: Coord<f64>, room: f64, units: Units, page: &mut Page) {
     let unit_m = match units {
         Units::Metric => 1.0,
@@ -371,7 +379,7 @@ pub(super) fn bar(fit: &Fit, place: Coord<f64>, room: f64, units: Units, page: &
     }
 }
 
-/// A page for what cannot be drawn: it says why.
+/// A page in place of a drawing that cannot be made; it says why.
 pub(crate) fn empty(measured: &Measured, kind: &str, why: &str, units: Units) -> Page {
     let title = format!("{kind}: {}", whose(measured));
     let (width_mm, height_mm) = size_mm(paper_size(measured, units));
@@ -395,7 +403,7 @@ pub(crate) fn empty(measured: &Measured, kind: &str, why: &str, units: Units) ->
     page
 }
 
-/// A short note in a corner of the drawing, if there is room for it.
+/// Puts a short note into the top or bottom left corner of the drawing, if there is room for it.
 pub(crate) fn note(said: &str, fit: &Fit, placer: &mut Placer, page: &mut Page) {
     let room = fit.room();
     let wide = face::width_mm(said, SMALL_MM, Weight::Regular);

@@ -1,4 +1,5 @@
-//! What lies on the ground, drawn: the lawn, what is taken off, the walk, the band.
+//! Draws what lies on the ground: the lawn, what is taken off it, the walked line, and the edges of the lawn at the low and the high end
+//! of its band. Every line drawn is told to the placer, so that no label is put across it.
 
 use super::hatch;
 use super::place::{Block, Placer};
@@ -8,10 +9,10 @@ use crate::survey::Measured;
 use crate::survey::measured::Drawing;
 use geo::{Coord, CoordsIter};
 
-/// Light enough that text on it keeps a contrast of 12:1.
+/// The lawn's colour, light enough that text on it keeps a contrast of 12:1.
 pub(crate) const LAWN: Ink = Ink(0xdd, 0xec, 0xd3);
 pub(crate) const EDGE: Ink = Ink(0x1f, 0x4d, 0x2b);
-/// Of deductions.
+/// Colour of what is taken off.
 pub(crate) const TAKEN: Ink = Ink(0x6b, 0x3f, 0x1d);
 const WALKED: Ink = Ink(0x9a, 0xa3, 0x9e);
 const BAND: Ink = Ink(0x5b, 0x2a, 0x78);
@@ -20,7 +21,7 @@ pub(crate) const EDGE_LINE: Stroke = Stroke::whole(EDGE, 0.3);
 pub(crate) const TAKEN_LINE: Stroke = Stroke::whole(TAKEN, 0.28);
 pub(crate) const HATCH_LINE: Stroke = Stroke::whole(TAKEN, 0.12);
 pub(crate) const WALK_LINE: Stroke = Stroke::whole(WALKED, 0.12);
-/// Told apart by their dashes where there is no colour.
+/// The two edges of the band are told apart by their dashes where there is no colour.
 pub(crate) const HIGH_LINE: Stroke = Stroke {
     ink: BAND,
     width_mm: 0.16,
@@ -31,10 +32,10 @@ pub(crate) const LOW_LINE: Stroke = Stroke {
     width_mm: 0.2,
     dash_mm: &[0.35, 0.75],
 };
-/// Distance of hatching lines.
+/// Distance between hatching lines.
 const HATCH_MM: f64 = 1.3;
 
-/// Every place a plan must have room for.
+/// Every place, metres on the plane, that a plan must have room for. Those that are not finite are left out.
 pub(crate) fn places(measured: &Measured) -> Vec<Coord<f64>> {
     let drawing = &measured.drawing;
     let mut places: Vec<Coord<f64>> = drawing
@@ -72,14 +73,14 @@ pub(crate) fn edges(drawing: &Drawing, view: &View) -> Vec<Vec<Coord<f64>>> {
         .collect()
 }
 
-/// The lawn's ground, without its edge.
+/// Fills the net lawn with its colour, without drawing its edge.
 pub(crate) fn lawns(drawing: &Drawing, view: &View, marks: &mut Vec<Mark>) {
     for lawn in &drawing.lawns {
         marks.push(closed(view.rings(&lawn.net), Some(LAWN), None));
     }
 }
 
-/// The walked lines, faint.
+/// Draws the walked lines faintly.
 pub(crate) fn walks(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
     let lines: Vec<_> = drawing.walks.iter().map(|walk| view.line(walk)).collect();
     for line in &lines {
@@ -95,7 +96,7 @@ pub(crate) fn walks(drawing: &Drawing, view: &View, placer: &mut Placer, marks: 
     }
 }
 
-/// The low and the high edge of the band, to scale.
+/// Draws the low and the high edge of the band, to scale.
 pub(crate) fn band(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
     for (edge, stroke) in [(&drawing.high, HIGH_LINE), (&drawing.low, LOW_LINE)] {
         if let Some(edge) = edge {
@@ -108,6 +109,7 @@ pub(crate) fn band(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &
     }
 }
 
+/// Draws the lawns' outer edges.
 pub(crate) fn outlines(drawing: &Drawing, view: &View, placer: &mut Placer, marks: &mut Vec<Mark>) {
     let rings = edges(drawing, view);
     for ring in &rings {
@@ -116,14 +118,14 @@ pub(crate) fn outlines(drawing: &Drawing, view: &View, placer: &mut Placer, mark
     marks.push(closed(rings, None, Some(EDGE_LINE)));
 }
 
-/// One deduction's outline, in its place among the others.
+/// The outline of one deduction on the paper. The list of them is in the order of the deductions.
 pub struct Taken {
     pub rings: Vec<Vec<Coord<f64>>>,
-    /// Beds: drawn round.
+    /// Centre and radius of a round bed, which is drawn as a true circle; else `None`.
     pub circle: Option<(Coord<f64>, f64)>,
 }
 
-/// Outlines of all deductions; their hatching follows once labels stand.
+/// The outlines of all deductions. They are drawn only when the labels have their places, since hatching leaves gaps for those.
 pub(crate) fn taken(drawing: &Drawing, view: &View, placer: &mut Placer) -> Vec<Taken> {
     drawing
         .deductions
@@ -142,7 +144,7 @@ pub(crate) fn taken(drawing: &Drawing, view: &View, placer: &mut Placer) -> Vec<
 }
 
 impl Taken {
-    /// Hatched, but for where labels stand.
+    /// Draws the outline and its hatching, with gaps where labels stand.
     pub(crate) fn draw(&self, gaps: &[Block], marks: &mut Vec<Mark>) {
         let lines = hatch::lines(&self.rings, HATCH_MM, gaps);
         let outline = match self.circle {

@@ -1,15 +1,17 @@
-//! Hatching: parallel lines inside an outline, with gaps where a label stands.
+//! Hatching: parallel lines inside an outline, with gaps where a label stands. Each line is cut by the outline's edges into stretches
+//! that are inside and outside in turn.
 
 use super::place::Block;
 use geo::Coord;
 
-/// Lines at 45°, `spacing_mm` apart, inside the rings (even-odd), left open round the blocks.
+/// Lines at 45°, `spacing_mm` apart, inside the rings, with gaps where the blocks are. Inside is decided by the even-odd rule, so a ring
+/// within a ring is a hole. None where a coordinate is not finite or there would be over 10 000 lines.
 pub(crate) fn lines(
     rings: &[Vec<Coord<f64>>],
     spacing_mm: f64,
     gaps: &[Block],
 ) -> Vec<Vec<Coord<f64>>> {
-    // Along x + y = c the lines run; c steps by the spacing across them.
+    // On each line x + y is the same number c. From line to line c grows by `step`, which puts the lines `spacing_mm` apart.
     let step = spacing_mm * std::f64::consts::SQRT_2;
     let across = |c: &Coord<f64>| c.x + c.y;
     let (low, high) = rings
@@ -52,7 +54,7 @@ pub(crate) fn lines(
     lines
 }
 
-/// What is left of a line outside the gaps.
+/// What is left of the line from `a` to `b` outside the gaps, as parts from 0 to 1 of its length until the end.
 fn open(a: Coord<f64>, b: Coord<f64>, gaps: &[Block]) -> Vec<Vec<Coord<f64>>> {
     let mut parts = vec![(0.0, 1.0)];
     for gap in gaps {

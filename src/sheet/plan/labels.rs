@@ -1,4 +1,6 @@
-//! What a plan says in words: letters at corners, lengths along edges, names of what is taken off.
+//! What a plan says in words: letters at corners, lengths along edges, names of what is taken off. For each label a list of possible
+//! spots is made, the best first; the placer takes the first that is free. A label that stands away from what it names gets a
+//! thin line to it, called a tie.
 
 use super::ground::{EDGE, TAKEN};
 use super::place::{Block, Placer, Spot};
@@ -7,7 +9,7 @@ use crate::sheet::board::face::{CAPITAL, DEPTH};
 use crate::sheet::board::{Anchor, Circle, Group, Ink, Mark, Stroke, Text, Weight, at, face, line};
 use geo::Coord;
 
-/// Sizes of type on plans, millimetres of the em: 7 to 9 points.
+/// Sizes of the font on plans, millimetres (7 to 9 points).
 const LETTER_MM: f64 = 3.1;
 const LENGTH_MM: f64 = 2.7;
 pub(crate) const NAME_MM: f64 = 2.7;
@@ -15,7 +17,7 @@ pub(crate) const NAME_MM: f64 = 2.7;
 /// The thin line from a label to what it names.
 const TIE: Stroke = Stroke::whole(Ink::SOFT, 0.13);
 
-/// A label of one or two lines as a block with its middle at the origin.
+/// A label of one or two lines, before it has a place.
 #[derive(Debug, Clone)]
 pub struct Words {
     pub lines: Vec<String>,
@@ -34,7 +36,7 @@ impl Words {
         }
     }
 
-    /// Distance of base lines.
+    /// Distance from one line to the next.
     fn step_mm(&self) -> f64 {
         1.2 * self.size_mm
     }
@@ -59,7 +61,7 @@ impl Words {
         }
     }
 
-    /// The texts in their block.
+    /// The label's texts at the place of `block`.
     pub(crate) fn marks(&self, block: &Block) -> Vec<Mark> {
         let (sin, cos) = block.turn_deg.to_radians().sin_cos();
         let top = -0.5 * self.height_mm() + CAPITAL * self.size_mm;
@@ -81,7 +83,7 @@ impl Words {
             .collect()
     }
 
-    /// Puts the label down at the first free spot.
+    /// Puts the label down at the first free spot, with a tie if the spot asks for one. False if no spot is free.
     pub(crate) fn put(
         &self,
         class: &'static str,
@@ -113,14 +115,14 @@ fn tie(from: Coord<f64>, to: Coord<f64>) -> Mark {
     })
 }
 
-/// Upright on the paper: never on its head.
+/// The turn by which a text runs the same way and is not upside down: above -90° and up to 90°.
 pub(crate) fn upright(turn_deg: f64) -> f64 {
     let turn = (turn_deg + 90.0).rem_euclid(180.0) - 90.0;
     if turn == -90.0 { 90.0 } else { turn }
 }
 
 /// Spots round a place: first close by in the wanted direction, then to its sides, then farther off with a tie.
-/// `clear_mm` is the size of what stands at the place.
+/// `clear_mm` is the radius of what stands at the place.
 pub(crate) fn round_about(
     place: Coord<f64>,
     toward: Coord<f64>,
@@ -153,7 +155,8 @@ pub(crate) fn round_about(
     spots
 }
 
-/// A lettered corner: a dot where it stands and its letter in a ring outside.
+/// Draws a lettered corner: a dot where it is, and its letter in a ring outside the lawn. Where no spot is free only the dot is drawn, and
+/// false comes back.
 pub(crate) fn corner(
     name: &str,
     place: Coord<f64>,
@@ -206,8 +209,8 @@ pub(crate) fn corner(
     true
 }
 
-/// A length along its edge, outside where there is room. `outside` is +1 where the outside lies to the right of the line on
-/// the paper, -1 to the left.
+/// Writes a length along its edge, outside the lawn where there is room. `outside` is +1 where the outside lies to the right of the line
+/// on the paper, -1 where it lies to the left. False if no spot is free.
 pub(crate) fn along(
     said: &str,
     points: &[Coord<f64>],
@@ -236,13 +239,14 @@ pub(crate) fn along(
             }
         }
     }
-    // Beyond another line it would be read as that one's length.
+    // A length beyond another line would be read as that line's length, so such spots are passed over.
     let here = |spot: &Spot| placer.free(spot) && placer.on_its_side(spot);
     let spot = spots.into_iter().find(here);
     words.put("length", None, spot, placer, marks)
 }
 
-/// The place at this part of a line's length, and its direction over the middle third there.
+/// The place at this part (0 to 1) of a line's length, and the line's direction there as a step of length 1, taken over a third of the
+/// whole length about that place. `None` for a line without length.
 pub(crate) fn point_along(points: &[Coord<f64>], part: f64) -> Option<(Coord<f64>, Coord<f64>)> {
     let lengths: Vec<f64> = points
         .windows(2)
@@ -278,7 +282,7 @@ pub(crate) fn point_along(points: &[Coord<f64>], part: f64) -> Option<(Coord<f64
     Some((place(here), way))
 }
 
-/// The name of something taken off: inside its hatching where there is room, else beside it.
+/// Writes the name of something: inside its outline where there is room, else beside it. False if no spot is free.
 pub(crate) fn taken(
     words: &Words,
     rings: &[Vec<Coord<f64>>],
@@ -320,12 +324,12 @@ pub(crate) fn contains(rings: &[Vec<Coord<f64>>], at: Coord<f64>) -> bool {
     inside
 }
 
-/// Away from the lawn at a corner, on the paper: against the middle of the directions to its neighbours, turned about where
-/// that points into the lawn.
+/// The direction, on the paper, that leads away from the lawn at a corner: the mean of those of 16 directions in which there is no lawn
+/// close by. Upwards where they cancel out.
 pub(crate) fn outward(view: &View, rings: &[Vec<Coord<f64>>], place: Coord<f64>) -> Coord<f64> {
     let here = view.at(place);
     let steps = 16;
-    // The middle of the widest open arc round the corner.
+    // How far from the corner it is looked for lawn, millimetres.
     let probe = 1.5;
     let open: Vec<bool> = (0..steps)
         .map(|k| {
@@ -351,7 +355,7 @@ pub(crate) fn outward(view: &View, rings: &[Vec<Coord<f64>>], place: Coord<f64>)
     }
 }
 
-/// Ink of names of what is taken off.
+/// Colour of the names of what is taken off.
 pub(crate) const TAKEN_INK: Ink = TAKEN;
 
 #[cfg(test)]

@@ -1,4 +1,5 @@
-//! The first plan: the lawn with its edges, what is taken off, and its band.
+//! The plan of the lawn: its edges with lengths and lettered corners, what is taken off, the walked line, and its band. The same drawing,
+//! without walk and band, is the figure on the customer's sheet. Labels that find no room are counted and told.
 
 use super::fit::{self, FIGURE_STRIP_MM, Fit};
 use super::frame::{self, Key, Sample, Strip};
@@ -19,7 +20,7 @@ use geo::{Coord, InteriorPoint};
 pub(crate) const NOTHING: &str = "There is no drawing of this lawn: either no area could be given, or it was measured by tape alone, figure \
     by figure.";
 
-/// What cannot be labelled for want of room, so that it is told rather than missed.
+/// How many things could not be labelled for want of room, so that the plan can say so.
 #[derive(Debug, Default, PartialEq)]
 pub struct Left {
     pub corners: usize,
@@ -49,7 +50,7 @@ pub fn lawn(measured: &Measured, units: Units) -> Page {
     page
 }
 
-/// The plan among text, for whoever wants no more than the lawn and its lengths; `None` where there is nothing to draw.
+/// The plan as a figure among text, for readers who want no more than the lawn and its lengths. `None` where there is nothing to draw.
 #[must_use]
 pub fn figure(measured: &Measured, units: Units, width_mm: f64, height_mm: f64) -> Option<Page> {
     let fit = fit::inside(&ground::places(measured), width_mm, height_mm)?;
@@ -71,7 +72,8 @@ pub fn figure(measured: &Measured, units: Units, width_mm: f64, height_mm: f64) 
     Some(page)
 }
 
-/// `whole`: with the walk and the band.
+/// Draws everything, with the walk and the band if `whole`, and says what found no label. Labels get their places before anything is
+/// hatched; the order of drawing is ground, what is taken off, edges, labels.
 fn draw(
     measured: &Measured,
     fit: &Fit,
@@ -107,7 +109,7 @@ fn draw(
     left
 }
 
-/// The lettered corners: those that begin a side.
+/// The lettered corners: those points at which a side begins.
 #[must_use]
 pub fn lettered(measured: &Measured) -> Vec<&Point> {
     measured
@@ -118,6 +120,7 @@ pub fn lettered(measured: &Measured) -> Vec<&Point> {
         .collect()
 }
 
+/// Draws the lettered corners; says how many found no room for their letter.
 pub(super) fn corners(
     measured: &Measured,
     view: &View,
@@ -146,7 +149,7 @@ pub(super) fn corners(
     without
 }
 
-/// Tape surveys lie on no particular ground.
+/// The corner's latitude and longitude for its tip; empty for a tape survey, whose place on the earth is not known.
 fn degrees(measured: &Measured, point: &Point) -> String {
     match point.lat.zip(point.lon).filter(|_| measured.on.is_some()) {
         Some((lat, lon)) => format!("{lat:.7}°, {lon:.7}°;"),
@@ -154,6 +157,7 @@ fn degrees(measured: &Measured, point: &Point) -> String {
     }
 }
 
+/// The edge that begins at this corner, for its tip.
 fn next_edge(measured: &Measured, point: &Point, units: Units) -> String {
     measured
         .drawing
@@ -165,7 +169,7 @@ fn next_edge(measured: &Measured, point: &Point, units: Units) -> String {
         })
 }
 
-/// What is written beside a deduction.
+/// What is written in or beside a deduction: its label with its radius or its area, on one line for a round bed.
 fn name(facts: &DeductionFacts, units: Units) -> Words {
     let label =
         crate::sheet::board::face::fit(&facts.label, labels::NAME_MM, Weight::Regular, 42.0);
@@ -181,6 +185,7 @@ fn name(facts: &DeductionFacts, units: Units) -> Words {
     }
 }
 
+/// Writes the names of what is taken off; says how many found no room. A bed too small for its name gets it beside.
 fn names(
     measured: &Measured,
     taken: &[Taken],
@@ -225,7 +230,7 @@ fn names(
     without
 }
 
-/// Which lawn is which, where there are several.
+/// Writes the lawns' names where there are several; says how many found no room.
 fn lawn_names(
     measured: &Measured,
     view: &View,
@@ -255,9 +260,10 @@ fn lawn_names(
     without
 }
 
-/// Type of lawns' names.
+/// Size of the font for the lawns' names.
 const NAME_MM: f64 = 3.2;
 
+/// Writes the length of each side along it, or of the whole edge where there are no sides; says how many found no room.
 fn lengths(
     measured: &Measured,
     view: &View,
@@ -267,7 +273,7 @@ fn lengths(
 ) -> usize {
     let rings = ground::edges(&measured.drawing, view);
     let mut sides: Vec<_> = measured.drawing.sides.iter().collect();
-    // The long ones first: they matter most and have room.
+    // The long sides come first, since they matter most.
     sides.sort_by(|a, b| b.length_m.total_cmp(&a.length_m));
     let mut without = 0;
     for side in sides {
@@ -277,6 +283,7 @@ fn lengths(
         } else {
             format!("{} round", units.plain_length(side.length_m))
         };
+        // On which side of the line the lawn is not: looked up 0.8 mm to its right.
         let outside = match labels::point_along(&points, 0.5) {
             Some((place, way)) => {
                 let right = at(place.x - way.y * 0.8, place.y + way.x * 0.8);
@@ -348,7 +355,7 @@ fn figures(measured: &Measured, units: Units) -> Vec<(String, String)> {
     figures
 }
 
-/// What each line and each hatch stands for, of those that are drawn.
+/// The key: what each line and hatch stands for, of those that are drawn.
 fn keys(drawing: &Drawing) -> Vec<Key> {
     let mut keys = vec![Key {
         mark: Sample::Fill(ground::LAWN, ground::EDGE_LINE),
@@ -379,7 +386,7 @@ fn keys(drawing: &Drawing) -> Vec<Key> {
     keys
 }
 
-/// The plan in words.
+/// The plan in words, for those who cannot see it.
 fn about(measured: &Measured, units: Units) -> String {
     let mut said = String::new();
     if let Some(area) = &measured.area {

@@ -1,4 +1,6 @@
-//! The lawn drawn to scale: the plan, the turf rows, the setting out; and a small picture for lists.
+//! The lawn drawn to scale: the plan (`lawn`), the turf rows (`rows`), the setting out from a baseline (`setout`), and a small picture for
+//! lists (`thumb`). `fit` chooses paper and scale, `view` turns metres on the ground into millimetres on paper, `frame` draws what
+//! stands round a drawing, and `place` finds room for labels.
 
 mod fit;
 mod frame;

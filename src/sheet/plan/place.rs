@@ -1,9 +1,11 @@
-//! Finds room for labels: none lies on a drawn line, on another label or off the paper.
+//! Finds room for labels: none lies on a drawn line, on another label or off the paper. Every line drawn and every label placed is told
+//! to the [`Placer`], which then says whether a spot is free. Lines are kept by the squares of a grid that they pass through, so
+//! that only those near a label need be looked at.
 
 use geo::{Coord, Rect};
 use std::collections::HashMap;
 
-/// Left free round every label, millimetres.
+/// Room that is left free round every label, millimetres.
 const CLEAR_MM: f64 = 0.5;
 /// Lines are looked up in squares of this size, millimetres.
 const SQUARE_MM: f64 = 6.0;
@@ -18,7 +20,7 @@ pub struct Block {
 }
 
 impl Block {
-    /// Along and across it.
+    /// Directions of length 1 along and across the block.
     fn axes(&self) -> [Coord<f64>; 2] {
         let (sin, cos) = self.turn_deg.to_radians().sin_cos();
         [Coord { x: cos, y: sin }, Coord { x: -sin, y: cos }]
@@ -33,6 +35,7 @@ impl Block {
         })
     }
 
+    /// The block made larger by so much on every side.
     fn grown(&self, by_mm: f64) -> Block {
         Block {
             width_mm: self.width_mm + 2.0 * by_mm,
@@ -41,6 +44,7 @@ impl Block {
         }
     }
 
+    /// A place as seen from the block: how far along and across it from its middle.
     fn local(&self, at: Coord<f64>) -> Coord<f64> {
         let [u, v] = self.axes();
         let (dx, dy) = (at.x - self.middle.x, at.y - self.middle.y);
@@ -50,7 +54,8 @@ impl Block {
         }
     }
 
-    /// The part of a line inside, as parameters along it: Liang and Barsky's clipping in the block's own directions.
+    /// The part of the line from `a` to `b` that lies inside the block, as parts (0 to 1) of the way where it enters and leaves; `None` where
+    /// the line misses the block. This is Liang and Barsky's clipping in the block's own directions.
     pub(crate) fn cuts(&self, a: Coord<f64>, b: Coord<f64>) -> Option<(f64, f64)> {
         let (a, b) = (self.local(a), self.local(b));
         let (mut from, mut to) = (0.0, 1.0);
@@ -75,7 +80,8 @@ impl Block {
         Some((from, to))
     }
 
-    /// Two rectangles are apart if they are along some side of one of them.
+    /// Whether two blocks overlap. Two rectangles do not overlap exactly if, seen along the direction of some side of one of them, there is
+    /// a gap between the two.
     fn meets(&self, other: &Block) -> bool {
         let (mine, theirs) = (self.corners(), other.corners());
         self.axes().into_iter().chain(other.axes()).all(|axis| {
@@ -90,7 +96,7 @@ impl Block {
         })
     }
 
-    /// Where a line from outside to the middle ends, just off the block.
+    /// Where a line from `from` towards the block's middle ends, just short of the block.
     pub(crate) fn door(&self, from: Coord<f64>) -> Coord<f64> {
         match self.grown(0.6 * CLEAR_MM).cuts(from, self.middle) {
             Some((enters, _)) => Coord {
@@ -106,7 +112,7 @@ impl Block {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spot {
     pub block: Block,
-    /// What it is tied to by a thin line, where it does not stand right beside it.
+    /// The place to which a thin line leads from the label, where the label does not stand right beside it.
     pub tied_to: Option<Coord<f64>>,
 }
 
@@ -114,6 +120,7 @@ pub struct Spot {
 pub struct Placer {
     room: Rect<f64>,
     lines: Vec<[Coord<f64>; 2]>,
+    /// For each square of the grid, the indices of the lines that pass through it.
     squares: HashMap<(i32, i32), Vec<usize>>,
     blocks: Vec<Block>,
     ties: Vec<[Coord<f64>; 2]>,
@@ -130,7 +137,7 @@ impl Placer {
         }
     }
 
-    /// A drawn line that no label may lie on.
+    /// Takes note of a drawn line that no label may lie on.
     pub(crate) fn line(&mut self, points: &[Coord<f64>]) {
         for pair in points.windows(2) {
             let &[a, b] = pair else { continue };
@@ -153,7 +160,7 @@ impl Placer {
         }
     }
 
-    /// A closed line.
+    /// Takes note of a closed line.
     pub(crate) fn ring(&mut self, points: &[Coord<f64>]) {
         self.line(points);
         if let (Some(first), Some(last)) = (points.first(), points.last()) {
@@ -161,7 +168,7 @@ impl Placer {
         }
     }
 
-    /// Every label so far with a little room about it: hatching is left open there.
+    /// Every label placed so far with a little room about it, where hatching leaves gaps.
     pub(crate) fn gaps(&self) -> Vec<Block> {
         self.blocks
             .iter()
@@ -169,6 +176,8 @@ impl Placer {
             .collect()
     }
 
+    /// Whether a label may stand here: on the paper, clear of every line, label and tie, and with a tie that crosses no label and no other
+    /// tie.
     pub(crate) fn free(&self, spot: &Spot) -> bool {
         let block = spot.block.grown(CLEAR_MM);
         let corners = block.corners();
@@ -197,9 +206,10 @@ impl Placer {
             && !self.ties.iter().any(|tie| cross(*tie, [tied_to, door]))
     }
 
-    /// Whether a label cannot be read as that of another line than the one it is tied to: none lies between the two, or none near it.
+    /// Whether a label cannot be taken for that of another line than the one it is tied to. It cannot if no line lies between the two, or
+    /// if no line at all is near the label.
     pub(crate) fn on_its_side(&self, spot: &Spot) -> bool {
-        // The tie begins on a line.
+        // The tie begins on the line it belongs to, so its first twentieth is left out.
         const OFF: f64 = 0.05;
         const NEAR_MM: f64 = 3.0;
         spot.tied_to.is_none_or(|tied_to| {
@@ -222,7 +232,7 @@ impl Placer {
                 })
         };
         let ((left, right), (top, bottom)) = (span(|c| c.x), span(|c| c.y));
-        // A line is entered at steps of half a square, so it may lie one square off.
+        // Lines were entered into squares at steps of half a square, so a line may pass through a square beside those it is noted in.
         let (from, to) = (
             square(left - SQUARE_MM, top - SQUARE_MM),
             square(right + SQUARE_MM, bottom + SQUARE_MM),
@@ -240,7 +250,7 @@ impl Placer {
         })
     }
 
-    /// The first free spot, which is then taken.
+    /// The first free spot, which counts as taken from then on; `None` if none is free.
     pub(crate) fn place(&mut self, spots: impl IntoIterator<Item = Spot>) -> Option<Spot> {
         let spot = spots.into_iter().find(|spot| self.free(spot))?;
         self.blocks.push(spot.block);
@@ -251,15 +261,16 @@ impl Placer {
     }
 }
 
+/// The square of the grid that a place lies in.
 fn square(x: f64, y: f64) -> (i32, i32) {
-    // Saturates far off the paper.
+    // Far off the paper the conversion stops at the largest whole number instead of failing.
     (
         (x / SQUARE_MM).floor() as i32,
         (y / SQUARE_MM).floor() as i32,
     )
 }
 
-/// Whether two lines cross.
+/// Whether two lines cross; touching does not count.
 fn cross([a, b]: [Coord<f64>; 2], [c, d]: [Coord<f64>; 2]) -> bool {
     let side = |p: Coord<f64>, q: Coord<f64>, r: Coord<f64>| {
         (q.x - p.x) * (r.y - p.y) - (q.y - p.y) * (r.x - p.x)

@@ -1,4 +1,5 @@
-//! The second plan: turf as it is laid, with the lengths to cut.
+//! The plan of the turf as it is laid: every piece in its place, whole and cut ones in different colours, the rows' numbers, and the
+//! lengths to cut. Where rows would be too narrow on the paper only some are drawn, as numbered lines.
 
 use super::fit::{self, Fit};
 use super::frame::{self, Key, Sample, Strip};
@@ -15,16 +16,17 @@ use crate::survey::Measured;
 use crate::units::{Units, fixed};
 use geo::Coord;
 
+/// Colours of whole pieces and of cut ones.
 const WHOLE: Ink = Ink(0xf4, 0xf8, 0xf0);
 const CUT: Ink = Ink(0xc9, 0xdc, 0xbd);
 const PIECE_LINE: Stroke = Stroke::whole(Ink(0x5d, 0x6b, 0x62), 0.12);
-/// Type between two rows is no larger than this part of a row, and no larger or smaller than that in millimetres.
+/// The text within a row is no larger than this part of the row's width, and no larger or smaller than these sizes in millimetres.
 const PART: f64 = 0.58;
 const LARGEST_MM: f64 = 2.5;
 const SMALLEST_MM: f64 = 1.35;
 /// Rows are numbered no closer than this, millimetres.
 const NUMBERS_MM: f64 = 3.0;
-/// Rows narrower than this are not drawn one by one, millimetres: they would be a grey wall.
+/// Rows narrower than this are not drawn one by one, millimetres: so many lines would only make the lawn grey.
 const NARROW_MM: f64 = 1.0;
 /// A piece shorter than the full length by more than this is cut, metres.
 const WHOLE_M: f64 = 0.005;
@@ -81,6 +83,7 @@ pub(crate) fn laid_out(measured: &Measured, units: Units) -> Option<Page> {
     Some(page)
 }
 
+/// Draws everything; says how many lengths found no room.
 fn draw(
     measured: &Measured,
     turf: &Turf,
@@ -112,7 +115,7 @@ fn draw(
     left
 }
 
-/// Every piece in its place, whole ones and cut ones in their colours.
+/// Draws every piece in its place, whole ones and cut ones in their colours.
 fn pieces(turf: &Turf, rows: &Rows, fit: &Fit, placer: &mut Placer, marks: &mut Vec<Mark>) {
     let (mut whole, mut cut) = (Vec::new(), Vec::new());
     for row in &rows.layout {
@@ -133,7 +136,7 @@ fn pieces(turf: &Turf, rows: &Rows, fit: &Fit, placer: &mut Placer, marks: &mut 
         if rings.is_empty() {
             continue;
         }
-        // One path for all: their shared sides would cancel even-odd, so each is a path of its own in a group.
+        // Each piece is a path of its own: filled as one path by the even-odd rule, pieces that overlap would leave holes.
         let path = |ring| {
             Mark::Path(Path {
                 lines: vec![ring],
@@ -150,7 +153,7 @@ fn pieces(turf: &Turf, rows: &Rows, fit: &Fit, placer: &mut Placer, marks: &mut 
     }
 }
 
-/// Of rows too narrow to draw: the lawn, and the middle of every row that has its number.
+/// Draws the lawn and, since its rows are too narrow to draw, only the middle line of those rows that get a number.
 fn numbered_rows(
     measured: &Measured,
     rows: &Rows,
@@ -189,7 +192,7 @@ fn numbered_rows(
     }
 }
 
-/// One row in so many has a number.
+/// Every how many rows one gets a number, so that numbers are not too close.
 fn every(pitch_mm: f64) -> u64 {
     [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000]
         .into_iter()
@@ -203,7 +206,8 @@ fn ends(row: &Row, fit: &Fit) -> (Coord<f64>, Coord<f64>) {
     (place(row.from_m), place(row.to_m))
 }
 
-/// Numbers beside the rows, before where each begins.
+/// Writes numbers beside the rows, at the end where each begins or, for want of room, at the other: of the first row, the last one, and
+/// those between at even steps. Numbers that find no room are left out without a word.
 fn numbers(rows: &Rows, fit: &Fit, pitch_mm: f64, placer: &mut Placer, marks: &mut Vec<Mark>) {
     let every = every(pitch_mm);
     let mut last = 0;
@@ -239,7 +243,7 @@ fn numbers(rows: &Rows, fit: &Fit, pitch_mm: f64, placer: &mut Placer, marks: &m
     }
 }
 
-/// The lengths of what is cut, in their pieces.
+/// Writes the length of each cut piece into it; says how many found no room.
 fn cuts(
     turf: &Turf,
     rows: &Rows,
@@ -286,7 +290,8 @@ fn cuts(
     left
 }
 
-/// A piece's length where there is room for it, smaller rather than not at all. `middle` is the place at a part of the piece.
+/// A piece's length where there is room for it, in smaller letters rather than not at all. `middle` gives the place at a part (0 to 1) of
+/// the piece.
 fn length_in_place(
     said: &str,
     size_mm: f64,
@@ -298,7 +303,7 @@ fn length_in_place(
     let mut sizes = sizes.into_iter().filter(|size| *size >= SMALLEST_MM);
     let (words, spot) = sizes.find_map(|size| {
         let words = Words::new(&[said], size, Ink::TEXT);
-        // The depth of letters is not needed by figures: the block is as high as they are.
+        // Figures do not reach below the line they stand on, so the block is only as high as they are.
         let spots = [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8].map(|part| Spot {
             block: Block {
                 height_mm: 0.72 * size,
@@ -308,7 +313,7 @@ fn length_in_place(
         });
         placer.place(spots).map(|spot| (words, spot))
     })?;
-    // Centred on the figures, not on the depth below them.
+    // The block found is centred on the figures; the one to draw in also has the unused depth below them.
     let (sin, cos) = spot.block.turn_deg.to_radians().sin_cos();
     let down = 0.5 * crate::sheet::board::face::DEPTH * words.size_mm;
     let block = Block {

@@ -1,4 +1,6 @@
-//! The third plan: everything as chainage along a baseline and offset from it.
+//! The plan for setting out: a tape is laid along a baseline between two corners, and every point is given by how far along the tape it is
+//! (its chainage) and how far from the tape at right angles (its offset). On a slope both are along the ground, while the plan
+//! shows the horizontal.
 
 use super::fit::{self, Fit};
 use super::frame::{self, Key, Sample, Strip};
@@ -33,7 +35,7 @@ const CURVE: Stroke = Stroke {
 /// How far the baseline is drawn on at both ends, millimetres.
 const OVER_MM: f64 = 5.0;
 const SIZE_MM: f64 = 2.3;
-/// Places closer than this on the paper are one.
+/// Places closer than this on the paper count as one, so their figure is written once. Millimetres.
 const SAME_MM: f64 = 1.0;
 
 /// Said where there is no baseline.
@@ -88,6 +90,7 @@ pub(crate) fn from_baseline(measured: &Measured, units: Units) -> Option<Page> {
     Some(page)
 }
 
+/// The baseline in words.
 fn baseline_said(baseline: &Baseline, units: Units) -> String {
     format!(
         "Baseline from {} to {}, {}",
@@ -97,7 +100,7 @@ fn baseline_said(baseline: &Baseline, units: Units) -> String {
     )
 }
 
-/// The tape along the baseline, on the plan: on a slope chainages and offsets are along the ground.
+/// The tape along a baseline. It knows where a chainage and an offset, both along the ground, lie on the plan.
 struct Tape<'a> {
     baseline: &'a Baseline,
     stretch: Option<Stretch>,
@@ -116,7 +119,7 @@ impl Tape<'_> {
         self.stretch.map_or(ground, |stretch| stretch.plan(ground))
     }
 
-    /// The place so far along the tape, and so far to its left.
+    /// The place on the plan that lies so far along the tape and so far to its left.
     fn at(&self, chainage_m: f64, left_m: f64) -> Coord<f64> {
         let (start, end) = (self.baseline.start, self.baseline.end);
         let length = (end.x - start.x).hypot(end.y - start.y);
@@ -124,11 +127,12 @@ impl Tape<'_> {
         self.on_plan(start + along * chainage_m + at(-along.y, along.x) * left_m)
     }
 
-    /// Where a point's offset leaves the baseline.
+    /// Where on the baseline a point's offset begins.
     fn foot(&self, row: &Row) -> Coord<f64> {
         self.at(row.chainage_m, 0.0)
     }
 
+    /// Where the point itself lies.
     fn place(&self, row: &Row) -> Coord<f64> {
         let left_m = match row.side {
             Some("left") => row.offset_m,
@@ -139,6 +143,7 @@ impl Tape<'_> {
     }
 }
 
+/// Draws everything; says how many figures found no room.
 fn draw(
     measured: &Measured,
     tables: &[&SetOut],
@@ -169,7 +174,7 @@ fn draw(
     left
 }
 
-/// The tape, a little over both ends and over what lies beyond them, and every offset from it.
+/// Draws the tape, drawn on a little beyond both ends and any point beyond them, and every offset from it.
 fn lines_of(
     measured: &Measured,
     table: &SetOut,
@@ -209,13 +214,14 @@ fn lines_of(
             }));
         }
     }
+    // The offsets of a curve are many and close together. They are told to the placer only now, after all other lines.
     let curve = |row: &&Row| row.what == What::Curve && row.side.is_some();
     for row in table.rows.iter().filter(curve) {
         placer.line(&[view.at(tape.foot(row)), view.at(tape.place(row))]);
     }
 }
 
-/// Chainages and offsets of one baseline; how many found no room.
+/// Writes the chainages and offsets of one baseline, those of curves last since they matter least; says how many found no room.
 fn figures_of(
     measured: &Measured,
     table: &SetOut,
@@ -242,7 +248,7 @@ fn figures_of(
     };
     for row in in_turn {
         let (foot, place) = (view.at(tape.foot(row)), view.at(tape.place(row)));
-        // Where two points share a place or a chainage, once says it.
+        // Where two points share a place or a chainage, its figure is written once.
         let known = (near(&feet, foot), near(&places, place));
         feet.push(foot);
         places.push(place);
@@ -251,6 +257,7 @@ fn figures_of(
     left
 }
 
+/// A length as short as can be: metres without their unit, or feet and inches.
 fn short(m: f64, units: Units) -> String {
     match units {
         Units::Metric => fixed(m, 2),
@@ -258,7 +265,8 @@ fn short(m: f64, units: Units) -> String {
     }
 }
 
-/// A point's chainage at the baseline and its offset along its own line; how many of them found no room.
+/// Writes a point's chainage at the baseline and its offset along its own line, unless they are known already; says how many of the two
+/// found no room.
 fn figures(
     row: &Row,
     tape: &Tape<'_>,
@@ -276,7 +284,7 @@ fn figures(
     let along = at((to.x - from.x) / length, (to.y - from.y) / length);
     let (dx, dy) = (place.x - foot.x, place.y - foot.y);
     let far = dx.hypot(dy);
-    // On the baseline: away to the side where there is room.
+    // A point on the baseline itself has no direction away from it; any side will do.
     let away = if far > 1e-6 {
         at(dx / far, dy / far)
     } else {
@@ -315,19 +323,20 @@ fn figures(
     left
 }
 
-/// A point and its foot on the baseline, on the paper, with the two directions in which words are looked a place for.
+/// A point and the foot of its offset on the baseline, on the paper, with the two directions in which a place for its figures is looked
+/// for.
 struct Cross {
     foot: Coord<f64>,
     place: Coord<f64>,
-    /// Along the baseline, one millimetre.
+    /// A step of one millimetre along the baseline.
     along: Coord<f64>,
-    /// From the baseline to the point, one millimetre.
+    /// A step of one millimetre from the baseline towards the point.
     away: Coord<f64>,
     turn_deg: f64,
 }
 
 impl Cross {
-    /// Places on either side of the baseline, the nearest first; from those further away a line leads back.
+    /// Spots for the chainage on either side of the baseline, the nearest first; those further away are tied to the foot.
     fn at_the_foot(&self, words: &Words) -> Vec<Spot> {
         let Cross {
             foot, along, away, ..
@@ -352,7 +361,7 @@ impl Cross {
         spots
     }
 
-    /// Places along the offset, on either side of it.
+    /// Spots for the offset's length along its line, on either side of it.
     fn beside_the_offset(&self, words: &Words) -> Vec<Spot> {
         let Cross {
             foot, place, along, ..
@@ -381,7 +390,7 @@ fn strip(tables: &[&SetOut], units: Units) -> Strip {
         let rows = tables.iter().flat_map(|table| &table.rows);
         rows.filter(|r| what.contains(&r.what)).count()
     };
-    // The strip has room for so many lines.
+    // The strip has room for three baselines.
     let mut figures: Vec<(String, String)> = Vec::new();
     for table in tables.iter().take(3) {
         let baseline = &table.baseline;

@@ -1,4 +1,4 @@
-//! A picture of the lawn small enough for a list: its shape and what is taken off, nothing to read.
+//! A picture of the lawn small enough for a list, such as a day's page: its shape and what is taken off, without any words.
 
 use super::ground;
 use super::view::{View, bounds, middle};
@@ -6,7 +6,7 @@ use crate::sheet::board::{Mark, Page, Path, Stroke, at, svg};
 use crate::survey::Measured;
 use geo::{Coord, CoordsIter};
 
-/// Left free all round, millimetres.
+/// Room left free all round, millimetres.
 const MARGIN_MM: f64 = 1.0;
 
 /// The lawn as an `svg` element of this size, for a page of HTML. North is up; the scale is whatever fits. Without a

@@ -1,20 +1,21 @@
-//! From metres on the plane to millimetres on the paper.
+//! Turns metres on the plane (x east, y north) into millimetres on the paper (x right, y down), and leaves out bends too small to be
+//! seen there.
 
 use geo::{BoundingRect, Coord, LineString, MultiPolygon, Rect, Simplify};
 
 /// Bends smaller than this on the paper are not drawn, millimetres: a third of the thinnest line.
 const SMOOTH_MM: f64 = 0.04;
 
-/// Bends are looked for within so many places at a time: of a line that goes round and round, as many laps do, looking through
-/// all of it takes time with the square of its length.
+/// A line is simplified in stretches of so many places. The time that simplifying takes may grow with the square of a line's length, as
+/// it does for many laps one upon the other.
 const STRETCH: usize = 1000;
 
-/// Where on the paper the ground lies.
+/// How the ground lies on the paper.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct View {
-    /// This place on the plane …
+    /// The place on the plane that comes to lie at `middle_mm`.
     pub middle_m: Coord<f64>,
-    /// … lies here on the paper.
+    /// The place on the paper where `middle_m` comes to lie.
     pub middle_mm: Coord<f64>,
     pub mm_per_m: f64,
     /// How far the drawing is turned clockwise from north up, radians.
@@ -22,6 +23,7 @@ pub struct View {
 }
 
 impl View {
+    /// Where on the paper a place on the plane lies.
     pub(crate) fn at(&self, place: Coord<f64>) -> Coord<f64> {
         let (east, north) = (place.x - self.middle_m.x, place.y - self.middle_m.y);
         let (sin, cos) = self.turn_rad.sin_cos();
@@ -31,11 +33,11 @@ impl View {
         }
     }
 
-    /// A line without the bends that are not drawn.
+    /// A line on the paper, without the bends that are too small to draw. Empty for an empty line.
     pub(crate) fn line(&self, places: &[Coord<f64>]) -> Vec<Coord<f64>> {
         let mut drawn: Vec<Coord<f64>> = Vec::new();
         for from in (0..places.len()).step_by(STRETCH) {
-            // Each stretch begins where the one before ends.
+            // Each stretch begins with the last place of the one before, which is then there once.
             let stretch = &places[from..places.len().min(from + STRETCH + 1)];
             let line: LineString<f64> = stretch.iter().map(|place| self.at(*place)).collect();
             drawn.pop();
@@ -44,7 +46,7 @@ impl View {
         drawn
     }
 
-    /// Every ring of a drawing, first place not repeated.
+    /// Every ring of these polygons on the paper, the first place not repeated at the end. Rings of fewer than three places are left out.
     pub(crate) fn rings(&self, area: &MultiPolygon<f64>) -> Vec<Vec<Coord<f64>>> {
         area.iter()
             .flat_map(|polygon| std::iter::once(polygon.exterior()).chain(polygon.interiors()))
@@ -60,7 +62,7 @@ impl View {
     }
 }
 
-/// The rectangle round everything once turned, metres, in the turned directions.
+/// The rectangle round all places once they are turned, in metres and in the turned directions; `None` without a finite place.
 pub(crate) fn bounds(places: &[Coord<f64>], turn_rad: f64) -> Option<Rect<f64>> {
     let (sin, cos) = turn_rad.sin_cos();
     let turned: LineString<f64> = places
@@ -74,7 +76,7 @@ pub(crate) fn bounds(places: &[Coord<f64>], turn_rad: f64) -> Option<Rect<f64>> 
     turned.bounding_rect()
 }
 
-/// The place on the plane that lies in the middle of the turned rectangle.
+/// The place on the plane that lies in the middle of that turned rectangle.
 pub(crate) fn middle(bounds: Rect<f64>, turn_rad: f64) -> Coord<f64> {
     let Coord { x, y } = bounds.center();
     let (sin, cos) = turn_rad.sin_cos();

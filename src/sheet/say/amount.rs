@@ -1,4 +1,4 @@
-//! Lengths, areas, speeds and times of day as notices and refusals say them.
+//! Lengths, areas, speeds and times of day as the sentences of notices and refusals have them, in the reader's units.
 
 use crate::fix::DAY_S;
 use crate::units::{FOOT_M, Units, rough};
@@ -23,7 +23,7 @@ pub(super) fn area(units: Units, m2: f64, digits: usize) -> String {
     }
 }
 
-/// A speed, in what people drive by as well.
+/// A speed in metres per second and kilometres per hour, or in miles an hour.
 pub(super) fn pace(m_s: f64, units: Units) -> String {
     match units {
         Units::Metric => format!("{m_s:.1} m/s ({:.0} km/h)", 3.6 * m_s),
@@ -31,14 +31,14 @@ pub(super) fn pace(m_s: f64, units: Units) -> String {
     }
 }
 
-/// A number whose unit stands behind the next.
+/// An amount without its unit, for "from 12 to 15 m", where the unit stands only behind the second number.
 pub(super) fn bare(amount: String) -> String {
     amount
         .rsplit_once(' ')
         .map_or(amount.clone(), |(number, _)| number.to_owned())
 }
 
-/// How far something is off.
+/// How far away something is: in kilometres or miles where it is far.
 pub(super) fn distance(m: f64, units: Units) -> String {
     match (m, units) {
         (m, Units::Metric) if m >= 1000.0 => format!("{:.1} km", m / 1000.0),
@@ -47,7 +47,7 @@ pub(super) fn distance(m: f64, units: Units) -> String {
     }
 }
 
-/// A time of day.
+/// A time of day, to the second, from seconds since any midnight.
 pub(super) fn clock(t_s: f64) -> String {
     let s = t_s.rem_euclid(DAY_S) as u32;
     format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)

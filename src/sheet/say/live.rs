@@ -1,4 +1,5 @@
-//! What is said while a walk goes on.
+//! What is said while a walk goes on: what is wrong at the moment and what to do, what was marked, the area and order so far. The facts
+//! come from the room `live`; here they only become words.
 
 use super::amount::{length, pace};
 use crate::fix::Quality;
@@ -9,7 +10,7 @@ use crate::sheet::quantity::count;
 use crate::units::{Rounded, Units};
 use std::fmt::{self, Display, Formatter};
 
-/// A solution, in a word or two.
+/// The kind of the receiver's solution (how it worked out its position) in a word or two.
 #[must_use]
 fn solution(quality: Quality) -> &'static str {
     match quality {
@@ -27,7 +28,7 @@ fn solution(quality: Quality) -> &'static str {
 
 /// What is wrong now, and what to do.
 impl Wrong {
-    /// In a word or two, and what to do; lengths in these units.
+    /// What is wrong in a word or two, and what to do; lengths in these units.
     #[must_use]
     pub fn said(self, units: Units) -> String {
         match self {
@@ -96,19 +97,19 @@ pub fn time_of_day(tod_s: f64) -> String {
     format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
 }
 
-/// A length on the way, to a decimetre.
+/// A length with one decimal and its unit.
 fn rough_m(m: f64, units: Units) -> String {
     format!("{:.1} {}", units.length(m), units.length_unit())
 }
 
-/// The net area and its band, where there are any.
+/// The net area and its band, rounded; `None` where there is no area yet.
 #[must_use]
 pub(crate) fn area(answer: &Answer, units: Units) -> Option<Rounded> {
     let (net_m2, band_m2) = answer.net?;
     Some(units.rounded_area(net_m2, band_m2))
 }
 
-/// What the order lies within: `204 to 215 rolls`.
+/// From how many to how many pieces the order may take, as in `204 to 215 rolls`; `None` without an order.
 #[must_use]
 pub(crate) fn pieces(answer: &Answer) -> Option<String> {
     let (noun, low, high) = answer.pieces.as_ref()?;
@@ -118,7 +119,8 @@ pub(crate) fn pieces(answer: &Answer) -> Option<String> {
     })
 }
 
-/// What would narrow the band, each in a line: `one more lap: ± 2.0 to ± 1.4 m²`.
+/// What would narrow the band, each in a line such as `one more lap: ± 2.0 to ± 1.4 m²`. What would not change the band as it is
+/// shown is left out.
 #[must_use]
 fn next(answer: &Answer, units: Units) -> Vec<String> {
     let Some((net_m2, band_m2)) = answer.net else {
@@ -139,7 +141,7 @@ fn next(answer: &Answer, units: Units) -> Vec<String> {
         .collect()
 }
 
-/// What is seen, each thing by its name.
+/// What is seen at `now_s` (seconds since the start), each thing by its name.
 #[must_use]
 pub(crate) fn seen(now: &Now, now_s: f64, units: Units) -> Vec<(&'static str, String)> {
     let mut all = Vec::new();
@@ -165,7 +167,8 @@ pub(crate) fn seen(now: &Now, now_s: f64, units: Units) -> Vec<(&'static str, St
     all
 }
 
-/// The survey's answer, each thing by its name; what is said first are the [`area`] and the [`pieces`].
+/// What the survey's answer says besides the [`area`] and the [`pieces`], which are shown apart from it: each thing by its name. Without
+/// an area it is why there is none.
 #[must_use]
 pub(crate) fn answer(answer: &Answer, units: Units) -> Vec<(&'static str, String)> {
     let mut all = Vec::new();
@@ -192,7 +195,7 @@ pub(crate) fn answer(answer: &Answer, units: Units) -> Vec<(&'static str, String
     all
 }
 
-/// Everything in one line, where there is no terminal.
+/// Everything in one line, for where there is no terminal to draw on.
 #[must_use]
 pub fn line(now: &Now, now_s: f64, of: Option<&Answer>, units: Units) -> String {
     let mut parts: Vec<String> = Vec::new();

@@ -1,4 +1,5 @@
-//! Facts to sentences.
+//! Turns facts into sentences. Warnings, refusals and findings are values everywhere else; their words stand only here, so nothing is
+//! ever decided by them.
 
 mod amount;
 #[cfg(feature = "live")]

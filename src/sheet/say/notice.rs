@@ -1,4 +1,4 @@
-//! What a person reads of each notice.
+//! The sentence that a person reads for each notice (a warning or a note about a survey).
 //!
 //! All sentences stand in one match over the whole table, long as it is: the compiler then asks for the sentence of a new notice,
 //! which it could not do of several matches that each leave the rest to the next.
@@ -10,7 +10,7 @@ use crate::units::Units;
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use std::fmt::{self, Display, Formatter};
 
-/// As the result document has it.
+/// A notice in the result document: its code, its sentence in metric units, and its data.
 impl Serialize for Notice {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         let mut map = to.serialize_map(Some(3))?;
@@ -28,7 +28,7 @@ const WALK_IT_AGAIN: &str = "Look at the plan, and walk it again: twice round, o
 const ON_A_PLAN: &str = "Areas are as on a plan. Where the lawn falls more than 1 in 7, measure the fall and give slope_percent in the job sheet.";
 
 impl Notice {
-    /// The same as `to_string`, lengths, areas and weights in these units.
+    /// The sentence with lengths, areas and weights in these units; `to_string` gives it in metric ones.
     #[must_use]
     pub fn said(&self, units: Units) -> String {
         In(self, units).to_string()
@@ -723,7 +723,7 @@ fn bent(sides: &[BentSide], units: Units) -> String {
     each.collect::<Vec<String>>().join(", ")
 }
 
-/// The first of them, and how many more.
+/// The first twelve names, and how many more there are.
 fn some(names: &[String]) -> String {
     const NAMED: usize = 12;
     let first = names[..names.len().min(NAMED)].join(", ");

@@ -1,4 +1,4 @@
-//! What a person reads of each reason to give no area: what was seen, and what to do.
+//! The sentences that a person reads for each reason to give no area (a refusal): what was seen, and what to do.
 
 use super::amount::{area, bare, length, pace};
 use crate::process::Receiver;
@@ -33,7 +33,7 @@ impl Refusal {
         self.said(Units::Metric)
     }
 
-    /// The same, lengths and areas in these units.
+    /// What was seen, in a sentence with lengths and areas in these units.
     #[must_use]
     #[allow(
         clippy::too_many_lines,
@@ -214,7 +214,7 @@ impl Refusal {
         }
     }
 
-    /// What to do. Over 60 lines: one piece of advice a reason, in one match so that the compiler asks for that of a new one.
+    /// What to do. All pieces of advice stand in one match, long as it is, so that the compiler asks for that of a new reason.
     #[must_use]
     pub fn advice(&self) -> &'static str {
         match self {

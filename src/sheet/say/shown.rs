@@ -1,4 +1,5 @@
-//! All that is shown of a walk at one moment, in words: what a terminal and a page draw, each in its way.
+//! All that is shown of a walk at one moment while it goes on. The terminal and the page on a phone both draw this, each in its way, so
+//! they cannot say different things.
 
 use super::live as words;
 use crate::live::answer::Answer;
@@ -10,7 +11,8 @@ use geo::Coord;
 pub const NO_AREA: &str = "no area yet: walk on, all the way round";
 /// What is said where nothing is wrong.
 pub const NOTHING_WRONG: &str = "nothing wrong";
-/// A view never shows less than so many metres: what a standing receiver wanders is no lawn.
+/// A view never shows fewer metres than this across. The positions of a receiver that stands still wander about, which must not look
+/// like a walk.
 const SMALLEST_M: f64 = 5.0;
 
 /// A walk at one moment.
@@ -22,9 +24,9 @@ pub struct Shown<'a> {
     pub log: String,
     /// Net area and band, rounded.
     pub area: Option<Rounded>,
-    /// What an area is told in.
+    /// The unit that areas are given in.
     pub area_unit: &'static str,
-    /// What the order lies within.
+    /// From how many to how many pieces the order may take.
     pub pieces: Option<String>,
     /// What is wrong now, worst first.
     pub wrong: Vec<String>,
@@ -32,13 +34,13 @@ pub struct Shown<'a> {
     pub rows: Vec<(&'static str, String)>,
     /// What speaks against the area.
     pub doubts: Vec<String>,
-    /// What was said last on the way.
+    /// The last message to the walker.
     pub said: &'a str,
     /// The way walked, once there is a position.
     pub ground: Option<Ground<'a>>,
 }
 
-/// The way walked from above, plane metres, and what it lies within.
+/// The way walked as seen from above, in metres on the plane, and the rectangle that shows it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ground<'a> {
     /// Places in the order walked.
@@ -47,15 +49,15 @@ pub struct Ground<'a> {
     pub signs: Vec<(Coord<f64>, char)>,
     /// Where the walker is.
     pub here: Coord<f64>,
-    /// The corner of the view to the south-west.
+    /// The rectangle's south-west corner.
     pub least: Coord<f64>,
-    /// How wide and how high it is.
+    /// The rectangle's width and height.
     pub size: Coord<f64>,
 }
 
 impl<'a> Shown<'a> {
-    /// What is seen so many seconds after the start, the answer so far, and the places of marks with their signs. The log and what
-    /// was said are empty.
+    /// Gathers what is seen at `now_s` (seconds since the start), the answer so far, and the places of marks with their signs. The texts
+    /// `log` and `said` are left empty for the caller to fill in.
     #[must_use]
     pub fn of(
         now: &'a Now,
@@ -90,6 +92,7 @@ impl<'a> Shown<'a> {
 }
 
 impl<'a> Ground<'a> {
+    /// `None` before the first position. Marks whose sign is a blank are not shown.
     fn of(now: &'a Now, marked: &[(Coord<f64>, char)]) -> Option<Ground<'a>> {
         let walked = &now.track.points[..];
         let (&start, here) = (walked.first()?, now.at()?);

@@ -1,4 +1,5 @@
-//! What a person reads of tapes that were brought together with a walk or with each other.
+//! The sentences that a person reads after tape readings were compared with a walk or with each other: which reading does not fit, what
+//! was done about it, and what to measure again.
 
 use super::amount::length;
 use crate::finding::{Finding, Found, Misread, Unfit};
@@ -6,14 +7,14 @@ use crate::units::Units;
 use serde::{Serialize, Serializer};
 use std::fmt::{self, Display, Formatter};
 
-/// As the result document has it.
+/// In the result document a finding is its sentences, in metric units.
 impl Serialize for Found {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         to.collect_str(self)
     }
 }
 
-/// As the result document has it.
+/// In the result document it is a sentence, in metric units.
 impl Serialize for Unfit {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         to.collect_str(self)
@@ -96,7 +97,7 @@ impl Finding {
 }
 
 impl Misread {
-    /// `0.30 m too long`, `2.00 deg too narrow`.
+    /// By how much a reading is wrong and which way, as in `0.30 m too long` or `2.00 deg too narrow`.
     fn too_much(&self, units: Units) -> String {
         match (self.unit, self.by > 0.0) {
             ("deg", true) => format!("about {:.2} deg too wide", self.by),

@@ -1,10 +1,11 @@
-//! What stands behind a number, and what none of it would show, in an estimator's words.
+//! Says in an estimator's words what checks a result besides the receiver's own claims (laps, closing, tape), how large an error of each
+//! kind could be without any of these showing it, and what more would be shown after another lap.
 
 use super::words::gap;
 use crate::survey::checked::{By, Check, Checked, ErrorKind, Unseen};
 use crate::units::{Units, two_figures};
 
-/// A sentence on what checks the number, and one on what that would not show. Nothing of a result without an area.
+/// A sentence on what checks the result, and others on what that would not show. Empty for a result without an area.
 pub(crate) fn sentences(checked: &Checked, units: Units) -> Vec<String> {
     let mut said = Vec::new();
     if checked.by.is_empty() && checked.unseen.is_empty() {
@@ -16,7 +17,7 @@ pub(crate) fn sentences(checked: &Checked, units: Units) -> Vec<String> {
     said
 }
 
-/// What checks the number, as a customer is told it.
+/// What checks the result, in the one sentence that a customer is told.
 #[cfg(feature = "sheets")]
 pub(crate) fn in_short(checked: &Checked) -> String {
     let each: Vec<String> = checked
@@ -37,6 +38,7 @@ pub(crate) fn in_short(checked: &Checked) -> String {
     }
 }
 
+/// The sentence on what checks the result, or that nothing does.
 fn by(checked: &Checked, units: Units) -> String {
     let each: Vec<String> = checked.by.iter().map(|check| one(check, units)).collect();
     let closes = |check: &Check| check.check == By::Closing;
@@ -52,6 +54,7 @@ fn by(checked: &Checked, units: Units) -> String {
     }
 }
 
+/// One check: how much it differs, and from how much on it would be told as a doubt.
 fn one(check: &Check, units: Units) -> String {
     let differ = check.differ.unwrap_or(0.0);
     let allowed = check.allowed.unwrap_or(f64::INFINITY);
@@ -87,6 +90,7 @@ fn one(check: &Check, units: Units) -> String {
     }
 }
 
+/// Which errors would not show: first those that the checks keep within a limit, then those that could be of any size.
 fn unseen(checked: &Checked, units: Units) -> Option<String> {
     let what = |unseen: &Unseen| {
         let error = match unseen.error {
@@ -123,7 +127,7 @@ fn unseen(checked: &Checked, units: Units) -> Option<String> {
     (!said.is_empty()).then(|| said.join(" "))
 }
 
-/// "a", "a or b", "a, b or c".
+/// The texts joined as in "a", "a or b" or "a, b or c".
 fn either(all: &[String]) -> String {
     match all {
         [before @ .., last] if !before.is_empty() => format!("{} or {last}", before.join(", ")),
@@ -131,6 +135,7 @@ fn either(all: &[String]) -> String {
     }
 }
 
+/// From how large on a drift would show after each thing that could still be done.
 fn would(checked: &Checked, units: Units) -> Option<String> {
     let each: Vec<String> = checked
         .would
@@ -144,7 +149,7 @@ fn area(m2: f64, units: Units) -> String {
     format!("{} {}", two_figures(units.area(m2)), units.area_unit())
 }
 
-/// "82 s", "12 min", "3 h".
+/// A time in words, as in "82 s", "12 min" or "3 h".
 fn lasted(s: f64) -> String {
     match s {
         s if s < 120.0 => format!("{s:.0} s"),

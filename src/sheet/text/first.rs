@@ -1,5 +1,6 @@
-//! The first screen of a report: how much, what to order, how sure, what to do next, and anything wrong. The rest is a
-//! `--detail` away.
+//! The first screen of a report: how much, what to order, how sure it is, what to do next, and anything wrong, in no more lines than a
+//! terminal has. Doubts must not be missing, so where they need room, parts that matter less are left out. The option `--detail`
+//! shows the whole report.
 
 use super::lines::{Lines, WIDTH, cut};
 use super::words;
@@ -16,22 +17,22 @@ use crate::units::{Units, two_figures};
 
 /// A terminal's usual height.
 const HEIGHT: usize = 24;
-/// Of a name's value, beside the name.
+/// Columns for the value beside a name.
 const ROOM: usize = WIDTH - super::lines::VALUES;
 
-/// Lines that doubts have at the least, with their heading.
+/// The least number of lines that doubts get, with their heading.
 const LEAST: usize = 4;
 
-/// Part of a screen.
+/// A part of the screen.
 struct Part {
     lines: Lines,
-    /// What is left out first where the doubts need the room; `None` stays.
+    /// How readily it is left out where doubts need the room: the highest number goes first, and `None` always stays.
     spare: Option<u8>,
-    /// Set off by an empty line, where there is room for one.
+    /// Whether an empty line goes before it, where there is room for one.
     apart: bool,
 }
 
-/// At most `HEIGHT` lines of 80 columns.
+/// The screen: at most `HEIGHT` lines of 80 columns.
 #[must_use]
 pub fn screen(measured: &Measured, units: Units) -> String {
     let mut parts = vec![part(None, false, |out| head(measured, out))];
@@ -57,7 +58,8 @@ pub fn screen(measured: &Measured, units: Units) -> String {
     let all: Vec<&Notice> = order_of_kinds(&measured.warnings);
     let titled = !all.is_empty() && measured.area.is_some();
     let needs = |short: bool| said(&all, short, units).count() + usize::from(titled);
-    // What matters least makes room for what is wrong; how sure it is only where nothing of that would be left.
+    // Parts that matter least make room for the doubts in full, further ones only for the doubts in short, and "how sure" (number 1)
+    // only for the first few lines of them.
     make_room(&mut parts, needs(false), 3);
     make_room(&mut parts, needs(true), 2);
     make_room(&mut parts, needs(true).min(LEAST), 1);
@@ -74,7 +76,7 @@ pub fn screen(measured: &Measured, units: Units) -> String {
     laid_out(parts)
 }
 
-/// Leaves out parts, the most spare first, until so many lines are free, but none that is less spare than this.
+/// Leaves out parts, those with the highest number first, until so many lines are free; none whose number is below `least`.
 fn make_room(parts: &mut Vec<Part>, lines: usize, least: u8) {
     while taken(parts) + lines > HEIGHT {
         let spare = parts.iter().filter_map(|p| p.spare).max();
@@ -85,6 +87,7 @@ fn make_room(parts: &mut Vec<Part>, lines: usize, least: u8) {
     }
 }
 
+/// A part whose lines `fill` writes.
 fn part(spare: Option<u8>, apart: bool, fill: impl FnOnce(&mut Lines)) -> Part {
     let mut lines = Lines::default();
     fill(&mut lines);
@@ -95,10 +98,12 @@ fn part(spare: Option<u8>, apart: bool, fill: impl FnOnce(&mut Lines)) -> Part {
     }
 }
 
+/// How many lines the parts take, without the empty ones between them.
 fn taken(parts: &[Part]) -> usize {
     parts.iter().map(|part| part.lines.count()).sum()
 }
 
+/// The parts one below the other, with empty lines between them as far as there is room.
 fn laid_out(parts: Vec<Part>) -> String {
     let mut spare = HEIGHT.saturating_sub(taken(&parts));
     let mut out = Lines::default();
@@ -117,10 +122,12 @@ fn head(measured: &Measured, out: &mut Lines) {
     out.title("LAWN AREA", &cut(&about, WIDTH));
 }
 
+/// A name and its value on one line, cut off where it is too long.
 fn pair(name: &str, value: &str, out: &mut Lines) {
     out.pair(name, &cut(value, ROOM));
 }
 
+/// The area with its band, then the lawns, what is taken off and the edge, each a part of its own.
 fn amounts(area: &Area, measured: &Measured, units: Units) -> Vec<Part> {
     let mut parts = vec![part(None, true, |out| {
         super::net_lines(area, measured, units, out)
@@ -146,7 +153,7 @@ fn amounts(area: &Area, measured: &Measured, units: Units) -> Vec<Part> {
     parts
 }
 
-/// So many as a line holds, and how many more there are.
+/// As many of these as a line holds, and how many more there are; empty for none.
 fn listed(each: Vec<String>, unit: &str) -> String {
     for shown in (1..=each.len()).rev() {
         let more = match each.len() - shown {
@@ -259,7 +266,7 @@ fn enough(order: &Ordered, units: Units, out: &mut Lines) {
     pair("", &said, out);
 }
 
-/// By what it was measured, what checks it, and what makes most of its band.
+/// How it was measured, what checks it, and what makes most of its band.
 fn sure(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
     let by: Vec<String> = measured
         .checked
@@ -299,7 +306,7 @@ fn next(measured: &Measured, units: Units, out: &mut Lines) {
     let helps: Vec<String> = match measured.next.as_slice() {
         _ if !wide => Vec::new(),
         [] => Vec::new(),
-        // Little effort first, and what helps most.
+        // Remedies are in the order of their effort: the easiest is shown, and the last ones, which help most.
         [only] => vec![help(area.net_m2, only, units)],
         [first, .., better, best] => [first, better, best]
             .map(|r| help(area.net_m2, r, units))
@@ -328,7 +335,7 @@ fn help(net_m2: f64, remedy: &Remedy, units: Units) -> String {
     )
 }
 
-/// Where the rest is, and what this is not.
+/// Where the rest of the report is, and the cautions in short.
 fn foot(measured: &Measured, out: &mut Lines) {
     let notes = measured
         .warnings
@@ -346,7 +353,7 @@ fn foot(measured: &Measured, out: &mut Lines) {
     );
 }
 
-/// Doubts, the first of each kind before a second of any.
+/// The doubts, ordered so that the first of each kind comes before a second of any.
 fn order_of_kinds(warnings: &[Notice]) -> Vec<&Notice> {
     let doubts = warnings.iter().filter(|w| w.weight() == Weight::Doubt);
     let mut all: Vec<(usize, &Notice)> = Vec::new();
@@ -358,6 +365,7 @@ fn order_of_kinds(warnings: &[Notice]) -> Vec<&Notice> {
     all.into_iter().map(|(_, doubt)| doubt).collect()
 }
 
+/// The doubts as lines, in full or, if `short`, only their first sentences.
 fn said(doubts: &[&Notice], short: bool, units: Units) -> Lines {
     let mut out = Lines::default();
     for doubt in doubts {
@@ -372,7 +380,7 @@ fn said(doubts: &[&Notice], short: bool, units: Units) -> Lines {
     out
 }
 
-/// Up to the first full stop that another sentence follows.
+/// The text up to the first full stop after which another sentence begins.
 fn first_sentence(text: &str) -> &str {
     let ends = text.match_indices(". ").map(|(at, _)| at + 1);
     ends.filter(|end| text[*end..].trim_start().starts_with(char::is_uppercase))
@@ -380,7 +388,7 @@ fn first_sentence(text: &str) -> &str {
         .unwrap_or(text)
 }
 
-/// All doubts whole; or what each is, without what to do; or so many as there is room for.
+/// All doubts in full if there is room; else the first sentence of each; else as many of those as there is room for, and how many more.
 fn fitting(doubts: &[&Notice], room: usize, units: Units) -> Lines {
     for short in [false, true] {
         let all = said(doubts, short, units);

@@ -1,26 +1,28 @@
-//! Lines of plain text, never wider than a terminal's 80 columns; and what was said, for sheets that lay it out themselves.
+//! Builds a text of lines never wider than a terminal's 80 columns. Beside the lines it keeps what was said as blocks, so that sheets can
+//! lay out the same content in their own way.
 
 use crate::sheet::block::{Block, Table};
 use crate::units::NO_BREAK;
 use crate::visible::{columns as wide, visible};
 
-/// The width every line keeps to.
+/// The most columns that a line has.
 pub(crate) const WIDTH: usize = 80;
-/// Where the values of [`Lines::pair`] start.
+/// The column where the values of [`Lines::pair`] start.
 pub(crate) const VALUES: usize = 16;
 
-/// A text being laid out.
+/// A text being laid out: its lines, and the blocks that say the same.
 #[derive(Debug, Default)]
 pub struct Lines(Vec<String>, Vec<Block>);
 
 impl Lines {
+    /// An empty line, unless there is one already or nothing stands above it.
     pub(crate) fn blank(&mut self) {
         if self.0.last().is_some_and(|line| !line.is_empty()) {
             self.0.push(String::new());
         }
     }
 
-    /// What this is on the left, whose it is on the right; below it if there is no room.
+    /// A title over the whole width: what the text is on the left, whose it is on the right, or below where there is no room.
     pub(crate) fn title(&mut self, left: &str, right: &str) {
         let gap = WIDTH.saturating_sub(wide(left) + wide(right));
         if gap >= 2 {
@@ -39,7 +41,7 @@ impl Lines {
         self.0.push("-".repeat(wide(text)));
     }
 
-    /// A name and its value; a long name has a line of its own.
+    /// A name and its value beside it; a long name gets a line of its own.
     pub(crate) fn pair(&mut self, name: &str, value: &str) {
         self.1.push(Block::Pair(name.to_owned(), value.to_owned()));
         let mut head = format!("{name}{}", " ".repeat(VALUES.saturating_sub(wide(name))));
@@ -63,6 +65,7 @@ impl Lines {
         self.indented(first, rest, text);
     }
 
+    /// Adds the lines of a paragraph without noting it as a block.
     fn indented(&mut self, first: usize, rest: usize, text: &str) {
         for (at, part) in wrap(text, WIDTH - first.max(rest)).iter().enumerate() {
             self.push(format!(
@@ -84,7 +87,7 @@ impl Lines {
         }
     }
 
-    /// Rows of a name, an amount (set under each other by the decimal point, with its unit) and a remark.
+    /// Rows of a name, an amount with its unit, and a remark. Amounts stand under each other by their decimal points.
     pub(crate) fn table(&mut self, rows: &[(String, String, String)], unit: &str) {
         self.1
             .push(Block::Table(Table::amounts("", "", rows, unit)));
@@ -105,7 +108,7 @@ impl Lines {
                 )
             })
             .collect();
-        // What is left of the line once the amounts and remarks have had their room.
+        // Names get what is left of the line once amounts, unit and up to 24 columns of remarks have had their room.
         let widest = |of: fn(&(String, String, String)) -> &String| {
             rows.iter().map(|r| wide(of(r))).max().unwrap_or(0)
         };
@@ -140,7 +143,7 @@ impl Lines {
         }
     }
 
-    /// The same with a heading over names and remarks.
+    /// As [`Lines::table`], with a heading over names and remarks.
     pub(crate) fn table_headed(
         &mut self,
         names: &str,
@@ -152,7 +155,7 @@ impl Lines {
             .push(Block::Table(Table::amounts(names, remarks, rows, unit)));
         let before = self.0.len();
         self.amounts(rows, unit);
-        // The heading stands where the first row's columns do.
+        // The heading over the remarks begins at the column where the first row's remark does.
         let first_remark = rows.first().map_or("", |row| row.2.as_str());
         let column = self.0.get(before).and_then(|line| {
             let bytes = line
@@ -168,7 +171,7 @@ impl Lines {
         self.0.insert(before, line);
     }
 
-    /// Columns set under each other: the first to the left, the others to the right, the last to the left again.
+    /// A table of several columns: the first set to the left, the others to the right, the last to the left again.
     pub(crate) fn grid<const N: usize>(&mut self, head: &[&str; N], rows: &[[String; N]]) {
         self.1.push(Block::Table(Table {
             head: head.iter().map(|cell| (*cell).to_owned()).collect(),
@@ -201,23 +204,23 @@ impl Lines {
         }
     }
 
-    /// What was said, without its layout.
+    /// What was said, as blocks without a layout.
     #[cfg(feature = "sheets")]
     pub(crate) fn said(self) -> Vec<Block> {
         self.1
     }
 
-    /// A line that is already laid out.
+    /// Adds a line that is already laid out; it becomes no block.
     pub(crate) fn set(&mut self, line: &str) {
         self.push(line.to_owned());
     }
 
-    /// Lines so far.
+    /// How many lines there are so far.
     pub(crate) fn count(&self) -> usize {
         self.0.len()
     }
 
-    /// Drops what goes beyond so many lines.
+    /// Drops the lines beyond so many.
     pub(crate) fn keep(&mut self, most: usize) {
         self.0.truncate(most);
     }
@@ -234,18 +237,18 @@ impl Lines {
         text
     }
 
-    /// A line as it is.
+    /// Adds a line with blanks at its end taken off and hidden characters shown by their number.
     pub(crate) fn push(&mut self, line: String) {
         self.0.push(visible(line.trim_end()).into_owned());
     }
 }
 
-/// Breaks at blanks; a word longer than the room is broken inside. Never empty.
+/// The text broken at blanks into lines of at most `room` columns; a longer word is broken inside. There is always at least one line.
 fn wrap(text: &str, room: usize) -> Vec<String> {
     let room = room.max(1);
     let mut lines: Vec<String> = vec![String::new()];
     for word in text.split(|c: char| c.is_whitespace() && c != NO_BREAK) {
-        // What a log's name or a label brings along must not move the cursor.
+        // A log's name or a label may bring characters that would move the terminal's cursor.
         let shown = visible(word);
         let mut left = shown.as_ref();
         while !left.is_empty() {
@@ -273,7 +276,7 @@ fn wrap(text: &str, room: usize) -> Vec<String> {
     lines
 }
 
-/// How many bytes of a text take no more columns than this; at least a character.
+/// How many bytes of the text's beginning take no more columns than `room`; those of one character at the least.
 fn within(text: &str, room: usize) -> usize {
     let ends = text.char_indices().map(|(at, c)| at + c.len_utf8());
     let fit = ends.take_while(|end| text.get(..*end).is_some_and(|part| wide(part) <= room));
@@ -281,7 +284,7 @@ fn within(text: &str, room: usize) -> usize {
     fit.last().unwrap_or(first)
 }
 
-/// A text in so few columns, its end cut off for "…" where it is wider.
+/// The text on one line of at most `room` columns; where it is wider, its end gives way to "…".
 pub(crate) fn cut(text: &str, room: usize) -> String {
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     let text = visible(&text);

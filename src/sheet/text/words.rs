@@ -1,4 +1,5 @@
-//! Facts of a survey in an estimator's words.
+//! Single facts of a survey in an estimator's words: chances, dates, slopes, receivers, causes of error, files. The sheets and the report
+//! share them.
 
 use crate::lawn::Kind;
 use crate::order::Slope;
@@ -7,7 +8,7 @@ use crate::survey::Measured;
 use crate::survey::measured::{Band, DeductionFacts, Receiver, SigmaSource};
 use crate::units::{Units, fixed, two_figures};
 
-/// "95 times in 100".
+/// A confidence (0 to 1) in words, as in "95 times in 100".
 pub(crate) fn chance(confidence: f64) -> String {
     let in_hundred = 100.0 * confidence;
     if (in_hundred - in_hundred.round()).abs() < 1e-9 {
@@ -17,7 +18,7 @@ pub(crate) fn chance(confidence: f64) -> String {
     }
 }
 
-/// "14 May 2026" for "2026-05-14"; anything else as it is.
+/// A date in words: "14 May 2026" for "2026-05-14". Anything that is no date stays as it is.
 pub(crate) fn date(iso: &str) -> String {
     match iso.parse::<jiff::civil::Date>() {
         Ok(date) => date.strftime("%-d %B %Y").to_string(),
@@ -25,7 +26,7 @@ pub(crate) fn date(iso: &str) -> String {
     }
 }
 
-/// How a deduction was measured.
+/// How a deduction was measured, and its whole area where a part of it lies outside the lawn.
 pub(crate) fn taken_off(deduction: &DeductionFacts, units: Units) -> String {
     let way = match (deduction.kind, deduction.radius_m) {
         (Kind::Bed, Some(m)) => format!("circle, {} across", across(2.0 * m, units)),
@@ -42,7 +43,7 @@ pub(crate) fn taken_off(deduction: &DeductionFacts, units: Units) -> String {
     }
 }
 
-/// "12 % ± 2 %, falling south (180°), as given in the job sheet".
+/// The slope in words, as in "slope 12 % (standard error 2 %), falling south (180°), as given in the job sheet".
 pub(crate) fn slope(slope: &Slope) -> String {
     let fall = match slope.fall_deg {
         Some(deg) => format!(", falling {} ({deg:.0}°)", compass(deg)),
@@ -59,7 +60,7 @@ pub(crate) fn slope(slope: &Slope) -> String {
     )
 }
 
-/// The same in a few words.
+/// The slope in a few words, as in "12 % to south".
 #[cfg(feature = "sheets")]
 pub(crate) fn fall(slope: &Slope) -> String {
     let towards = slope
@@ -71,7 +72,7 @@ pub(crate) fn fall(slope: &Slope) -> String {
     )
 }
 
-/// The nearest of the eight winds.
+/// The nearest of the eight points of the compass.
 fn compass(deg: f64) -> &'static str {
     const WINDS: [&str; 8] = [
         "north",
@@ -94,7 +95,7 @@ fn across(m: f64, units: Units) -> String {
     }
 }
 
-/// What the receiver was and how far it may be out; of a drawing, how far its corners may be.
+/// Which kind of receiver it was and how far a position may be out; of a drawing, how far a corner may be out.
 pub(crate) fn receiver(band: &Band, measured: &Measured, units: Units) -> String {
     if measured.is_drawn() {
         let from = match band.sigma_source {
@@ -142,7 +143,7 @@ pub(crate) fn kind(receiver: Receiver) -> &'static str {
     }
 }
 
-/// By what it was measured, in a few words.
+/// How the lawn was measured, in a few words.
 pub(crate) fn by_what(measured: &Measured) -> &'static str {
     let Some(band) = &measured.band else {
         return "taped";
@@ -159,7 +160,7 @@ pub(crate) fn by_what(measured: &Measured) -> &'static str {
     }
 }
 
-/// In a word: what was done on the day.
+/// What was done on the day of the survey, in one word that goes before the date.
 #[cfg(feature = "sheets")]
 pub(crate) fn measured_by(measured: &Measured) -> &'static str {
     match (&measured.ring, measured.taped.shapes.is_empty()) {
@@ -169,7 +170,7 @@ pub(crate) fn measured_by(measured: &Measured) -> &'static str {
     }
 }
 
-/// A term of the band in plain words.
+/// A term of the band (a cause of error) in plain words; one that is not known here by its own name.
 pub(crate) fn cause(term: &str, drawn: bool) -> String {
     match term {
         "position" if drawn => "the places of the corners",
@@ -189,7 +190,7 @@ pub(crate) fn cause(term: &str, drawn: bool) -> String {
     .to_owned()
 }
 
-/// A distance on the ground in the unit it is natural in.
+/// A distance on the ground in the unit that suits its size.
 pub(crate) fn gap(m: f64, units: Units) -> String {
     match units {
         Units::Metric if m < 0.1 => format!("{:.0} cm", 100.0 * m),

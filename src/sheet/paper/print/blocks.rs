@@ -1,4 +1,5 @@
-//! Blocks of text, lists and figures, one below the other.
+//! How each kind of block but tables is laid out on printed pages: headings, text, lists, figures, lines to write on. Each function
+//! draws at the height `y` that was reached and moves it down.
 
 use super::{
     BESIDE_MM, BODY_MM, EDGE, Flow, LEFT_MM, NAMES_MM, SMALL_MM, STEP_MM, WARN, written_mm,
@@ -7,11 +8,12 @@ use crate::sheet::block::{Bar, Block};
 use crate::sheet::board::{Circle, Ink, Mark, Page, Path, Role, Stroke, Weight, at, face, text};
 
 impl Flow<'_> {
+    /// A heading on one page with at least `with_mm` of what follows it. It becomes a bookmark as well.
     pub(super) fn heading(&mut self, said: &str, with_mm: f64) {
         self.y += 3.2;
         self.need(7.0 + with_mm);
         self.tag_next(Role::Heading);
-        // The letters stand on the line; what is leapt to shows all of them.
+        // `y` is where the letters stand, so the bookmark leads to a place above it, from which all of them are seen.
         self.page.headings.push((self.y - 6.0, said.to_owned()));
         for said in face::wrap(said, 4.2, Weight::Bold, self.room_mm) {
             self.line(LEFT_MM, &said, 4.2, Weight::Bold, EDGE);
@@ -20,7 +22,8 @@ impl Flow<'_> {
         self.y += 0.6;
     }
 
-    /// Lines at this indent; the first may stand beside something.
+    /// Text wrapped into lines that begin `indent` to the right. Its first line begins at the present height, so it can stand beside
+    /// something drawn there.
     fn lines(&mut self, said: &str, indent: f64, weight: Weight, ink: Ink) {
         for said in face::wrap(said, BODY_MM, weight, self.room_mm - indent) {
             self.need(0.0);
@@ -29,6 +32,7 @@ impl Flow<'_> {
         }
     }
 
+    /// Lays out one block.
     pub(super) fn block(&mut self, block: &Block) {
         self.points = match block {
             Block::Point(_) => self.points + 1,
@@ -96,7 +100,7 @@ impl Flow<'_> {
         self.y += page.height_mm + 2.0;
     }
 
-    /// A drawing on a page of its own, after this one.
+    /// A drawing on a page of its own, which comes after the page being written.
     fn plan(&mut self, page: &Page) {
         self.blocks += 1;
         let mut page = page.clone();
@@ -107,7 +111,7 @@ impl Flow<'_> {
         self.waiting.push(page);
     }
 
-    /// Rules to write on, each after what is to be written there.
+    /// Lines to write on, one below the other, each after the words for what is to be written there.
     fn rules(&mut self, lines: &[String]) {
         self.need(written_mm(lines));
         for said in lines {
@@ -128,7 +132,7 @@ impl Flow<'_> {
         self.y += 3.0;
     }
 
-    /// Two lines to write on, what each is for below it.
+    /// Two lines to write on beside each other, with what each is for below it.
     fn beside(&mut self, lines: &[String]) {
         self.need(BESIDE_MM);
         let wide = 0.5 * self.room_mm - 4.0;
@@ -145,6 +149,7 @@ impl Flow<'_> {
         self.y += BESIDE_MM;
     }
 
+    /// A warning: its heading and points beside a thick bar that is drawn piece by piece, so that it may run over several pages.
     fn alert(&mut self, head: &str, points: &[String]) {
         self.need(4.0 * STEP_MM);
         self.y += 2.0;
@@ -175,6 +180,7 @@ impl Flow<'_> {
         self.y += 2.5;
     }
 
+    /// A name at the left and its value beside it, line by line; either may have more lines than the other.
     fn pair(&mut self, name: &str, value: &str) {
         self.need(0.0);
         let names = face::wrap(name, BODY_MM, Weight::Bold, NAMES_MM - 2.0);
@@ -201,6 +207,7 @@ impl Flow<'_> {
         self.y += 0.5;
     }
 
+    /// A chart: for each bar its name, a track filled as far as its share, and its value.
     fn bars(&mut self, bars: &[Bar]) {
         let (name_mm, value_mm) = (62.0, 40.0);
         let track_mm = self.room_mm - name_mm - value_mm - 4.0;

@@ -1,19 +1,21 @@
-//! Tables on printed pages: as wide as their cells, broken between rows, long narrow ones beside themselves.
+//! Tables on printed pages. A table is as wide as its cells ask for, up to the page's width, and may be split between rows when a page
+//! is turned. A long and narrow one is folded: it is cut into two or three columns that stand beside each other, to save paper.
 
 use super::{BODY_MM, Flow, LEFT_MM, SMALL_MM, STEP_MM};
 use crate::sheet::block::Table;
 use crate::sheet::board::{Anchor, Ink, Role, Stroke, Weight, at, face, text};
 
-/// Between columns.
+/// Room between columns.
 const GAP_MM: f64 = 4.0;
-/// A row of one line.
+/// Height of a row with one line of text.
 const ROW_MM: f64 = 1.3 + STEP_MM - 0.8;
-/// Tables shorter than this are left as they are.
+/// Tables of fewer rows than this are not folded.
 const LONG: usize = 16;
 
 /// A folded table is not begun with fewer rows than these.
 const FEWEST: usize = 4;
 
+/// How the text of a cell is set.
 #[derive(Clone, Copy)]
 struct Style {
     size_mm: f64,
@@ -35,7 +37,8 @@ impl Style {
 }
 
 impl Flow<'_> {
-    /// Long and narrow, it stands in columns beside each other, each read down to its end.
+    /// Lays out a table. A long and narrow one is folded page by page: as many rows as fit, each column read down to its end before the
+    /// next.
     pub(super) fn table(&mut self, table: &Table) {
         self.blocks += 1;
         let beside = beside(table, self.room_mm);
@@ -63,7 +66,8 @@ impl Flow<'_> {
         }
     }
 
-    /// So many rows were written before; beside themselves stand so many columns and an empty one.
+    /// Lays out rows. `before` counts the rows of the same table that were laid out before. In a folded table each part has `folds` columns
+    /// and then an empty one; `usize::MAX` stands for a table that is not folded.
     fn rows(&mut self, table: &Table, before: usize, folds: usize) {
         let columns = table
             .rows
@@ -87,7 +91,7 @@ impl Flow<'_> {
         self.y += 0.5;
         self.need(3.0 * STEP_MM);
         let folded = table.rows.len();
-        // A heading is read out once, where it is drawn first.
+        // Headings are drawn again on each page and above each part, but read out only once, where they are drawn first.
         let heads = |k: usize| (before == 0 && k < folds).then_some((0, k, Role::Head));
         let repeated = |_: usize| None;
         if headed {
@@ -107,7 +111,7 @@ impl Flow<'_> {
                     self.cells(&head, &widths, table, Style::HEAD, &repeated);
                 }
             }
-            // Each column of a folded table is read down before the next.
+            // Row and column under which a cell is read out. A folded table is read as if it were not folded; its empty columns are not read.
             let place = |k: usize| {
                 let (fold, column) = match folds {
                     usize::MAX => (0, k),
@@ -121,6 +125,8 @@ impl Flow<'_> {
         self.y += 1.6;
     }
 
+    /// Lays out the cells of one row, each a list of lines, and the rule below them. `place` says for each cell where in the table it is
+    /// read out, if it is.
     fn cells(
         &mut self,
         cells: &[Vec<String>],
@@ -165,7 +171,7 @@ impl Flow<'_> {
     }
 }
 
-/// How many times a long table finds room beside itself; 1 for what is short or wide.
+/// In how many parts (at most three) a long table can stand beside itself; 1 for one that is short, wide or ragged.
 fn beside(table: &Table, room_mm: f64) -> usize {
     let columns = table.head.len();
     let whole = table.rows.iter().all(|row| row.len() == columns);
@@ -176,14 +182,14 @@ fn beside(table: &Table, room_mm: f64) -> usize {
     ((room_mm / wide).floor() as usize).clamp(1, 3)
 }
 
-/// Room for the beginning of a table: a page is turned before a folded one that has not so much.
+/// How much room the beginning of a table needs, so that the page is turned before a table that has less.
 pub(super) fn least_mm(table: &Table, room_mm: f64) -> f64 {
     let beside = beside(table, room_mm);
     let folded_mm = (2 + FEWEST.min(table.rows.len().div_ceil(beside))) as f64 * ROW_MM;
     if beside < 2 { 4.0 * STEP_MM } else { folded_mm }
 }
 
-/// These rows in so many columns of so many, with an empty one between.
+/// These rows folded into at most `beside` parts of `tall` rows, side by side with an empty column between them.
 fn folded(table: &Table, rows: &[Vec<String>], beside: usize, tall: usize) -> Table {
     let columns = table.head.len();
     let beside = beside.min(rows.len().div_ceil(tall));
@@ -212,7 +218,8 @@ fn folded(table: &Table, rows: &[Vec<String>], beside: usize, tall: usize) -> Ta
     }
 }
 
-/// As wide as each column would be, the widest cut down until all fit.
+/// The width of each column. Where their natural widths do not fit together, the widest are cut down to one width at which all fit; it is
+/// found by halving an interval.
 fn widths(table: &Table, columns: usize, room_mm: f64) -> Vec<f64> {
     let natural = naturals(table, columns);
     let room = room_mm - GAP_MM * (columns - 1) as f64;
@@ -228,7 +235,7 @@ fn widths(table: &Table, columns: usize, room_mm: f64) -> Vec<f64> {
     natural.iter().map(|w| w.min(low)).collect()
 }
 
-/// As wide as each column would be.
+/// How wide each column would be if there were room: as wide as its widest cell or its heading.
 fn naturals(table: &Table, columns: usize) -> Vec<f64> {
     let size = Style::CELL.size_mm;
     (0..columns)
