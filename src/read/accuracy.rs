@@ -1,8 +1,10 @@
-//! Which kind of figure a horizontal accuracy is, by the name of its column or element.
+//! Tells by the name of a column or element which kind of figure a horizontal accuracy is: one sigma of an axis, a root mean square, or the
+//! radius that holds the true position so many times in 100.
 
 use crate::process::Accuracy;
 
-/// Names of an accuracy that do not say of which kind: phones and the loggers on them write these.
+/// Names of an accuracy, in lower case and without separators, that do not say of which kind it is: phones and the loggers on them write
+/// these.
 const BARE: [&str; 6] = [
     "accuracy",
     "hacc",
@@ -12,7 +14,8 @@ const BARE: [&str; 6] = [
     "estimatedhorizontalaccuracy",
 ];
 
-/// What may stand before or after those, or in brackets, to say of which kind it is. The longer one first where it ends like another.
+/// Words that may stand before or after those names, or in brackets, to say of which kind it is. Where one contains another, the longer one
+/// comes first, as the first that fits is taken.
 const SAID: [(&str, Accuracy); 9] = [
     ("2drms", Accuracy::TwiceRms),
     ("drms", Accuracy::Rms),
@@ -42,7 +45,8 @@ pub(super) fn kind(title: &str) -> Option<Accuracy> {
     of(&name).or_else(|| of(&without_unit(&name)?))
 }
 
-/// A name of one kind. Survey controllers state the position's own root mean square error under `hrms`, `hsdv` and `cq`, from memory; CEP,
+/// The kind of a name that stands for one kind only. Survey controllers state the position's own root mean square error under `hrms`, `hsdv`
+/// and `cq`, from memory; CEP,
 /// DRMS and 2DRMS are named so in National Research Council, "The Global Positioning System: A Shared National Asset", 1995, appendix.
 fn exact(name: &str) -> Option<Accuracy> {
     Some(match name {
@@ -65,7 +69,8 @@ fn exact(name: &str) -> Option<Accuracy> {
     })
 }
 
-/// A bare name, and what is said beside it; unless that is something else, it is the radius that phones mean.
+/// The kind of a name of [`BARE`] with what stands beside it. Where nothing does, it is the radius that phones mean; where something else
+/// than a kind does, `None`.
 fn bare(name: &str, brackets: &str) -> Option<Accuracy> {
     let said = |text: &str| SAID.iter().find(|(word, _)| *word == text).map(|s| s.1);
     BARE.iter().find_map(|bare| {

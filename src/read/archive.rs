@@ -1,5 +1,5 @@
-//! Zip archives, and KMZ, which are such: every log in one is a file by itself. Nothing is written anywhere, and names from inside
-//! are only shown.
+//! Zip archives, and KMZ files, which are zip archives too: every log in one is read as a file by itself. Nothing is unpacked to the disk,
+//! and names from inside are only shown, so that a hostile name can do no harm.
 
 use crate::fault::Fault;
 use crate::read::input::{Input, Kept, Opened};
@@ -9,13 +9,13 @@ use std::fs::File;
 use std::io::{self, Cursor, Read, Seek};
 use zip::ZipArchive;
 
-/// How an archive begins.
+/// The first bytes of an archive.
 pub(crate) const MAGIC: &[u8] = b"PK\x03\x04";
-/// Files looked at in one archive.
+/// The most files that are looked at in one archive.
 const MOST_FILES: usize = 10_000;
-/// Bytes of one file, unpacked, and of an archive that comes through a pipe: twenty days at a fix a second.
+/// The most bytes of one file, unpacked, and of an archive that comes through a pipe: twenty days at a fix a second.
 const MOST_BYTES: u64 = 512 << 20;
-/// Bytes that are read to tell what a file is.
+/// How many bytes of a file in an archive are read to tell what it is.
 const HEAD: u64 = 64 * 1024;
 
 /// The logs that stand in the place of an archive; `None` of any other input, and of a pipe, which is read once.
@@ -40,10 +40,11 @@ pub(crate) fn unpacked(input: &Input, only_regular: bool) -> Result<Option<Vec<I
     }
 }
 
-/// The same of a pipe, which is kept where it begins like an archive.
+/// The logs that stand in the place of an archive that comes through a pipe, which is then kept in a temporary file; `None` of any other
+/// input.
 ///
 /// # Errors
-/// As [`unpacked`], and of one that goes on and on.
+/// As [`unpacked`], and of an archive that goes on after [`MOST_BYTES`].
 pub(crate) fn piped(input: &Input, opened: &mut Opened) -> Result<Option<Vec<Input>>, Fault> {
     if input.rereadable() || !opened.head().starts_with(MAGIC) {
         return Ok(None);
@@ -140,12 +141,12 @@ fn logs(archive: impl Read + Seek) -> Result<Vec<String>, Fault> {
         let Ok(name) = file.name().map(String::from) else {
             continue;
         };
-        // What a system adds beside the files.
+        // Folders, and what some systems add beside the files.
         if name.ends_with('/') || name.starts_with("__MACOSX") || name.contains("/.") {
             continue;
         }
         let mut head = Vec::new();
-        // One that cannot be unpacked is told when it is read, if its name says that it is a log.
+        // A file whose beginning cannot be unpacked is kept in the list, so that its damage is told when it is read.
         let whole = file.take(HEAD).read_to_end(&mut head).is_ok();
         let is_log = match sniff::form(&head) {
             Ok(Form::Nmea) => sniff::has_sentence(&head),

@@ -1,4 +1,4 @@
-//! What one file gives, before the files are put together.
+//! What the reader of one file gives, whatever its form, before the files of a survey are put together.
 
 use crate::fix::{Fix, Quality};
 use crate::mark::Mark;
@@ -15,7 +15,7 @@ use std::io;
 pub(crate) struct Limits {
     /// Fixes after which reading stops.
     pub most_fixes: usize,
-    /// Keep also what can't be measured from.
+    /// Keep also fixes that can't be measured from, for a look at the log.
     pub keep_all: bool,
 }
 
@@ -38,9 +38,10 @@ pub(crate) struct Batch {
     pub made_up: Option<(u32, Quality)>,
     /// How long the log goes on after its last position, seconds.
     pub lost_at_end_s: f64,
-    /// Every fix has a time, later than that of the one before it by less than half a day: the clock has nothing to do.
+    /// Whether every fix has a time that is later than that of the one before it, by less than half a day: then times need no putting in
+    /// order ([`super::clock`]).
     pub steady: bool,
-    /// Stopped at the bound on fixes.
+    /// Whether reading stopped at the bound on fixes.
     pub stopped: bool,
     /// The input broke off with this error.
     pub broken: Option<io::Error>,
@@ -48,13 +49,13 @@ pub(crate) struct Batch {
     /// right as it stands.
     pub swapped: u64,
     pub warnings: Vec<Notice>,
-    /// Kinds of the accuracies that the form or its names state, where no list of columns says so.
+    /// The kinds of accuracy that the records state. Each is told, where the notice on the columns does not say it already.
     pub accuracies: BTreeSet<Accuracy>,
-    /// What is said of its tracks, by track.
+    /// What the file says that its tracks are, by the number of the track.
     pub outlines: BTreeMap<u16, Outline>,
-    /// Positions are metres of a plan, not degrees.
+    /// Whether positions are metres of a plan, not degrees.
     pub local: bool,
-    /// The height of the plane that a result of ours was measured on, metres.
+    /// Where the file was written by this program: the height of the plane that its areas were measured on, metres.
     pub plane_height_m: Option<f64>,
     pub sky: Sky,
 }

@@ -1,37 +1,38 @@
-//! The log's own clock: times of day counted on over midnight, so that they run on through the log.
+//! The log's own clock: times of day are counted on over midnight, so that they rise through the log. Records that are a little late are put
+//! in their place, and what else is out of order is told.
 //!
-//! The date a log claims is never used to sort or drop (real logs claim absurd ones, and change their mind
-//! midway); only GPX and point lists, whose every record has its full date, count days by it.
+//! The date that a log claims is never used to sort or drop (real logs claim absurd ones, and some change it midway). Only in forms whose
+//! every record has its full date, such as GPX and point lists, are days counted by it.
 
 use crate::fix::{DAY_S, Fix, Source};
 use crate::mark::Mark;
 use crate::notice::Notice;
 use crate::read::tally::{Reason, Tally};
 
-/// Records out of order by no more than this are put in order: loggers write them from several buffers.
+/// Records that are out of order by no more than this are put in order, seconds: loggers write them from several buffers.
 const DISORDER_S: f64 = 2.0;
-/// After a clock that ran back, the log goes on this much later.
+/// Where the clock ran back, the log goes on as if this long had passed, seconds.
 const STEP_S: f64 = 1.0;
-/// Most days between two records that are counted by their dates.
+/// The most days between two records that are believed of their dates.
 const MOST_DAYS: i32 = 366;
-/// Records under one time are spread over the time to the next, if that is no longer than this.
+/// Several records with one time are spread over the time to the next, if that is no longer than this, seconds.
 const SPREAD_S: f64 = 2.0;
-/// Up to this share of fixes without a time are left out of a log whose others have one.
+/// Up to this share of a log's fixes, those without a time are left out.
 const FEW: f64 = 0.05;
-/// So many points of a list are a walk, not corners.
+/// A list of this many points or more is of a walk; a shorter one may be of corners.
 const MANY_POINTS: usize = 100;
 
 /// What was out of order in a log's clock.
 #[derive(Default)]
 struct Disorder {
-    /// Records late by little, which are put in order.
+    /// Records that are late by a little, which are put in order.
     records: u64,
-    /// How often it ran back within a file; at which file and line first, and by how many seconds.
+    /// How often the clock ran back within a file; and for the first time the file, the line and by how many seconds.
     back: usize,
     first_back: Option<(u16, u32, f64)>,
-    /// It ran back from one file to the next.
+    /// Whether the clock ran back from one file to the next.
     between_files: bool,
-    /// Records with the time of the one before.
+    /// Records with the same time as the one before.
     repeated: u64,
 }
 
@@ -65,7 +66,8 @@ impl Disorder {
     }
 }
 
-/// Makes `clock_s` (as yet the time of day) run on, in the order of `fixes`. `names` are the files' names.
+/// Makes `clock_s`, which is still the time of day, rise through the log in the order of `fixes`. `names` are the files' names. Gives what is
+/// to be told of it.
 pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Notice> {
     let mut state: Option<(f64, f64, usize)> = None; // time of day, clock, index of the latest fix
     let mut told = Disorder::default();
@@ -96,7 +98,7 @@ pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Notice> {
             }
             last_clock + STEP_S
         };
-        // Nearly all of a log stays as it is, and need not be written anew.
+        // The times of nearly all fixes stay as they are; not to write those anew is quicker.
         if clock != tod {
             fix.clock_s = Some(clock);
         }
@@ -105,22 +107,22 @@ pub(crate) fn run_on(fixes: &mut [Fix], names: &[String]) -> Vec<Notice> {
     if told.records > 0 {
         put_in_order(fixes);
     }
-    // Times that were put in order may have met others there.
+    // A record that was put in order may have the same time as another there.
     if same || told.records > 0 {
         told.repeated = spread(fixes);
     }
     told.notices(names)
 }
 
-/// Takes out the few fixes without a time of a log whose others have one: between two times their place is known, their
-/// moment isn't. Where many have none, times are no help, and all stay. `streams` goes with them where there are any.
+/// Takes out the few fixes without a time from a log whose others have one, as nobody knows when they were measured. Where many have none,
+/// times are no help, and all stay. `streams` (which address each fix is from) is kept in step, where there is any.
 pub(crate) fn leave_out_untimed(
     fixes: &mut Vec<Fix>,
     streams: &mut Vec<u8>,
     tally: &mut Tally,
 ) -> Option<Notice> {
     let untimed = fixes.iter().filter(|f| f.clock_s.is_none()).count();
-    // A short list of points is of corners: each counts.
+    // A short list of points may be of corners, each of which counts.
     let corners = fixes.len() < MANY_POINTS && fixes.iter().all(|f| f.source == Source::Point);
     if untimed == 0 || corners || untimed as f64 > FEW * fixes.len() as f64 {
         return None;
@@ -158,7 +160,7 @@ fn passed_s(tod: f64, last_tod: f64, fix: &Fix, previous: Option<&Fix>) -> f64 {
         return passed + f64::from(days) * DAY_S;
     }
     if passed < -DAY_S / 2.0 {
-        // 23:59:60 makes that day a second longer.
+        // The day before had a leap second, 23:59:60, and is a second longer.
         let leap = if last_tod >= DAY_S { 1.0 } else { 0.0 };
         passed + DAY_S + leap
     } else if passed > DAY_S - DISORDER_S {
@@ -169,7 +171,7 @@ fn passed_s(tod: f64, last_tod: f64, fix: &Fix, previous: Option<&Fix>) -> f64 {
     }
 }
 
-/// Moves each late record back to its place; they are few and near.
+/// Moves each late record back to its place, one step at a time: late records are few, and their places near.
 fn put_in_order(fixes: &mut [Fix]) {
     for i in 1..fixes.len() {
         let mut j = i;
@@ -216,7 +218,7 @@ fn spread(fixes: &mut [Fix]) -> u64 {
     moved
 }
 
-/// Puts the times of marks on the same clock: on the day that is nearest to the fixes.
+/// Puts the times of marks, which are times of day, on the log's clock: on the day that brings them nearest to the middle of the fixes.
 pub(crate) fn place_marks(marks: &mut [Mark], fixes: &[Fix]) {
     let times = || fixes.iter().filter_map(|f| f.clock_s);
     let (Some(first), Some(last)) = (times().next(), times().next_back()) else {

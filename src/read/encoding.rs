@@ -1,6 +1,6 @@
-//! Any text to UTF-8: UTF-16 by its byte-order mark or its zero bytes, UTF-8 with a mark, and Latin-1
-//! where the bytes are not UTF-8. NMEA logs hold binary between sentences, so only text that declares
-//! itself as XML or has a mark is touched; the rest passes through byte for byte.
+//! Brings text of any encoding to UTF-8: UTF-16, which is known by its byte-order mark or its zero bytes, UTF-8 with a mark, and Latin-1
+//! where the bytes are not UTF-8. NMEA logs hold binary between sentences, so only text that begins like XML, has a mark or is UTF-16 is
+//! touched; the rest passes through byte for byte.
 
 use std::io::{self, Read};
 
@@ -19,7 +19,7 @@ pub(crate) struct Plain {
     coding: Coding,
     /// Undecoded bytes left from the last block.
     tail: Vec<u8>,
-    /// Decoded, not yet handed out.
+    /// Decoded bytes, and how many of them have been handed out.
     ready: Vec<u8>,
     at: usize,
     /// Bytes of a byte-order mark still to drop.
@@ -55,8 +55,8 @@ impl Plain {
         })
     }
 
-    /// One more block where it is UTF-8 already, which nearly all is: checked where it is wanted. 0 where it must be
-    /// decoded after all; its bytes are then in `tail`.
+    /// Reads one more block straight into `out` and gives its length, where it is UTF-8 already, as nearly all text is. Gives 0 where the
+    /// block must be decoded; its bytes are then in `tail`.
     fn as_it_is(&mut self, out: &mut [u8]) -> io::Result<usize> {
         let before = self.tail.len();
         let Some(room) = out.get_mut(before..).filter(|_| before < CHARACTER) else {
@@ -72,7 +72,7 @@ impl Plain {
         let block = out.get(..before + got).unwrap_or(&[]);
         let good = match std::str::from_utf8(block) {
             Ok(_) => block.len(),
-            // Only a character that is cut by the end of the block.
+            // The only fault is a character that the end of the block cuts through.
             Err(e) if e.error_len().is_none() => e.valid_up_to(),
             Err(_) => 0,
         };
@@ -110,7 +110,8 @@ impl Plain {
     }
 }
 
-/// The coding of text without a byte-order mark that is not plain UTF-8 or bytes.
+/// The coding of text without a byte-order mark; `None` where its bytes are to be left as they are. It is UTF-16 where nine in ten of the
+/// first pairs of bytes are a plain character and a zero.
 fn without_mark(first: &[u8]) -> Option<Coding> {
     let pairs = first.as_chunks::<2>().0;
     let pairs = pairs.get(..64.min(pairs.len())).unwrap_or(&[]);
@@ -195,7 +196,7 @@ fn utf8(from: &[u8], ended: bool, to: &mut Vec<u8>) -> usize {
     from.len()
 }
 
-/// The longest character, bytes.
+/// The longest character of UTF-8, bytes.
 const CHARACTER: usize = 4;
 
 impl Read for Plain {

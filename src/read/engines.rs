@@ -1,5 +1,6 @@
-//! Two position engines in one log, or two talkers that disagree: one consistent stream is chosen, so that
-//! positions metres apart never alternate along the walk.
+//! A log may hold positions of two engines (programs within a receiver that each work out a position) or of two receivers. Each address of
+//! NMEA sentences, such as `GNGGA`, is a stream. Where streams contradict each other, one is chosen, so that positions that are
+//! metres apart never alternate along the walk.
 
 use crate::fix::{Fix, Quality};
 use crate::notice::Notice;
@@ -9,11 +10,11 @@ use std::collections::BTreeMap;
 
 /// Streams whose positions differ by this much, in the middle, are different engines (metres).
 const DIFFERENT_M: f64 = 1.0;
-/// So many comparisons before two streams are judged.
+/// How many comparisons are needed to judge two streams.
 const ENOUGH: usize = 3;
-/// And they must be so large a share of the lesser stream's fixes.
+/// The comparisons must also be at least this share of the shorter stream's fixes.
 const SHARE: f64 = 0.2;
-/// Comparisons kept for each pair of streams.
+/// The most comparisons that are kept for each pair of streams.
 const MOST: usize = 20_000;
 /// A fix is compared with the other stream's before and after it, if they are no further apart (seconds).
 const NEAR_S: f64 = 3.0;
@@ -29,7 +30,7 @@ struct Score {
     satellites: f64,
 }
 
-/// A stream that contradicts a better one, that other, and how far apart they are in the middle, metres.
+/// A stream that contradicts a better one and is left out, that better one, and the median distance between them, metres.
 struct Clash {
     gone: u8,
     other: u8,
@@ -62,7 +63,7 @@ pub(crate) fn choose(batch: &mut Batch, only_tell: bool) {
     batch.warnings.extend(told);
 }
 
-/// The streams with their scores, the one to be preferred first.
+/// The streams with their scores, the best first: a complete one before others, then by quality, number of satellites and number of fixes.
 fn best_first(batch: &Batch) -> Vec<(u8, Score)> {
     let mut scores: BTreeMap<u8, Score> = BTreeMap::new();
     for (fix, stream) in batch.fixes.iter().zip(&batch.streams) {
@@ -85,7 +86,7 @@ fn best_first(batch: &Batch) -> Vec<(u8, Score)> {
     order
 }
 
-/// Each stream that contradicts one before it which is kept.
+/// Goes through the streams from the best on, and gives each that contradicts a better one that is kept.
 fn clashes(order: &[(u8, Score)], apart: &BTreeMap<(u8, u8), Vec<f64>>) -> Vec<Clash> {
     let mut kept: Vec<&(u8, Score)> = Vec::new();
     let mut clashes = Vec::new();
@@ -110,14 +111,15 @@ fn clashes(order: &[(u8, Score)], apart: &BTreeMap<(u8, u8), Vec<f64>>) -> Vec<C
     clashes
 }
 
-/// Takes out the streams that contradict others, and of two that remain the worse where they are at one time in two places.
+/// Takes out the fixes of streams that contradict a better one. Where two of the remaining streams have a fix each at one time, the fix of
+/// the worse is taken out.
 fn leave_out(batch: &mut Batch, clashes: &[Clash], best_first: &[u8]) {
     let gone = |stream: &u8| clashes.iter().any(|clash| clash.gone == *stream);
     let mut keep: Vec<bool> = batch.streams.iter().map(|stream| !gone(stream)).collect();
     let place = |stream: u8| best_first.iter().position(|s| *s == stream);
     let pairs = batch.fixes.windows(2).zip(batch.streams.windows(2));
     for (i, pair) in pairs.enumerate() {
-        // A single glitch: the better stream's fix stays.
+        // The streams agree as a whole, and the better one's fix stays.
         if let ([a, b], [s, t]) = pair
             && keep[i]
             && keep[i + 1]
@@ -153,7 +155,8 @@ fn together(a: &Fix, b: &Fix) -> bool {
     matches!((a.clock_s, b.clock_s), (Some(a), Some(b)) if (a - b).abs() < SAME_S)
 }
 
-/// Distances between the streams where they can be compared: at one time, or one between two of the other.
+/// Distances in metres between each pair of streams where they can be compared: where both have a fix at one time, or a fix of one stands
+/// between two of the other, which are joined by a straight line.
 fn compare(fixes: &[Fix], streams: &[u8]) -> BTreeMap<(u8, u8), Vec<f64>> {
     let mut apart: BTreeMap<(u8, u8), Vec<f64>> = BTreeMap::new();
     let mut note = |s: u8, t: u8, metres: f64| {

@@ -1,8 +1,9 @@
-//! GPX 1.0 and 1.1, and what programs write in their name: tracks, routes as a fallback, waypoints as marks. TCX, whose points differ
-//! in the names of their elements, is read along the way.
+//! GPX 1.0 and 1.1, and what programs write under that name: tracks, routes where there is no track, and waypoints as marks. TCX, whose points
+//! differ in the names of their elements, is read by the same code.
 //!
-//! Streaming, in bounded memory: elements are known by their local name alone, so that undeclared prefixes do no
-//! harm, entities are never expanded, nesting costs nothing, and a file that breaks off keeps all before the break.
+//! The file is read as a stream, in bounded memory. Elements are known by their local name alone (without a prefix such as `gpx:`), so that
+//! undeclared prefixes do no harm; entities that a file defines itself are never expanded; and a file that breaks off keeps all before the
+//! break.
 
 pub(crate) mod own;
 mod point;
@@ -22,12 +23,12 @@ use quick_xml::errors::Error;
 use quick_xml::events::{BytesStart, Event};
 use std::io::Read;
 
-/// Text kept of one element (bytes); names and comments are shorter.
+/// The most text that is kept of one element, bytes; names and comments are shorter.
 const TEXT: usize = 4096;
-/// Faults in the XML after which the rest is given up.
+/// Number of faults in the XML after which the rest of the file is given up.
 const MOST_FAULTS: u32 = 1000;
-/// Elements left open within each other, and the bytes of a name: the parser keeps the names of all that are open, at
-/// most 26 MB then. A file that never closes its points may still hold a day of them.
+/// The most elements that may be open within each other, and the most bytes of a name. The parser keeps the names of all that are open, which
+/// is 26 MB at most with these. A file that never closes its points may still hold a day of them.
 const DEEPEST: usize = 100_000;
 const LONGEST_NAME: usize = 255;
 
@@ -80,7 +81,8 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
                 break;
             }
         }
-        // After a tag the parser has nothing in hand: whole points may be taken from under it.
+        // After a tag the parser holds no text of its own, so that whole points may be taken from the buffer without it, which is
+        // quicker.
         if between {
             while walk.batch.fixes.len() < limits.most_fixes && walk.quickly(xml.get_mut()) {}
         }
@@ -120,7 +122,7 @@ struct Walk {
     field: Option<Field>,
     text: String,
     in_extensions: bool,
-    /// Elements opened and not closed that matter to know whether the file is whole.
+    /// How many elements that matter are open; more than 0 at the end of the file means that it broke off.
     open: i32,
     track: Option<u16>,
     segment: u16,
@@ -131,11 +133,11 @@ struct Walk {
     route_points: u64,
     waypoints: u64,
     keep_all: bool,
-    /// It is a sheet of ours: its tracks and waypoints say what they are.
+    /// There where the file is a sheet of ours, whose tracks and waypoints say what they are.
     own: Option<Own>,
 }
 
-/// What is read of a sheet of ours beside its points.
+/// What is read of a file that this program wrote, beside its points.
 #[derive(Debug, Default)]
 struct Own {
     /// Name and type of the track being read.
@@ -228,7 +230,7 @@ impl Walk {
         self.point = Some(Point::new(sort, lat, lon, line));
     }
 
-    /// Takes the track point that comes next, if nothing about it needs more than a glance.
+    /// Takes the track point that comes next, if it is written so plainly that [`quick`] can read it without the parser.
     fn quickly(&mut self, lines: &mut Lines<'_>) -> bool {
         if self.point.is_some() {
             return false;
@@ -251,7 +253,7 @@ impl Walk {
         }
     }
 
-    /// The five entities of XML and characters by number; others are kept as they are written, never expanded.
+    /// Puts in the character of one of XML's five own entities, or of a character by number. Other entities are kept as they are written.
     fn reference(&mut self, name: &quick_xml::events::BytesRef<'_>) {
         if let Ok(Some(c)) = name.resolve_char_ref() {
             self.text(c.encode_utf8(&mut [0; 4]));
@@ -348,7 +350,7 @@ impl Walk {
         }
         self.batch.accuracies.extend(point.accuracy.map(|a| a.0));
         let source = match point.sort {
-            // What we wrote was drawn, whatever it was drawn from.
+            // A track that this program wrote is a drawn outline, whatever it was drawn from, and not a walk.
             Sort::Track if self.own.is_some() => Source::Point,
             Sort::Track => Source::Trkpt,
             _ => Source::Rtept,
@@ -385,7 +387,7 @@ impl Walk {
     fn mark(&mut self, point: &Point, lat_deg: f64, lon_deg: f64) {
         let [name, comment, description] = &point.texts;
         if let Some(own) = &mut self.own {
-            // Corners are on the edge, and what is no circle is a track of its own.
+            // A corner is on the edge already, and what was taken off and is no circle has a track of its own.
             let kind = std::mem::take(&mut own.mark);
             if kind == own::CORNER || (kind == own::TAKEN_OFF && radius_m(description).is_none()) {
                 return;
@@ -413,7 +415,7 @@ impl Walk {
         });
     }
 
-    /// `broken_at` is the line at which the file broke off, and why.
+    /// Ends the reading. `broken_at` is the line at which the file broke off, and why; `None` where the parser met no fault.
     fn done(mut self, mut broken_at: Option<(u32, String)>) -> Batch {
         // A point that the break cut through has lost its time or accuracy: it isn't used.
         if broken_at.is_none() && !self.batch.stopped {

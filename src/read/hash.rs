@@ -1,4 +1,5 @@
-//! The SHA-256 of a log's stored bytes (FIPS 180-4), worked out beside the reading.
+//! The SHA-256 hash (FIPS 180-4) of a log's bytes as they are stored, worked out while the log is read. Of a large log it is worked out on a
+//! thread of its own, so that reading need not wait for it.
 
 use sha2::{Digest, Sha256};
 use std::fs::File;
@@ -8,7 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::thread::JoinHandle;
 
-/// Below this a file is hashed where it is read: a thread costs more than it saves.
+/// A file smaller than this, bytes, is hashed where it is read: a thread costs more than it saves.
 const INLINE: u64 = 512 * 1024;
 
 /// The hash of all that is left to read, in hexadecimal.
@@ -34,11 +35,11 @@ fn text(hasher: Sha256) -> String {
 }
 
 const BLOCK: usize = 256 * 1024;
-/// Blocks that wait for the reader.
+/// The most blocks that wait for the reader.
 const BLOCKS_AHEAD: usize = 2;
 
-/// Reads all of a file in blocks, each of which is sent to the reader and hashed meanwhile; a reader that has had enough
-/// doesn't end the hash.
+/// Reads all of a file in blocks, each of which is sent to the reader and hashed at the same time. Where the reader has had enough, the rest
+/// is hashed all the same, until `stop` is set.
 fn ahead(
     mut file: File,
     to: &SyncSender<io::Result<Arc<Vec<u8>>>>,
@@ -48,7 +49,7 @@ fn ahead(
     let mut blocks: Vec<Arc<Vec<u8>>> = Vec::new();
     let mut wanted = true;
     while !stop.load(Ordering::Relaxed) {
-        // One that the reader is done with; there is always one, or room for one more.
+        // A block that the reader is done with is used again; where there is none, a new one is made.
         let free = blocks
             .iter()
             .position(|block| Arc::strong_count(block) == 1);
@@ -74,7 +75,7 @@ fn ahead(
     Ok(hasher)
 }
 
-/// Reads the blocks that were read ahead.
+/// Reads from the blocks that the other thread has read.
 struct Blocks {
     from: Receiver<io::Result<Arc<Vec<u8>>>>,
     block: Arc<Vec<u8>>,
@@ -94,7 +95,7 @@ impl Blocks {
 impl Read for Blocks {
     fn read(&mut self, out: &mut [u8]) -> io::Result<usize> {
         if self.at >= self.block.len() {
-            // The thread ends with the file.
+            // Nothing comes any more: the thread has come to the end of the file.
             let Ok(block) = self.from.recv() else {
                 return Ok(0);
             };
@@ -108,14 +109,14 @@ impl Read for Blocks {
 
 /// A hash that is being worked out.
 pub(crate) enum Hash {
-    /// Where the bytes are read, as they pass.
+    /// Worked out where the bytes are read, as they pass.
     Inline(Receiver<Sha256>),
-    /// On a thread, which is handed the bytes as they pass.
+    /// Worked out on a thread, which is handed the bytes as they pass.
     Handed(JoinHandle<Sha256>),
-    /// On a thread, which reads the file ahead of the reader: it comes out of the system once for both.
+    /// Worked out on a thread that reads the file ahead of the reader, so that it is read from the disk once for both.
     Ahead {
         handle: JoinHandle<io::Result<Sha256>>,
-        /// It stops where the reading failed and nobody asks for the hash.
+        /// Ends the thread when this is dropped, which is where the reading failed and nobody asks for the hash.
         _stop: StopOnDrop,
     },
     Unwanted,
@@ -130,8 +131,8 @@ impl Drop for StopOnDrop {
 }
 
 impl Hash {
-    /// Of an input of `size` bytes, where that is known; `file` where it is one that lies on a disk, at whose first byte
-    /// it stands. Reading goes through the reader that is given back.
+    /// Begins the hash of an input of `size` bytes, where that is known; `file` is the file itself, at its first byte, where it lies on a
+    /// disk. The input must then be read through the reader that is given back.
     pub(crate) fn start(
         raw: Box<dyn Read>,
         size: Option<u64>,
@@ -167,12 +168,13 @@ impl Hash {
         (Hash::Handed(handle), Box::new(Tee { inner: raw, to }))
     }
 
-    /// Whether it is of what was read, rather than of all there is.
+    /// Whether the hash covers only the bytes that were read. Where reading ends early it is then not the hash of the whole file.
     pub(crate) fn is_of_passing(&self) -> bool {
         matches!(self, Hash::Inline(_) | Hash::Handed(_))
     }
 
-    /// In hexadecimal, once the reader is dropped; empty where there is none.
+    /// The hash in hexadecimal; empty where there is none, or the file could not be read to its end. The reader must have been dropped
+    /// before, or this waits for it.
     pub(crate) fn finish(self) -> String {
         let hasher = match self {
             Hash::Inline(hashed) => hashed.recv().ok(),
@@ -184,7 +186,7 @@ impl Hash {
     }
 }
 
-/// Hands on what it reads.
+/// A reader that passes what it reads to the hash as well.
 struct Tee {
     inner: Box<dyn Read>,
     to: TeeTo,

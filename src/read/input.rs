@@ -1,4 +1,5 @@
-//! Where a log comes from, and its bytes: opened, hashed on another thread, unzipped, in UTF-8.
+//! Where a log comes from, and its bytes: they are opened, hashed as they are stored, unpacked where they are gzip, and brought to UTF-8 where
+//! they are text.
 
 use crate::fault::Fault;
 use crate::read::archive;
@@ -29,7 +30,7 @@ pub enum Input {
         /// The file's own name in it.
         member: String,
     },
-    /// Already read (a test), with the name sheets call it by.
+    /// Bytes that are in memory already, with the name that sheets call them by.
     Bytes {
         /// What it is called.
         name: String,
@@ -50,7 +51,7 @@ impl Input {
         }
     }
 
-    /// The file that it lies in.
+    /// The path of the file that it lies in; `None` where it lies in none that has a path.
     pub(crate) fn on_disk(&self) -> Option<&PathBuf> {
         match self {
             Input::File(path) => Some(path),
@@ -92,12 +93,12 @@ impl Input {
     }
 }
 
-/// What came through a pipe, in a temporary file without a name, which goes when the last use of it does.
+/// What came through a pipe, kept in a temporary file without a name. The system removes the file when nobody uses it any more.
 #[derive(Debug, Clone)]
 pub struct Kept(Arc<File>);
 
 impl Kept {
-    /// Keeps at most `most_bytes` of it; `None` where it goes on.
+    /// Keeps all of `from`; `None` where it is longer than `most_bytes`.
     ///
     /// # Errors
     /// Where it can't be read, or the file can't be written.
@@ -107,7 +108,7 @@ impl Kept {
         Ok((bytes <= most_bytes).then(|| Kept(Arc::new(file))))
     }
 
-    /// From its first byte. One reading at a time: they share their place in the file.
+    /// The file at its first byte, and its length. Only one may read at a time, as all share their place in the file.
     pub(crate) fn open(&self) -> io::Result<(File, u64)> {
         let mut file = self.0.try_clone()?;
         file.seek(SeekFrom::Start(0))?;
@@ -129,10 +130,10 @@ fn file_name(path: &Path) -> String {
     }
 }
 
-/// Bytes looked at before the kind of file is decided.
+/// How many bytes are looked at before the kind of file is decided.
 pub(crate) const HEAD: usize = 256 * 1024;
-/// Bytes after which a pipe is given up that was to stop after so many fixes and doesn't give them: to begin with, and
-/// for each fix. A receiver that logs raw observations beside its positions writes some kB for each.
+/// Reading from a pipe may be asked to stop after so many fixes. A pipe that doesn't give them is given up after this many bytes, and for each
+/// fix asked for this many more. A receiver that logs raw observations beside its positions writes some kB for each fix.
 const ENDLESS: u64 = 512 << 20;
 const ENDLESS_PER_FIX: u64 = 16 << 10;
 
@@ -150,13 +151,13 @@ impl Opened {
         &self.rest.held
     }
 
-    /// The content, where the head is all of it.
+    /// All of the content, where the head is all of it; else `None`.
     pub(crate) fn whole(&self) -> Option<&[u8]> {
         self.rest.ended.then_some(self.head())
     }
 
-    /// The SHA-256 of the stored bytes, in hexadecimal; empty where they can't be read any more. Ends the reading.
-    /// Where it ended early, a kept input is gone through to its end; of a pipe it is then what was read.
+    /// Ends the reading and gives the SHA-256 of the stored bytes, in hexadecimal; empty where they can't be read any more. Where reading
+    /// ended early, an input that can be read again is hashed anew to its end; of a pipe the hash is then of the part that was read.
     pub(crate) fn finish(self, input: &Input, batch: &Batch) -> String {
         drop(self.rest);
         let early = batch.stopped || batch.broken.is_some();
@@ -176,21 +177,21 @@ impl Opened {
     }
 }
 
-/// What is needed of an input beside its text.
+/// How an input is to be opened.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Wanted {
-    /// Its hash; a second reading does without.
+    /// Whether its hash is wanted; a second reading does without.
     pub hash: bool,
-    /// Fixes that it is to stop after.
+    /// How many fixes reading is to stop after.
     pub max_fixes: Option<u64>,
-    /// Only from a plain file: it was named by a sheet or found in a folder.
+    /// Whether only a plain file may be opened, as it was named by a sheet or found in a folder.
     pub regular: bool,
 }
 
 /// An input's bytes as they are stored.
 struct Stored {
     raw: Box<dyn Read>,
-    /// How many, where that is known.
+    /// How many bytes, where that is known.
     size: Option<u64>,
     /// The file itself, where its hash is wanted.
     on_disk: Option<File>,
@@ -245,7 +246,7 @@ fn of_file(path: &Path, wanted: Wanted) -> Result<Stored, Fault> {
         true => regular::open(path),
         false => File::open(path),
     };
-    // Not every system opens a folder.
+    // Some systems refuse to open a folder, others open it; both are told in the same words.
     let file = opened.map_err(|e| match path.is_dir() {
         true => folder(),
         false => refuse(e),
@@ -328,14 +329,14 @@ fn cannot_open(e: &io::Error) -> Fault {
     Fault::unreadable(code, what, advice)
 }
 
-/// Looks ahead without consuming.
+/// A reader whose next bytes can be looked at before they are read.
 pub(crate) struct Ahead {
     inner: Box<dyn Read>,
     held: Vec<u8>,
     at: usize,
     /// Whether looking ahead came to the end.
     ended: bool,
-    /// An error met while looking ahead, to be met again in its place.
+    /// An error that was met while looking ahead. The reader gets it once it has read what came before it.
     broken: Option<io::Error>,
 }
 
@@ -352,7 +353,7 @@ impl Ahead {
 
     /// The next `n` bytes or as many as there are; an error only where not one byte came before it.
     fn peek(&mut self, n: usize) -> io::Result<&[u8]> {
-        // Most logs are shorter than the head: no more room is made ready than may be filled.
+        // Most logs are shorter than the head, so that room is made ready step by step.
         const STEP: usize = 64 * 1024;
         self.held.reserve(n.saturating_sub(self.held.len()));
         while self.held.len() < n && self.broken.is_none() && !self.ended {
@@ -401,7 +402,7 @@ impl Read for Ahead {
     }
 }
 
-/// A pipe that is given up after so many bytes.
+/// A pipe that is given up after a number of bytes: reading it then fails.
 struct Patient {
     inner: Box<dyn Read>,
     left: u64,

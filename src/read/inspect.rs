@@ -1,4 +1,5 @@
-//! What is in a log, and is it fit to measure from.
+//! A look at one log without measuring it: what is in it, and whether it is fit to measure from. This is what `boundwalk inspect` shows.
+//! Unlike a measurement it also keeps fixes that can't be measured from.
 
 use crate::fault::Fault;
 use crate::fix::{Fix, Quality};
@@ -32,7 +33,7 @@ pub struct Inspection {
 pub struct Inspected {
     /// Without its folder.
     pub name: String,
-    /// Of its bytes, in hexadecimal.
+    /// SHA-256 of its bytes, in hexadecimal.
     pub sha256: String,
     /// Told by its content.
     pub kind: LogKind,
@@ -50,17 +51,17 @@ pub struct Inspected {
     pub first_time: String,
     /// As `first_time`.
     pub last_time: String,
-    /// From the middle interval between fixes.
+    /// Fixes a second, from the median interval between fixes; `None` where there are no times.
     pub rate_hz: Option<f64>,
     /// Times without fixes.
     pub gaps: Vec<Gap>,
     /// GGA quality digit, or "unknown", to the number of fixes.
     pub qualities: BTreeMap<String, u64>,
-    /// Stretches of one quality, in order.
+    /// Stretches of fixes of one quality, in order.
     pub spells: Vec<Spell>,
     /// Sentence address to how often it stands there.
     pub sentences: BTreeMap<String, u64>,
-    /// Used in the fixes.
+    /// How many satellites the fixes used.
     pub satellites: Option<Range>,
     /// Horizontal dilution of precision.
     pub hdop: Option<Range>,
@@ -191,7 +192,7 @@ pub fn inspect(input: &Input, options: &Options) -> Result<Inspected, Fault> {
     Ok(seen)
 }
 
-/// A file that gave nothing, not even its hash.
+/// The entry of a file of which nothing was read.
 fn nothing_of(input: &Input) -> LogFile {
     LogFile {
         name: input.name(),
@@ -205,7 +206,7 @@ fn nothing_of(input: &Input) -> LogFile {
     }
 }
 
-/// The log at a glance, with its fixes that are not usable. Nearly always all of them are, and their clock has been run on already.
+/// [`Inspected::strip`], which shows fixes that are not usable as well. Nearly always all are usable, and their clock has been run on already.
 fn strip_of(
     all: &[Fix],
     usable: &[Fix],
@@ -221,7 +222,7 @@ fn strip_of(
 }
 
 impl Inspected {
-    /// Says whether it is fit to measure from, and why; what is no doubt stands beside that.
+    /// Fills in whether the log is fit to measure from, and why. Warnings that cast no doubt on it become notes.
     fn judge(&mut self, usable: &[Fix], warnings: Vec<Notice>) {
         let is_doubt = |notice: &Notice| notice.weight() == Weight::Doubt;
         let (doubts, notes): (Vec<Notice>, Vec<Notice>) = warnings.into_iter().partition(is_doubt);
@@ -229,9 +230,9 @@ impl Inspected {
         (self.verdict, self.why) = verdict::judge(self, usable, doubts);
         for notice in notes {
             match notice {
-                // What was asked for is no doubt, but the figures above are of a part only.
+                // It was asked for, so it is no doubt; but the figures are of a part of the log only.
                 Notice::StoppedAsAsked { .. } => self.why.push(notice.to_string()),
-                // `dropped` says it better.
+                // The list `dropped` says it in more detail.
                 Notice::Damaged { .. } => {}
                 _ => self.notes.push(notice.to_string()),
             }
@@ -321,7 +322,7 @@ fn qualities(fixes: &[Fix]) -> BTreeMap<String, u64> {
     })
 }
 
-/// Stretches shorter than a few fixes are kept: a flicker between float and fixed is what one looks for.
+/// Stretches of one quality, in order. Short ones are kept, as changes to and fro between RTK float and fixed are what one looks for.
 fn spells(fixes: &[Fix]) -> Vec<Spell> {
     let mut spells: Vec<Spell> = Vec::new();
     let mut last = None;
@@ -374,7 +375,7 @@ fn strip(fixes: &[Fix], interval_s: Option<f64>) -> Vec<Option<Quality>> {
     let Some(interval_s) = interval_s.filter(|_| last > first) else {
         return Vec::new();
     };
-    // The fixes of a steady log stand in the middle of their parts.
+    // Half an interval is added at either end, so that each fix of a steady log lies in the middle of its part.
     let (from, span) = (first - interval_s / 2.0, last - first + interval_s);
     let parts = (span / interval_s).round().clamp(1.0, STRIP as f64) as usize;
     let width = span / parts as f64;

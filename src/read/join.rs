@@ -1,4 +1,4 @@
-//! Reads a survey's files and puts them together: one clock, one order, one tally.
+//! Reads all files of a survey and puts them together into one [`Log`]: with one clock, in one order, and with one tally of what was dropped.
 
 use crate::fault::Fault;
 use crate::notice::Notice;
@@ -77,7 +77,7 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
     Ok(log)
 }
 
-/// Each file, those of an archive in its place.
+/// Reads each file. The files of an archive stand in its place.
 fn parts(inputs: &[Input], options: &Options) -> Result<Vec<Part>, Fault> {
     let mut left: VecDeque<Cow<'_, Input>> = VecDeque::with_capacity(inputs.len());
     for input in inputs {
@@ -108,7 +108,7 @@ fn parts(inputs: &[Input], options: &Options) -> Result<Vec<Part>, Fault> {
     Ok(parts)
 }
 
-/// The last track and segment so far: those of all files are counted through.
+/// The last numbers of a track and a segment so far: they count on through all files.
 #[derive(Default)]
 struct Last {
     track: u16,
@@ -118,7 +118,7 @@ struct Last {
 impl Last {
     /// Numbers a file's tracks and segments on from those of the log.
     fn number(&mut self, batch: &mut Batch, log: &Log) {
-        // Rings that are said to be lawns or taken off never run on into another file's.
+        // A drawn ring (a lawn, or what is taken off) never goes on in another file, so the next file begins a new track.
         let rings = |outlines: &BTreeMap<u16, Outline>| {
             outlines.values().any(|outline| *outline != Outline::Line)
         };
@@ -145,7 +145,7 @@ impl Last {
     }
 }
 
-/// Puts what a file holds behind what the log has. What concerns the log's end is that of the last file.
+/// Adds what a file holds to the end of the log. What concerns the end of the log is that of the last file.
 fn append(log: &mut Log, batch: &mut Batch) {
     log.outlines.append(&mut batch.outlines);
     log.local |= batch.local;

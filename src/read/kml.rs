@@ -1,5 +1,5 @@
-//! KML 2.2 (OGC 07-147r2): what is drawn as in GeoJSON, and tracks with their times (`gx:Track`, of the same standard's
-//! extension namespace). Altitude modes are passed over: only the ground counts.
+//! KML 2.2 (OGC 07-147r2): drawn shapes, which are brought to the form of GeoJSON and read as such, and tracks with their times
+//! (`gx:Track`, of the same standard's extension namespace). What a height is counted from (the altitude mode) is not looked at.
 
 use crate::fault::Fault;
 use crate::fix::Source;
@@ -19,7 +19,7 @@ use std::io::Read;
 
 /// The description of a document that this program writes.
 pub(crate) const OWN: &str = "Not a survey of legal boundaries or levels.";
-/// Of its placemarks, those that are lawns.
+/// The style of those placemarks in such a document that are lawns.
 const OWN_LAWN: &str = "#lawn";
 
 /// Reads one file.
@@ -69,7 +69,8 @@ pub(crate) fn read(
                 break;
             }
         }
-        // Within a track the parser has nothing in hand between two elements: whole ones may be taken from under it.
+        // Between two elements of a track the parser holds no text of its own, so that whole elements may be taken from the buffer
+        // without it, which is quicker.
         while !document.is_full(limits) && document.quickly(xml.get_mut()) {}
         if document.drawn > LARGEST {
             return Err(too_large());
@@ -92,7 +93,7 @@ struct Document {
     batch: Batch,
     text: String,
     text_line: u32,
-    /// Bytes of coordinates of what is drawn, all of which is kept.
+    /// Bytes of coordinates of drawn shapes so far. All of them are kept, so they are bounded ([`LARGEST`]).
     drawn: u64,
     in_placemark: bool,
     placemark: Placemark,
@@ -117,10 +118,10 @@ struct Placemark {
 
 #[derive(Default)]
 struct Track {
-    /// An element of it is open.
+    /// Whether an element within the track is open.
     within: bool,
     times: Vec<Option<Stamp>>,
-    /// With their lines; `None` of what is no place.
+    /// The places with their lines; `None` for text that is no place.
     places: Vec<(u32, Option<Place>)>,
 }
 
@@ -142,7 +143,7 @@ enum Piece {
     Coord(Option<Place>),
 }
 
-/// Three numbers with space between; the last need not be there.
+/// A place written as two or three numbers with space between them.
 fn place(text: &str) -> Option<Place> {
     let mut numbers = text.split_ascii_whitespace().map_while(number);
     Some((numbers.next()?, numbers.next()?, numbers.next()))
@@ -152,8 +153,8 @@ fn number(text: &str) -> Option<f64> {
     fast_float2::parse(text).ok()
 }
 
-/// The time or place that comes next, after nothing but white space, if it is written as programs write it, without anything that
-/// needs more than a glance; with the bytes up to its end and the lines that end before it.
+/// The time or place that comes next, if only white space stands before it and it is written as programs write it, so that the parser is not
+/// needed; with the number of bytes up to its end, and of lines that end before it. Else `None`.
 fn piece(text: &[u8]) -> Option<(Piece, usize, u32)> {
     let mut rest = text;
     let lines = space(&mut rest);
@@ -180,7 +181,7 @@ impl Document {
         self.batch.fixes.len() + coming >= limits.most_fixes
     }
 
-    /// Takes what comes next in a track, if nothing about it needs more than a glance.
+    /// Takes the time or place that comes next in a track, if [`piece`] can read it.
     fn quickly(&mut self, lines: &mut Lines<'_>) -> bool {
         let Some(track) = self.track.as_mut().filter(|track| !track.within) else {
             return false;
@@ -246,7 +247,8 @@ impl Document {
         }
     }
 
-    /// Longitude, latitude and perhaps height with commas between, places with space between.
+    /// Takes the places of an element `coordinates`: longitude, latitude and perhaps height with commas between them, and space between
+    /// places.
     fn coordinates(&mut self, text: &str, file: u16) {
         self.drawn += text.len() as u64;
         let mut places: Vec<Position> = Vec::new();
@@ -271,7 +273,7 @@ impl Document {
         }
     }
 
-    /// What coordinates outside of a polygon are.
+    /// Makes the coordinates just read, if they are outside of a polygon, what the element round them says: a point, a line or a ring.
     fn shape(&mut self, name: &str) {
         if self.polygon.is_some() {
             return;
@@ -358,9 +360,9 @@ impl Document {
     }
 
     fn done(mut self, sheet: &Sheet<'_>, limits: &Limits) -> Result<Batch, Fault> {
-        // Of a walk that breaks off all before the break is known, of a drawn outline nothing.
+        // A track that breaks off counts up to the break. A drawn outline that does is left out, as what is missing may be any part of it.
         self.walked(sheet.file, limits);
-        // What is drawn beside a walk is drawn from it, but for marks.
+        // Beside a walk, drawn shapes other than marks are taken to be drawn from it.
         let walked = !self.batch.fixes.is_empty();
         let mut shapes = Shapes::new(std::mem::take(&mut self.lines));
         for feature in &self.features {

@@ -1,25 +1,26 @@
-//! A file's bytes as the XML parser takes them, with their lines.
+//! Gives the bytes of a file to the XML parser and knows on which line each element stands, for messages.
 
 use std::io::{self, BufRead, Read};
 
-/// The longest element, comment or text of a log (bytes).
+/// The most bytes that one element, comment or text of a log may have.
 pub(crate) const LONGEST: usize = 1 << 20;
 const BLOCK: usize = 64 * 1024;
 
-/// A buffered reader that stops anything endless, and knows on which line the present event began. Lines are counted
-/// only where one is asked for: to count them at every event takes a tenth of the time.
+/// A buffered reader that fails on an event without an end, and knows on which line the present event began (an event is what the parser
+/// gives at a time: a tag, a text, a comment). Lines are counted only where one is asked for: to count them at every event would take a tenth
+/// of the time.
 pub(crate) struct Lines<'a> {
     inner: &'a mut dyn Read,
     buffer: Vec<u8>,
     at: usize,
     filled: usize,
-    /// The line, from 1, at this place of the buffer.
+    /// The line, from 1, at the place `counted` of the buffer.
     line: u64,
     counted: usize,
     /// Where the present event began in the buffer, or on which line if that is in an earlier buffer.
     began: usize,
     began_line: Option<u64>,
-    /// The last byte of the buffer before.
+    /// The last byte of the buffer before this one.
     last: u8,
     /// Bytes taken since the event began, and how many may be.
     since: usize,
@@ -58,7 +59,7 @@ impl<'a> Lines<'a> {
         u32::try_from(line).unwrap_or(u32::MAX)
     }
 
-    /// The line at a place of the buffer that isn't before the last that was asked for.
+    /// The line at a place of the buffer. It must not be before a place that was asked for earlier.
     fn count_to(&mut self, to: usize) -> u64 {
         let part = self.buffer.get(self.counted..to).unwrap_or(&[]);
         self.line += memchr::memchr_iter(b'\n', part).count() as u64;
@@ -66,7 +67,7 @@ impl<'a> Lines<'a> {
         self.line
     }
 
-    /// What of the buffer comes next.
+    /// The bytes of the buffer that have not been taken.
     pub(crate) fn ahead(&self) -> &[u8] {
         self.buffer.get(self.at..self.filled).unwrap_or(&[])
     }
@@ -76,7 +77,7 @@ impl<'a> Lines<'a> {
         self.count_to(self.at)
     }
 
-    /// Takes so many bytes of it, in which so many lines end. They are an event of their own.
+    /// Takes so many of those bytes, in which so many lines end, past the parser. They count as an event of their own.
     pub(crate) fn take(&mut self, bytes: usize, line_ends: u32) {
         self.count_to(self.at);
         self.at = (self.at + bytes).min(self.filled);
@@ -85,7 +86,7 @@ impl<'a> Lines<'a> {
         self.begin();
     }
 
-    /// Lines read, a last one without its end included.
+    /// Number of lines read, with a last one that has no line end.
     pub(crate) fn lines(&mut self) -> u64 {
         let line = self.count_to(self.at);
         let taken = self.buffer.get(..self.at).unwrap_or(&[]);

@@ -1,8 +1,9 @@
-//! The size of a bed, written by hand into a waypoint: `radius 0.35 m`, `r=0.35`, `dia 70cm`, `d 2ft 4in`.
+//! Finds the size of a bed in the text of a waypoint, as people write it by hand: `radius 0.35 m`, `r=0.35`, `dia 70cm`, `d 2ft 4in`. The
+//! text is cut into tokens, in which a word for radius or diameter is looked for with a length beside it. What is doubtful gives no size.
 
-/// Larger than any bed (metres): such a number is something else.
+/// The largest radius of a bed, metres: a larger number means something else.
 pub(crate) const LARGEST_M: f64 = 200.0;
-/// Radius and half a diameter in one text may differ by their rounding only.
+/// By what part two sizes in one text (a radius, and half a diameter) may differ, as they are rounded.
 const CONTRADICTION: f64 = 0.02;
 
 #[derive(Debug, Clone, PartialEq)]
@@ -82,8 +83,8 @@ pub fn radius_m(text: &str) -> Option<f64> {
     found
 }
 
-/// Whether a text means to give a size, readable or not: "radius -0.7", "dia = big", "r=0". A word alone ("radius point",
-/// "bed D 2") does not.
+/// Whether a text is meant to give a size, even if it cannot be read: "radius -0.7", "dia = big", "r=0". A word alone ("radius point",
+/// "bed D 2") is not.
 pub(crate) fn speaks_of_size(text: &str) -> bool {
     let tokens = tokens(text);
     tokens.iter().enumerate().any(|(i, token)| {
@@ -187,7 +188,7 @@ fn tokens(text: &str) -> Vec<Token> {
                     brief: false,
                 }),
                 '\'' | '′' | '’' => {
-                    // Two single primes are one double.
+                    // Two single primes are a double prime, for inches.
                     if matches!(chars.get(i + 1), Some('\'' | '′' | '’')) {
                         out.push(Token::Unit(Unit::In));
                         i += 1;
@@ -196,7 +197,7 @@ fn tokens(text: &str) -> Vec<Token> {
                     }
                 }
                 '"' | '″' | '”' => out.push(Token::Unit(Unit::In)),
-                // A sign before a number makes it no size.
+                // A minus sign before the number of a size makes it no size.
                 '-' | '−'
                     if next_is_digit(&chars, i) && matches!(out.last(), Some(Token::Link)) =>
                 {
@@ -245,7 +246,7 @@ fn number(chars: &[char], start: usize, last: Option<&Token>) -> (Token, usize) 
     }
     let len = i - start;
     let written: String = chars.iter().skip(start).take(len).collect();
-    // "1,200 mm" is twelve hundred: nobody writes thousandths of a millimetre.
+    // "1,200 mm" means twelve hundred, as nobody writes thousandths of a millimetre.
     let unit: String = chars
         .iter()
         .skip(i)

@@ -1,4 +1,8 @@
-//! Bytes of any log to fixes in time order, marks, and a tally of what was read, skipped and damaged.
+//! Reads logs of any form. It gets the bytes of a survey's files, and gives fixes (single positions) in the order of time, marks, and a
+//! tally of what was read, left out and damaged.
+//!
+//! `sniff` tells by a file's content what form it has; a reader of each form gives a `Batch`; `part` judges one file, and `join` puts the
+//! files together into a [`Log`]. Damage never stops the reading: what is whole is kept, and what is not is counted.
 
 mod accuracy;
 pub(crate) mod archive;
@@ -82,7 +86,7 @@ pub enum LogKind {
 pub struct LogFile {
     /// Without its folder.
     pub name: String,
-    /// Of its bytes, in hexadecimal.
+    /// SHA-256 of its bytes, in hexadecimal.
     pub sha256: String,
     /// Told by its content.
     pub kind: LogKind,
@@ -145,10 +149,10 @@ pub struct Log {
     pub outlines: BTreeMap<u16, Outline>,
     /// Positions are metres of a plan: `lon_deg` of fixes and marks is x, `lat_deg` is y.
     pub local: bool,
-    /// The height of the plane that a result of ours was measured on, metres.
+    /// Where a file was written by this program: the height of the plane that its areas were measured on, metres.
     pub plane_height_m: Option<f64>,
     /// How long the last log goes on after its last position, seconds.
     pub lost_at_end_s: f64,
-    /// Satellites in view; only filled for a look at a log.
+    /// Satellites in view; filled only where a log is inspected, not where it is measured.
     pub sky: sky::Sky,
 }

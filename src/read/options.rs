@@ -1,4 +1,4 @@
-//! What may be asked of a reading.
+//! How logs are to be read: in which order, how much of them, and what is kept.
 
 use crate::read::batch::Limits;
 use crate::read::sniff::Form;
@@ -22,7 +22,7 @@ pub struct Options {
     pub grid: Option<String>,
     /// Stop each file after so many fixes.
     pub max_fixes: Option<u64>,
-    /// The files were named by a job sheet or found in a folder: pipes and devices among them are not opened.
+    /// Whether the files were named by a job sheet or found in a folder: then pipes and devices among them are not opened.
     pub regular: bool,
     /// Leave out the files' hashes, where nobody will look at them.
     pub unhashed: bool,
@@ -34,7 +34,7 @@ pub struct Options {
     pub keep_all: bool,
 }
 
-/// Fixes kept of one file unless told otherwise: 23 days at 10 Hz, and 2 GB of memory.
+/// The most fixes that are kept of one file, unless it is told otherwise: 23 days at 10 a second, and 2 GB of memory.
 pub(super) const MOST_FIXES: u64 = 20_000_000;
 
 impl Options {

@@ -1,4 +1,5 @@
-//! One file of a survey: told by its content, read as what it is, and refused where nothing can be measured from it.
+//! Reads one file of a survey: tells its form by its content, has it read, refuses it where nothing can be measured from it, and says what was
+//! damaged.
 
 use crate::fault::Fault;
 use crate::fix::{Fix, Quality};
@@ -70,7 +71,7 @@ pub(super) fn read(
     Ok(Part { file, batch })
 }
 
-/// Reads it as this form; with it the hash of its bytes.
+/// Reads it as this form, and gives the hash of its bytes as well.
 fn read_as(
     form: Form,
     input: &Input,
@@ -104,7 +105,7 @@ fn read_as(
     Ok((batch, sha256))
 }
 
-/// Why nothing can be measured from what was read.
+/// Why nothing can be measured from what was read; `None` where something can.
 fn refused(form: Form, batch: &Batch, keep_all: bool) -> Option<Fault> {
     if let Some((line, quality)) = batch.made_up
         && !keep_all
@@ -152,7 +153,8 @@ fn refused(form: Form, batch: &Batch, keep_all: bool) -> Option<Fault> {
     None
 }
 
-/// Drops records that say the time and place of the one before again. NMEA has its own eye for them, within an epoch.
+/// Drops each record with the same time and place as the one before. The reader of NMEA does that itself, within each epoch (the sentences of
+/// one instant).
 fn once(batch: &mut Batch) {
     if !batch.streams.is_empty() {
         return;
@@ -170,7 +172,7 @@ fn once(batch: &mut Batch) {
     });
 }
 
-/// That the file goes on, or broke off, where reading ended.
+/// Notices that reading stopped before the end of the file, or that the file broke off.
 fn ended_early(batch: &Batch, max_fixes: Option<u64>) -> Vec<Notice> {
     let stopped = batch.stopped.then_some(match max_fixes {
         Some(fixes) => Notice::StoppedAsAsked { fixes },
@@ -183,8 +185,9 @@ fn ended_early(batch: &Batch, max_fixes: Option<u64>) -> Vec<Notice> {
     stopped.into_iter().chain(broken).collect()
 }
 
-/// NMEA is read once with the checksum policy that its first part calls for (what is in memory already with the usual one),
-/// and again if the whole calls for another.
+/// Reads NMEA. Whether sentences without a checksum are believed depends on the whole log (the policy). A log that is in memory is read
+/// with the usual policy first, any other with the one that its first part calls for, and again if the whole calls for another. A pipe
+/// cannot be read again, and that is told.
 fn read_nmea(
     input: &Input,
     mut opened: Opened,
@@ -305,7 +308,7 @@ pub fn time_text(fix: &Fix) -> String {
     }
 }
 
-/// What was left out as damaged, and whether it is much.
+/// A notice of what was left out as damaged, and whether it is much; `None` where nothing was.
 fn damage(file: &LogFile, batch: &Batch) -> Option<Notice> {
     if file.damaged == 0 {
         return None;

@@ -1,5 +1,5 @@
-//! The `Fix` lines of Android's loggers of raw measurements: positions as the phone gives them to its apps, with the radius that
-//! holds 68 of 100 (Android's documentation of a location's accuracy). Raw measurements beside them are passed over.
+//! The lines `Fix` of loggers of raw measurements on Android phones: positions as the phone gives them to its apps, with the radius that
+//! holds the true position 68 times in 100 (Android's documentation of a location's accuracy). Raw measurements beside them are passed over.
 
 use crate::fix::{Quality, Source};
 use crate::process::Accuracy;
@@ -10,7 +10,7 @@ use crate::read::tally::Reason;
 use std::collections::BTreeMap;
 use std::io::Read;
 
-/// Columns where no line names them (from memory of what older loggers write).
+/// The columns, where no line of the file names them (from memory of what older loggers write).
 const USUAL: &str = "Fix,Provider,LatitudeDegrees,LongitudeDegrees,AltitudeMeters,SpeedMps,AccuracyMeters,UnixTimeMillis";
 
 /// Whether a line of this form stands in the first bytes of a file.
@@ -20,7 +20,8 @@ pub(crate) fn is_one(head: &[u8]) -> bool {
         .any(|line| line.starts_with(b"Fix,") && line.iter().filter(|b| **b == b',').count() >= 6)
 }
 
-/// Reads one file. Of several providers the satellites' own is used, else the one with most positions.
+/// Reads one file. Of several providers (sources of a position within the phone) `gps`, the satellite receiver's own, is used, else the one
+/// with most positions.
 pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     let mut batch = Batch::default();
     let mut columns: Vec<String> = USUAL.split(',').map(str::to_owned).collect();

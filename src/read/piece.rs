@@ -1,5 +1,5 @@
-//! A log as it arrives, piece by piece, through the same readers as a whole file: what to look at while a walk goes on. The file
-//! as a whole is what is measured, as only the whole says which of its sentences are trusted and which of two engines is.
+//! Reads a log as it arrives, piece by piece, by the same readers as a whole file, so that it can be shown while a walk goes on. It is
+//! measured from the whole file in the end, as only the whole tells which of its sentences, and which of two engines, are to be believed.
 
 use crate::fix::Fix;
 use crate::read::batch::{Batch, Limits};
@@ -8,9 +8,9 @@ use crate::read::nmea::{self, Text};
 use crate::read::sniff::{self, Form};
 use crate::read::{tpv, ubx};
 
-/// So much of the beginning says what kind of stream it is and which checksums count (bytes).
+/// How much of the beginning is used to tell what kind of stream it is and which checksums count, bytes.
 const HEAD: usize = 32 * 1024;
-/// More than this without the end of a line or message is garbage (bytes).
+/// If more than this comes without the end of a line or message, it is garbage and is dropped, bytes.
 const LONGEST: usize = 128 * 1024;
 
 /// What one piece gave.
@@ -22,7 +22,7 @@ pub struct Piece {
     pub damaged: u64,
 }
 
-/// Takes a stream apart.
+/// A stream that is being read: what is known of it so far, and the bytes that are not yet a whole record.
 #[derive(Debug, Default)]
 pub struct Pieces {
     head: Vec<u8>,
@@ -33,7 +33,7 @@ pub struct Pieces {
 }
 
 impl Pieces {
-    /// Reads what has become whole with these bytes.
+    /// Takes the bytes that have come, and reads the records that have become whole with them.
     pub fn take(&mut self, bytes: &[u8]) -> Piece {
         self.look(bytes);
         self.held.extend_from_slice(bytes);
@@ -55,7 +55,7 @@ impl Pieces {
         }
     }
 
-    /// What kind of stream it is, for as long as its beginning is coming.
+    /// Judges again what kind of stream it is, as long as its beginning is still coming.
     fn look(&mut self, bytes: &[u8]) {
         let room = HEAD - self.head.len();
         if room == 0 {
@@ -66,7 +66,7 @@ impl Pieces {
         self.policy = nmea::first_policy(&self.head);
     }
 
-    /// All whole lines.
+    /// Reads all whole lines, and gives how many bytes they are.
     fn lines(&self, form: Option<Form>, limits: &Limits) -> (Batch, usize) {
         let end = nmea::scan::end_of_line(&self.head);
         let used = memchr::memrchr(end, &self.held).map_or(0, |last| last + 1);

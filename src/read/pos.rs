@@ -1,6 +1,7 @@
-//! Post-processed solutions as open processing software writes them (`.pos`): a header of lines with `%`, then a row a moment.
-//! Positions in degrees, in degrees, minutes and seconds, geocentric, or as a baseline from a reference position in the header; times
-//! of day or weeks and seconds. The columns and the numbers of `Q` are from memory of that software's manual.
+//! Post-processed solutions (positions that were worked out after the walk) as open processing software writes them (`.pos`): a header of
+//! lines with `%`, then a row for each moment. Positions are in degrees; in degrees, minutes and seconds; geocentric (metres along axes
+//! from the Earth's centre); or a baseline from a reference position in the header. Times are times of day, or GPS weeks and seconds. The
+//! columns and the numbers of `Q` are from memory of that software's manual.
 
 use crate::fault::Fault;
 use crate::fix::{DAY_S, Quality, Source};
@@ -26,7 +27,7 @@ pub(crate) fn is_one(head: &[u8]) -> bool {
     })
 }
 
-/// How a row writes where it is.
+/// In which form a row gives its position.
 #[derive(Clone, Copy, PartialEq)]
 enum Place {
     Degrees,
@@ -39,7 +40,7 @@ enum Place {
     },
 }
 
-/// Which clock a row goes by.
+/// The clock of a row's time.
 #[derive(Clone, Copy, PartialEq)]
 enum Clock {
     Gps,
@@ -50,7 +51,7 @@ enum Clock {
 struct Header {
     place: Place,
     clock: Clock,
-    /// Latitude, longitude, height, as written.
+    /// Latitude and longitude, degrees, and height, metres, of the reference position.
     reference: Option<[f64; 3]>,
 }
 
@@ -133,7 +134,7 @@ impl Header {
             match self.place {
                 Place::MinutesSeconds => {
                     let part = next()? / 60.0 + next()? / 3600.0;
-                    // Minus nought is south or west as well.
+                    // A degree of -0 with minutes lies south or west as well.
                     Some(if whole.is_sign_negative() {
                         whole - part
                     } else {
@@ -164,8 +165,8 @@ impl Header {
         record.quality = cells.next().map_or(Quality::Unknown, post_quality);
         record.satellites = cells.next().and_then(|cell| cell.parse().ok());
         let mut sigma = || cells.next()?.parse::<f32>().ok();
-        // To the north, the east and up; to the east and the north of a level baseline. None of the geocentric axes is level: the
-        // largest is what no direction errs more than.
+        // Rows in degrees give sigmas to the north, the east and up; those of a level baseline to the east, the north and up. Geocentric axes
+        // are not level, so that the largest of the three is taken for both.
         if let (Some(first), Some(second), third) = (sigma(), sigma(), sigma()) {
             let figures_m = match self.place {
                 Place::Degrees | Place::MinutesSeconds => [second, first],
@@ -177,7 +178,7 @@ impl Header {
         Some(record)
     }
 
-    /// UTC of `2026/05/14 09:30:00.000`, or of a week and its seconds.
+    /// The time in UTC of `2026/05/14 09:30:00.000`, or of a GPS week and its seconds.
     fn stamp(&self, first: &str, second: &str) -> Option<Stamp> {
         let (date, tod_s) = if first.contains('/') {
             let stamp = Stamp::parse(format!("{first} {second}").as_bytes())?;
@@ -200,7 +201,8 @@ impl Header {
     }
 }
 
-/// By how much GPS time is ahead of UTC (IERS Bulletin C: none since 2017; the dates from memory).
+/// By how many seconds GPS time, which has no leap seconds, is ahead of UTC (IERS Bulletin C: none since 2017; the dates from memory). Before
+/// 1999 it gives 0.
 fn leap_s(date: Date) -> f64 {
     const SINCE: [(i16, i8, f64); 6] = [
         (2017, 1, 18.0),
@@ -231,7 +233,8 @@ fn geocentric(lat_deg: f64, lon_deg: f64, height_m: f64) -> [f64; 3] {
     ]
 }
 
-/// Latitude, longitude, height: the latitude by repetition, which settles within a nanometre in five rounds near the ground.
+/// Latitude and longitude, degrees, and height, metres, of a geocentric position. The latitude is found by repetition, which settles within a
+/// nanometre in five rounds near the ground.
 fn geodetic([x, y, z]: [f64; 3]) -> (f64, f64, f64) {
     let e2 = F * (2.0 - F);
     let across_m = x.hypot(y);
@@ -246,7 +249,7 @@ fn geodetic([x, y, z]: [f64; 3]) -> (f64, f64, f64) {
     (lat.to_degrees(), y.atan2(x).to_degrees(), height_m)
 }
 
-/// East, north and up at a place, along the geocentric axes.
+/// Turns metres to the east, north and up at a place into metres along the geocentric axes.
 fn turned(lat_deg: f64, lon_deg: f64, [east, north, up]: [f64; 3]) -> [f64; 3] {
     let ((s, c), (s_lon, c_lon)) = (
         lat_deg.to_radians().sin_cos(),

@@ -1,4 +1,5 @@
-//! One position of a log that gives each as a record of its own, whatever the log's form, into the batch of its file.
+//! A record: one position of a log in which each position is a record of its own, whatever the log's form. Here it is checked and put into the
+//! batch of its file, so that all such readers judge alike.
 
 use crate::fix::{Fix, Quality, Source};
 use crate::process::Accuracy;
@@ -19,10 +20,10 @@ pub(crate) struct Record {
     pub hdop: Option<f32>,
     /// One sigma to the east and to the north, metres.
     sigma_m: Option<[f32; 2]>,
-    /// What that was made of.
+    /// Which kind of figure those sigmas were worked out from.
     accuracy: Option<Accuracy>,
     pub source: Source,
-    /// Of a binary log, which of its positions.
+    /// Line of the file, from 1; in a binary log the number of the position.
     pub line: u32,
     pub track: u16,
     pub segment: u16,
@@ -55,7 +56,7 @@ impl Record {
 }
 
 impl Batch {
-    /// Takes a record; one that says nothing of use is counted and left out.
+    /// Takes a record. One without a usable position is counted by its reason and left out.
     pub(crate) fn take(&mut self, record: Record, file: u16, limits: &Limits) {
         let name = record.source.name();
         match self.sentences.get_mut(name) {
@@ -110,10 +111,10 @@ impl Batch {
     }
 }
 
-/// No line of a log of text is longer (bytes); what is, is cut there.
+/// The longest line of a log of text, bytes. A longer one is cut there, and its rest is read as another line.
 const LONGEST_LINE: u64 = 64 * 1024;
 
-/// Goes through the lines of a text, with their numbers, until `each` has enough.
+/// Goes through the lines of a text, with their numbers from 1, until `each` gives `false`. An error of reading goes into the batch.
 pub(crate) fn each_line(
     from: &mut dyn Read,
     batch: &mut Batch,

@@ -1,10 +1,11 @@
-//! The sky the receiver saw: satellites in view and their signal, from GSV, and the geometry, from GSA. Only a look at
-//! a log needs it.
+//! The sky as the receiver saw it: satellites in view and the strength of their signals, from the NMEA sentences GSV, and how well they are
+//! spread, from GSA. Only the inspection of a log needs it.
 
 use serde::Serialize;
 use std::collections::BTreeMap;
 
-/// Signal of a satellite that is received well enough to be used with little error, dB-Hz (common practice, no source).
+/// Strength from which on a satellite's signal is used with little error, dB-Hz (power of the signal against the noise in a band of 1 Hz;
+/// common practice, no source).
 const GOOD_DB: f64 = 35.0;
 
 /// What GSV and GSA say over a whole log.
@@ -41,8 +42,8 @@ impl Sky {
         self.refused += u64::from(taken.is_none());
     }
 
-    /// GSV: sentences in all, which this is, satellites in view; then of each its number, elevation, azimuth and signal, and from
-    /// NMEA 4.10 on which signal that is.
+    /// GSV has the number of sentences, which of them this is, and the number of satellites in view; then for each satellite its number,
+    /// elevation, azimuth and signal; and from NMEA 4.10 on which signal that is. `None` where that cannot be read.
     fn in_view(&mut self, address: &str, fields: &[&str]) -> Option<()> {
         let in_view: u16 = fields.get(2)?.parse().ok()?;
         let talker = address.get(..2)?.to_owned();
@@ -59,7 +60,8 @@ impl Sky {
         Some(())
     }
 
-    /// GSA: how it was chosen, what it is, twelve satellites; then PDOP, HDOP and VDOP.
+    /// GSA has how the kind of solution is chosen, the kind, and twelve satellites; then the dilutions PDOP, HDOP and VDOP. `None` where
+    /// that cannot be read.
     fn geometry(&mut self, fields: &[&str]) -> Option<()> {
         let pdop = match *fields.get(14)? {
             "" => None,

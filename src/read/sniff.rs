@@ -1,4 +1,5 @@
-//! What kind of file it is, told by its content and never by its name.
+//! Tells what form a file has, by its content and never by its name. Files that are known to be something else than a log are refused with
+//! advice on what to do with them.
 
 use crate::fault::Fault;
 use crate::read::nmea::scan::{self, Checksum, Found};
@@ -63,7 +64,8 @@ const FROM_ITS_PROGRAM: &str = "Export the walk or the outline as GPX, KML, GeoJ
 const OWN_BINARY: &str =
     "Convert it to NMEA or a post-processed solution (.pos) with the maker's program, or log NMEA.";
 
-/// First bytes of streams that a receiver may send its NMEA among: they say what it is only where there is none.
+/// First bytes of binary streams, what each is, and what to do. A receiver may send NMEA among them, so that they count only where there is no
+/// NMEA.
 const STREAMS: [(&[u8], &str, &str); 4] = [
     (
         b"\xd3\x00",
@@ -162,7 +164,7 @@ pub(crate) fn form(head: &[u8]) -> Result<Form, Fault> {
         Some(b'{' | b'[') => contains(text, b"\"coordinates\""),
         _ => false,
     };
-    // A logger's prefix may open like them: "[12:00:00] $GNGGA", "<13> $GNGGA".
+    // What a logger puts before each NMEA sentence may begin like XML or JSON: "[12:00:00] $GNGGA", "<13> $GNGGA".
     let prefixed = !drawn && has_sentence(head);
     if text.starts_with(b"<") && !prefixed {
         return xml(text);
@@ -176,7 +178,7 @@ pub(crate) fn form(head: &[u8]) -> Result<Form, Fault> {
     if has_sentence(head) {
         return Ok(Form::Nmea);
     }
-    // Its positions may come later; where none do, it is told which are missing.
+    // The positions of a UBX log may come later. Where none do, the refusal says which messages are missing.
     if ubx::has_messages(head) {
         return Ok(Form::Ubx);
     }
@@ -198,7 +200,7 @@ fn begins_like(head: &[u8], known: &[(&[u8], &str, &str)]) -> Result<(), Fault> 
     }
 }
 
-/// What else is known by more than its first bytes, and what to do with it.
+/// What else than a log it is, where that is told by more than its first bytes, and what to do with it.
 fn other(head: &[u8]) -> Option<(&'static str, &'static str)> {
     let begins = |at: usize, with: &[u8]| head.get(at..).is_some_and(|rest| rest.starts_with(with));
     let lines = || head.split(|b| *b == b'\n').map(<[u8]>::trim_ascii);
@@ -217,7 +219,7 @@ fn other(head: &[u8]) -> Option<(&'static str, &'static str)> {
     if begins(4, b"ftyp") || (begins(0, b"RIFF") && (begins(8, b"WEBP") || begins(8, b"AVI "))) {
         return Some(("This is a picture or a film, not a log.", FROM_ITS_PROGRAM));
     }
-    // Its label stands in columns 61 to 80 (IGS, RINEX 3.04, section 5.1), and that of the compressed form as well.
+    // The label of RINEX stands in columns 61 to 80 (IGS, RINEX 3.04, section 5.1), as does that of its compressed form.
     let said = |label: &[u8]| lines().take(2).any(|line| contains(line, label));
     if said(b"RINEX VERSION") || said(b"CRINEX VERS") {
         return Some((
@@ -279,7 +281,7 @@ fn xml(text: &[u8]) -> Result<Form, Fault> {
             .take_while(|b| b.is_ascii_alphanumeric() || matches!(b, b':' | b'_' | b'-' | b'.'))
             .collect();
         let local = name.rsplit(|b| *b == b':').next().unwrap_or(&name);
-        // A track without its root still has its points.
+        // A file that lost its beginning has no element `gpx`, but still has its points.
         if [&b"gpx"[..], b"trk", b"trkseg", b"trkpt", b"rte", b"wpt"]
             .iter()
             .any(|known| local.eq_ignore_ascii_case(known))
@@ -305,7 +307,8 @@ fn xml(text: &[u8]) -> Result<Form, Fault> {
     Ok(Form::Gpx)
 }
 
-/// The first line names the recorder, and one of the next the day (FAI's specification of flight logs, from memory).
+/// Whether it is a flight log: the first line names the recorder, and one of the next the day (FAI's specification of flight logs, from
+/// memory).
 fn is_igc(head: &[u8]) -> bool {
     let mut lines = head.split(|b| *b == b'\n').take(40);
     let named = lines
@@ -353,7 +356,7 @@ pub(crate) fn has_sentence(head: &[u8]) -> bool {
     found
 }
 
-/// Rows of text of which at least a quarter have two numbers between separators.
+/// Whether it is rows of text of which at least a quarter have two numbers or more between separators.
 fn is_table(head: &[u8]) -> bool {
     let rows = head.split(|b| *b == b'\n' || *b == b'\r');
     let (mut rows_seen, mut telling) = (0, 0);
@@ -373,7 +376,7 @@ fn is_table(head: &[u8]) -> bool {
     telling > 0 && telling * 4 >= rows_seen
 }
 
-/// A number, or an angle with its marks and letter.
+/// Whether a cell holds a number, or an angle with degree marks and a letter.
 fn is_number(cell: &[u8]) -> bool {
     let cell = cell.trim_ascii();
     let cell = cell.strip_prefix(b"\"").unwrap_or(cell);

@@ -1,4 +1,5 @@
-//! Times as GPX and point lists write them: `2026-05-14T09:30:00.25+01:00` and what is near it.
+//! Reads a date and time as GPX, point lists and other forms write it: `2026-05-14T09:30:00.25+01:00` and what is near it. It gives the
+//! time in UTC.
 
 use crate::fix::DAY_S;
 use jiff::civil::Date;
@@ -70,7 +71,7 @@ impl Stamp {
         Some(Stamp { date, tod_s }.shifted(-offset_s))
     }
 
-    /// A time of day that may run a day over or short.
+    /// A time of day that may lie up to a day before or after the date given.
     pub(crate) fn in_utc(date: Option<Date>, tod_s: f64) -> Stamp {
         Stamp { date, tod_s: 0.0 }.shifted(tod_s)
     }

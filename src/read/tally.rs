@@ -1,4 +1,4 @@
-//! What was dropped while reading, why, how often and where first.
+//! Counts what was dropped while reading: for which reason, how often, and at which lines first.
 
 use crate::read::Dropped;
 use std::collections::BTreeMap;
@@ -57,10 +57,10 @@ impl Reason {
     }
 }
 
-/// How many places are kept for each reason.
+/// How many of the first places are kept for each reason.
 const PLACES: usize = 5;
 
-/// Counts by reason, with the first lines.
+/// The counts by reason, each with the file and line of the first few.
 #[derive(Debug, Clone, Default)]
 #[non_exhaustive]
 pub struct Tally {

@@ -1,5 +1,5 @@
-//! The JSON reports of gpsd, one a line: TPV gives positions, SKY the dilution and the satellites. Its fields are those of the
-//! service's public protocol, from memory.
+//! The JSON reports of gpsd (a service that passes a receiver's data on to other programs), one a line. Reports `TPV` give positions, `SKY`
+//! the dilution of precision and the satellites. The fields are those of the service's public protocol, from memory.
 
 use crate::fix::{Quality, Source};
 use crate::process::Accuracy;
@@ -32,7 +32,7 @@ struct Report {
     #[serde(rename = "altHAE")]
     height_m: Option<f64>,
     alt: Option<f64>,
-    /// At 95 of 100: to the east, to the north, and as a radius.
+    /// Errors that are not exceeded 95 times in 100, metres: to the east, to the north, and as a radius.
     epx: Option<f32>,
     epy: Option<f32>,
     eph: Option<f32>,

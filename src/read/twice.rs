@@ -1,5 +1,5 @@
-//! A walk that was recorded twice: one file given again under another name, the same positions saved by two programs, or two
-//! receivers on one walker.
+//! Finds walks that were recorded twice: one file given again under another name, the same positions saved by two programs, or two
+//! receivers on one walker. What a file has in common with an earlier one is left out of it.
 //!
 //! Such a file is no further lap. Counted as one it would agree with the first far better than any true lap does, and the
 //! band would come out several times too narrow.
@@ -16,11 +16,11 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 const SAME: f64 = 1.5e-6;
 /// Times of one record are the same to the millisecond.
 const SAME_S: f64 = 1.5e-3;
-/// So many positions of a second, and so many files without times that are as long, are kept to hold later ones against: three receivers at 20
-/// positions a second. Without a bound very many files of one time would each be held against all others.
+/// How many positions of one second, and how many files of one length without times, are kept to compare later ones with: three receivers
+/// at 20 positions a second. Without a bound, each of very many files of one time would be compared with all others.
 const MOST_ALIKE: usize = 64;
 
-/// Leaves out of each file what an earlier one has already. At most one notice a file.
+/// Leaves out of each file what an earlier one has already, and gives at most one notice for each file.
 pub(super) fn leave_out(parts: &mut [Part]) -> Vec<Notice> {
     let mut told = Vec::new();
     let mut known = Known::default();
@@ -35,7 +35,7 @@ pub(super) fn leave_out(parts: &mut [Part]) -> Vec<Notice> {
     told
 }
 
-/// Which files have times of day in common with another, or have none.
+/// For each file, whether its times of day overlap with those of another file, or it has no times: only these need be compared.
 fn meeting(parts: &[Part]) -> Vec<bool> {
     let mut spans: Vec<(f64, f64, usize)> = Vec::new();
     let mut meets = vec![false; parts.len()];
@@ -62,7 +62,7 @@ fn meeting(parts: &[Part]) -> Vec<bool> {
     meets
 }
 
-/// What earlier files have: the numbers of a file and of its fix.
+/// What earlier files have, in a form in which it is quickly found. A fix stands as the number of its file and its own number in it.
 #[derive(Default)]
 struct Known {
     by_second: HashMap<i64, Vec<(usize, usize)>>,
@@ -90,7 +90,7 @@ impl Known {
         self.marks.extend(part.batch.marks.iter().map(key));
     }
 
-    /// Leaves out of a file what those before it have, and says of which it has most.
+    /// Leaves out of a file what those before it have, and gives a notice with the name of the file that it has most in common with.
     fn leave_out(&self, part: &mut Part, before: &[Part]) -> Option<Notice> {
         let found = self.shared(part, before);
         let found = found.iter().filter(|(_, shared)| shared.is_twice());
@@ -149,7 +149,7 @@ impl Known {
                 }
             }
         }
-        // Without times only the whole file can be known again.
+        // Without times a file is known again only if all of its places are the same, in the same order.
         let fixes = &part.batch.fixes;
         let timed = fixes.iter().any(|fix| fix.clock_s.is_some());
         let as_long = self.as_long.get(&fixes.len()).filter(|_| !timed);
@@ -175,11 +175,11 @@ impl Known {
 /// What two files have in common: numbers of fixes of the later one.
 #[derive(Default)]
 struct Shared {
-    /// At a second at which the earlier one has a fix too.
+    /// Fixes at a second at which the earlier file has a fix too.
     all: Vec<usize>,
-    /// The same record.
+    /// Fixes that are the same record as one of the earlier file.
     same: Vec<usize>,
-    /// How many of them all lie together.
+    /// How many of `all` lie near the earlier file's fix of that second.
     together: usize,
 }
 
@@ -189,7 +189,7 @@ impl Shared {
             && self.same.len() as f64 >= limits::SAME_SHARE * self.all.len() as f64
     }
 
-    /// One walk, by one receiver or by two on one walker.
+    /// Whether both files are of one walk, by one receiver or by two on one walker.
     fn is_twice(&self) -> bool {
         let one_walker =
             self.all.len() >= limits::TOGETHER_FIXES && 2 * self.together > self.all.len();
@@ -204,7 +204,7 @@ impl Shared {
     }
 }
 
-/// What one program keeps of a mark as another does.
+/// The parts of a mark that stay the same whichever program saves it.
 fn key(mark: &Mark) -> (String, [u64; 3]) {
     let numbers = [mark.lat_deg, mark.lon_deg, mark.radius_m.unwrap_or(0.0)];
     (mark.label.clone(), numbers.map(f64::to_bits))
@@ -226,7 +226,7 @@ fn is_same_place(fix: &Fix, other: &Fix) -> bool {
     (fix.lat_deg - other.lat_deg).abs() <= SAME && (fix.lon_deg - other.lon_deg).abs() <= SAME
 }
 
-/// A list in metres of a plan has them in place of degrees.
+/// Distance between two fixes, metres. A list in metres of a plan has these in place of degrees.
 fn apart_m(fix: &Fix, other: &Fix, local: bool) -> f64 {
     match local {
         true => (fix.lat_deg - other.lat_deg).hypot(fix.lon_deg - other.lon_deg),

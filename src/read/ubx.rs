@@ -1,5 +1,5 @@
-//! The binary messages of u-blox receivers, alone or among anything else: NAV-PVT, with the finer digits of NAV-HPPOSLLH and
-//! the dilution of NAV-DOP where they stand beside it.
+//! The binary messages of u-blox receivers, alone or among anything else: NAV-PVT (position, time and quality), with the finer digits of
+//! NAV-HPPOSLLH and the dilution of NAV-DOP where these are of the same moment.
 //!
 //! A message is `b5 62`, class and number, length (two bytes, the lower first), content, and two bytes of checksum (the 8-bit
 //! Fletcher of RFC 1145 over all but the first two). Fields and their places are those of the makers' public interface
@@ -29,7 +29,7 @@ pub(crate) fn has_positions(head: &[u8]) -> bool {
     has(head, |kind, content| kind == PVT && content.len() >= 84)
 }
 
-/// Whether any whole message does.
+/// Whether any whole message stands in the first bytes of a file.
 pub(crate) fn has_messages(head: &[u8]) -> bool {
     has(head, |_, _| true)
 }
@@ -40,7 +40,7 @@ fn has(head: &[u8], wanted: impl Fn([u8; 2], &[u8]) -> bool) -> bool {
         match message(&head[from..]) {
             Look::Message { kind, content } if wanted(kind, content) => return true,
             Look::Message { content, .. } => at = from + content.len() + FRAME,
-            // A length that runs past the end may be garbage.
+            // Where the message seems to run past the end, its length may be garbage, so the search goes on within it.
             Look::Short | Look::Wrong => at = from + 1,
         }
     }
@@ -87,7 +87,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     epochs.batch
 }
 
-/// Reads the whole messages at the beginning of a stream; how many bytes are done with.
+/// Reads the whole messages at the beginning of these bytes, and gives how many bytes are done with.
 #[cfg(feature = "live")]
 pub(crate) fn piece(bytes: &[u8], limits: &Limits) -> (Batch, usize) {
     let mut epochs = Epochs {
@@ -100,7 +100,8 @@ pub(crate) fn piece(bytes: &[u8], limits: &Limits) -> (Batch, usize) {
     let mut used = 0;
     loop {
         used += epochs.messages(&bytes[used..], false);
-        // A length that is garbage would hold up all that comes: a whole message behind it shows that it is.
+        // A message with a garbage length would hold up all that comes after it. A whole message behind its beginning shows that it is
+        // garbage.
         match bytes.get(used + SYNC.len()..) {
             Some(behind) if has_message(behind) => used += SYNC.len(),
             _ => break,
@@ -141,8 +142,9 @@ fn next_sync(bytes: &[u8], at: usize) -> Option<usize> {
     memchr::memmem::find(rest, &SYNC).map(|found| at + found)
 }
 
-/// The two bytes of checksum of these bytes. The first is their sum, the second the sum of all its values on the way: over a stretch
-/// of n bytes it grows by n times the first and by each byte as often as it is counted in, which takes no byte's turn to wait for.
+/// The two bytes of checksum of these bytes. The first is the sum of the bytes; the second is the sum of all values that the first takes on
+/// the way. Over a stretch of n bytes the second grows by n times the first before it, and by each byte as often as it is in the first.
+/// Worked out by stretches, no byte has to wait for the one before, which is quicker.
 fn sums(bytes: &[u8]) -> [u8; 2] {
     const AT_ONCE: usize = 32;
     let (stretches, rest) = bytes.as_chunks::<AT_ONCE>();
@@ -177,7 +179,7 @@ enum Look<'a> {
     Wrong,
 }
 
-/// The message that begins here.
+/// The message that these bytes begin with.
 fn message(bytes: &[u8]) -> Look<'_> {
     let &[_, _, class, number, low, high, ref rest @ ..] = bytes else {
         return Look::Short;
@@ -195,7 +197,7 @@ fn message(bytes: &[u8]) -> Look<'_> {
     }
 }
 
-/// Messages of one moment put together.
+/// Puts the messages of one moment (epoch) together.
 struct Epochs<'a> {
     batch: Batch,
     file: u16,
@@ -208,13 +210,13 @@ struct Epochs<'a> {
 #[derive(Default)]
 struct Epoch {
     record: Option<Record>,
-    /// Latitude, longitude, `hAcc`, metres.
+    /// Latitude and longitude, degrees, and `hAcc`, metres, of NAV-HPPOSLLH.
     fine: Option<(f64, f64, f32)>,
     hdop: Option<f32>,
 }
 
 impl Epochs<'_> {
-    /// Takes all whole messages; how many bytes are done with.
+    /// Takes all whole messages, and gives how many bytes are done with. `ended` says that no more bytes will come.
     fn messages(&mut self, bytes: &[u8], ended: bool) -> usize {
         let mut at = 0;
         while let Some(from) = next_sync(bytes, at) {
@@ -238,7 +240,7 @@ impl Epochs<'_> {
                 }
             }
         }
-        // The first of the two bytes may be the last that is there.
+        // The last byte may be the first of the two that a message begins with.
         bytes.len().saturating_sub(1).max(at)
     }
 
@@ -282,7 +284,7 @@ impl Epochs<'_> {
     }
 }
 
-/// Position, time and solution of NAV-PVT.
+/// The record of a NAV-PVT message; `None` where the content is too short.
 fn pvt(content: &[u8], number: u32) -> Option<Record> {
     let degrees = |at| i32_at(content, at).map(|value| f64::from(value) * 1e-7);
     let mut record = Record::new(degrees(28)?, degrees(24)?, Source::Ubx, number);
@@ -304,9 +306,9 @@ fn pvt(content: &[u8], number: u32) -> Option<Record> {
     Some(record)
 }
 
-/// UTC; nanoseconds may be negative, up to half a second.
+/// The time in UTC; `None` where the receiver does not know it. The field of nanoseconds may be negative, by up to half a second.
 fn stamp(content: &[u8]) -> Option<Stamp> {
-    // The time of day is right.
+    // Bit 1 says that the time of day is valid.
     if content.get(11)? & 2 == 0 {
         return None;
     }
@@ -333,7 +335,7 @@ fn fine(content: &[u8]) -> Option<(f64, f64, f32)> {
     Some((degrees(12, 25)?, degrees(8, 24)?, radius_m))
 }
 
-/// `hAcc` is one figure for both axes.
+/// What `hAcc` is taken for: one figure for both axes, the radius that holds the true position 68 times in 100.
 const H_ACC: Accuracy = Accuracy::Radius68;
 
 fn u16_at(content: &[u8], at: usize) -> Option<u16> {
