@@ -1,4 +1,4 @@
-//! A point of a file, as its elements are read.
+//! A point of a GPX or TCX file while it is read: which child elements matter, and what their texts mean.
 
 use crate::fix::{Fix, Quality, Source};
 use crate::process::Accuracy;
@@ -13,10 +13,10 @@ pub(super) enum Sort {
     Waypoint,
 }
 
-/// The child whose text is being read.
+/// The child element whose text is being read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Field {
-    /// Of a TCX point, which has them as elements.
+    /// Only of a TCX point, which has latitude and longitude as elements.
     Latitude,
     Longitude,
     Height,
@@ -29,7 +29,7 @@ pub(super) enum Field {
     Name,
     Comment,
     Description,
-    /// Of a sheet of ours only.
+    /// Only of a file that this program wrote.
     Type,
     Keywords,
 }
@@ -46,7 +46,7 @@ pub(super) struct Point {
     pub hdop: Option<f32>,
     pub satellites: Option<u8>,
     pub quality: Quality,
-    /// One sigma of each axis, metres, and what it was made of.
+    /// One sigma of each axis, metres, and which kind of figure it was worked out from.
     pub accuracy: Option<(Accuracy, f32)>,
     pub texts: [String; 3],
 }
@@ -101,7 +101,7 @@ impl Point {
         true
     }
 
-    /// As a fix at this place, in no track yet.
+    /// The point as a fix at this place; its track and segment are set by the caller.
     pub(crate) fn fix(&self, lat_deg: f64, lon_deg: f64, source: Source, file: u16) -> Fix {
         let sigma_m = self.accuracy.map(|(_, sigma_m)| sigma_m);
         Fix {
@@ -126,7 +126,7 @@ impl Point {
     }
 }
 
-/// The child elements that matter.
+/// What a child element of this name says; `None` where it does not matter. Among extensions only accuracies do.
 pub(super) fn field(name: &[u8], in_extensions: bool) -> Option<Field> {
     let accuracy = || {
         Some(Field::Accuracy(accuracy::kind(
@@ -148,12 +148,12 @@ pub(super) fn field(name: &[u8], in_extensions: bool) -> Option<Field> {
         b"name" => Field::Name,
         b"cmt" => Field::Comment,
         b"desc" => Field::Description,
-        // Some write it beside the standard's elements rather than among the extensions.
+        // Some programs write an accuracy beside the standard's elements rather than among the extensions.
         _ => return accuracy(),
     })
 }
 
-/// `lat` and `lon` out of a tag's attributes, in any order and with either quote.
+/// `lat` and `lon` from a tag's attributes, in any order and with either kind of quotes; `None` for one that is missing or no number.
 pub(super) fn coordinates(attributes: &str) -> (Option<f64>, Option<f64>) {
     let (mut lat, mut lon) = (None, None);
     let mut rest = attributes.as_bytes();
@@ -194,7 +194,7 @@ fn number(text: &str) -> Option<f64> {
     number_of(text.as_bytes())
 }
 
-/// GPX's own words, and those of receivers that know more.
+/// The quality that the text of an element `fix` means: GPX's own words, and those of programs that tell RTK as well.
 fn quality(text: &str) -> Quality {
     match text.to_ascii_lowercase().as_str() {
         "none" => Quality::NoFix,

@@ -1,10 +1,10 @@
-//! Track points as programs write them: plain tags, plain text. They are read at a glance; of anything else, a point
-//! whose end isn't in sight yet included, nothing is taken and the XML parser reads it. Both must say the same.
+//! A quick reader of track points that are written as most programs write them: plain tags and plain text. Of anything else, and of a point
+//! whose end isn't in the buffer yet, it takes nothing, and the XML parser reads it. Both must give the same for the same text.
 
 use super::TEXT;
 use super::point::{Field, Point, Sort, field, number_of};
 
-/// A point that was read at a glance.
+/// A point that was read in this way.
 pub(super) struct Found {
     /// Its line is still to be set.
     pub point: Point,
@@ -15,10 +15,10 @@ pub(super) struct Found {
     pub lines_within: u32,
 }
 
-/// Names are shorter.
+/// The longest name of an element that is read here, bytes.
 const LONGEST_NAME: usize = 32;
 
-/// The point that comes next, after nothing but white space.
+/// The track point that the text begins with, after white space; `None` where it is anything else.
 pub(super) fn point(text: &[u8]) -> Option<Found> {
     let mut rest = text;
     let lines_before = space(&mut rest);
@@ -71,7 +71,7 @@ pub(super) fn point(text: &[u8]) -> Option<Found> {
     }
 }
 
-/// Passes over white space; gives the lines that end in it.
+/// Passes over white space, and gives the number of lines that end in it.
 pub(in crate::read) fn space(rest: &mut &[u8]) -> u32 {
     let mut lines = 0;
     while let [b @ (b' ' | b'\n' | b'\r' | b'\t'), after @ ..] = *rest {
@@ -81,7 +81,7 @@ pub(in crate::read) fn space(rest: &mut &[u8]) -> u32 {
     lines
 }
 
-/// What stands before that byte, and passes over both. `None` where that isn't plain text on one line, or too long.
+/// Gives the text before the byte `end`, and passes over both. `None` where the text isn't plain and on one line, or is too long.
 pub(in crate::read) fn until<'a>(rest: &mut &'a [u8], end: u8) -> Option<&'a [u8]> {
     for (i, b) in rest.iter().enumerate() {
         if *b == end {
@@ -96,8 +96,8 @@ pub(in crate::read) fn until<'a>(rest: &mut &'a [u8], end: u8) -> Option<&'a [u8
     None
 }
 
-/// The name of an opening tag without attributes or prefix, and passes over the tag. `None` for those that have a
-/// meaning of their own.
+/// Gives the name of an opening tag without attributes or prefix, and passes over the tag. `None` for elements that are more than a child
+/// with a text.
 fn name<'a>(rest: &mut &'a [u8]) -> Option<&'a [u8]> {
     let len = rest
         .iter()

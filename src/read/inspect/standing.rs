@@ -1,4 +1,5 @@
-//! Where the antenna stood still: how far its positions scattered, against what the receiver claimed.
+//! Finds where the antenna stood still, and how far its positions scattered there against what the receiver claimed. Standing is told from
+//! slow walking by mean positions: those of the parts of a stretch of time all lie near each other.
 
 use crate::fix::Fix;
 use crate::limits::log::standing as limits;
@@ -23,15 +24,15 @@ pub struct Standing {
     pub claimed_m: Option<f64>,
 }
 
-/// Standing is to get nowhere: in each of so many parts of this time (seconds) the mean position stays within [`limits::STILL_M`] metres of
-/// that in the others. Who goes round something, or slower than a tenth of a metre a second, gets further.
+/// The antenna stands where the mean positions of so many parts of this time, seconds, lie within [`limits::STILL_M`] metres of each other.
 const LOOK_S: f64 = 20.0;
 const PARTS: usize = 4;
-/// At both ends, fixes further from the middle than so many middle distances are the walk's (and 5 cm).
+/// At both ends of a standing, fixes are taken to belong to the walk that are further from the median position than this many median distances
+/// and, on top of it, so many metres.
 const ENDS: f64 = 3.0;
 const ENDS_M: f64 = 0.05;
 
-/// Mean positions of stretches, from sums up to each fix.
+/// Sums of the positions up to each fix, metres east and north of the first, from which the mean of any stretch follows quickly.
 struct Sums(Vec<(f64, f64)>);
 
 impl Sums {
@@ -47,14 +48,14 @@ impl Sums {
         Sums(sums)
     }
 
-    /// `None` of no fixes.
+    /// The mean position of the fixes from `from` to before `to`; `None` where there are none.
     fn mean(&self, from: usize, to: usize) -> Option<(f64, f64)> {
         let (a, b) = (self.0.get(from)?, self.0.get(to)?);
         let count = (to > from).then(|| (to - from) as f64)?;
         Some(((b.0 - a.0) / count, (b.1 - a.1) / count))
     }
 
-    /// Whether no part of a stretch is far from another. Slow loggers leave some parts without fixes.
+    /// Whether no part of a stretch is far from another. Parts without fixes, as slow loggers leave some, do not count.
     fn still(&self, bounds: &[usize; PARTS + 1]) -> bool {
         let parts = bounds.windows(2);
         let means: Vec<_> = parts.filter_map(|p| self.mean(p[0], p[1])).collect();
@@ -63,7 +64,7 @@ impl Sums {
     }
 }
 
-/// All stretches of at least twenty seconds.
+/// All stretches of at least [`limits::LEAST_S`] in which the antenna stood.
 pub(super) fn find(fixes: &[Fix]) -> Vec<Standing> {
     let sums = Sums::of(fixes);
     let mut found = Vec::new();
@@ -136,7 +137,7 @@ fn measure(stretch: &[Fix]) -> Option<Standing> {
     })
 }
 
-/// Without the steps that led there and away.
+/// The stretch without the steps that led there and away.
 fn trimmed(stretch: &[Fix]) -> Option<&[Fix]> {
     let first = stretch.first()?;
     let middle_of = |mut values: Vec<f64>| {

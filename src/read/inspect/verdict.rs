@@ -1,4 +1,4 @@
-//! Is the log fit to measure from, and why.
+//! Judges whether a log is fit to measure from, and says why in sentences for the surveyor. The thresholds are in `limits::log`.
 
 use super::standing::Standing;
 use super::{Inspected, is_usable};
@@ -27,7 +27,7 @@ pub(super) fn judge(
 ) -> (Verdict, Vec<String>) {
     let mut unfit = unfit(seen, usable);
     if !unfit.is_empty() {
-        // They may be the cause: a log that breaks off.
+        // The doubts may be the cause, such as a log that breaks off.
         unfit.extend(doubts);
         return (Verdict::Unfit, unfit);
     }
@@ -86,7 +86,7 @@ fn unfit(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
     why
 }
 
-/// What speaks against a log that can be measured from.
+/// What speaks against a log that can be measured from; empty where nothing does.
 fn doubtful(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
     let mut why: Vec<String> = seen.standing.iter().filter_map(overclaims).collect();
     why.extend(long_gaps(usable, seen.rate_hz));
@@ -111,7 +111,7 @@ fn doubtful(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
     why
 }
 
-/// That the positions scatter more than the receiver says, seen where it stood still.
+/// A sentence where the positions of a standing scatter far more than the receiver claims; else `None`.
 fn overclaims(standing: &Standing) -> Option<String> {
     let claimed_m = standing.claimed_m?;
     (standing.scatter_m > doubtful::OVERCLAIMS_TIMES * claimed_m).then(|| {
@@ -126,7 +126,7 @@ fn overclaims(standing: &Standing) -> Option<String> {
     })
 }
 
-/// That the walk went on where there is no position.
+/// A sentence where the walk went on through long gaps without a position; else `None`.
 fn long_gaps(usable: &[Fix], rate_hz: Option<f64>) -> Option<String> {
     let interval_s = rate_hz.map_or(0.0, |hz| 1.0 / hz);
     let least_s = doubtful::LONG_GAP_S.max(doubtful::LONG_GAP_INTERVALS * interval_s);
@@ -159,7 +159,7 @@ impl Shares {
         }
     }
 
-    /// That corrections were missing, or some of them.
+    /// A sentence where carrier-phase corrections (RTK) were missing, or held only for a part of the log; else `None`.
     fn corrections(&self) -> Option<String> {
         let Shares {
             fixed, float, code, ..
@@ -185,7 +185,7 @@ impl Shares {
         }
     }
 
-    /// Of a log that does not say what corrections it had: how good it may be.
+    /// A sentence on how good a log may be that does not say what corrections it had; `None` where that is no doubt.
     fn unsaid(&self, usable: &[Fix]) -> Option<String> {
         if let Some(claimed_m) = claimed_m(usable) {
             return (claimed_m > doubtful::CLAIMS_M).then(|| {
@@ -206,7 +206,7 @@ impl Shares {
     }
 }
 
-/// That satellites were few or stood badly.
+/// Sentences where satellites were few or badly spread over the sky; else empty.
 fn hidden_sky(usable: &[Fix]) -> Vec<String> {
     let poor = share(usable, |f| f.hdop.is_some_and(|h| h > POOR_HDOP));
     let few = share(usable, |f| f.satellites.is_some_and(|s| s < FEW_SATELLITES));
@@ -231,7 +231,7 @@ fn share(fixes: &[Fix], holds: impl Fn(&Fix) -> bool) -> f64 {
     fixes.iter().filter(|fix| holds(fix)).count() as f64 / fixes.len() as f64
 }
 
-/// The middle of the claimed sigmas per axis, metres; `None` where fewer than half of the positions have any.
+/// The median of the claimed sigmas, metres, of the worse axis of each fix; `None` where fewer than half of the positions have any.
 fn claimed_m(usable: &[Fix]) -> Option<f64> {
     let mut claims: Vec<f32> = usable
         .iter()

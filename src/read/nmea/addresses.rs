@@ -1,15 +1,16 @@
-//! The sentence addresses of one file (`GNGGA`), counted by what their checksums say, and the policy that
-//! follows: which sentences are used although their checksum is wrong or missing.
+//! Counts the sentence addresses of one file (the first word of a sentence, such as `GNGGA`: two letters for the talker, three for the
+//! kind) by whether their checksums are right. From the counts follows the policy: which sentences are used although their checksum is
+//! wrong or missing.
 
 use super::scan::Checksum;
 use super::sentence::Kind;
 use std::collections::BTreeMap;
 
-/// So many wrong ones and not a right one show that the logger computes them wrongly, not that lines were hit.
+/// This many wrong checksums of an address without a right one show that the logger works them out wrongly, and not that lines were damaged.
 const SYSTEMATIC: u64 = 3;
-/// A file has no checksums where those without outnumber those with by this much.
+/// A file counts as written without checksums where the sentences without one are more than this many times those with one.
 const BARE: u64 = 10;
-/// Distinct addresses kept; more than any receiver sends. The rest are counted as one.
+/// The most different addresses that are kept, more than any receiver sends. All further ones are counted as one.
 const MOST: usize = 200;
 
 /// One address.
@@ -21,7 +22,7 @@ pub struct Address {
     pub right: u64,
     pub wrong: u64,
     pub missing: u64,
-    /// Used although its checksum is wrong or missing.
+    /// Whether its sentences are used although their checksum is wrong or missing.
     pub lenient: bool,
 }
 
@@ -29,9 +30,10 @@ pub struct Address {
 #[derive(Debug, Clone, Default)]
 pub struct Addresses {
     table: Vec<Address>,
-    /// Number in `table` by packed name; `slots` is a power of two long.
+    /// A hash table from the packed name to the number in `table`; its length is a power of two.
     slots: Vec<(u64, u8)>,
-    /// Numbers of addresses of five characters met lately, by their bytes as they stand: a log repeats a handful.
+    /// The same for addresses of five characters that were met lately, by their bytes as they stand. A log repeats a handful, and these are
+    /// found here most quickly.
     met: Vec<(u64, u8)>,
     policy: Policy,
 }
@@ -39,7 +41,7 @@ pub struct Addresses {
 /// Which checksum failures are a broken logger's rather than damage.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Policy {
-    /// The file has no checksums.
+    /// Whether the file was written without checksums.
     pub bare: bool,
     /// Addresses whose checksums are all wrong or missing while others are right.
     pub broken: Vec<String>,
@@ -48,7 +50,8 @@ pub struct Policy {
 const SLOTS: usize = 512;
 const MET: usize = 64;
 const EMPTY: u64 = 0;
-/// Spreads keys over their places: 2^64 divided by the golden ratio (Knuth, The Art of Computer Programming, 6.4).
+/// Keys are multiplied by this to spread them over the places of a table: 2^64 divided by the golden ratio (Knuth, The Art of Computer
+/// Programming, 6.4).
 const MIX: u64 = 0x9e37_79b9_7f4a_7c15;
 
 impl Addresses {
@@ -61,7 +64,7 @@ impl Addresses {
         }
     }
 
-    /// Counts the sentence of this body. `None` where it has no address.
+    /// Counts the sentence with this body, and gives its address with the address's number. `None` where it has no address.
     #[inline]
     pub(crate) fn count(&mut self, body: &[u8], checksum: Checksum) -> Option<(u8, &Address)> {
         let five = five(body);
@@ -180,7 +183,7 @@ impl Address {
     }
 }
 
-/// What stands before the first comma, if that isn't far.
+/// The text before the first comma of a body; the whole body where there is no comma among its first nine bytes.
 #[inline]
 pub(super) fn address_of(body: &[u8]) -> &[u8] {
     let start = body.get(..9).unwrap_or(body);
@@ -188,7 +191,7 @@ pub(super) fn address_of(body: &[u8]) -> &[u8] {
     body.get(..end.unwrap_or(body.len())).unwrap_or(body)
 }
 
-/// The first five bytes where a comma follows them, else [`EMPTY`].
+/// The first five bytes as one number, where a comma follows them; else [`EMPTY`].
 #[inline]
 fn five(body: &[u8]) -> u64 {
     let Some(eight) = body.first_chunk::<8>() else {

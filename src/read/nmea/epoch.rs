@@ -1,4 +1,5 @@
-//! Merges the sentences of one epoch (the same time of day) into fixes, one for each position engine.
+//! Merges the sentences of one epoch (the instant of a measurement, by its time of day) into fixes, one for each position engine (a program
+//! within a receiver that works out a position of its own).
 //!
 //! Two epochs are kept open, because some loggers write the accuracy of one epoch after the first sentence of
 //! the next. Positions of one epoch that agree are one fix; positions that don't are kept apart, each under the
@@ -15,13 +16,13 @@ const SAME_TIME_US: i64 = 10_000;
 const SAME_PLACE_M: f64 = 0.25;
 /// One minute of latitude, metres, to within 0.5 %.
 const MINUTE_M: f64 = 1852.0;
-/// Streams of one epoch whose own words are kept, to know a repetition.
+/// How many streams of an epoch have their position kept as they wrote it, by which a repeated sentence is known.
 const SAID: usize = 4;
-/// Engines beside the first that are kept apart; more than any receiver has.
+/// The most engines beside the first that are kept apart, more than any receiver has.
 const MORE: usize = 7;
 const HALF_DAY_US: i64 = 43_200_000_000;
 
-/// Which sentence type's position and quality are taken first.
+/// How much a kind of sentence is preferred for position and quality: the highest is taken.
 fn rank(source: Source) -> u8 {
     match source {
         Source::GGA => 4,
@@ -47,7 +48,7 @@ struct Solution {
     separation_m: Option<f64>,
 }
 
-/// A stream's position in its own words.
+/// A position as a stream wrote it.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 struct Said {
     stream: u8,
@@ -85,7 +86,7 @@ struct Epoch {
     first: Option<Solution>,
     more: Vec<Solution>,
     accuracy: Option<Accuracy>,
-    /// What each stream said, as far as there is room; `seen` has them all as bits (number modulo 64).
+    /// The position of each stream, as far as there is room. `seen` has a bit for each stream that spoke (its number modulo 64).
     said: [Said; SAID],
     said_count: usize,
     seen: u64,
@@ -105,12 +106,12 @@ pub struct From {
     pub line: u32,
 }
 
-/// Puts sentences together.
+/// Puts sentences together into epochs, and hands each on as fixes when it is complete.
 #[derive(Debug, Default)]
 pub struct Merger {
     /// The two open epochs, which take turns: an epoch is too large to be moved about.
     slots: [Epoch; 2],
-    /// Whether the second slot is the newer one.
+    /// Whether the second of `slots` is the newer one.
     turned: bool,
     pub merged: Merged,
 }
@@ -129,7 +130,7 @@ pub struct Merged {
     pub ends_us: Option<i64>,
     /// Date and time of day last known.
     day: Option<(Date, i64)>,
-    /// Whether a fix has no time, or one that isn't soon after that of the fix before it.
+    /// Whether any fix has no time, or one that isn't later than that of the fix before it by less than half a day.
     unsteady: bool,
     last_us: Option<i64>,
 }
@@ -177,7 +178,7 @@ impl Merger {
             merged.flush(older);
         }
         older.begin(parsed.time_us);
-        // A new epoch takes anything.
+        // What comes back need not be looked at, as an epoch that was just begun takes any sentence.
         let _ = older.take(from, parsed);
         self.turned = !self.turned;
     }
@@ -311,9 +312,9 @@ impl Merged {
 
 enum Taken {
     Yes,
-    /// Said already.
+    /// It repeats what was said already.
     Repeated,
-    /// The same sentence with another position: another epoch under the same time.
+    /// It is from a stream that has spoken, with another position: another epoch with the same time.
     Another,
 }
 
@@ -356,7 +357,7 @@ impl Epoch {
                         false => Taken::Another,
                     }
                 }
-                // Void again without a time: nothing new.
+                // It says once more that there is no position, which is nothing new.
                 None => Taken::Yes,
             };
         }
@@ -425,7 +426,7 @@ impl Solution {
         }
     }
 
-    /// Another sentence of the same engine: the finer position stays, the rest is filled in.
+    /// Takes another sentence of the same engine: the position with more decimals stays, and what is missing is filled in.
     #[inline]
     fn merge(&mut self, from: From, source: Source, position: &Position, parsed: &Parsed) {
         let finer = (position.decimals, rank(source)) > (self.position.decimals, rank(self.source));
@@ -441,7 +442,8 @@ impl Solution {
             self.quality = parsed.quality;
             self.quality_rank = quality_rank;
         }
-        // Each constellation's own sentence counts its own satellites; the largest is nearest to all.
+        // A receiver may send a sentence for each constellation, which counts its own satellites only. The largest number is nearest to all
+        // of them.
         self.satellites = self.satellites.max(parsed.satellites);
         self.hdop = self.hdop.or(parsed.hdop);
         if self.altitude_m.is_none() {
@@ -451,7 +453,7 @@ impl Solution {
     }
 }
 
-/// What its quality counts for; none counts for nothing.
+/// How much the quality in a sentence is preferred; 0 where it has none.
 #[inline]
 fn quality_rank(source: Source, parsed: &Parsed) -> u8 {
     if parsed.quality.is_some() {

@@ -1,7 +1,8 @@
-//! What stands in the fields of a sentence: times, coordinates, numbers. As they are nearly always written in plain digits,
-//! `plain.rs` reads them first.
+//! Reads the fields of a sentence (the texts between its commas): times, coordinates, numbers. As they are nearly always written in plain
+//! digits,
+//! `plain.rs`, which is quicker, is tried first; this reads all that can be read.
 
-/// Something that is empty, readable, or neither.
+/// What a field holds: nothing, a value, or something that cannot be read.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Read<T> {
     Empty,
@@ -33,7 +34,7 @@ const fn powers_of_ten() -> [u64; 13] {
     table
 }
 pub(super) const POW10: [u64; 13] = powers_of_ten();
-/// Decimals of a minute read; the thirteenth is 2e-10 mm.
+/// How many decimals of a minute of arc are read; the thirteenth is worth 2e-10 m.
 const DECIMALS: usize = 12;
 
 /// `digits[.digits]` as whole part, fraction and number of decimals (at most [`DECIMALS`] are read).
@@ -149,7 +150,7 @@ pub(super) fn angle(
     if min > 59 || deg > most_deg || (deg == most_deg && (min > 0 || fraction > 0)) {
         return None;
     }
-    // One exact integer divided once: right to the last bit for up to 11 decimals.
+    // An exact whole number is divided once, so that the result is right to the last bit for up to 11 decimals.
     let minutes = (deg * 60 + min) * scale + fraction;
     Some((
         sign * (minutes as i64 as f64 / (60 * scale) as i64 as f64),
@@ -157,7 +158,7 @@ pub(super) fn angle(
     ))
 }
 
-/// A plain finite number.
+/// A finite number, in any notation with a decimal point.
 #[inline(never)]
 pub(crate) fn number(field: &[u8]) -> Read<f64> {
     let field = field.trim_ascii();
@@ -170,7 +171,7 @@ pub(crate) fn number(field: &[u8]) -> Read<f64> {
     }
 }
 
-/// A number of one to three digits.
+/// A whole number from 0 to 255.
 #[inline(never)]
 pub(crate) fn small(field: &[u8]) -> Read<u8> {
     let field = field.trim_ascii();
@@ -187,7 +188,7 @@ pub(crate) fn small(field: &[u8]) -> Read<u8> {
     u8::try_from(value).map_or(Read::Bad, Read::Is)
 }
 
-/// `ddmmyy`; years 80 to 99 are 1980 to 1999, as GPS time began in 1980.
+/// A date written as `ddmmyy`. Years 80 to 99 are 1980 to 1999, as GPS time began in 1980. `None` where it is no date.
 pub(crate) fn date(field: &[u8]) -> Option<jiff::civil::Date> {
     let field = field.trim_ascii();
     if field.len() != 6 {

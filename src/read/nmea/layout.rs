@@ -1,17 +1,18 @@
-//! The fields of a body, told apart by its commas.
+//! Finds the fields of a sentence's body by its commas. As the sentences of one kind in a log nearly always have their commas at the same
+//! places, the places are kept from one to the next, and only compared.
 
 use super::field::{self, Read};
 use super::plain::{self, commas};
 
-/// So many fields of a sentence are told apart, more than any that is read has to say.
+/// How many fields of a sentence are told apart, more than are read of any.
 const FIELDS: usize = 15;
-/// Bodies up to so long are known again by their commas.
+/// The longest body, bytes, whose layout is kept for the next.
 const KNOWN: usize = 128;
 
 /// Where the fields of a body begin. A log's sentences of one type are nearly always laid out as the one before.
 #[derive(Debug, Clone, Default)]
 pub struct Layout {
-    /// Length of the body; `None` where it isn't known again.
+    /// Length of the body; `None` where it is too short or too long for its layout to be kept.
     len: Option<usize>,
     /// Its commas, in words of eight bytes and in its last eight.
     commas: [u64; KNOWN / 8],
@@ -21,7 +22,7 @@ pub struct Layout {
 }
 
 impl Layout {
-    /// Makes it that of another body.
+    /// Makes it the layout of another body, which is quick where the commas are at the same places.
     #[inline]
     pub(crate) fn fit(&mut self, body: &[u8]) {
         let mut other = 0;
@@ -58,7 +59,7 @@ pub struct Fields<'a> {
 }
 
 impl<'a> Fields<'a> {
-    /// The layout must fit the body.
+    /// The fields of a body, to which the layout must have been fitted ([`Layout::fit`]).
     #[inline]
     pub(crate) fn new(body: &'a [u8], layout: &'a Layout) -> Fields<'a> {
         Fields {
@@ -73,7 +74,7 @@ impl<'a> Fields<'a> {
         self.together(field, 1)
     }
 
-    /// So many fields with the commas between them, or as many of them as there are.
+    /// The text of so many fields with the commas between them, or of as many as there are.
     #[inline]
     pub(crate) fn together(&self, field: usize, count: usize) -> Option<&'a [u8]> {
         let start = *self.starts.get(field)? as usize;

@@ -1,4 +1,5 @@
-//! NMEA 0183 logs to fixes.
+//! Reads NMEA 0183 logs, the text that receivers speak: `scan` finds the sentences in the bytes, `addresses` judges their checksums,
+//! `sentence` reads them, and `epoch` merges those of one instant into fixes.
 
 pub mod addresses;
 pub mod epoch;
@@ -21,7 +22,7 @@ use std::io::Read;
 /// What one pass over a file gave, and the checksum policy that the whole file calls for.
 pub(crate) struct Pass {
     pub batch: Batch,
-    /// Differs from the policy that was used where the file's first part misled.
+    /// It differs from the policy that was used where the first part of the file misled; then the file is to be read again.
     pub policy: Policy,
 }
 
@@ -86,7 +87,7 @@ pub(crate) fn read(
             Found::TooLong { body } if is_sentence(body) => {
                 merger.merged.tally.add(Reason::OverLong, file, line);
             }
-            // A `$` in a comment or in binary.
+            // It was only a `$` in a comment or in binary.
             Found::Torn { .. } | Found::TooLong { .. } => {}
         }
         stopped = merger.merged.fixes.len() >= limits.most_fixes;
@@ -116,7 +117,7 @@ pub(crate) fn read(
     }
 }
 
-/// What the epochs and the addresses of a log come to, no more than so many fixes of it.
+/// The batch of what was merged and counted, with no more than `most_fixes`.
 fn gathered(mut merged: Merged, addresses: &Addresses, most_fixes: usize) -> Batch {
     merged.fixes.truncate(most_fixes);
     merged.streams.truncate(most_fixes);
@@ -152,7 +153,7 @@ fn one(
             Checksum::Missing => Reason::MissingChecksum,
             Checksum::Wrong | Checksum::Right => Reason::WrongChecksum,
         };
-        // Makers' own sentences without a checksum are no damage.
+        // Sentences that are not read here, such as makers' own, are no damage where they have no checksum.
         if kind.is_some() || checksum == Checksum::Wrong {
             merger.merged.tally.add(reason, file, line);
         }

@@ -1,5 +1,6 @@
-//! Fields in plain digits, eight of them at a time; `None` is whatever is written otherwise, or too long. They say what
-//! [`super::field`] says of the same text.
+//! Reads fields that are written in plain digits, eight of them at a time, as the bytes of one 64-bit number (the first character in the
+//! lowest byte). It is several times as quick as [`super::field`], and gives the same for the same text. `None` comes back for whatever is
+//! written otherwise, or is too long, and `field` then reads it.
 
 use super::field::{POW10, angle, clock_us, sign};
 
@@ -8,8 +9,8 @@ const HIGH: u64 = EACH << 7;
 const POINT: u8 = b'.' ^ b'0';
 const SCALES: [f64; 8] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7];
 
-/// A number of up to eight characters, which begins and ends here. Eight digits and a power of ten are both exact: their
-/// quotient is the number nearest to the text.
+/// The number of up to eight characters that stands from `start` to `end` in the body. Eight digits and a power of ten are both exact in an
+/// `f64`, so that their quotient is the number nearest to the text.
 #[inline]
 pub(crate) fn number(body: &[u8], start: usize, end: usize) -> Option<f64> {
     let len = end.wrapping_sub(start);
@@ -24,7 +25,7 @@ pub(crate) fn number(body: &[u8], start: usize, end: usize) -> Option<f64> {
         if len == 1 {
             return None;
         }
-        // The digits before it move up into its place.
+        // The digits before the point move up by one, into its place.
         let before = (point >> 7) - 1;
         let after = !(before << 8 | 0xff);
         digits = (digits & before) << 8 | digits & after;
@@ -33,7 +34,7 @@ pub(crate) fn number(body: &[u8], start: usize, end: usize) -> Option<f64> {
     (above_nine(digits) == 0).then(|| f64::from(joined(digits)) / scale)
 }
 
-/// `hhmmss.s` to `hhmmss.ssssss`, microseconds of the day.
+/// A time of day from `hhmmss.s` to `hhmmss.ssssss`, in microseconds.
 #[inline]
 pub(crate) fn time_us(text: &[u8]) -> Option<i64> {
     let first = digits(text.first_chunk()?);
@@ -50,8 +51,8 @@ pub(crate) fn time_us(text: &[u8]) -> Option<i64> {
     clock_us(h, m, s, u64::from(joined(fraction)) * us_each)
 }
 
-/// `ddmm.mmmm`, or `dddmm.mmmm` where degrees may be above 99, of up to eight decimals, and its hemisphere's letter: degrees
-/// and the number of decimals.
+/// Degrees, and the number of decimals of the minute, from `ddmm.mmmm`, or `dddmm.mmmm` where degrees may be above 99, with up to eight
+/// decimals, and the letter of the hemisphere.
 #[inline]
 pub(crate) fn degrees(
     text: &[u8],
@@ -84,7 +85,7 @@ pub(crate) fn degrees(
     )
 }
 
-/// The high bit of each byte that is a comma.
+/// Sets the high bit of each byte that is a comma; all other bits are 0.
 #[inline]
 pub(crate) fn commas(text: &[u8; 8]) -> u64 {
     const LOW: u64 = !HIGH;
@@ -92,35 +93,36 @@ pub(crate) fn commas(text: &[u8; 8]) -> u64 {
     !(((other & LOW) + LOW) | other | LOW)
 }
 
-/// Eight characters, the digits among them as the numbers they are.
+/// Eight characters as bytes, in which each digit has become the number from 0 to 9.
 #[inline]
 fn digits(text: &[u8; 8]) -> u64 {
     u64::from_le_bytes(*text) ^ (EACH * b'0' as u64)
 }
 
-/// So many of them, from one to eight, at the end, after zeros.
+/// The last `count` of eight digits, from one to eight, with zeros in the place of the others.
 #[inline]
 fn last(digits: u64, count: usize) -> u64 {
     let others = 64 - 8 * count;
     digits >> others << others
 }
 
-/// The high bit of the byte of the first point.
+/// The high bit of the byte that is the first decimal point; 0 where there is none.
 #[inline]
 fn first_point(digits: u64) -> u64 {
     let other = digits ^ (EACH * POINT as u64);
-    // Borrows can mark bytes after a point as well, never before.
+    // By borrowing, the subtraction can mark bytes after a point as well, but never before one; so the lowest mark is right.
     let marked = other.wrapping_sub(EACH) & !other & HIGH;
     marked & marked.wrapping_neg()
 }
 
-/// Not zero where any byte is above nine.
+/// Anything but 0 where any byte is above nine, and so was no digit.
 #[inline]
 fn above_nine(digits: u64) -> u64 {
     (digits.wrapping_add(EACH * (0x7f - 9)) | digits) & HIGH
 }
 
-/// Each two neighbours of eight digits as one number, in the lower byte of the two; the higher byte is something else.
+/// Of each digit and the next the number that both make. The number of the first and second digit is in the first byte, that of the third
+/// and fourth in the third, and so on; the bytes between are not used.
 #[inline]
 fn in_pairs(digits: u64) -> u64 {
     digits.wrapping_mul(10).wrapping_add(digits >> 8)

@@ -8,11 +8,11 @@
 use memchr::{memchr, memchr_iter};
 use std::io::{self, Read};
 
-/// NMEA 0183 allows 82 bytes; real high-precision logs reach 120. Longer than this is no sentence.
+/// The longest sentence, bytes. NMEA 0183 allows 82; real high-precision logs reach 120.
 pub const LONGEST: usize = 1024;
 const BLOCK: usize = 256 * 1024;
 
-/// What the two hexadecimal digits after `*` say.
+/// What the two hexadecimal digits after `*` say of the sentence: they must be the exclusive or of its bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Checksum {
     Right,
@@ -41,7 +41,7 @@ pub enum Found<'a> {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Scanned {
     pub bytes: u64,
-    /// Complete lines, and a last one without its end.
+    /// Lines, with a last one that has no line end.
     pub lines: u64,
     /// Lines with something in them but no sentence: comments, binary.
     pub strays: u64,
@@ -145,7 +145,7 @@ impl Walk {
             let body = rest.get(1..).unwrap_or(&[]);
             let (len, sum) = span(body);
             let Some(&stop) = body.get(len) else {
-                // Ran out of window: wait for more unless there is none or it is no sentence.
+                // The window ends within the body: wait for more, unless there is no more or it is too long for a sentence.
                 if !last && rest.len() <= LONGEST {
                     return (at, true);
                 }
@@ -165,7 +165,7 @@ impl Walk {
                 }
                 continue;
             };
-            // What is held back must leave room in the buffer.
+            // The checksum is not all in the window: wait for it. The bound on the length leaves room for it in the buffer.
             if stop == b'*' && len < LONGEST && body.len() < len + 3 && !last {
                 return (at, true);
             }
@@ -176,7 +176,7 @@ impl Walk {
             if !each(self.line, found) {
                 return (at, false);
             }
-            // Nearly always: the end of the line and then the next sentence.
+            // A shortcut for what nearly always follows: the end of the line, and then the next sentence.
             if let Some([b'\r', b'\n', b'$']) = window.get(at..).and_then(|rest| rest.first_chunk())
                 && self.end_of_line == b'\n'
             {
@@ -187,7 +187,7 @@ impl Walk {
         (at, true)
     }
 
-    /// What stands between sentences; returns its length, at least 1.
+    /// Goes through what stands before the next `$`; returns its length, at least 1.
     fn between(&mut self, rest: &[u8]) -> usize {
         let len = memchr(b'$', rest).unwrap_or(rest.len()).max(1);
         let gap = rest.get(..len).unwrap_or(rest);
@@ -213,7 +213,8 @@ impl Walk {
     }
 }
 
-/// What a sentence is that ends after so many bytes at this one, by the sum of them, and how many bytes its checksum takes.
+/// Judges a sentence that ends after `len` bytes at the byte `stop`; `sum` is the exclusive or of its bytes. Also gives how many further
+/// bytes belong to it, which is three for `*` and a checksum.
 #[inline]
 fn ended(body: &[u8], len: usize, stop: u8, sum: u8) -> (Found<'_>, usize) {
     let text = body.get(..len).unwrap_or(&[]);
@@ -234,7 +235,7 @@ fn ended(body: &[u8], len: usize, stop: u8, sum: u8) -> (Found<'_>, usize) {
 
 /// Length of the body that begins here, and the exclusive or of its bytes (NMEA 0183's checksum).
 ///
-/// Eight bytes at a time: where one of them may end the body, it is looked at byte by byte.
+/// It goes eight bytes at a time. Only where one of them may end the body are they looked at byte by byte.
 #[inline]
 fn span(body: &[u8]) -> (usize, u8) {
     let (words, tail) = body.as_chunks::<8>();
@@ -266,13 +267,13 @@ fn span(body: &[u8]) -> (usize, u8) {
     (body.len(), sum)
 }
 
-/// The high bit of the first byte that is no letter, digit, comma, point or the like, but may end a body. Borrows and
-/// carries can mark bytes after it as well, never before.
+/// Sets the high bit of the first byte that may end a body, as it is no letter, digit, comma, point or the like; 0 where there is none. By
+/// borrows and carries, bytes after it can be marked as well, but never one before it.
 #[inline]
 fn unusual(word: u64) -> u64 {
     const EACH: u64 = 0x0101_0101_0101_0101;
     const HIGH: u64 = 0x8080_8080_8080_8080;
-    // Up to `*`; 0x80 or more; 0x7f.
+    // The three parts mark bytes up to `*`, bytes of 0x80 or more, and 0x7f.
     (word.wrapping_sub(EACH * (b'*' as u64 + 1)) | word | word.wrapping_add(EACH)) & HIGH
 }
 
@@ -289,7 +290,7 @@ fn folded(mut sums: u64) -> u8 {
     (sums ^ sums >> 8) as u8
 }
 
-/// What the two digits say to this sum; `None` where they are none.
+/// Whether the two digits of a checksum are this sum; `None` where they are no hexadecimal digits.
 #[inline]
 fn said(digits: &[u8], sum: u8) -> Option<Checksum> {
     let digits = digits.first_chunk::<2>()?;
@@ -305,7 +306,7 @@ fn said(digits: &[u8], sum: u8) -> Option<Checksum> {
     })
 }
 
-/// The digits that nearly all logs write for each sum.
+/// The two digits for each sum in capital letters, as nearly all logs write them.
 const HEX: [[u8; 2]; 256] = {
     let digits = b"0123456789ABCDEF";
     let mut table = [[0; 2]; 256];

@@ -1,4 +1,4 @@
-//! The sentences that carry position, time and accuracy: GGA, RMC, GNS, GLL, GST, GBS and ZDA.
+//! Reads the sentences that carry position (GGA, RMC, GNS, GLL), accuracy (GST; GBS, of fault detection) and date (ZDA, RMC).
 //! Field layouts: gpsd's NMEA notes.
 
 use super::field::{Read, date};
@@ -66,7 +66,7 @@ pub struct Position {
 pub struct Parsed {
     pub time_us: Option<i64>,
     pub position: Option<Position>,
-    /// The receiver says outright that its position is not to be used.
+    /// Whether the receiver says outright that its position is not to be used.
     pub void: bool,
     pub quality: Option<Quality>,
     pub satellites: Option<u8>,
@@ -87,25 +87,26 @@ pub enum Bad {
     Short,
 }
 
-/// Reads sentences.
+/// Reads sentences, and keeps from one to the next what makes that quick.
 #[derive(Debug, Default)]
 pub struct Parser {
     layouts: [Layout; KINDS],
     reading: Reading,
 }
 
-/// The sentences of one epoch repeat its time and mostly its place to the letter: the last of each is kept with its text,
-/// so that it is worked out once.
+/// The sentences of one epoch (instant) repeat its time, and mostly its place, in the same characters. The last time, place and date are
+/// kept with their texts, so that each is worked out once.
 #[derive(Debug, Default)]
 struct Reading {
     time: Last<i64, 2>,
     position: Last<Position, 4>,
     date: Option<([u8; 6], Date)>,
-    /// What the present sentence says: it stays where it was written, which is faster than handing it on.
+    /// What the present sentence says. It is lent to the caller from here, which is quicker than to copy it.
     parsed: Parsed,
 }
 
-/// Something that was read and the text it was read from: so many words of it, which may overlap.
+/// A value that was read, and the text that it was read from, as so many 64-bit words. Half of them are from the beginning of the text and
+/// half from its end, so that they may overlap.
 #[derive(Debug)]
 struct Last<T, const WORDS: usize> {
     text: [u64; WORDS],
@@ -124,8 +125,7 @@ impl<T, const WORDS: usize> Default for Last<T, WORDS> {
 }
 
 impl<T: Copy, const WORDS: usize> Last<T, WORDS> {
-    /// All of a text that is no shorter than half of the words and no longer than all of them: as many words from its
-    /// beginning as from its end.
+    /// The words of a text. `None` where it is shorter than half of the words, or longer than all of them, so that they would not cover it.
     #[inline]
     fn words(text: &[u8]) -> Option<[u64; WORDS]> {
         let mut words = [0; WORDS];
@@ -142,14 +142,14 @@ impl<T: Copy, const WORDS: usize> Last<T, WORDS> {
         Some(words)
     }
 
-    /// What the text says, if it is the same again.
+    /// The value, if the text is the same as the last; else `None`.
     #[inline]
     fn again(&self, text: &[u8]) -> Option<T> {
         let words = Self::words(text)?;
         (self.len == text.len() && self.text == words).then_some(self.value)?
     }
 
-    /// Keeps it, unless its text is of an unusual length.
+    /// Keeps a value, unless its text is of an unusual length.
     #[inline]
     fn keep(&mut self, text: &[u8], value: T) {
         if let Some(words) = Self::words(text) {
@@ -228,7 +228,7 @@ impl Reading {
     fn gll(&mut self, f: &Fields<'_>) -> Result<(), Bad> {
         self.position(f, 1)?;
         self.time(f, 5)?;
-        // Before NMEA 2.0 the status was not there at all.
+        // Before NMEA 2.0 the sentence had no status.
         let status = f.at(6).trim_ascii();
         self.parsed.void = !status.is_empty() && !status.eq_ignore_ascii_case(b"A");
         self.parsed.quality = mode(f.at(7));
@@ -289,7 +289,7 @@ impl Reading {
         }
     }
 
-    /// The four fields of a position; none where both numbers are empty.
+    /// Reads the four fields of a position; where both numbers are empty, the sentence has no position.
     #[inline(never)]
     fn position(&mut self, f: &Fields<'_>, field: usize) -> Result<(), Bad> {
         let text = f.together(field, 4).unwrap_or(&[]);

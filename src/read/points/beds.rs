@@ -1,4 +1,4 @@
-//! Beds of a list whose size cannot be one: told with their lines, and never taken for corners of the lawn.
+//! The sizes of beds in a list of points. A bed whose size cannot be read is told with its line, and is never taken for a corner of the lawn.
 
 use crate::notice::{Notice, UnreadSize};
 use crate::read::marks;
@@ -6,7 +6,7 @@ use crate::units;
 
 use super::numbers::number;
 
-/// So many are named; the rest are counted.
+/// How many such beds are named; the rest are counted.
 const NAMED: usize = 5;
 
 /// What stands in a cell for the size of a bed.
@@ -19,7 +19,7 @@ pub(super) enum Size {
     Unreadable,
 }
 
-/// A cell of a column of sizes: a number in the column's own unit, or a length with its unit.
+/// Reads a cell of a column of sizes: a number in the column's own unit (`unit_m` metres), or a length with its unit.
 pub(super) fn size(cell: &str, unit_m: f64) -> Size {
     if matches!(
         cell.to_lowercase().as_str(),
@@ -36,7 +36,7 @@ pub(super) fn size(cell: &str, unit_m: f64) -> Size {
     }
 }
 
-/// Those met in one list.
+/// The beds of one list whose size could not be read.
 #[derive(Debug, Default)]
 pub(super) struct Unsized {
     named: Vec<UnreadSize>,

@@ -1,4 +1,4 @@
-//! Which column of a table is which: by its name, or by its numbers where there is no header.
+//! Tells what each column of a table holds: by its title, or by its numbers where there is no header row.
 
 use super::numbers::{angle_deg, number};
 use crate::process::Accuracy;
@@ -10,12 +10,12 @@ pub(super) enum Role {
     Name,
     Lat,
     Lon,
-    /// The letter of the hemisphere, where it stands in a column of its own.
+    /// The letter of the hemisphere (N, S, E, W), where it stands in a column of its own.
     NorthSouth,
     EastWest,
     Easting,
     Northing,
-    /// `x` and `y`, degrees or metres by their size.
+    /// `x` and `y`, which are degrees or metres by their size.
     X,
     Y,
     Height,
@@ -34,7 +34,8 @@ pub(super) enum Role {
     Text,
     Radius,
     Diameter,
-    /// Of a list of ours: what a row is, which ring it belongs to, the height of its plane, and what its metres are of.
+    /// These are of a list that this program wrote: what a row is, which ring it belongs to, the height of the plane that areas were
+    /// measured on, and what the metres are of.
     What,
     Ring,
     PlaneHeight,
@@ -66,7 +67,8 @@ pub(super) fn by_name(cells: &[&str]) -> Option<Vec<Column>> {
         }
     }
     let has = |role| columns.iter().any(|c| c.role == role);
-    // Post-processing software names its satellites and sigmas so; its quality numbers are another set.
+    // A column `q` has the numbers of post-processing software only beside that software's columns of sigmas. Elsewhere it is an ordinary
+    // quality.
     if has(Role::PostQuality) && !(has(Role::SigmaNorth) && has(Role::SigmaEast)) {
         for column in &mut columns {
             if column.role == Role::PostQuality {
@@ -81,7 +83,7 @@ pub(super) fn by_name(cells: &[&str]) -> Option<Vec<Column>> {
 
 fn role(title: &str) -> Option<Role> {
     let lower = title.to_lowercase();
-    // A unit in brackets is no part of the name.
+    // What stands in brackets is a unit, and no part of the name.
     let bare = lower.split(['(', '[']).next().unwrap_or(&lower);
     for (letters, role) in [("n/s", Role::NorthSouth), ("e/w", Role::EastWest)] {
         if bare.trim_start().starts_with(letters) {
@@ -147,7 +149,7 @@ fn exact(key: &str) -> Option<Role> {
     })
 }
 
-/// Metres per unit, from a unit written into the name; metres unless it says otherwise.
+/// Metres per unit, from a unit that is written into the title; 1 where there is none.
 fn unit_m(title: &str) -> f64 {
     let lower = title.to_lowercase();
     let says = |unit: &str| {
@@ -177,20 +179,20 @@ fn untitled(role: Role, index: usize) -> Column {
     }
 }
 
-/// Whether a number has so many decimals.
+/// Whether a number has at least so many decimals.
 fn decimals(cell: &str, least: usize) -> bool {
     let tail = cell.trim().rsplit(['.', ',']).next().unwrap_or("");
     cell.contains(['.', ',']) && tail.chars().take_while(char::is_ascii_digit).count() >= least
 }
 
-/// Whether nearly all cells of a column pass a test.
+/// Whether at least nine in ten cells of a column pass a test.
 fn nearly_all(rows: &[Vec<String>], index: usize, test: &dyn Fn(&str) -> bool) -> bool {
     let passes = |row: &&Vec<String>| row.get(index).is_some_and(|cell| test(cell));
     let good = rows.iter().filter(passes).count();
     good * 10 >= rows.len() * 9 && good > 0
 }
 
-/// What this column and the next are, if they are a position. The flag says that they could be the other way round.
+/// What this column and the next are, if they are a position; else `None`. The flag says that they could be the other way round.
 fn position_in(rows: &[Vec<String>], index: usize, grid: bool) -> Option<(Role, Role, bool)> {
     let both = |a: &dyn Fn(&str) -> bool, b: &dyn Fn(&str) -> bool| {
         nearly_all(rows, index, a) && nearly_all(rows, index + 1, b)
@@ -201,7 +203,7 @@ fn position_in(rows: &[Vec<String>], index: usize, grid: bool) -> Option<(Role, 
     }
     let within = |limit_deg: f64| {
         move |c: &str| {
-            // Minutes and seconds, or a letter, say what it is without many decimals.
+            // A plain number counts only with four decimals or more; one with minutes and seconds, or a letter, shows that it is an angle.
             let told = decimals(c, 4) || number(c).is_none();
             told && angle_deg(c).is_some_and(|v| v.abs() <= limit_deg)
         }
@@ -235,7 +237,7 @@ fn position_in(rows: &[Vec<String>], index: usize, grid: bool) -> Option<(Role, 
 /// other way round.
 pub(super) fn by_numbers(rows: &[Vec<String>], grid: bool) -> Option<(Vec<Column>, bool)> {
     let width = rows.iter().map(Vec::len).max()?;
-    // A column counts where nearly all of its cells are numbers with decimals.
+    // The first two columns side by side that can be a position are taken for it.
     let mut columns = 0..width.saturating_sub(1);
     let (first, (a, b, doubtful)) =
         columns.find_map(|index| Some((index, position_in(rows, index, grid)?)))?;
@@ -251,7 +253,7 @@ pub(super) fn by_numbers(rows: &[Vec<String>], grid: bool) -> Option<(Vec<Column
     {
         found.push(untitled(Role::Height, after));
     }
-    // A last column of words is the controller's code.
+    // A last column with words in it is what the surveyor called the point.
     if after < width
         && let Some(last) = width.checked_sub(1)
         && rows.iter().any(|r| {

@@ -1,4 +1,6 @@
-//! GeoJSON (RFC 7946): rings and lines as tracks, points as marks with the size their properties give.
+//! GeoJSON (RFC 7946): rings and lines become tracks, points become marks with the size that their properties give. Lines and points whose
+//! properties have times are a walk. A result that this program wrote is known by its features, and gives the same lawn again. Shapes of
+//! KML are read here as well.
 
 use super::{Drawing, Sheet, Vertex};
 use crate::fault::Fault;
@@ -29,7 +31,7 @@ pub(crate) fn read(
         GeoJson::Geometry(geometry) => shapes.geometry(&geometry.value, &[], 0),
         GeoJson::Feature(feature) => shapes.feature(&feature, false),
         GeoJson::FeatureCollection(all) => {
-            // A result of ours: its lawn is the lawn; the rest is drawn from it.
+            // In a result that this program wrote, one feature is the lawn, and the others are drawn from it.
             let lawn = all.features.iter().find(|f| role(f) == Some("lawn"));
             let ours = lawn.is_some();
             batch.plane_height_m = lawn
@@ -43,7 +45,8 @@ pub(crate) fn read(
     taken(shapes, false, sheet, batch)
 }
 
-/// All that was found, into the batch. Where something was `walked`, what is drawn as well was drawn from it, but for marks.
+/// Puts all that was found into the batch. Where something was `walked`, drawn lines and rings are taken to be drawn from the walk and are
+/// left out; marks stay.
 pub(crate) fn taken(
     mut shapes: Shapes,
     mut walked: bool,
@@ -72,7 +75,7 @@ pub(crate) fn taken(
     shapes.drawing.into_batch(sheet, batch)
 }
 
-/// Fewer points with times are marks.
+/// The fewest points with times that are a walk; fewer are marks.
 const FEWEST_TIMED: usize = 4;
 
 fn broken(e: &serde_json::Error, text: &str) -> Fault {
@@ -106,24 +109,26 @@ fn lawns(feature: &Feature) -> Option<VecDeque<String>> {
     Some(names.unwrap_or_default())
 }
 
-/// Joining holes to an edge looks at every place of it for each hole: so many looks are some seconds. No lawn needs as many.
+/// To join holes to an edge, every place of it is looked at for each hole. This many looks take some seconds, and no lawn needs as many;
+/// where there would be more, holes are not joined.
 const MOST_STEPS: usize = 100_000_000;
 
 pub(crate) struct Shapes {
     drawing: Drawing,
-    /// Positions with times, of lines first, else of points; and these points as marks.
+    /// Positions with times: those of lines, or where there is no such line, of points. `timed_points` has the same points as marks, and
+    /// `timed_lines` counts the lines.
     timed: Vec<Record>,
     timed_points: Vec<(Vertex, Vec<String>)>,
     timed_lines: u16,
     lines: std::vec::IntoIter<u32>,
-    /// Of a result of ours: the names of its lawns, in the order of their polygons where those are as many.
+    /// Of a result that this program wrote: the names of its lawns in the order of their polygons, where there are as many; else no names.
     lawns: Option<VecDeque<String>>,
-    /// Its polygons are not its lawns: one may lie in the hole of another.
+    /// Whether the polygons of a result of ours are not one for each lawn, so that one may lie in the hole of another.
     islands: bool,
 }
 
 impl Shapes {
-    /// `lines`: those of the positions, in the order in which they come.
+    /// `lines` are the line numbers of the positions, in the order in which these come.
     pub(crate) fn new(lines: Vec<u32>) -> Shapes {
         Shapes {
             drawing: Drawing::default(),
@@ -151,7 +156,8 @@ impl Shapes {
         }
     }
 
-    /// Takes a line whose properties have a time for each place, or a point with a time; false where it is none.
+    /// Takes a line whose properties have a time for each place, or a point with a time; gives `false`, and takes nothing, where it is
+    /// neither.
     fn walked(&mut self, value: &GeometryValue, said: &JsonObject, texts: &[String]) -> bool {
         let parts = match value {
             GeometryValue::LineString { coordinates } => std::slice::from_ref(coordinates),
@@ -176,7 +182,7 @@ impl Shapes {
         let Some(times) = times(said) else {
             return false;
         };
-        // One list for a line, a list of lists for lines.
+        // A line has one list of times; several lines have a list of lists.
         let lists: Vec<&[Value]> = match times.first() {
             Some(Value::Array(_)) => times
                 .iter()
@@ -206,7 +212,7 @@ impl Shapes {
         true
     }
 
-    /// `depth`: collections within collections, which RFC 7946 advises against; the parser bounds them.
+    /// Takes any geometry. `depth` counts collections within collections, which RFC 7946 advises against; deeper ones than 16 are left out.
     fn geometry(&mut self, value: &GeometryValue, texts: &[String], depth: usize) {
         match value {
             GeometryValue::Point { coordinates } => self.point(coordinates, texts),
@@ -278,8 +284,8 @@ impl Shapes {
         }
     }
 
-    /// A polygon of ours that may lie in the hole of another: what is taken off the one is not taken off the other, so its own
-    /// holes are joined to its edge.
+    /// Takes a polygon of a result of ours that may lie in the hole of another. A hole is to be taken off its own polygon only, so the
+    /// holes are joined to the edge and make one ring with it.
     fn in_one_ring(&mut self, rings: &[Vec<Position>]) {
         let mut line = 1;
         let mut lines: Vec<LineString<f64>> = Vec::with_capacity(rings.len());
@@ -329,7 +335,7 @@ impl Drawing {
     }
 }
 
-/// Names under which a point has its time.
+/// Names under which the properties of a point may have its time.
 const POINT_TIMES: [&str; 4] = ["time", "timestamp", "datetime", "date_time"];
 
 /// The times of a line's places: `coordTimes`, or `coordinateProperties.times` (both common practice, no standard).
@@ -349,7 +355,7 @@ fn stamp(value: &Value) -> Option<Stamp> {
     }
 }
 
-/// An accuracy among the properties, metres, and of which kind it is; of several the one that leaves least to be believed.
+/// An accuracy among the properties, metres, and its kind; of several the one of the first kind in the order of [`Accuracy`].
 fn stated_m(said: &JsonObject) -> Option<(Accuracy, f32)> {
     let stated =
         |(key, value): (&String, &Value)| Some((accuracy::kind(key)?, value.as_f64()? as f32));
@@ -364,7 +370,7 @@ fn timed(vertex: Vertex, stamp: Option<Stamp>) -> Record {
     record
 }
 
-/// A feature's texts, its name first; a number under `radius` or `diameter` is written out as a text.
+/// A feature's texts, its name first. A number under `radius` or `diameter` is written out as a text, so that it is read like one.
 fn texts(properties: &JsonObject) -> Vec<String> {
     let mut texts = Vec::new();
     for key in [

@@ -1,4 +1,4 @@
-//! Which column of a table is which.
+//! Finds the header of a table and what its columns hold, and tells the user how they were understood.
 
 use super::Lies;
 use super::columns::{Column, Role, by_name, by_numbers, of_a_plan};
@@ -7,21 +7,20 @@ use crate::fault::Fault;
 use crate::notice::{ColumnRead, Notice};
 use crate::process::Accuracy;
 
-/// The columns, and where their rows begin.
+/// The columns of a table, and where its rows begin.
 pub(super) struct Layout {
     columns: Vec<Column>,
-    /// Rows up to this line are the header, in words that are known or not, and what stands before it; 0 where there
-    /// is none.
+    /// Rows up to this line are the header, whether or not its words are known, and what stands before it; 0 where there is none.
     pub header_line: u32,
-    /// Latitude and longitude, or easting and northing, might be the other way round.
+    /// Whether latitude and longitude, or easting and northing, might be the other way round.
     doubtful: bool,
 }
 
-/// Finds the columns by their titles, else by the numbers in them.
+/// Finds the columns by their titles, else by the numbers in them. `rows` are the first rows of the table with their lines.
 pub(super) fn layout(rows: &[(u32, Vec<String>)], lies: Lies<'_>) -> Result<Layout, Fault> {
     for (line, cells) in rows {
         let mut titles: Vec<&str> = borrowed(cells);
-        // A header behind a comment sign; the sign may be a cell of its own.
+        // A header may stand behind a comment sign, which may be a cell of its own.
         if let Some(first) = titles.first_mut() {
             *first = first.trim_start_matches(['#', '%', '/', ' ', '\u{feff}']);
         }
@@ -48,7 +47,7 @@ pub(super) fn layout(rows: &[(u32, Vec<String>)], lies: Lies<'_>) -> Result<Layo
     };
     match by_numbers {
         Some((columns, doubtful)) => {
-            // What stands before the first row of numbers is a header in other words.
+            // What stands before the first row of numbers is a header in words that are not known.
             let first = rows.iter().find(|(_, cells)| numbers_in(cells) >= 2);
             Ok(Layout {
                 columns,
@@ -76,7 +75,7 @@ impl Layout {
         })
     }
 
-    /// The guess, for the reader to check.
+    /// A notice of what each column was taken for, for the user to check.
     pub(crate) fn report(&self, separator: u8) -> Notice {
         let columns: Vec<ColumnRead> = self
             .columns

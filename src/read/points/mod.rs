@@ -1,5 +1,5 @@
-//! Point lists: rows of text from survey controllers and spreadsheets, GeoJSON, WKT. Corner points in order make
-//! a ring; every ring or line of a drawing is a track of its own.
+//! Reads lists of points: rows of text from survey controllers (the handheld computers of surveyors) and spreadsheets, GeoJSON, and WKT.
+//! Corner points in order make a ring; every ring or line of a drawing is a track of its own.
 
 mod beds;
 mod columns;
@@ -25,10 +25,10 @@ use std::io::Read;
 /// Eastings and northings to latitude and longitude in degrees.
 pub(crate) type ToDegrees<'a> = dyn Fn(f64, f64) -> Result<(f64, f64), Fault> + 'a;
 
-/// A drawing larger than this is no lawn (bytes); tables are streamed and have no bound.
+/// The largest drawing that is read, bytes. Tables are read row by row and have no bound.
 pub(crate) const LARGEST: u64 = 64 << 20;
 
-/// What every list of points needs.
+/// What the reader of any list of points needs to know.
 pub(crate) struct Sheet<'a> {
     pub file: u16,
     pub most_fixes: usize,
@@ -36,10 +36,10 @@ pub(crate) struct Sheet<'a> {
     pub lies: Lies<'a>,
 }
 
-/// What its coordinates are.
+/// What the coordinates of a list are.
 #[derive(Clone, Copy)]
 pub(crate) enum Lies<'a> {
-    /// Nothing is said: longitudes and latitudes, if they can be.
+    /// Nothing is said of them: they are longitudes and latitudes, or the list is refused.
     InDegrees,
     OnGrid(&'a ToDegrees<'a>),
     /// Metres of a plan. x is kept where a longitude would be, y where a latitude would be.
@@ -51,7 +51,7 @@ fn in_degrees(x: f64, y: f64) -> bool {
     x.abs() <= 180.0 && y.abs() <= 90.0
 }
 
-/// A longitude below 180 degrees.
+/// The same longitude, with 180 degrees written as -180.
 fn eastward(lon_deg: f64) -> f64 {
     if lon_deg >= 180.0 {
         lon_deg - 360.0
@@ -91,7 +91,7 @@ fn needs_grid(numbers: (f64, f64), line: u32) -> Fault {
     .at_line(u64::from(line))
 }
 
-/// A drawing's positions as they are found: x, y and perhaps a height, with their line.
+/// A position of a drawing as it is written: x, y and perhaps a height, with its line.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Vertex {
     pub x: f64,
@@ -103,14 +103,14 @@ pub(crate) struct Vertex {
 /// Lines and rings of a drawing, and its lone points with their texts.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Drawing {
-    /// There is a walk beside it: its lone points are marks.
+    /// Whether there is a walk beside it, so that its lone points are marks.
     pub walked: bool,
     pub lines: Vec<(Vec<Vertex>, Option<Outline>)>,
     pub points: Vec<(Vertex, Vec<String>)>,
 }
 
 impl Drawing {
-    /// Into fixes and marks. Lone points are marks where there are lines; else those without a size are corners
+    /// Makes fixes and marks of it. Lone points are marks where there are lines or a walk; else those without a size are corners
     /// in order.
     fn into_batch(self, sheet: &Sheet<'_>, mut batch: Batch) -> Result<Batch, Fault> {
         self.put_lines(sheet, &mut batch)?;
@@ -118,7 +118,7 @@ impl Drawing {
         Ok(batch)
     }
 
-    /// Each line as a track of its own.
+    /// Makes each line a track of its own.
     fn put_lines(&self, sheet: &Sheet<'_>, batch: &mut Batch) -> Result<(), Fault> {
         let (mut exchanged, mut seen) = (0u64, 0u64);
         let mut track = 0u16;
@@ -160,7 +160,7 @@ impl Drawing {
         Ok(())
     }
 
-    /// Each lone point as a bed, a mark or a corner.
+    /// Makes each lone point a bed, a mark or a corner.
     fn put_points(&self, sheet: &Sheet<'_>, batch: &mut Batch) -> Result<(), Fault> {
         let drawn = self.walked || !self.lines.is_empty();
         let mut corners = 0u64;
@@ -221,7 +221,7 @@ impl Sheet<'_> {
             Lies::InDegrees if in_degrees(vertex.x, vertex.y) => {
                 Ok(Some((vertex.y, eastward(vertex.x))))
             }
-            // No degrees, whichever comes first: eastings and northings.
+            // The numbers are no degrees in either order, so they are eastings and northings.
             Lies::InDegrees if !in_degrees(vertex.y, vertex.x) => {
                 Err(needs_grid((vertex.x, vertex.y), vertex.line))
             }
@@ -238,7 +238,7 @@ pub(crate) fn too_large() -> Fault {
     )
 }
 
-/// All of a drawing's text, bounded.
+/// All of a drawing's text, of at most [`LARGEST`] bytes.
 fn whole(from: &mut dyn Read, batch: &mut Batch) -> Result<String, Fault> {
     let mut bytes = Vec::new();
     if let Err(e) = from.take(LARGEST + 1).read_to_end(&mut bytes) {

@@ -1,7 +1,7 @@
-//! Numbers as people and spreadsheets write them: decimal commas, signs, angles in degrees, minutes and seconds.
+//! Reads numbers as people and spreadsheets write them: with decimal commas and signs, and angles in degrees, minutes and seconds.
 
-/// A plain number. A comma is a decimal mark where there is no point; where there are both, the last is.
-/// `None` where it is no finite number.
+/// A plain number. A comma is the decimal mark where there is no point. Where there are both, whichever comes last is the decimal mark, and
+/// the other sets thousands apart. `None` where it is no finite number.
 pub(crate) fn number(text: &str) -> Option<f64> {
     let text = text.trim().trim_start_matches('+').replace('−', "-");
     let point = text.rfind('.');

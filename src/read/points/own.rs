@@ -1,4 +1,4 @@
-//! Lists of ours (`points.csv`), whose column `what` says what each row is: a lawn that is read back is the same lawn.
+//! Lists that this program wrote (`points.csv`): their column `what` says what each row is, so that a lawn that is read back is the same lawn.
 
 use crate::fix::Fix;
 use crate::read::Outline;
@@ -7,7 +7,7 @@ use crate::read::batch::Batch;
 /// What a row is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum What {
-    /// A lettered corner: on the edge, but the edge may have more to it.
+    /// A lettered corner. It lies on the edge, but the edge may have more places than its corners.
     Corner,
     Bed,
     Mark,
@@ -26,7 +26,7 @@ impl What {
         (What::Hole, "hole"),
     ];
 
-    /// As it is written.
+    /// The word for it in the list.
     pub(crate) fn word(self) -> &'static str {
         let mut words = What::WORDS.iter();
         words.find(|w| w.0 == self).map_or("", |w| w.1)
@@ -38,16 +38,16 @@ impl What {
     }
 }
 
-/// The rings of one list as they come.
+/// The rings of one list, as its rows are read.
 #[derive(Debug, Default)]
 pub(super) struct Rings {
     corners: Vec<Fix>,
-    /// What ring the last row was of, and its track.
+    /// The ring that the last row belonged to (its kind and name), and its track.
     last: Option<(What, String, u16)>,
 }
 
 impl Rings {
-    /// How many rows it holds that are not among the batch's fixes.
+    /// How many rows are kept here that are not among the batch's fixes.
     pub(crate) fn kept(&self) -> usize {
         self.corners.len()
     }
@@ -56,7 +56,7 @@ impl Rings {
         self.corners.push(fix);
     }
 
-    /// A place on an edge; rows of one ring follow each other.
+    /// Takes a place on an edge. The rows of one ring follow each other, so that another name or kind begins another ring.
     pub(crate) fn place(
         &mut self,
         what: What,
@@ -83,7 +83,7 @@ impl Rings {
         batch.fixes.push(fix);
     }
 
-    /// Where no edge was listed, the corners are the edge.
+    /// Ends the list. Where it had no edge, its corners are the edge.
     pub(crate) fn close(self, batch: &mut Batch) {
         if self.last.is_none() {
             batch.fixes.extend(self.corners);

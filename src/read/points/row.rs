@@ -1,4 +1,4 @@
-//! One row of a table: a corner of an outline, a bed or a mark.
+//! Reads one row of a table: a corner of an outline, a bed or a mark.
 
 use super::beds::{self, Size, Unsized};
 use super::columns::Role;
@@ -16,7 +16,7 @@ use crate::read::marks;
 use crate::read::stamp::Stamp;
 use crate::read::tally::Reason;
 
-/// What is put together once all rows are read.
+/// What is collected from the rows, and used once all are read.
 #[derive(Default)]
 pub(super) struct Met {
     pub rings: Rings,
@@ -93,7 +93,8 @@ impl Row<'_> {
         }
         match what {
             Some(What::Corner) if self.layout.column(Role::Ring).is_some() => met.rings.corner(fix),
-            // Without its ring an "edge" is somebody else's word, and the row a corner like the others.
+            // In a list without the column `ring`, which this program always writes, the word "edge" is somebody else's, and the row is a
+            // corner like the others.
             Some(what @ (What::Edge | What::Hole)) if self.layout.column(Role::Ring).is_some() => {
                 let (ring, label) = (self.cell(Role::Ring), self.cell(Role::Name));
                 met.rings.place(what, ring, label, fix, batch);
@@ -103,14 +104,15 @@ impl Row<'_> {
         Ok(Took::Yes)
     }
 
-    /// Latitude and longitude in degrees; of a plan y and x in metres.
+    /// Latitude and longitude in degrees; of a plan y and x in metres. The outer error ends the reading of the list, the inner one says why
+    /// this row is not used.
     fn position(
         &self,
         sheet: &Sheet<'_>,
         batch: &mut Batch,
     ) -> Result<Result<(f64, f64), Took>, Fault> {
         let layout = self.layout;
-        // A list of ours says itself that it is of a plan.
+        // A list that this program wrote says itself that it is of a plan.
         let own = self.cell(Role::Grid).eq_ignore_ascii_case(grid::LOCAL);
         if own || matches!(sheet.lies, Lies::OnAPlan) {
             batch.local = true;
@@ -146,14 +148,14 @@ impl Row<'_> {
                 .map(|(lat, lon)| Ok((lat, eastward(lon))))
                 .map_err(|fault| fault.at_line(u64::from(self.line)));
         }
-        // Drawings call longitude x and latitude y.
+        // Where x and y can be degrees, x is the longitude and y the latitude, as in drawings.
         if layout.column(Role::X).is_some() && in_degrees(x, y) {
             return Ok(Ok((y, eastward(x))));
         }
         Err(needs_grid((x, y), self.line))
     }
 
-    /// A latitude or longitude, south or west where a column of its own says so.
+    /// A latitude or longitude, negative where a column for the hemisphere says south or west.
     fn angle_deg(&self, role: Role, hemisphere: Role) -> Option<f64> {
         let angle = angle_deg(self.cell(role))?;
         Some(match self.cell(hemisphere).as_bytes() {
@@ -162,7 +164,7 @@ impl Row<'_> {
         })
     }
 
-    /// y and x in metres, from whichever columns there are that can be metres.
+    /// y and x of a plan in metres, from the columns of eastings and northings or of x and y.
     fn on_a_plan(&self) -> Result<Result<(f64, f64), Took>, Fault> {
         let pairs = [(Role::Easting, Role::Northing), (Role::X, Role::Y)];
         let there = |role| self.layout.column(role).is_some();
@@ -181,12 +183,12 @@ impl Row<'_> {
     }
 
     fn metres_or(&self, role: Role) -> Option<f64> {
-        // A grid's own unit is the grid's affair.
+        // The number stays in the unit of the grid, which the conversion to degrees expects.
         number(self.cell(role))
     }
 
-    /// The radius that a row gives, in metres: such a row is a bed, not a corner. What was meant as one but cannot be comes back as
-    /// it was written.
+    /// The radius that a row gives, in metres: such a row is a bed, not a corner. `None` where it gives none. What was meant as a size but
+    /// cannot be one comes back as an error, as it was written.
     fn size(&self) -> Result<Option<f64>, String> {
         for (role, per_radius) in [(Role::Radius, 1.0), (Role::Diameter, 2.0)] {
             let unit_m = self.layout.column(role).map_or(1.0, |c| c.unit_m);
@@ -234,7 +236,7 @@ impl Row<'_> {
         let stamp = self.stamp();
         fix.clock_s = stamp.map(|s| s.tod_s);
         fix.date = stamp.and_then(|s| s.date);
-        // Of several columns the one that leaves least to be believed.
+        // Of several columns of accuracies the first kind in the order of `Accuracy` is used.
         let mut kinds: Vec<Accuracy> = self.layout.accuracies().collect();
         kinds.sort_unstable();
         let stated = |kind: Accuracy| Some(kind.axis_m(self.sigma(Role::Accuracy(kind))?));
@@ -253,11 +255,11 @@ impl Row<'_> {
     }
 }
 
-/// A quality as a GGA digit or in words.
+/// A quality that is written as a digit of GGA or in words.
 fn quality(text: &str) -> Quality {
     if let [digit @ b'0'..=b'8'] = text.as_bytes() {
         return match Quality::from_gga(digit - b'0') {
-            // In tables a 3 is "3D" as likely as the precise service, which no civilian has.
+            // In tables a 3 may as well mean "3D" as the precise (military) service, so that it says nothing.
             Some(Quality::Pps) | None => Quality::Unknown,
             Some(quality) => quality,
         };

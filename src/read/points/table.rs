@@ -1,5 +1,5 @@
-//! Rows of text with separators: comma, semicolon, tab, bar or spaces; with or without a header; decimal point or
-//! comma. Streamed row by row, with each row's line.
+//! Reads a table: rows of text with a separator (comma, semicolon, tab, bar or spaces), with or without a header, with decimal points or
+//! commas. The separator and the columns are found from the first rows; then the table is read row by row.
 
 use super::Sheet;
 use super::columns::by_name;
@@ -11,12 +11,12 @@ use crate::read::nmea::scan::end_of_line;
 use crate::read::tally::Reason;
 use std::io::{self, Read};
 
-/// Rows looked at before the columns are decided.
+/// How many rows are looked at before the columns are decided.
 const LOOKED_AT: usize = 60;
-/// The longest row (bytes); a longer one ends the reading.
+/// The longest row, bytes; a longer one ends the reading.
 const LONGEST: usize = 1 << 20;
 
-/// The separators, the more telling first: where a semicolon or tab fits, commas are decimal marks.
+/// The separators, in the order in which they are preferred where several fit: with a semicolon or a tab, commas are decimal marks.
 const SEPARATORS: [u8; 5] = [b';', b'\t', b'|', b',', b' '];
 
 /// Reads one table whose first bytes are `head`.
@@ -93,7 +93,7 @@ fn next(
     })
 }
 
-/// The last row's line, its width in cells and how many fixes came before it; with the least width of all others.
+/// The last row's line, its width in cells and how many fixes came before it, and the least width of all rows before it.
 #[derive(Default)]
 struct Widths {
     last: Option<(u32, usize, usize)>,
@@ -107,7 +107,8 @@ impl Widths {
         }
     }
 
-    /// A last row without its end and with fewer cells than any other broke off, perhaps within a number.
+    /// Leaves out the last row, which has no line end, if it has fewer cells than any other: then the file broke off within it, perhaps
+    /// within a number.
     fn leave_out_torn(&self, batch: &mut Batch, file: u16) {
         if let (Some((line, width, before)), Some(narrowest)) = (self.last, self.narrowest)
             && width < narrowest
@@ -130,7 +131,7 @@ fn is_comment(cells: &[String]) -> bool {
     first.is_some_and(|first| signs.iter().any(|sign| first.starts_with(sign)))
 }
 
-/// Counts lines, and stops a row without an end.
+/// A reader that counts lines, and fails on a row without an end.
 struct Counted<'a> {
     inner: &'a mut dyn Read,
     since: usize,
@@ -163,7 +164,7 @@ impl Read for Counted<'_> {
     }
 }
 
-/// The end of line is one byte, because the library counts `\r\n` as part of the row after it; the `\r` is trimmed
+/// A reader of rows. Its end of line is one byte, because the library counts `\r\n` as part of the row after it; the `\r` is trimmed
 /// off with the cells' white space.
 fn reader<R: Read>(from: R, separator: u8, end_of_line: u8) -> csv::Reader<R> {
     csv::ReaderBuilder::new()
@@ -174,7 +175,7 @@ fn reader<R: Read>(from: R, separator: u8, end_of_line: u8) -> csv::Reader<R> {
         .from_reader(from)
 }
 
-/// The cells of a row, trimmed. Separated by spaces, empty cells mean nothing, and a date and the time after it are one.
+/// The cells of a row, trimmed. Where spaces separate them, empty cells are left out, and a date and the time after it are joined to one.
 fn cells(record: &csv::ByteRecord, separator: u8) -> Vec<String> {
     let all = record
         .iter()
@@ -202,7 +203,7 @@ fn is_date(text: &str) -> bool {
     )
 }
 
-/// The separator that gives most rows one and the same number of cells, at least two.
+/// The separator with which most rows have the same number of cells, at least two; a comma where none has.
 fn separator(head: &[u8]) -> u8 {
     let mut best = (0usize, b',');
     for candidate in SEPARATORS {
@@ -214,7 +215,7 @@ fn separator(head: &[u8]) -> u8 {
             continue;
         }
         let alike = widths.iter().filter(|w| **w == middle).count();
-        // Two numbers or two names in a row, else it cuts something else ("12 Example Lane").
+        // A row counts only if it has two numbers or names columns of a position. Else the separator cuts something else ("12 Example Lane").
         let telling = rows
             .iter()
             .filter(|(_, cells)| numbers_in(cells) >= 2 || by_name(&borrowed(cells)).is_some())
@@ -227,7 +228,7 @@ fn separator(head: &[u8]) -> u8 {
     best.1
 }
 
-/// The first rows of the head with their lines; the last, which may be cut, is left out where there are others.
+/// The first rows of the head with their lines. Where the file is longer than the head, the last row, which may be cut, is left out.
 fn first_rows(head: &[u8], separator: u8) -> Vec<(u32, Vec<String>)> {
     let whole = match memchr::memrchr2(b'\n', b'\r', head) {
         Some(end) if head.len() >= crate::read::input::HEAD => head.get(..end).unwrap_or(head),

@@ -7,16 +7,16 @@ use crate::read::Outline;
 use crate::read::batch::Batch;
 use std::io::Read;
 
-/// Brackets within brackets; a collection of multi-polygons needs four.
+/// The deepest that brackets may be nested; a collection of multi-polygons needs four.
 const DEEPEST: usize = 16;
 
-/// Reads one file. `srid` is told of the grid that the text itself names.
+/// Reads one file. The grid that the text itself names is not looked at here: [`srid`] gives it.
 pub(crate) fn read(text: &str, sheet: &Sheet<'_>, batch: Batch) -> Result<Batch, Fault> {
     let drawing = parse(text)?;
     drawing.into_batch(sheet, batch)
 }
 
-/// All of the text, bounded.
+/// All of the text, of at most [`super::LARGEST`] bytes.
 pub(crate) fn text(from: &mut dyn Read, batch: &mut Batch) -> Result<String, Fault> {
     super::whole(from, batch)
 }
@@ -38,7 +38,7 @@ pub(crate) fn parse(text: &str) -> Result<Drawing, Fault> {
     let mut depth = 0usize;
     let mut shape = String::new();
     let mut ring: Vec<Vertex> = Vec::new();
-    // Rings of the polygon that is open.
+    // How many rings the open polygon has had.
     let mut rings = 0;
     let mut numbers: Vec<f64> = Vec::new();
     while let Some(token) = at.token() {
@@ -78,7 +78,7 @@ pub(crate) fn parse(text: &str) -> Result<Drawing, Fault> {
     Ok(drawing)
 }
 
-/// A bracket closes: a ring or line, or a whole polygon, whose first ring is the outer one (06-103r4, 6.1.11).
+/// Takes what a closing bracket ends: a ring or line, or a whole polygon, whose first ring is the outer one (06-103r4, 6.1.11).
 fn close(shape: &str, ring: &mut Vec<Vertex>, rings: &mut usize, drawing: &mut Drawing) {
     if ring.is_empty() {
         *rings = 0;
