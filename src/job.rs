@@ -1,4 +1,5 @@
-//! The job sheet (TOML): typed settings, every one with a default and a source.
+//! The job sheet: a TOML file that says what was walked and taped, and what to order, for one job. Every setting in it may be left out or
+//! has a default, and each is kept with the line that it came from.
 //!
 //! The types are here, [`read`] makes them from a sheet, [`keys`] is how a sheet's tables are read, and
 //! [`template`] is a sheet to start from.
@@ -26,7 +27,7 @@ pub enum Side {
     Outside,
 }
 
-/// How the antenna was carried along an edge. All `None`: over the edge, default sigma. An offset above 0 always has
+/// How the antenna was carried along an edge. Where all are `None`, it was over the edge, with the default sigma. An offset above 0 always has
 /// its side, except on an [`Edge`], which then has the side of its walk.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Carry {
@@ -34,16 +35,16 @@ pub struct Carry {
     pub offset_m: Option<f64>,
     /// Which side of the edge it was carried on.
     pub side: Option<Side>,
-    /// How well that was kept, metres, one sigma; 0.02 unless told.
+    /// How closely that was kept all the way round, metres, one sigma (standard deviation); 0.02 unless it is told.
     pub sigma_m: Option<f64>,
 }
 
 /// The part of a log's time in which something was walked; all of it unless told.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Span {
-    /// UTC, seconds of the day, when the walk round it began.
+    /// When the walk round it began: UTC, seconds of the day.
     pub start_s: Option<f64>,
-    /// UTC, seconds of the day, when it ended.
+    /// When it ended: UTC, seconds of the day.
     pub end_s: Option<f64>,
 }
 
@@ -58,15 +59,15 @@ pub struct Walk {
     pub span: Span,
     /// How the antenna was carried.
     pub carry: Carry,
-    /// Overrides what the log says, metres per axis, one sigma.
+    /// Error of a position, metres per axis, one sigma; overrides what the log says.
     pub sigma_m: Option<f64>,
-    /// For how long errors of position last, seconds; averaged over a range unless told.
+    /// For how long errors of position last, seconds; where it is not told, the band is averaged over a range.
     pub correlation_s: Option<f64>,
     /// Where the coordinates of its lists lie: "local", or an EPSG code.
     pub grid: Option<String>,
 }
 
-/// `[[edge]]`: one side carried differently.
+/// `[[edge]]`: one side of the lawn along which the antenna was carried differently.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Edge {
     /// The corner the side begins at.
@@ -77,7 +78,7 @@ pub struct Edge {
     pub carry: Carry,
 }
 
-/// `[[deduct]]`: something walked round.
+/// `[[deduct]]`: something that was walked round and is taken off the lawn.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Deduct {
     /// What sheets call it.
@@ -92,7 +93,7 @@ pub struct Deduct {
     pub grid: Option<String>,
 }
 
-/// `[[path]]`: walked along its middle.
+/// `[[path]]`: a path that was walked along its middle and is taken off the lawn.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Path {
     /// What sheets call it.
@@ -107,7 +108,7 @@ pub struct Path {
     pub grid: Option<String>,
 }
 
-/// Where a bed is.
+/// Where a bed or a corner is.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Place {
     /// By its coordinates on WGS 84.
@@ -117,12 +118,12 @@ pub enum Place {
         /// East, degrees, -180 to 180.
         lon_deg: f64,
     },
-    /// UTC, where the surveyor stood: seconds of the day.
+    /// Where the surveyor stood at this time.
     Time {
         /// UTC, seconds since midnight.
         tod_s: f64,
     },
-    /// The n-th standstill inside the ring (of a corner, on its edge), from 1.
+    /// Where the surveyor stood still for the n-th time, from 1: inside the ring for a bed, along the edge for a corner.
     Pause(u32),
 }
 
@@ -176,7 +177,7 @@ pub struct Job {
     pub date: Option<jiff::civil::Date>,
     /// One for `[walk]`, several for `[[lawn]]`.
     pub walks: Vec<Walk>,
-    /// `[[corner]]`, in the order of the sheet, as all that follow.
+    /// `[[corner]]`, in the order of the sheet; so are all lists that follow.
     pub corners: Vec<Corner>,
     /// `[[edge]]`.
     pub edges: Vec<Edge>,
@@ -211,18 +212,19 @@ pub struct Job {
 pub struct SheetFile {
     /// Where it lies.
     pub path: PathBuf,
-    /// Of its bytes, in hexadecimal.
+    /// SHA-256 of its bytes, in hexadecimal.
     pub sha256: String,
     /// How many lines it has.
     pub lines: u64,
 }
 
-/// The most that is read of a job sheet, or of the rates file it names, bytes: 13 000 beds, some hundred times what anyone writes.
-/// What is larger was named by mistake, or does not end.
+/// The largest job sheet, rates file or logo that is read, bytes: room for 13 000 beds, some hundred times what anyone writes.
+/// A larger file was named by mistake, or does not end.
 pub const LARGEST_SHEET: u64 = 1024 * 1024;
 
 impl SheetFile {
-    /// Reads it, a plain file; of one that is larger than [`LARGEST_SHEET`] only enough to see that it is.
+    /// Reads a plain file, and gives its bytes as well. Of one that is larger than [`LARGEST_SHEET`] one byte more than that is read, by
+    /// which the caller sees that it is too large.
     ///
     /// # Errors
     /// Where it cannot be opened or read, or is no plain file.
@@ -271,7 +273,7 @@ impl Job {
     }
 }
 
-/// Sections of the template, in their order. A table that gains a reader gains a section here.
+/// Sections of the template, in their order. Whoever adds a table to the sheet adds it here as well.
 const TEMPLATE: [&str; 4] = [
     include_str!("job/template/survey.toml"),
     include_str!("job/template/people.toml"),

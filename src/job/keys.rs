@@ -1,8 +1,7 @@
-//! Reads a TOML sheet key by key and keeps every fault, each with its line, so that a person mends
-//! the sheet once and not once per fault.
+//! Reads a TOML sheet key by key and keeps every fault with its line, so that a person mends the sheet once and not once for each fault.
 //!
-//! A reader asks a [`Keys`] for each key it knows, by type and range, and calls `Keys::done` at the
-//! end: what nobody asked for is then reported with the nearest key that was.
+//! Whoever reads a table asks a [`Keys`] for each key that it knows, by type and range, and calls `Keys::done` at the
+//! end. Each key of the table that was not asked for is then told as unknown, with the nearest key that was.
 
 mod get;
 mod limits;
@@ -27,7 +26,7 @@ use toml::de::{DeTable, DeValue};
 #[derive(Debug)]
 pub struct Keys<'s> {
     sheet: &'s Sheet<'s>,
-    /// What messages call it: "" at the top, else `[order.soil]` or `[[bed]] number 2`.
+    /// What messages call the table: "" at the top of the sheet, else `[order.soil]` or `[[bed]] number 2`.
     name: String,
     at: usize,
     table: &'s DeTable<'s>,
@@ -50,7 +49,7 @@ impl<'s> Keys<'s> {
         self.table.contains_key(key)
     }
 
-    /// A table inside this one, `[name.key]`.
+    /// The table `key` inside this one, `[name.key]`; `None` where there is none.
     pub(crate) fn table(&mut self, key: &'static str) -> Option<Keys<'s>> {
         self.asked.push(key);
         let (at, value) = self.entry(key)?;
@@ -68,7 +67,7 @@ impl<'s> Keys<'s> {
         }
     }
 
-    /// The tables of a list, `[[key]]`, in the order of the sheet. A single `[key]` will do.
+    /// The tables of a list, `[[key]]`, in the order of the sheet. A single `[key]` counts as a list of one.
     pub(crate) fn tables(&mut self, key: &'static str) -> Vec<Keys<'s>> {
         self.asked.push(key);
         let Some((at, value)) = self.entry(key) else {
@@ -105,7 +104,7 @@ impl<'s> Keys<'s> {
         tables
     }
 
-    /// Records what stands for `key` where the sheet does not have it.
+    /// Records, as a setting, what is used for `key` where the sheet does not have it.
     pub(crate) fn default_is(&self, key: &str, value: impl fmt::Display) {
         if !self.has(key) {
             self.sheet.settings.borrow_mut().push((
@@ -133,7 +132,7 @@ impl<'s> Keys<'s> {
         got
     }
 
-    /// Records a fault of the reader's own, at the line of `key` or of the table.
+    /// Records a fault that the caller found, at the line of `key`, or of the table where that is `None` or not there.
     pub(crate) fn fault(
         &self,
         key: Option<&str>,
@@ -214,7 +213,7 @@ impl<'s> Keys<'s> {
         self.asked.push(key);
         let (_, value) = self.entry(key)?;
         if value.span().is_empty() {
-            // Made up by the parser in place of something broken, which is already reported.
+            // The parser put this in place of something broken, which is already told.
             return None;
         }
         self.record(key, value);
@@ -236,7 +235,7 @@ impl<'s> Keys<'s> {
     /// Takes over the settings of the rates file that `key` names, but for what the sheet says itself.
     pub(in crate::job) fn take_rates(&self, key: &str, settings: Vec<Setting>) {
         let at = self.entry(key).map_or(self.at, |(at, _)| at);
-        // Its tables are those of the sheet; what stands outside of them belongs to `[price]`.
+        // The file has the same tables as the sheet; keys at its top belong to `[price]`.
         const PRICE: &str = "price";
         let settings = (settings.into_iter()).filter(|s| match s.key.split_once('.') {
             Some((table, key)) => !self.sheet.has(table, key),

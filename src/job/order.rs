@@ -1,7 +1,7 @@
-//! `[order]` of the job sheet: what is ordered for the lawn, and by which rules.
+//! `[order]` of the job sheet: what is ordered for the lawn (turf, soil, edging, seed and so on), and by which rules it is worked out.
 //!
-//! Every figure is a default of the trade that a sheet may overrule; where the trade's own sources disagree the
-//! default is in the middle and the result says which figure was used.
+//! Every default is a figure of the trade that a sheet may overrule. Where the trade's own sources disagree, the default is in the middle. The
+//! result says which figure was used.
 
 mod profile;
 
@@ -13,9 +13,10 @@ use crate::process::hand::SLOPE_SIGMA_PERCENT;
 /// Everything `[order]` says. A part that is `None` is not ordered.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OrderSettings {
-    /// The order covers the area's error at this chance, 0.5 to 0.9999.
+    /// The chance with which the order is enough, given the error of the area, 0.5 to 0.9999.
     pub chance_enough: f64,
-    /// How steeply the lawn falls as a whole, metres in 100 m along the plan; `None`: level, or as the heights say.
+    /// How steeply the lawn falls as a whole, metres in 100 m along the plan. Where it is `None`, the lawn is level, or as its measured
+    /// heights say.
     pub slope_percent: Option<f64>,
     /// Its standard error, in the same unit.
     pub slope_sigma_percent: f64,
@@ -50,7 +51,7 @@ pub struct Delivery {
     pub date: Option<jiff::civil::Date>,
     /// Between what hours, in words.
     pub hours: Option<String>,
-    /// What it may carry, tonnes.
+    /// What the vehicle may carry, tonnes.
     pub vehicle_t: Option<f64>,
     /// How many pallets it takes.
     pub pallets_per_drop: Option<u32>,
@@ -63,7 +64,7 @@ pub enum Method {
     Rows,
     /// One strip round the edge first, rows inside it.
     Perimeter,
-    /// Area and a percentage.
+    /// The area and a percentage of it, without laying it out.
     Percent,
 }
 
@@ -74,42 +75,42 @@ pub struct Turf {
     pub noun: String,
     /// What is asked of the grower, in words.
     pub kind: Option<String>,
-    /// Across the row, metres.
+    /// Width of a piece, across the row, metres.
     pub piece_width_m: f64,
-    /// Along the row, metres.
+    /// Length of a piece, along the row, metres.
     pub piece_length_m: f64,
     /// Weight of moist turf, kilograms a square metre.
     pub kg_per_m2: f64,
-    /// On a full pallet.
+    /// How many pieces are on a full pallet.
     pub pieces_per_pallet: u32,
     /// Whether pallets that are not full are sold.
     pub part_pallets: bool,
     /// How pieces are counted.
     pub method: Method,
-    /// Added to the area for cutting where it is counted by percent.
+    /// What is added to the area for cutting, percent, where turf is counted by percent.
     pub cutting_percent: f64,
     /// How much smaller than its nominal size a delivered piece may be, percent of its area.
     pub size_tolerance_percent: f64,
-    /// No cut piece shorter than this, metres.
+    /// The shortest cut piece that is laid, metres.
     pub min_piece_m: f64,
-    /// No joint nearer to one of the row before, metres.
+    /// The least distance along the row between a joint and the joints of the row before, metres.
     pub stagger_m: f64,
-    /// Bearing of the rows, degrees clockwise from grid north; `None`: chosen.
+    /// Bearing of the rows, degrees clockwise from grid north; `None` where the program chooses it.
     pub direction_deg: Option<f64>,
 }
 
 /// Soil below the turf.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Soil {
-    /// After settling.
+    /// Its depth after settling, metres.
     pub depth_m: f64,
-    /// Of the loose soil as it is sold, tonnes per cubic metre.
+    /// Density of the loose soil as it is sold, tonnes per cubic metre.
     pub density_t_m3: f64,
     /// How much loose soil goes down as it settles, percent of its depth.
     pub settlement_percent: f64,
-    /// Volume of a bulk bag, loose.
+    /// Volume of loose soil in a bulk bag, cubic metres.
     pub bag_m3: f64,
-    /// Tonnes are sold in steps of this.
+    /// Loose loads are sold in steps of this, tonnes.
     pub round_t: f64,
 }
 
@@ -129,9 +130,9 @@ pub struct Edging {
 pub struct Seed {
     /// Grams a square metre.
     pub g_per_m2: f64,
-    /// As printed on the bag; 100 where the rate already allows for both.
+    /// Percent of the weight that is seed of the kind wanted, as printed on the bag; 100 where the rate already allows for it.
     pub purity_percent: f64,
-    /// Of the seed that comes up, as printed on the bag; 100 where the rate already allows for it.
+    /// Percent of the seed that comes up, as printed on the bag; 100 where the rate already allows for it.
     pub germination_percent: f64,
 }
 
@@ -147,13 +148,13 @@ pub struct Spread {
 pub struct OldTurf {
     /// How deep it is stripped, metres.
     pub depth_m: f64,
-    /// In the ground, tonnes per cubic metre.
+    /// Density in the ground, tonnes per cubic metre.
     pub density_t_m3: f64,
-    /// How much it bulks up when lifted.
+    /// By how much its volume grows when it is lifted, percent.
     pub swell_percent: f64,
-    /// What one skip holds, by volume and by weight.
+    /// What one skip holds, cubic metres.
     pub skip_m3: f64,
-    /// Tonnes.
+    /// What one skip may carry, tonnes.
     pub skip_t: f64,
 }
 
@@ -162,14 +163,14 @@ pub struct OldTurf {
 pub struct Mulch {
     /// Metres.
     pub depth_m: f64,
-    /// Kept free round the trunk, metres.
+    /// Radius that is kept free round the trunk, metres.
     pub clear_radius_m: f64,
 }
 
 /// Who lays, and how long turf keeps.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Crew {
-    /// The whole crew's rate.
+    /// How fast the whole crew lays turf, square metres an hour.
     pub lay_m2_per_hour: f64,
     /// Hours worked a day.
     pub hours_per_day: f64,
@@ -263,7 +264,7 @@ fn turf(mut keys: Keys<'_>) -> Turf {
     let names: Vec<(&str, Profile)> = PROFILES.iter().map(|p| (p.name, *p)).collect();
     keys.default_is("size", format!("\"{}\"", PROFILES[0].name));
     let mut profile = keys.choice("size", &names).unwrap_or(PROFILES[0]);
-    // No piece is wider than a machine-laid roll, nor longer than one.
+    // The limits are those of the largest rolls, which are laid by machine.
     profile.width_m = keys.length_m_or("piece_width_m", Limits::between(0.1, 5.0), profile.width_m);
     profile.length_m = keys.length_m_or(
         "piece_length_m",
@@ -309,7 +310,8 @@ fn turf(mut keys: Keys<'_>) -> Turf {
     turf
 }
 
-/// Joints of one row are kept from those of the next, which leaves no way to lay pieces where either length is too long.
+/// Records a fault where the bond (how joints of one row are kept away from those of the next, as in brickwork) cannot be laid: neither the
+/// shortest piece nor the distance between joints may be more than half a piece.
 fn bond(turf: &Turf, keys: &mut Keys<'_>) {
     for (key, value) in [
         ("min_piece_m", turf.min_piece_m),
@@ -382,7 +384,8 @@ fn seed(mut keys: Keys<'_>) -> Seed {
     seed
 }
 
-/// Rates outside 1 to 200 g/m² are slips of a unit: one page prints 5 g/m² of seed, nobody sows 500.
+/// What may be spread of seed or fertiliser, g/m². One page prints 5 g/m² of seed, and nobody sows 500, so that rates outside 1 to 200 are
+/// slips of a unit.
 const SPREAD_G_PER_M2: Limits = Limits::between(1.0, 200.0);
 
 fn spread(mut keys: Keys<'_>, usual: f64) -> Spread {

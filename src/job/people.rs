@@ -1,4 +1,4 @@
-//! Who a job is for, who does it and how one gets there: what documents show, and no number depends on.
+//! For whom a job is, who does it and how to get there: tables of the job sheet that documents show and on which no number depends.
 
 use super::SheetFile;
 use super::keys::{Keys, Limits};
@@ -7,9 +7,9 @@ use std::path::Path;
 /// What the job sheet says for the documents alone.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Paperwork {
-    /// For whoever goes there.
+    /// Notes for whoever goes there.
     pub notes: Option<String>,
-    /// What documents are printed on; `None`: what goes with their units.
+    /// The paper that documents are printed on; where it is `None`, the one that goes with their units.
     pub paper: Option<PaperSize>,
     /// `[customer]`.
     pub customer: Option<Party>,
@@ -19,7 +19,7 @@ pub struct Paperwork {
     pub access: Option<Access>,
 }
 
-/// What documents are printed on.
+/// The paper that documents are printed on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PaperSize {
     /// ISO 216: 210 by 297 mm.
@@ -52,7 +52,7 @@ pub struct Firm {
     pub logo: Option<Logo>,
 }
 
-/// A picture beside the sheet, seen to be one.
+/// A picture that lies beside the sheet and was found to be one that can be drawn.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Logo {
     /// Where it lies.
@@ -68,14 +68,14 @@ pub struct Access {
     pub gate_width_m: Option<f64>,
     /// Where a lorry may stand.
     pub parking: Option<String>,
-    /// On the way.
+    /// Steps on the way.
     pub steps: Option<String>,
-    /// Where and how it is set down.
+    /// Where and how a delivery is set down.
     pub unload: Option<String>,
 }
 
 impl Firm {
-    /// What the sheet says, and where it is silent what all jobs share.
+    /// What the sheet says of the firm, and where it says nothing, what all jobs share.
     fn over(self, shared: Firm) -> Firm {
         let (party, all) = (self.party, shared.party);
         Firm {
@@ -95,7 +95,7 @@ impl Firm {
 }
 
 impl Paperwork {
-    /// Takes over the firm of the rates file.
+    /// Takes over the firm of the rates file, where the sheet says nothing of it.
     pub(super) fn shares(&mut self, shared: Option<Firm>) {
         self.firm = match (self.firm.take(), shared) {
             (Some(own), Some(shared)) => Some(own.over(shared)),
@@ -104,7 +104,7 @@ impl Paperwork {
     }
 }
 
-/// `[customer]`, `[firm]` and `[access]`; notes and paper stand in `[job]`.
+/// Reads `[customer]`, `[firm]` and `[access]`. Notes and paper stand in `[job]` and are read there.
 pub(super) fn read(root: &mut Keys<'_>, folder: &Path) -> Paperwork {
     Paperwork {
         customer: root.table("customer").map(|mut keys| {
@@ -157,7 +157,7 @@ fn party(keys: &mut Keys<'_>) -> Party {
     }
 }
 
-/// A fault tells its line and key, never the file's name: a rates file is read by others than wrote it.
+/// Reads the logo. A fault tells its line and key and never the name of the picture, as who reads it may not be who wrote the rates file.
 fn logo(keys: &mut Keys<'_>, folder: &Path) -> Option<Logo> {
     let path = folder.join(keys.text("logo")?);
     let read = match SheetFile::read(&path) {
@@ -183,7 +183,7 @@ fn seen(bytes: &[u8]) -> Result<(), String> {
     crate::sheet::board::picture::Picture::read(bytes).map(|_| ())
 }
 
-/// Nothing draws it.
+/// A build without sheets draws no picture, so any file will do.
 #[cfg(not(feature = "sheets"))]
 fn seen(_: &[u8]) -> Result<(), String> {
     Ok(())

@@ -1,4 +1,5 @@
-//! `[price]` and `[cost]` of the job sheet, and the rates file all jobs may share.
+//! `[price]` (what the customer pays) and `[cost]` (what the firm pays) of the job sheet, and the rates file that all jobs may share. What the sheet
+//! says wins over the file. Money is kept in decimal numbers, so that sums come out to the penny.
 
 use super::keys::{Faults, Keys, Limits, Sheet};
 use super::people::Firm;
@@ -8,7 +9,7 @@ use rust_decimal::Decimal;
 use std::path::Path;
 use std::str::FromStr;
 
-/// The rates there are: the key in the sheet, and what one of it is.
+/// All rates that there are: the key in the sheet, and the unit that it is the price of.
 pub const RATES: [(&str, &str); 16] = [
     ("turf_per_piece", "piece"),
     ("turf_per_m2", "m2"),
@@ -31,15 +32,15 @@ pub const RATES: [(&str, &str); 16] = [
 /// `[price]`, and `[cost]` beside it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PriceSettings {
-    /// As written: an ISO 4217 code or any other name.
+    /// The currency as written: an ISO 4217 code or any other name.
     pub currency: String,
     /// Amounts are rounded to this many decimals.
     pub decimals: u32,
-    /// Added to the sum, percent.
+    /// Tax that is added to the sum, percent.
     pub tax_percent: Decimal,
-    /// Added to what the firm pays, percent, for a price where there is no rate.
+    /// What is added to the firm's cost, percent, for a price where there is no rate for the customer.
     pub markup_percent: Option<Decimal>,
-    /// A binding price, valid until the date; otherwise an estimate.
+    /// The date until which the price binds, which makes the document a quotation; `None` for an estimate.
     pub quote_valid_until: Option<Date>,
     /// What the customer pays, by the key of [`RATES`], in its order.
     pub rates: Vec<Rate>,
@@ -49,37 +50,37 @@ pub struct PriceSettings {
     pub extras: Vec<Extra>,
 }
 
-/// A key of [`RATES`], and how much of the currency.
+/// A key of [`RATES`], and the price of one unit.
 pub type Rate = (&'static str, Decimal);
 
 /// `[[price.extra]]`: a line of the user's own.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Extra {
-    /// What it is.
+    /// What it is for.
     pub label: String,
-    /// How many.
+    /// How many units.
     pub quantity: Decimal,
-    /// Of what.
+    /// What a unit is.
     pub unit: String,
-    /// For one.
+    /// The price of one unit.
     pub rate: Decimal,
 }
 
 impl PriceSettings {
-    /// What the customer pays for one, by a key of [`RATES`], where a rate of its own says so. A rate of 0 is no rate: the template
-    /// shows keys with 0.
+    /// What the customer pays for one unit, by a key of [`RATES`]; `None` where there is no rate for it. A rate of 0 is no rate, as the
+    /// template shows keys with 0.
     #[must_use]
     pub fn rate(&self, key: &str) -> Option<Decimal> {
         of(&self.rates, key)
     }
 
-    /// What the firm pays for one.
+    /// What the firm pays for one unit; `None` where there is no cost for it, or it is 0.
     #[must_use]
     pub fn cost(&self, key: &str) -> Option<Decimal> {
         of(&self.costs, key)
     }
 
-    /// Whether there is anything to sell by.
+    /// Whether there is anything to work out a price for the customer from.
     #[must_use]
     pub fn sells(&self) -> bool {
         !self.rates.is_empty() || !self.extras.is_empty() || self.markup_percent.is_some()
@@ -91,15 +92,15 @@ fn of(rates: &[Rate], key: &str) -> Option<Decimal> {
     found.map(|(_, rate)| *rate).filter(|rate| !rate.is_zero())
 }
 
-/// More than any rate in any currency.
+/// What a rate may be; the bound is more than any rate in any currency.
 const RATE: Limits = Limits::NOT_NEGATIVE.up_to(1e9);
 
-/// Exactly the decimal that was written: the shortest text that gives back the same `f64`.
+/// The decimal number as it was written in the sheet: the shortest text that gives back the same `f64` is taken.
 fn decimal(number: f64) -> Decimal {
     Decimal::from_str(&number.to_string()).unwrap_or_default()
 }
 
-/// What all jobs share.
+/// What a rates file says that all jobs share.
 #[derive(Default)]
 pub(super) struct Shared {
     currency: Option<String>,
@@ -111,11 +112,11 @@ pub(super) struct Shared {
     file: Option<SheetFile>,
 }
 
-/// Percent on what the firm pays: ten times as much is no slip yet.
+/// What a markup on the firm's cost may be, percent: up to ten times the cost is not taken for a slip.
 const MARKUP: Limits = Limits::NOT_NEGATIVE.up_to(1000.0);
 const TAX: Limits = Limits::NOT_NEGATIVE.up_to(100.0);
 
-/// What there is to price by, and the rates file it came from with the firm that stands there.
+/// The settings to price by, the firm in the rates file, and that file; each `None` where there is none.
 pub(super) type Read = (Option<PriceSettings>, Option<Firm>, Option<SheetFile>);
 
 /// Reads `[price]` and `[cost]`, and the rates file that `[price]` names, which is looked for in `folder`, unless `[job]` has `named`
@@ -144,7 +145,7 @@ pub(super) fn read(root: &mut Keys<'_>, folder: &Path, named: Option<Shared>) ->
 }
 
 impl Shared {
-    /// Without a `[price]`: what the file says, where something is ordered.
+    /// The settings where the sheet has no `[price]`: what the rates file says, if something is ordered.
     fn alone(self, ordered: bool) -> Read {
         let priced = ordered && !(self.rates.is_empty() && self.costs.is_empty());
         let price = priced.then_some(PriceSettings {
@@ -231,7 +232,8 @@ fn cost(mut keys: Keys<'_>) -> Vec<Rate> {
     costs
 }
 
-/// Those of the sheet win over those that all jobs share, also where the sheet charges for the same thing by another measure.
+/// Puts the rates of the sheet over those that all jobs share. A rate of the sheet also takes the place of shared ones for the same thing
+/// by another measure, such as turf by the piece and by the square metre.
 fn over(shared: &mut Vec<Rate>, own: Vec<Rate>) {
     let thing = |key: &'static str| key.split_once("_per_").map_or(key, |(thing, _)| thing);
     let is_given = |key| {
@@ -270,12 +272,12 @@ fn extra(mut keys: Keys<'_>) -> Option<Extra> {
     })
 }
 
-/// Lines of a rates file that may be broken by slips of the pen, each of which is told. Where there are more it is another file, and
-/// one is enough.
+/// The most lines of a rates file that are taken to be broken by slips of the pen, each of which is told. Where there are more, it is some
+/// other file, and one fault is enough.
 const SLIPS: usize = 3;
 
-/// The rates file: the same rate keys, at its top, then `[cost]` and `[firm]`. Whoever wrote the sheet may name any file here, and whoever reads the fault
-/// may be someone else: a fault shows its line and key, never what the file says.
+/// Reads the rates file: the rate keys of `[price]` at its top, then `[cost]` and `[firm]`. Whoever wrote the sheet may name any file here,
+/// and the faults may be read by someone else, so that a fault shows the line and key and never what the file says.
 fn shared(keys: &Keys<'_>, path: &Path) -> Shared {
     let name = path.display().to_string();
     let unusable = |why: String| {

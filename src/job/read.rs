@@ -1,4 +1,5 @@
-//! A job sheet's text to a [`Job`].
+//! Makes a [`Job`] from the text of a job sheet. All of the sheet is read even where something in it is wrong, so that every fault is told
+//! at once.
 
 use super::keys::{Faults, Keys, Sheet};
 use super::people::Paperwork;
@@ -10,10 +11,10 @@ use super::{Job, LARGEST_SHEET, SheetFile};
 use crate::fault::Fault;
 use std::path::Path;
 
-/// Readings of the tape: to adjust so many takes a second, and what it takes grows with their cube.
+/// The most readings of a tape in one sheet. To adjust this many takes a second, and the time grows with their cube.
 const MOST_READINGS: usize = 500;
-/// Walked deductions and paths of one sheet, far more than a garden has. Each is cut off what those before it left, so that the
-/// work grows with their number squared: 200 paths take half a second, 1000 twenty.
+/// The most walked deductions and paths of one sheet, far more than a garden has. Each is cut off what those before it left, so that the
+/// work grows with their number squared: 200 paths take half a second, 1000 take twenty.
 const MOST_CUTS: usize = 200;
 impl Job {
     /// Reads a sheet from a file; the files it names are looked for beside it.
@@ -120,7 +121,7 @@ fn unread(name: &str, error: &std::io::Error) -> Fault {
     .in_file(name)
 }
 
-/// The whole sheet. A new table of the sheet is asked for here.
+/// Reads the whole sheet. A new kind of table is to be read from here.
 fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
     let mut job = Job::default();
     let shared = about(&mut job, &mut root, folder);
@@ -132,7 +133,7 @@ fn whole(mut root: Keys<'_>, folder: &Path) -> Job {
     job
 }
 
-/// `[job]`, and whom it is for; gives what all jobs share, where it names that.
+/// Reads `[job]`, and whom it is for. Gives what the rates file says that all jobs share, where `[job]` names one.
 fn about(job: &mut Job, root: &mut Keys<'_>, folder: &Path) -> Option<Shared> {
     let (mut notes, mut paper, mut shared) = (None, None, None);
     if let Some(mut keys) = root.table("job") {
@@ -152,7 +153,7 @@ fn about(job: &mut Job, root: &mut Keys<'_>, folder: &Path) -> Option<Shared> {
     shared
 }
 
-/// `[walk]` or `[[lawn]]`, with the corners and sides of the edge.
+/// Reads `[walk]` or `[[lawn]]`, with the corners and sides of the edge.
 fn lawns(job: &mut Job, root: &mut Keys<'_>, folder: &Path) {
     let has_walk = root.has("walk");
     if let Some(keys) = root.table("walk") {
@@ -177,7 +178,7 @@ fn lawns(job: &mut Job, root: &mut Keys<'_>, folder: &Path) {
     job.edges = edges.filter_map(|keys| edge(keys, side)).collect();
 }
 
-/// What is taken off: `[[deduct]]`, `[[path]]`, `[[bed]]`.
+/// Reads what is taken off: `[[deduct]]`, `[[path]]`, `[[bed]]`.
 fn inside(job: &mut Job, root: &mut Keys<'_>, folder: &Path) {
     for (at, keys) in root.tables("deduct").into_iter().enumerate() {
         job.deducts.push(deduct(keys, folder, at + 1));
@@ -198,7 +199,7 @@ fn inside(job: &mut Job, root: &mut Keys<'_>, folder: &Path) {
     }
 }
 
-/// What was taped: `[[tape]]`, `[[square]]`, `[[offset]]` against the walk, `[[shape]]` without one.
+/// Reads what was taped: `[[tape]]`, `[[square]]` and `[[offset]]` between corners of a walk, `[[shape]]` without a walk.
 fn readings(job: &mut Job, root: &mut Keys<'_>) {
     let mut tables = |name| root.tables(name).into_iter();
     job.tapes = tables("tape").filter_map(tape).collect();
@@ -217,7 +218,7 @@ fn readings(job: &mut Job, root: &mut Keys<'_>) {
     }
 }
 
-/// `[order]` with what belongs to it, and the prices.
+/// Reads `[order]` and `[delivery]`, and the prices.
 fn order_and_price(job: &mut Job, root: &mut Keys<'_>, folder: &Path, shared: Option<Shared>) {
     job.order = root.table("order").map(super::order::read);
     let delivery = root.table("delivery").map(super::order::delivery);

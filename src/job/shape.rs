@@ -1,4 +1,5 @@
-//! `[[shape]]`: a figure measured with the tape, as the sheet states it. Lengths are metres by now.
+//! `[[shape]]`: a figure that was measured with a tape, as the job sheet states it. All lengths are in metres, in whatever unit the sheet has
+//! them.
 
 mod read;
 
@@ -9,7 +10,7 @@ pub struct Shape {
     pub label: String,
     /// What was taped.
     pub figure: Figure,
-    /// Taken off the lawn instead of added to it.
+    /// Whether it is taken off the lawn instead of added to it.
     pub deduct: bool,
     /// One sigma of each taped length, metres.
     pub sigma_m: Option<f64>,
@@ -45,7 +46,7 @@ pub enum Hand {
 pub enum Rule {
     /// Straight from offset to offset.
     Trapezoid,
-    /// Parabolas through three offsets at a time.
+    /// Along parabolas, each through three offsets (Simpson's rule).
     Simpson,
 }
 
@@ -56,7 +57,7 @@ pub struct Diagonal {
     pub from: usize,
     /// The other.
     pub to: usize,
-    /// Between them, metres.
+    /// Distance between them, metres.
     pub length_m: f64,
 }
 
@@ -65,9 +66,9 @@ pub struct Diagonal {
 pub struct Ordinates {
     /// Which side of the baseline.
     pub hand: Hand,
-    /// Along the baseline, rising.
+    /// Distances along the baseline, metres, each larger than the one before.
     pub chainage_m: Vec<f64>,
-    /// At right angles to it, one for each chainage.
+    /// Distances at right angles to the baseline, metres, one for each chainage.
     pub offsets_m: Vec<f64>,
 }
 

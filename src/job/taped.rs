@@ -1,4 +1,4 @@
-//! What was measured on the ground between corners besides plain lengths: `[[square]]` and `[[offset]]`.
+//! Readings between corners other than plain lengths: `[[square]]` (an angle) and `[[offset]]` (a distance from a line).
 
 use super::keys::{Keys, Limits};
 use super::shape::Hand;
@@ -24,11 +24,11 @@ pub struct Offset {
     pub from: String,
     /// Where it ends.
     pub to: String,
-    /// At right angles to the line, metres, 0 or more.
+    /// Distance at right angles to the line, metres, 0 or more.
     pub offset_m: f64,
-    /// Looking from `from` to `to`; unless told, the side the walk has it on.
+    /// Which side of the line the point is on, looking from `from` to `to`; unless it is told, the side on which the walk has it.
     pub side: Option<Hand>,
-    /// How far along the line its foot lies, if that was taped too.
+    /// How far along the line, from `from`, the foot of the offset lies, metres, if that was taped too.
     pub chainage_m: Option<f64>,
     /// Of the offset, metres, one sigma.
     pub sigma_m: Option<f64>,
@@ -89,8 +89,8 @@ impl Square {
     }
 }
 
-/// Angle between two sides of a triangle and its sigma, degrees: `cos C = (a² + b² - c²) / 2ab`,
-/// `dC/dc = c / (a b sin C)`, and by the other sides alike.
+/// Angle between the sides `a` and `b` of a triangle and its sigma, degrees: `cos C = (a² + b² - c²) / 2ab`, `dC/dc = c / (a b sin C)`, and
+/// likewise by the other sides. `None` where the three make no triangle.
 fn triangle(a: f64, b: f64, c: f64) -> Option<(f64, f64)> {
     let cos = (a * a + b * b - c * c) / (2.0 * a * b);
     if !(-1.0 < cos && cos < 1.0) {

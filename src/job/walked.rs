@@ -1,21 +1,21 @@
-//! What a sheet says was walked, marked and taped on site: its tables of lawns, corners, sides, deductions, paths, beds and tapes.
+//! Reads the tables of a job sheet on what was walked, marked and taped on site: lawns, corners, sides, deductions, paths, beds and tapes.
 
 use super::keys::{Keys, Limits};
 use super::{Bed, Carry, Corner, Deduct, Edge, Path as GardenPath, Place, Side, Span, Tape, Walk};
 use std::path::{Path, PathBuf};
 
-/// No antenna is carried further from an edge than this and still follows it, metres.
+/// How far from an edge an antenna may be carried, metres; nobody who is further away still follows it.
 const CARRY: Limits = Limits::NOT_NEGATIVE.up_to(10.0);
-/// One sigma of anything measured on site, metres.
+/// What one sigma of anything measured on site may be, metres.
 const SIGMA: Limits = Limits::POSITIVE.up_to(100.0);
-/// Correlation times beyond a day are no longer about one walk, seconds.
+/// How long errors of position may last, seconds: up to a day, which is longer than any walk.
 const CORRELATION: Limits = Limits::NOT_NEGATIVE.up_to(86_400.0);
-/// Beds and garden paths, metres.
+/// What sizes of beds and garden paths may be, metres.
 const BED_RADIUS: Limits = Limits::POSITIVE.up_to(500.0);
 const PATH_WIDTH: Limits = Limits::POSITIVE.up_to(100.0);
 const TAPE_LENGTH: Limits = Limits::POSITIVE.up_to(10_000.0);
 
-/// `[walk]` or one `[[lawn]]`.
+/// Reads `[walk]` (with `only_one`, which needs no files) or one `[[lawn]]`.
 pub(super) fn walk(mut keys: Keys<'_>, folder: &Path, only_one: bool) -> Walk {
     let label = keys.text("label").unwrap_or_default();
     let files = files(&mut keys, folder, !only_one);
@@ -34,7 +34,7 @@ pub(super) fn walk(mut keys: Keys<'_>, folder: &Path, only_one: bool) -> Walk {
     walk
 }
 
-/// Between which times a log is of this.
+/// Between which times of the log it was walked.
 fn span(keys: &mut Keys<'_>) -> Span {
     Span {
         start_s: keys.time_of_day_s("start"),
@@ -42,7 +42,7 @@ fn span(keys: &mut Keys<'_>) -> Span {
     }
 }
 
-/// Where the coordinates of a list lie.
+/// Where the coordinates of a list lie: a code of a grid, or "local".
 fn grid(keys: &mut Keys<'_>) -> Option<String> {
     let code = keys.text("grid")?;
     if let Err(fault) = crate::grid::check(&code) {
@@ -51,7 +51,7 @@ fn grid(keys: &mut Keys<'_>) -> Option<String> {
     Some(code)
 }
 
-/// Lawns without a label are called by their place in the sheet.
+/// Gives lawns without a label one by their place in the sheet.
 pub(super) fn name_apart(walks: &mut [Walk]) {
     let several = walks.len() > 1;
     for (at, walk) in walks.iter_mut().enumerate() {
@@ -84,7 +84,7 @@ fn files(keys: &mut Keys<'_>, folder: &Path, needed: bool) -> Vec<PathBuf> {
         .collect()
 }
 
-/// `carry_m`, `carry_side`, `carry_sigma_m`. `inherited` is the side used where an edge does not say its own.
+/// Reads `carry_m`, `carry_side` and `carry_sigma_m`. `inherited` is the side that is used where an edge does not say its own.
 fn carry(keys: &mut Keys<'_>, inherited: Option<Side>) -> Carry {
     let carry = Carry {
         offset_m: keys.length_m("carry_m", CARRY),
@@ -140,7 +140,7 @@ fn corner(keys: &mut Keys<'_>, key: &'static str) -> Option<String> {
     keys.need(key, name, "a corner's letter or a mark's name")
 }
 
-/// One `[[corner]]`, unless another has its name.
+/// Reads one `[[corner]]`. That another of `known` has its name is a fault.
 pub(super) fn named_corner(mut keys: Keys<'_>, known: &[Corner]) -> Option<Corner> {
     let name = keys.text("name");
     let name = keys.need("name", name, "what sheets and tapes call this corner");
@@ -237,7 +237,7 @@ fn radius_m(keys: &mut Keys<'_>) -> Option<f64> {
     radius_m.or(diameter_m.map(|m| m / 2.0))
 }
 
-/// Exactly one of `lat` with `lon`, `time`, `pause`.
+/// Reads a place: exactly one of `lat` with `lon`, `time`, and `pause`. `standing` says in messages where a standstill counts.
 fn place(keys: &mut Keys<'_>, standing: &str) -> Option<Place> {
     let lat_deg = keys.number("lat", Limits::between(-90.0, 90.0));
     let lon_deg = keys.number("lon", Limits::between(-180.0, 180.0));

@@ -1,4 +1,5 @@
-//! Typed values: each getter knows its own form and range, and says what is wrong with anything else.
+//! Reads typed values from a table of a sheet: each getter knows the form and range of its type, and records what is wrong with anything
+//! else. It gives `None` where the key is absent or its value wrong.
 
 use super::value::{as_number, clock_text_s};
 use super::{Keys, Limits, clip};
@@ -200,7 +201,7 @@ impl<'s> Keys<'s> {
         let DeValue::Array(items) = value.get_ref() else {
             return self.wrong(key, value, &format!("it must be {wanted}"));
         };
-        // Every item is read before any is given up on, so that all faults show.
+        // Every item is read, even after a wrong one, so that all faults are told.
         let read: Vec<Option<T>> = items.iter().map(|item| read(self, item)).collect();
         read.into_iter().collect()
     }

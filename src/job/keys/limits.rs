@@ -1,8 +1,8 @@
-//! What a number of a sheet may be.
+//! The range in which a number of a sheet must lie, and how messages say it.
 
 use std::fmt;
 
-/// What a number may be.
+/// A range of numbers. Numbers that are not finite never lie in it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limits {
     low: f64,

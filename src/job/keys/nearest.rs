@@ -1,6 +1,7 @@
-//! The key that was probably meant.
+//! Guesses which key was meant by one that is not known.
 
-/// The known key a typing slip or a forgotten unit suffix away, if any.
+/// The known key that differs from `unknown` by a few typing slips or by a missing suffix such as `_m`; `None` where there is none. One
+/// slip is allowed, and one more for every four letters.
 pub(super) fn nearest(unknown: &str, known: &[&'static str]) -> Option<&'static str> {
     let lower = unknown.to_lowercase();
     let allowed = 1 + lower.chars().count() / 4;
@@ -20,7 +21,7 @@ pub(super) fn nearest(unknown: &str, known: &[&'static str]) -> Option<&'static 
         .map(|(_, key)| key)
 }
 
-/// Typing slips between two words: letters added, lost, changed or swapped with their neighbour
+/// The least number of typing slips that turn one word into the other: letters added, lost, changed or swapped with their neighbour
 /// (optimal string alignment distance).
 fn slips(a: &str, b: &str) -> usize {
     let a: Vec<char> = a.chars().collect();

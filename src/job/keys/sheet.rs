@@ -1,4 +1,4 @@
-//! A parsed sheet: its lines, its settings, and every fault found while reading it.
+//! A TOML sheet that was parsed, with its lines, the settings that were asked for, and every fault that was found while reading it.
 
 use super::Keys;
 use crate::fault::Fault;
@@ -13,7 +13,7 @@ use toml::de::{DeTable, DeValue};
 pub struct Faults(pub Vec<Fault>);
 
 impl Faults {
-    /// The first of them, and how many more there are in the sheet of this name.
+    /// The first of them as one fault, which says how many more there are. `shown` is the name of the sheet in its advice.
     pub(crate) fn first(self, shown: &str) -> Fault {
         let more = self.0.len().saturating_sub(1);
         match self.0.into_iter().next() {
@@ -51,7 +51,7 @@ pub enum Origin {
     Sheet { line: u64 },
     /// Written in the rates file that the sheet names, on this line.
     Rates { line: u64 },
-    /// Asked outright, which wins over the sheet.
+    /// Asked in the call, which wins over the sheet.
     Call,
     /// Not written anywhere.
     Default,
@@ -68,7 +68,7 @@ impl fmt::Display for Origin {
     }
 }
 
-/// One setting as used, for sheets that show what a number rests on.
+/// One setting as it was used, for documents that show what a number rests on.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Setting {
     /// Table and key, such as `order.soil.depth_m` or `bed 2 radius_m`.
@@ -78,7 +78,8 @@ pub struct Setting {
     pub from: Origin,
 }
 
-/// More broken lines than this may be another file, not slips of the pen, each of which is told.
+/// Up to this many lines that are not TOML are slips of the pen, each of which is told. A file with more, and mostly broken lines, is no
+/// job sheet.
 const SLIPS: usize = 10;
 
 /// A parsed sheet and what was found while reading it.
@@ -90,10 +91,10 @@ pub struct Sheet<'t> {
     name: String,
     line_starts: Vec<usize>,
     root: Spanned<DeTable<'t>>,
-    /// Byte offset and fault.
+    /// Every fault with the byte offset that it is about.
     found: RefCell<Vec<(usize, Fault)>>,
     pub(super) settings: RefCell<Vec<(usize, Setting)>>,
-    /// Lines the TOML parser itself stumbled on: what it makes of them is not worth a second fault.
+    /// Lines that the TOML parser could not read. They get no second fault, as what it put in their place is not what was written.
     broken_lines: Vec<u64>,
 }
 
@@ -104,7 +105,7 @@ impl<'t> Sheet<'t> {
         Sheet::parse_as(text, name, true)
     }
 
-    /// The same of a file that another one names: no fault shows anything of it but keys.
+    /// As [`Sheet::parse`], of a file that another one names: no fault shows anything of it but keys.
     pub(in crate::job) fn parse_unshown(text: &'t str, name: &str) -> Sheet<'t> {
         Sheet::parse_as(text, name, false)
     }
@@ -130,7 +131,7 @@ impl<'t> Sheet<'t> {
             if sheet.broken_lines.contains(&line) {
                 continue;
             }
-            // Not what it says: whatever is no sheet may have been named by one, or by mistake.
+            // The fault does not show the line itself: the file may be any file that was named by a sheet, or by mistake.
             let fault = Fault::usage(
                 "not-toml",
                 format!(
@@ -143,7 +144,7 @@ impl<'t> Sheet<'t> {
             sheet.broken_lines.push(line);
         }
         let (broken, lines) = (sheet.broken_lines.len(), sheet.line_starts.len());
-        // A rates file, of which nothing is shown, counts its own slips.
+        // For a rates file, of which nothing is shown, the caller counts the broken lines.
         if shown && broken > SLIPS && 2 * broken > lines {
             sheet.found.borrow_mut().clear();
             let fault = Fault::usage(
@@ -185,7 +186,7 @@ impl<'t> Sheet<'t> {
         if self.broken_lines.contains(&line) {
             return;
         }
-        // One of a file that the sheet names knows its own place.
+        // A fault of a file that the sheet names has its own file and line already.
         let fault = match fault.file() {
             Some(_) => fault,
             None => fault.in_file(self.name.clone()).at_line(line),
@@ -193,13 +194,15 @@ impl<'t> Sheet<'t> {
         self.found.borrow_mut().push((at, fault));
     }
 
-    /// Every setting asked for so far, those of the sheet in its order, then defaults.
+    /// Every setting that was asked for: those of the sheet in its order, then defaults.
     fn settings(&self) -> Vec<Setting> {
         let mut all = self.settings.borrow().clone();
         all.sort_by_key(|(at, _)| *at);
         all.into_iter().map(|(_, setting)| setting).collect()
     }
 
+    /// Ends the reading, and gives the settings.
+    ///
     /// # Errors
     /// All faults found, in the order of their lines.
     pub(crate) fn finish(self) -> Result<Vec<Setting>, Faults> {
@@ -213,7 +216,7 @@ impl<'t> Sheet<'t> {
     }
 }
 
-/// Short enough for one line of a message.
+/// A text cut to 50 characters, so that it fits into one line of a message.
 pub(super) fn clip(text: &str) -> String {
     if text.chars().count() <= 50 {
         text.to_owned()

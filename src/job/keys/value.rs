@@ -1,4 +1,4 @@
-//! TOML values as numbers and times.
+//! Turns TOML values into numbers and times; `None` where they are none.
 
 use toml::de::DeValue;
 

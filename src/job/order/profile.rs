@@ -1,9 +1,9 @@
-//! The sizes that turf is sold in.
+//! The sizes that turf is commonly sold in, with what follows from each for an order.
 
 use super::{Method, Turf};
 use crate::units::INCH_M;
 
-/// A size turf is sold in. Known by its size only.
+/// A size in which turf is sold. It has no other name than its size.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Profile {
     /// Its size as it is written.
@@ -16,14 +16,14 @@ pub struct Profile {
     pub length_m: f64,
     /// Kilograms a square metre.
     pub kg_per_m2: f64,
-    /// On a full pallet.
+    /// How many pieces are on a full pallet.
     pub pieces_per_pallet: u32,
     /// Whether pallets that are not full are sold.
     pub part_pallets: bool,
 }
 
-/// Sizes in common use; weights are of moist turf, 20 kg/m² (15 dry, 27 wet), or where pallets are sold by area the
-/// pallet's weight over its area. Common practice; no standard fixes them.
+/// Sizes in common use. Weights are of moist turf, 20 kg/m² (15 dry, 27 wet); where pallets are sold by area, the
+/// pallet's weight divided by its area. Common practice; no standard fixes them.
 pub const PROFILES: [Profile; 5] = [
     Profile {
         name: "0.40 x 2.50 m",
@@ -73,17 +73,18 @@ pub const PROFILES: [Profile; 5] = [
 ];
 
 impl Profile {
-    /// The trade asks for half a metre or so; of short pieces at most a third, or no bond could be laid.
+    /// The shortest piece that is laid, metres: the trade asks for half a metre or so. Of short pieces it is a third at most, or no bond
+    /// (joints away from those of the next row) could be laid.
     #[must_use]
     pub fn min_piece_m(self) -> f64 {
         (self.length_m / 3.0).min(0.5)
     }
-    /// 0.3 m, of short pieces a quarter.
+    /// The least distance between joints of neighbouring rows: 0.3 m, or of short pieces a quarter.
     #[must_use]
     pub fn stagger_m(self) -> f64 {
         (self.length_m / 4.0).min(0.3)
     }
-    /// Turf of this size by the rules of the trade.
+    /// The settings for turf of this size, with the defaults of the trade.
     #[must_use]
     pub fn turf(self) -> Turf {
         Turf {

@@ -1,9 +1,10 @@
-//! `[[shape]]` of a job or tape sheet to a [`Shape`].
+//! Reads one `[[shape]]` of a job or tape sheet: a figure that was measured with a tape. Whatever is missing or wrong is recorded as a
+//! fault at its line.
 
 use super::{Across, Diagonal, Figure, Hand, Ordinates, Place, Rule, Shape};
 use crate::job::keys::{Keys, Limits};
 
-/// Corners of a figure, in the order of its sides.
+/// Letters of the corners of a figure, in the order of its sides.
 const LETTERS: &str = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
 
 const LENGTH: Limits = Limits::POSITIVE.up_to(10_000.0);
@@ -29,7 +30,7 @@ impl Shape {
         let place = place(&mut keys);
         let line = keys.line();
         if kind.is_some() {
-            // With no kind, every other key would be called unknown.
+            // Without a kind no other key was read, and each would be told as unknown.
             keys.done();
         }
         Some(Shape {
@@ -129,7 +130,7 @@ fn needed(keys: &mut Keys<'_>, key: &'static str) -> Option<f64> {
     keys.need(key, length, "it must be taped")
 }
 
-/// Records that a list has the wrong number of items, unless the list itself was already wrong.
+/// Records that a list has the wrong number of items, where the sheet has the list at all.
 fn count(keys: &Keys<'_>, key: &str, wanted: &str) {
     if keys.has(key) {
         keys.fault(
@@ -263,7 +264,7 @@ fn corner(keys: &mut Keys<'_>, key: &'static str) -> Option<usize> {
     index
 }
 
-/// 0 for A.
+/// Number of a corner by its letter, 0 for A; `None` where it is no single letter from A to Z.
 fn corner_index(letter: &str) -> Option<usize> {
     let upper = letter.trim().to_uppercase();
     let mut letters = upper.chars();
@@ -330,7 +331,8 @@ fn offsets(keys: &mut Keys<'_>) -> Option<Figure> {
     })
 }
 
-/// The offsets of one list, each at its chainage: the list's own, or the shared ones, or evenly spaced.
+/// The offsets of one list (distances at right angles from a baseline), each at its chainage (the distance along the baseline): the list's own
+/// chainages, or the shared ones, or evenly spaced ones.
 fn ordinates(
     keys: &mut Keys<'_>,
     (list, own): (&'static str, &'static str),
@@ -362,7 +364,7 @@ fn ordinates(
     })
 }
 
-/// `at_m = [east, north]` and `bearing_deg`.
+/// Where the figure lies on the plan, from `at_m = [east, north]` and `bearing_deg`; `None` where that is not said.
 fn place(keys: &mut Keys<'_>) -> Option<Place> {
     let at = keys.lengths_m("at_m", ON_PLAN);
     let bearing = keys.number("bearing_deg", Limits::between(-360.0, 360.0));
