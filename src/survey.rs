@@ -4,6 +4,7 @@ pub mod beds;
 mod boundaries;
 mod causes;
 pub mod checked;
+mod checking;
 pub mod collect;
 pub mod corners;
 mod dates;

@@ -1,7 +1,7 @@
 //! Whether a file that lies in a folder is a log, told by what is in it.
 
 use crate::read::sniff::{self, Form};
-use crate::read::{self, Input, archive};
+use crate::read::{self, Input, archive, unpacked};
 use crate::regular;
 use crate::sheet::csv::MARK;
 use flate2::read::MultiGzDecoder;
@@ -25,7 +25,7 @@ pub(super) fn content(path: &Path) -> Result<(), String> {
         return Err("it is empty".into());
     }
     if head.starts_with(archive::MAGIC) {
-        return match archive::logs_in(path) {
+        return match unpacked::logs_in(path) {
             Some(Err(fault)) => Err(lower(fault.what())),
             _ => Ok(()),
         };

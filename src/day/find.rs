@@ -5,7 +5,7 @@ use super::name;
 use crate::fault::Fault;
 use crate::job::Job;
 use crate::job::read::looks_like_sheet;
-use crate::read::archive;
+use crate::read::unpacked;
 use crate::write::inputs::Inputs;
 use crate::write::manifest::Manifest;
 use rayon::prelude::*;
@@ -374,7 +374,7 @@ fn each_log(name: String, source: Source) -> Vec<(String, Source)> {
     let Source::Log(path) = source else {
         return vec![(name, source)];
     };
-    match archive::logs_in(&path) {
+    match unpacked::logs_in(&path) {
         Some(Ok(members)) if members.len() > 1 => members
             .into_iter()
             .map(|member| {

@@ -66,12 +66,21 @@ impl Input {
         match self {
             Input::File(path) => regular::open(path).and_then(hash::of).ok(),
             Input::Stdin => None,
-            Input::Packed { archive, member } => archive::bytes(archive, member)
+            Input::Packed { archive, member } => member_of(archive, member)
                 .and_then(|bytes| hash::of(bytes.as_slice()))
                 .ok(),
             Input::Kept(kept) => kept.open().and_then(|(file, _)| hash::of(file)).ok(),
             Input::Bytes { bytes, .. } => hash::of(bytes.as_slice()).ok(),
         }
+    }
+
+    /// The archive that it is, at its first byte; `None` where it is none or cannot be opened.
+    pub(crate) fn archive(&self) -> Option<File> {
+        archive::of(match self {
+            Input::File(path) => regular::open(path).ok()?,
+            Input::Kept(kept) => kept.open().ok()?.0,
+            Input::Stdin | Input::Packed { .. } | Input::Bytes { .. } => return None,
+        })
     }
 
     /// Whether it can be read a second time from its start.
@@ -90,6 +99,17 @@ impl Input {
             Input::Stdin => true,
             Input::Kept(_) | Input::Bytes { .. } | Input::Packed { .. } => false,
         }
+    }
+}
+
+/// What a file in an archive holds.
+fn member_of(archive: &Input, member: &str) -> io::Result<Vec<u8>> {
+    match archive.archive() {
+        Some(file) => archive::member_of(file, member),
+        None => Err(io::Error::new(
+            io::ErrorKind::NotFound,
+            "it is no archive any more",
+        )),
     }
 }
 
@@ -217,7 +237,7 @@ fn stored(input: &Input, wanted: Wanted) -> Result<Stored, Fault> {
             on_disk: None,
         },
         Input::Packed { archive, member } => {
-            Stored::of(archive::bytes(archive, member).map_err(refuse)?)
+            Stored::of(member_of(archive, member).map_err(refuse)?)
         }
         Input::Kept(kept) => {
             let (file, size) = kept.open().map_err(refuse)?;

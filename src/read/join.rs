@@ -7,7 +7,7 @@ use crate::read::input::{self, Input, Wanted};
 use crate::read::options::{Options, Order};
 use crate::read::part::{self, Part};
 use crate::read::tally::{Reason, Tally};
-use crate::read::{Log, Outline, archive, clock, sniff, twice};
+use crate::read::{Log, Outline, clock, sniff, twice, unpacked};
 use std::borrow::Cow;
 use std::collections::{BTreeMap, VecDeque};
 use std::mem::take;
@@ -81,7 +81,7 @@ pub fn read_with(inputs: &[Input], options: &Options) -> Result<Log, Fault> {
 fn parts(inputs: &[Input], options: &Options) -> Result<Vec<Part>, Fault> {
     let mut left: VecDeque<Cow<'_, Input>> = VecDeque::with_capacity(inputs.len());
     for input in inputs {
-        match archive::unpacked(input, options.regular)? {
+        match unpacked::unpacked(input, options.regular)? {
             Some(logs) => left.extend(logs.into_iter().map(Cow::Owned)),
             None => left.push_back(Cow::Borrowed(input)),
         }
@@ -94,7 +94,7 @@ fn parts(inputs: &[Input], options: &Options) -> Result<Vec<Part>, Fault> {
     let mut parts = Vec::with_capacity(left.len());
     while let Some(input) = left.pop_front() {
         let mut opened = input::open(&input, wanted)?;
-        match archive::piped(&input, &mut opened)? {
+        match unpacked::piped(&input, &mut opened)? {
             Some(logs) => logs
                 .into_iter()
                 .rev()

@@ -41,6 +41,7 @@ mod tally;
 mod tpv;
 mod twice;
 mod ubx;
+pub(crate) mod unpacked;
 
 pub use input::{Input, Kept};
 pub use join::{read, read_with};

@@ -2,7 +2,7 @@
 //! tape and what they should read), and the set-out table (where everything lies, measured from a baseline).
 
 use super::text::lines::Lines;
-use super::text::small_amount;
+use super::text::words::small_amount;
 use super::whose;
 use crate::job::shape::Rule;
 use crate::order::Slope;

@@ -16,6 +16,7 @@ use crate::survey::Measured;
 use crate::survey::measured::{Area, Band, Status};
 use crate::units::{Rounded, Units, fixed, two_figures};
 use lines::Lines;
+use words::{at_digits, small_amount};
 
 /// A band wider than this part of the area is wider than the spare turf that people order anyway. Growers and extension services advise
 /// 5 % on simple shapes and 10 % on complex ones.
@@ -188,19 +189,6 @@ pub(super) fn breakdown(area: &Area, measured: &Measured, units: Units, out: &mu
             .collect();
         out.table(&rows, units.area_unit());
     }
-}
-
-/// A deduction's area with as many decimals as the net area, or one more where that would leave nothing of it.
-pub(super) fn small_amount(value: f64, shown: &Rounded) -> String {
-    match value.abs() * 10f64.powi(shown.digits) < 10.0 {
-        true => two_figures(value),
-        false => fixed(at_digits(value, shown.digits), shown.digits),
-    }
-}
-
-/// The value rounded to so many decimals; a negative number of them rounds to tens or hundreds.
-fn at_digits(value: f64, digits: i32) -> f64 {
-    (value * 10f64.powi(digits)).round() / 10f64.powi(digits)
 }
 
 /// What the band rests on and what it is made of.

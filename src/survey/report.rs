@@ -1,13 +1,14 @@
 //! From a survey to the result document.
 
 use super::checked::Checked;
+use super::checking;
 use super::collect::{Collected, stem};
 use super::measured::{
     Area, Band, DeductionFacts, Drawing, Identity, LawnArea, LogFacts, Measured, PlaneFacts,
     RingFacts, Status,
 };
 use super::walked::Walked;
-use super::{Depth, Request, Survey, checked, dates, doubts, next, places, settled, status};
+use super::{Depth, Request, Survey, dates, doubts, next, places, settled, status};
 use crate::band::budget::Assessment;
 use crate::band::model::SigmaSource;
 use crate::fault::Fault;
@@ -254,12 +255,12 @@ fn deductions(survey: &Survey) -> Vec<DeductionFacts> {
 /// What checks the number; what would stay unseen only where a document is made.
 fn checked(survey: &Survey, walked_band_m2: f64, depth: Depth) -> Checked {
     let mut checked = Checked {
-        by: checked::made(survey, walked_band_m2),
+        by: checking::made(survey, walked_band_m2),
         ..Checked::default()
     };
     if depth >= Depth::Document {
-        checked.unseen = checked::unseen(survey, walked_band_m2);
-        checked.would = checked::would(survey, &checked.unseen, walked_band_m2);
+        checked.unseen = checking::unseen(survey, walked_band_m2);
+        checked.would = checking::would(survey, &checked.unseen, walked_band_m2);
     }
     checked
 }

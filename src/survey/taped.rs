@@ -4,7 +4,8 @@ mod plan;
 
 use self::plan::{Plan, is_round, plan, radius_m};
 use super::Request;
-use super::checked::{self, Checked, ErrorKind, Unseen};
+use super::checked::{Checked, ErrorKind, Unseen};
+use super::checking;
 use super::measured::{
     Area, DeductionFacts, Identity, LawnArea, LogFacts, Measured, Remedy, Status, TapeFacts,
 };
@@ -116,7 +117,7 @@ fn checked(shapes: &[Taped]) -> Checked {
         ..TapeFacts::default()
     };
     Checked {
-        by: checked::taped(&facts).into_iter().collect(),
+        by: checking::taped(&facts).into_iter().collect(),
         unseen: vec![Unseen {
             error: ErrorKind::Tape,
             area_m2: misread.reduce(|a, b| Some(a?.max(b?))).flatten(),

@@ -222,6 +222,11 @@ pub(crate) fn noise_m(sigma_m: f64) -> f64 {
     closing::NOISE_SIGMAS * std::f64::consts::SQRT_2 * sigma_m
 }
 
+/// From how many metres between a lap's ends on the gap is told, whichever way it lies.
+pub(crate) fn may_gape_m(sigma_m: f64) -> f64 {
+    noise_m(sigma_m) + closing::GAPES_M
+}
+
 /// A walk longer than this many times its own extent has ten laps or more. Its opening alone then shows where the laps run.
 const LONG_EXTENTS: f64 = 30.0;
 

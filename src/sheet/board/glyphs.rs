@@ -2,7 +2,7 @@
 //! into the file, numbered anew, with their widths and a list of which characters they stand for, so that text can be searched
 //! and copied.
 
-use super::pdf::packed;
+use super::objects::packed;
 use super::{Weight, face};
 use pdf_writer::types::{CidFontType, FontFlags, SystemInfo, UnicodeCmap};
 use pdf_writer::{Filter, Finish, Name, Pdf, Rect, Ref, Str};

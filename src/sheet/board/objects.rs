@@ -2,8 +2,17 @@
 //! a list of where each object is. The library writes that list for the objects it knows; this module appends a second
 //! list (7.5.8) for the packed ones, as if they had been added to the file later.
 
-use super::pdf::packed;
+use flate2::{Compression, write::ZlibEncoder};
 use pdf_writer::{Chunk, Filter, Finish, Name, Pdf, Ref, Settings, XRefFilter};
+use std::io::Write;
+
+/// The bytes compressed in the zlib format, which PDF calls FlateDecode.
+pub(crate) fn packed(bytes: &[u8]) -> Vec<u8> {
+    let mut encoder = ZlibEncoder::new(Vec::new(), Compression::new(6));
+    // Writing to memory does not fail.
+    let _ = encoder.write_all(bytes);
+    encoder.finish().unwrap_or_default()
+}
 
 /// Objects to be packed. Their numbers must follow each other without a gap.
 #[derive(Default)]

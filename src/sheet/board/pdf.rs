@@ -3,13 +3,12 @@
 //! pages give the same bytes, since neither a clock nor chance goes into them.
 
 use super::glyphs::{Used, embed};
+use super::objects::packed;
 use super::picture::Picture;
 use super::tags::Tags;
 use super::{Circle, Ink, Mark, Page, Part, Path, Shown, Stroke, Text, Weight, each, face};
-use flate2::{Compression, write::ZlibEncoder};
 use pdf_writer::types::{LineCapStyle, LineJoinStyle};
 use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
-use std::io::Write;
 
 /// Points (1/72 inch) in a millimetre.
 const POINTS: f64 = 72.0 / 25.4;
@@ -179,14 +178,6 @@ fn put_dots(picture: &Picture, dots: Ref, mask: Ref, pdf: &mut Pdf) {
         .bits_per_component(8);
     image.color_space().device_gray();
     image.finish();
-}
-
-/// The bytes compressed in the zlib format, which PDF calls FlateDecode.
-pub(crate) fn packed(bytes: &[u8]) -> Vec<u8> {
-    let mut encoder = ZlibEncoder::new(Vec::new(), Compression::new(6));
-    // Writing to memory does not fail.
-    let _ = encoder.write_all(bytes);
-    encoder.finish().unwrap_or_default()
 }
 
 /// The drawing operations of a page. Marks that are read out stand in numbered runs that the tags refer to; the others in

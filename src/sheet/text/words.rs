@@ -6,7 +6,7 @@ use crate::order::Slope;
 use crate::read::{LogFile, LogKind};
 use crate::survey::Measured;
 use crate::survey::measured::{Band, DeductionFacts, Receiver, SigmaSource};
-use crate::units::{Units, fixed, two_figures};
+use crate::units::{Rounded, Units, fixed, two_figures};
 
 /// A confidence (0 to 1) in words, as in "95 times in 100".
 pub(crate) fn chance(confidence: f64) -> String {
@@ -234,6 +234,19 @@ pub(crate) fn file(file: &LogFile) -> String {
 fn clock(iso: &str) -> &str {
     let time = iso.split_once('T').map_or(iso, |(_, time)| time);
     time.get(..8).unwrap_or(time).trim_end_matches('Z')
+}
+
+/// A deduction's area with as many decimals as the net area, or one more where that would leave nothing of it.
+pub(crate) fn small_amount(value: f64, shown: &Rounded) -> String {
+    match value.abs() * 10f64.powi(shown.digits) < 10.0 {
+        true => two_figures(value),
+        false => fixed(at_digits(value, shown.digits), shown.digits),
+    }
+}
+
+/// The value rounded to so many decimals; a negative number of them rounds to tens or hundreds.
+pub(super) fn at_digits(value: f64, digits: i32) -> f64 {
+    (value * 10f64.powi(digits)).round() / 10f64.powi(digits)
 }
 
 #[cfg(test)]

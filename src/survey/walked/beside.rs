@@ -1,7 +1,6 @@
 //! What happened beside the laps, or on them, that may have taken or moved a part of the edge: positions lost, jumps, gaps.
 
 use super::Walked;
-use super::lapped::Lapped;
 use super::passes::{Compare, Pass, lap_of};
 use crate::limits::SPARE_TURF_SHARE;
 use crate::limits::walk::{jump, lost};
@@ -78,13 +77,7 @@ pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> Opt
 }
 
 /// Jumps on the edge or close to its ends: there they decide where it seems to close. A step that other laps make too is none.
-pub(super) fn jumps_that_matter(lapped: &Lapped) -> Vec<Jump> {
-    let Lapped { cleaned, laps, .. } = *lapped;
-    let compare = Compare {
-        spots: lapped.spots(),
-        passes: lapped.passes,
-        track: lapped.track,
-    };
+pub(super) fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps, compare: &Compare) -> Vec<Jump> {
     // Of a walk that jumps more often than this no more are looked into.
     const MANY: usize = 16;
     let at_s = |i: usize| cleaned.spots[i].t_s;
@@ -332,14 +325,12 @@ mod tests {
                 by_m: 1.0,
                 beyond_reach: false,
             }];
-            let lapped = Lapped {
-                cleaned: &cleaned,
-                laps: &laps,
+            let compare = Compare {
+                spots: &cleaned.spots,
                 passes: &passes(&laps),
                 track: &Track::of_test(0.1),
-                corner_list: false,
             };
-            jumps_that_matter(&lapped).len()
+            jumps_that_matter(&cleaned, &laps, &compare).len()
         };
         assert_eq!([counted(1, 14, false), counted(2, 14, false)], [1, 0]);
         assert_eq!([counted(1, 38, false), counted(1, 38, true)], [0, 1]);

@@ -9,7 +9,7 @@ use crate::refusal::Refusal;
 use crate::ring::{cross, distance_m};
 use crate::walk::clean::Cleaned;
 use crate::walk::jumps::off_m;
-use crate::walk::laps::{Laps, noise_m};
+use crate::walk::laps::{Laps, may_gape_m, noise_m};
 use crate::walk::{Removal, Spot, pauses};
 use geo::{ConvexHull, Coord, MultiPoint};
 
@@ -229,11 +229,6 @@ pub(super) fn unexplained_m(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> f64
         gap_m - explained_m
     };
     laps.each().zip(gaps_m).map(left_m).fold(0.0, f64::max)
-}
-
-/// From how many metres between a lap's ends on the gap is told, whichever way it lies.
-pub(super) fn may_gape_m(sigma_m: f64) -> f64 {
-    noise_m(sigma_m) + closing::GAPES_M
 }
 
 /// A distance between the ends of the laps that is no error and no step.

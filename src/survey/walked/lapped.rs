@@ -2,8 +2,7 @@
 
 use super::area::LapArea;
 use super::beside::{gaps_on_edge, jumps_that_matter, lost_beside_s, suspects};
-use super::doubts::may_gape_m;
-use super::passes::Pass;
+use super::passes::{Compare, Pass};
 use super::{Closed, Odd, Track, Witness, drift, line, unseen};
 use crate::band::evidence;
 use crate::band::rough::{Rough, roughness_m};
@@ -12,7 +11,7 @@ use crate::refusal::Refusal;
 use crate::ring::edge::{self, Edge};
 use crate::ring::signed_area_m2;
 use crate::walk::clean::{Cleaned, Gap};
-use crate::walk::laps::{Laps, Leg};
+use crate::walk::laps::{Laps, Leg, may_gape_m};
 use crate::walk::{Removal, Spot, pauses};
 use std::borrow::Cow;
 use std::ops::RangeInclusive;
@@ -135,9 +134,14 @@ impl Lapped<'_> {
 
     /// What is odd about the walk.
     pub(crate) fn odd(&self, witness: &Witness, area_m2: f64) -> Odd {
+        let compare = Compare {
+            spots: self.spots(),
+            passes: self.passes,
+            track: self.track,
+        };
         Odd {
             lost_beside_s: lost_beside_s(self.cleaned, self.laps, area_m2),
-            jumps: jumps_that_matter(self),
+            jumps: jumps_that_matter(self.cleaned, self.laps, &compare),
             suspects: suspects(self.cleaned, self.passes),
             drift: (!self.corner_list)
                 .then(|| drift::find(self.spots(), self.passes, &witness.differences, self.track))
