@@ -12,10 +12,8 @@
 //! none: a grid whose shift file isn't installed is a fault, and never gives positions that are off without a word.
 
 use crate::fault::Fault;
+use crate::plane::LOCAL;
 use geo::Coord;
-
-/// What `--grid`, and `grid` in the job sheet, say where x and y are metres of a plan that lies at no known place on Earth.
-pub(crate) const LOCAL: &str = "local";
 
 /// Whether this value of `grid` says that coordinates are metres of a plan.
 pub(crate) fn is_local(code: Option<&str>) -> bool {

@@ -64,6 +64,8 @@ pub mod mark;
 #[doc(hidden)]
 pub mod normal;
 pub mod notice;
+#[cfg(feature = "sheets")]
+mod picture;
 #[doc(hidden)]
 pub mod process;
 pub mod refusal;
@@ -93,6 +95,9 @@ pub mod lawn;
 pub mod ring;
 #[doc(hidden)]
 pub mod walk;
+// One closed edge fitted through the laps of a walk.
+#[doc(hidden)]
+pub mod edge;
 // How far the area may be from the truth: its 95 % band.
 #[doc(hidden)]
 pub mod band;

@@ -10,6 +10,9 @@ use crate::fault::Fault;
 use geo::Coord;
 use laea::{Ellipsoid, Laea, turn};
 
+/// What `--grid`, and `grid` in the job sheet, say where x and y are metres of a plan that lies at no known place on Earth.
+pub(crate) const LOCAL: &str = "local";
+
 /// Lowest and highest ground that a survey is believed at, metres: the deepest sea floor and twice the highest peak.
 /// A height beyond them comes from a damaged log, and would change the area by more than 0.3 % (below) or 0.5 % (above).
 const HEIGHTS_M: std::ops::RangeInclusive<f64> = -11_000.0..=18_000.0;
@@ -141,7 +144,7 @@ impl Plane {
     #[must_use]
     pub fn proj_string(&self) -> String {
         if self.is_local() {
-            return crate::grid::LOCAL.to_owned();
+            return LOCAL.to_owned();
         }
         format!(
             "+proj=laea +lat_0={} +lon_0={} +x_0=0 +y_0=0 +ellps=WGS84 +units=m +no_defs",

@@ -7,10 +7,7 @@
 
 pub mod bridge;
 pub mod carry;
-pub mod edge;
 pub mod once;
-pub mod smooth;
-pub mod steady;
 pub mod wound;
 
 use geo::Coord;

@@ -1,8 +1,9 @@
 //! Results change only together with the number of their method: what was kept before a change is then measured again.
 
 use crate::trial::yard;
+use boundwalk::asked::METHOD;
 use boundwalk::job::Job;
-use boundwalk::survey::{Depth, Input, Request, measure, report};
+use boundwalk::survey::{Depth, Input, Request, measure};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 use std::fmt::Write;
@@ -71,8 +72,8 @@ fn results_change_only_with_the_method() {
         .map(|byte| format!("{byte:02x}"))
         .collect();
     assert_eq!(
-        (report::METHOD, hash.as_str()),
+        (METHOD, hash.as_str()),
         PINNED,
-        "the examples' results are no longer those of this method: raise METHOD (src/survey/report.rs) and pin both here"
+        "the examples' results are no longer those of this method: raise METHOD (src/asked.rs) and pin both here"
     );
 }

@@ -1,7 +1,6 @@
 //! What `--version` says: enough to tell two builds apart.
 
-use boundwalk::survey::measured::SCHEMA;
-use boundwalk::survey::report::METHOD;
+use boundwalk::asked::{METHOD, SCHEMA};
 use std::sync::LazyLock;
 
 static LONG: LazyLock<String> = LazyLock::new(told);

@@ -180,7 +180,7 @@ fn logo(keys: &mut Keys<'_>, folder: &Path) -> Option<Logo> {
 /// Whether the picture can be drawn.
 #[cfg(feature = "sheets")]
 fn seen(bytes: &[u8]) -> Result<(), String> {
-    crate::sheet::board::picture::Picture::read(bytes).map(|_| ())
+    crate::picture::Picture::read(bytes).map(|_| ())
 }
 
 /// A build without sheets draws no picture, so any file will do.

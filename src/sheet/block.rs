@@ -2,9 +2,10 @@
 //! printed pages (`paper`), so both say the same.
 
 #[cfg(feature = "sheets")]
-use super::board::{Page, picture::Picture};
+use super::board::Page;
 #[cfg(feature = "sheets")]
 use crate::job::people::PaperSize;
+use crate::picture::Picture;
 
 /// One piece of a sheet.
 #[derive(Debug, Clone, PartialEq)]

@@ -3,6 +3,7 @@
 
 use super::walked::carried::move_edge;
 use super::walked::{Fixed, Walked};
+use crate::edge::{Edge, Vertex};
 use crate::fault::Fault;
 use crate::fix::DAY_S;
 use crate::job::{Carry, Corner, Edge as OneSide, Place, Side};
@@ -11,7 +12,6 @@ use crate::notice::Notice;
 use crate::plane::Plane;
 use crate::refusal::Refusal;
 use crate::ring::distance_m;
-use crate::ring::edge::{Edge, Vertex};
 use crate::ring::foot;
 use crate::units::letter;
 use crate::walk::clean::Cleaned;

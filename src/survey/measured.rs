@@ -271,9 +271,6 @@ pub struct LawnSheets {
     pub set_out: Option<SetOut>,
 }
 
-/// Name of the result document and its version.
-pub const SCHEMA: &str = "boundwalk/result/1";
-
 /// The result document.
 #[derive(Debug, Clone, Serialize)]
 #[non_exhaustive]
@@ -321,7 +318,7 @@ impl Measured {
     /// No area and nothing found: what a result is filled in from.
     pub(super) fn blank(survey: Identity, log: LogFacts) -> Measured {
         Measured {
-            schema: SCHEMA,
+            schema: crate::asked::SCHEMA,
             status: Status::Withheld,
             survey,
             area: None,
@@ -373,7 +370,7 @@ impl Measured {
     #[must_use]
     pub fn is_local(&self) -> bool {
         let plane = self.plane.as_ref();
-        plane.is_some_and(|plane| plane.projection == crate::grid::LOCAL)
+        plane.is_some_and(|plane| plane.projection == crate::plane::LOCAL)
     }
 
     /// Why it is not `ok`: the first of its doubts, in these units.

@@ -19,7 +19,7 @@ pub(super) fn perimeters_sigma_m(survey: &Survey) -> f64 {
 fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
     // Over a few metres noise turns the drawn sides about; only what is slower than that lengthens the edge.
     const SMOOTH_S: f64 = 5.0;
-    // One sigma of what noise adds to the length, as a part of what was taken off for it: chosen like those of `ring::edge`.
+    // One sigma of what noise adds to the length, as a part of what was taken off for it: chosen like those of `edge`.
     const OF_NOISE: f64 = 1.4;
     // Roughness is seen from second to second; what changes within some seconds more turns sides about too. Chosen on single laps by RTK float
     // under errors drawn as widely as real ones: their lengths lay within their bands in 90 % of them for one, and in 92 % for two.

@@ -21,10 +21,6 @@ use crate::order::{Slope, Take};
 use crate::plane::Plane;
 use crate::read::Dropped;
 
-/// The revision of the method that results come from. Raised with every change to the program that moves an area, a band, a
-/// count or a status by more than rounding, or adds to the document: what was kept or recorded before is then measured again,
-/// although its inputs are the same. `tests/method.rs` sees to it.
-pub const METHOD: u32 = 20;
 pub(crate) const CONFIDENCE: f64 = 0.95;
 
 fn identity(request: &Request, collected: &Collected) -> Identity {

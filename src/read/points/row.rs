@@ -8,8 +8,8 @@ use super::own::{Rings, What};
 use super::{Lies, Sheet, corner, eastward, in_degrees, needs_grid};
 use crate::fault::Fault;
 use crate::fix::{Fix, Quality};
-use crate::grid;
 use crate::mark::Mark;
+use crate::plane;
 use crate::process::Accuracy;
 use crate::read::batch::Batch;
 use crate::read::marks;
@@ -113,7 +113,7 @@ impl Row<'_> {
     ) -> Result<Result<(f64, f64), Took>, Fault> {
         let layout = self.layout;
         // A list that this program wrote says itself that it is of a plan.
-        let own = self.cell(Role::Grid).eq_ignore_ascii_case(grid::LOCAL);
+        let own = self.cell(Role::Grid).eq_ignore_ascii_case(plane::LOCAL);
         if own || matches!(sheet.lies, Lies::OnAPlan) {
             batch.local = true;
             return self.on_a_plan();

@@ -5,14 +5,13 @@ pub mod face;
 mod glyphs;
 mod objects;
 pub mod pdf;
-pub mod picture;
 pub mod png;
 pub mod svg;
 mod tags;
 
+use crate::picture::Picture;
 pub use face::Weight;
 use geo::Coord;
-use picture::Picture;
 
 /// A colour: red, green, blue. Things are told apart by lightness, dash or hatch as well, so that a black and white print shows
 /// them too.

@@ -4,9 +4,9 @@
 
 use super::glyphs::{Used, embed};
 use super::objects::packed;
-use super::picture::Picture;
 use super::tags::Tags;
 use super::{Circle, Ink, Mark, Page, Part, Path, Shown, Stroke, Text, Weight, each, face};
+use crate::picture::Picture;
 use pdf_writer::types::{LineCapStyle, LineJoinStyle};
 use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
 

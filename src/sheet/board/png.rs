@@ -1,7 +1,7 @@
 //! A page drawn as a PNG picture, for programs and people who cannot open SVG or PDF.
 
-use super::picture::Picture;
 use super::{Ink, Mark, Page, Shown, Stroke, Text, face};
+use crate::picture::Picture;
 use geo::Coord;
 use std::io::Write;
 use tiny_skia::{FillRule, LineJoin, Paint, PathBuilder, Pixmap, StrokeDash, Transform};

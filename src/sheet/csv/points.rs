@@ -4,8 +4,8 @@
 
 use super::{row, table, words};
 use crate::fault::Fault;
-use crate::grid;
 use crate::lawn::Kind;
+use crate::plane;
 use crate::read::points::own::What;
 use crate::ring::bridge::bridged;
 use crate::survey::Measured;
@@ -81,7 +81,7 @@ fn on_grid(measured: &Measured, i: usize) -> Vec<String> {
             grid.code.clone(),
         ];
     }
-    let local = measured.is_local().then(|| grid::LOCAL.to_owned());
+    let local = measured.is_local().then(|| plane::LOCAL.to_owned());
     local.into_iter().collect()
 }
 
@@ -143,7 +143,7 @@ fn edges(measured: &Measured, corners: usize, rows: &mut Vec<Vec<String>>) {
                 if measured.grid.is_some() {
                     cells.extend(row(["", "", ""]));
                 } else if measured.is_local() {
-                    cells.push(grid::LOCAL.to_owned());
+                    cells.push(plane::LOCAL.to_owned());
                 }
                 rows.push(cells);
             }

@@ -23,12 +23,12 @@ pub use print::{pages, printed};
 pub use record::record;
 
 use super::block::{Block, Letterhead, Paper, Table};
-use super::board::picture::Picture;
 use super::text::{self, lines::Lines, words};
 use super::{paper_size, whose};
 use crate::job::people::Party;
 use crate::notice::Weight;
 use crate::order::Slope;
+use crate::picture::Picture;
 use crate::ring::distance_m;
 use crate::survey::Measured;
 use crate::survey::measured::Status;

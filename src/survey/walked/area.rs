@@ -3,9 +3,9 @@
 use super::line;
 use crate::band::budget::Coarse;
 use crate::band::propagate::Pull;
+use crate::edge::smooth::smooth_area;
+use crate::edge::steady::steadied;
 use crate::ring::area_gradients_m;
-use crate::ring::smooth::smooth_area;
-use crate::ring::steady::steadied;
 use crate::walk::Spot;
 use crate::walk::clean::Cleaned;
 use crate::walk::laps::Laps;

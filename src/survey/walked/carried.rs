@@ -1,9 +1,9 @@
 //! Moves the walked edge to the true one where the antenna was carried beside it.
 
+use crate::edge::{Edge, Vertex};
 use crate::job::{Carry, Side};
 use crate::notice::Course;
 use crate::refusal::Refusal;
-use crate::ring::edge::{Edge, Vertex};
 use crate::ring::{carry, perimeter_m, signed_area_m2};
 
 /// Moves the spans of an edge outwards, each by its own distance; returns the area it then holds, m².

@@ -11,7 +11,7 @@ use geo::Coord;
 /// How many places of a lap are looked at, at most.
 const PLACES: f64 = 160.0;
 /// The places are no nearer to each other than this, metres, as the hand sways; nor than this many times the square of the receiver's
-/// sigma, within which its error turns the direction of the way about (over 15 s at a metre a second, as `ring::edge` has it). There are
+/// sigma, within which its error turns the direction of the way about (over 15 s at a metre a second, as `edge` has it). There are
 /// always about this many of them at least.
 const APART_M: f64 = 0.3;
 const OF_NOISE: f64 = 2.0;

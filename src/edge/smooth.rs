@@ -5,7 +5,7 @@
 //! corners leave open that were walked through between two fixes. Where the walker stood still at a corner, the corner is sharp and
 //! nothing is open.
 
-use super::{cross, distance_m, dot, signed_area_m2};
+use crate::ring::{cross, distance_m, dot, signed_area_m2};
 use crate::walk::Spot;
 use geo::Coord;
 

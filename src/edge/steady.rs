@@ -4,7 +4,7 @@
 //! that. The line through such fixes zigzags, and the area inside it is noisier than it need be. A parabola fitted through each fix and
 //! its neighbours takes most of that out.
 
-use crate::band::model::WHITE_SHARE;
+use crate::process::WHITE_SHARE;
 use crate::walk::Spot;
 use geo::Coord;
 
@@ -76,7 +76,7 @@ fn moved(spots: &[Spot], i: usize, reach: usize) -> Coord<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ring::smooth::smooth_area;
+    use crate::edge::smooth::smooth_area;
     use crate::trial::chance::Chance;
     use approx::assert_relative_eq;
     use std::f64::consts::{PI, TAU};

@@ -10,10 +10,12 @@
 mod draw;
 mod length;
 mod mean;
+pub mod smooth;
+pub mod steady;
 
-use super::once::once;
-use super::{distance_m, dot, perimeter_of_m, signed_area_m2, signed_area_of_m2, size_m};
 use crate::process::{CORRELATION_RANGE_S, WHITE_SHARE};
+use crate::ring::once::once;
+use crate::ring::{distance_m, dot, perimeter_of_m, signed_area_m2, signed_area_of_m2, size_m};
 use crate::walk::{Spot, pauses};
 use geo::Coord;
 use mean::Mean;
@@ -308,7 +310,7 @@ impl Edge {
         for _ in 0..6 {
             let ring = self.ring();
             let holds_m2 = signed_area_m2(&ring);
-            let length_m = super::perimeter_m(&ring);
+            let length_m = crate::ring::perimeter_m(&ring);
             let out_m = (area_m2 - holds_m2) / length_m;
             if !(out_m.is_finite() && holds_m2 > 0.0) || out_m.abs() < 1e-12 {
                 return;
