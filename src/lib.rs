@@ -88,16 +88,18 @@ pub mod read;
 // Everything that is asked of one survey, as one value.
 #[doc(hidden)]
 pub mod asked;
-// A walk, cleaned of bad positions and cut into laps; the ring that it follows; the lawn, which is rings less beds and paths.
-#[doc(hidden)]
-pub mod lawn;
+// Closed rings of places: their area and their length.
 #[doc(hidden)]
 pub mod ring;
+// A walk, cleaned of bad positions and cut into laps.
 #[doc(hidden)]
 pub mod walk;
 // One closed edge fitted through the laps of a walk.
 #[doc(hidden)]
 pub mod edge;
+// The lawn: what lies inside the edges, less beds and paths.
+#[doc(hidden)]
+pub mod lawn;
 // How far the area may be from the truth: its 95 % band.
 #[doc(hidden)]
 pub mod band;
