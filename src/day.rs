@@ -1,4 +1,6 @@
-//! Many surveys in one go: found, measured over all cores, written and kept, one failure never touching another.
+//! Many surveys in one go. They are found in folders, lists or streams (`find`, `framed`), measured on all cores (`work`, `stream`),
+//! their sheets written into a folder (`keep`, `sheets`) and recorded. Each is handed on in its order once everything of it is kept, and
+//! a survey that fails never touches another: it becomes a row that says why.
 
 pub mod brief;
 mod content;
@@ -33,15 +35,15 @@ use std::time::Duration;
 use stream::Pace;
 use work::{Made, Unchanged, Work, from_records};
 
-/// Surveys that may be under way or waiting for one before them, for each thread. Waking up for every result, and handing it
-/// on, is two or three percent of what a quick survey costs: some ten are handed on together.
+/// How many surveys, for each thread, may be under way or waiting for one before them, and how long results gather. To wake up for
+/// every single result and hand it on costs two or three percent of a quick survey, so some ten are handed on together.
 const PACE: Pace = Pace {
     window: 32,
     gather: Duration::from_millis(10),
 };
 
-/// The same where records are kept. A commit waits for the disk four times and writes the same pages of every index anew, which
-/// costs as much as half of a quick survey: some fifty share one.
+/// The same where records are kept. A commit (the end of a transaction) waits for the disk four times and writes the same pages of
+/// every index anew, which costs as much as half of a quick survey, so some fifty surveys share one.
 const PACE_RECORDED: Pace = Pace {
     window: 128,
     gather: Duration::from_millis(120),
@@ -52,15 +54,15 @@ const PACE_RECORDED: Pace = Pace {
 pub struct Plan {
     /// What is asked of every survey.
     pub template: Request,
-    /// For the sheets people read.
+    /// The units of the sheets that people read.
     pub units: Units,
-    /// 0: one for each core.
+    /// How many surveys are measured at once; 0 stands for one for each core.
     pub threads: usize,
-    /// Measure also what has not changed.
+    /// Whether surveys are measured again even where nothing has changed.
     pub force: bool,
-    /// Result documents are wanted, not just their numbers.
+    /// Whether result documents are wanted, not just their numbers.
     pub documents: bool,
-    /// The net lawns are wanted.
+    /// Whether the outlines of the net lawns are wanted.
     pub outlines: bool,
 }
 
@@ -72,13 +74,13 @@ pub struct Done {
     pub line: Line,
     /// The result document on one line; empty where it is not wanted.
     pub document: Vec<u8>,
-    /// The net lawn, GeoJSON.
+    /// The net lawn as a GeoJSON geometry; `None` where it is not wanted or there is none.
     pub geometry: Option<Value>,
     /// False where nothing could be read.
     pub read: bool,
-    /// As it was measured before: nothing it depends on has changed.
+    /// Whether this is an earlier result, since nothing that it depends on has changed.
     pub unchanged: bool,
-    /// Address of its sheet within the folder of sheets.
+    /// Path of its sheet within the folder of sheets.
     pub link: String,
 }
 
@@ -86,15 +88,15 @@ pub struct Done {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 #[non_exhaustive]
 pub struct Summary {
-    /// Nothing doubtful.
+    /// Surveys with nothing doubtful.
     pub ok: u64,
-    /// Measured, but to be looked at.
+    /// Surveys that were measured but need a look.
     pub check: u64,
-    /// Without an honest number.
+    /// Surveys without an honest number.
     pub withheld: u64,
-    /// Of the withheld, those of which nothing could be read.
+    /// Those of the withheld of which nothing could be read.
     pub unread: u64,
-    /// As measured before, and not measured again.
+    /// Surveys that had not changed and were not measured again.
     pub unchanged: u64,
     /// Revisions added to the records.
     pub recorded: u64,
@@ -112,7 +114,7 @@ impl AddAssign for Summary {
 }
 
 impl Summary {
-    /// All of them.
+    /// How many surveys there were in all.
     #[must_use]
     pub fn surveys(&self) -> u64 {
         self.ok + self.check + self.withheld
@@ -129,7 +131,7 @@ impl Summary {
         self.unchanged += u64::from(done.unchanged);
     }
 
-    /// "12 surveys: 9 ok, 2 to check, 1 withheld. 3 were unchanged and not measured again."
+    /// The summary in words, as in "12 surveys: 9 ok, 2 to check, 1 withheld. 3 were unchanged and not measured again."
     #[must_use]
     pub fn told(&self) -> String {
         let all = self.surveys();
@@ -166,7 +168,7 @@ pub struct Stores {
 }
 
 /// Measures every survey, writes what is to be kept, and hands each to `say` in the order of `sites`, once everything
-/// of it is kept. `say` may stop the day.
+/// of it is kept. `say` may stop the day; the day's own sheets are then not written.
 ///
 /// # Errors
 /// When results can no longer be kept (a full disk): what was said before is kept whole.
@@ -237,7 +239,7 @@ impl Day<'_> {
         let kept = ready
             .into_iter()
             .try_for_each(|one| one.map(|one| made.push(one)));
-        // All that are ready in one transaction: a commit waits for the disk.
+        // All that are ready are recorded in one transaction, since each commit waits for the disk.
         self.record(made.iter().filter_map(|one| one.entry.as_ref()).collect())?;
         for one in made {
             let done = match one.done {
@@ -263,6 +265,7 @@ impl Day<'_> {
         kept.map(ControlFlow::Continue)
     }
 
+    /// Records these, all or none; does nothing where no records are kept.
     fn record(&mut self, entries: Vec<&Entry>) -> Result<(), Fault> {
         if let Some(records) = &mut self.records
             && !entries.is_empty()
@@ -273,8 +276,8 @@ impl Day<'_> {
         Ok(())
     }
 
-    /// An unchanged survey from the records. Where what was recorded is damaged it is measured again, and comes after that as
-    /// another revision.
+    /// An unchanged survey from the records. Where what was recorded is damaged, the survey is measured again and recorded as another
+    /// revision.
     fn recorded(&mut self, unchanged: &Unchanged) -> Result<Option<Done>, Fault> {
         let Some(records) = &self.records else {
             return Ok(None);

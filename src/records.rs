@@ -1,4 +1,5 @@
-//! Records that last: every survey measured, in an OGC GeoPackage that any GIS opens.
+//! Records that last: every survey measured, in an OGC GeoPackage, which is an SQLite database with tables of fixed form that any GIS
+//! (program for maps) opens.
 //!
 //! Measuring a survey again adds a revision; nothing recorded is ever changed, but for the numbers of revisions where files
 //! are joined. Several programs may write at once: each batch of surveys is one transaction that waits its turn. SQLite's
@@ -30,7 +31,7 @@ use rusqlite::{Connection, ErrorCode, OpenFlags};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-/// How long to wait for another program that is writing. Its transactions are short; a minute is a hung program.
+/// How long to wait for another program that is writing. Transactions are short, so one that takes a minute is from a program that hangs.
 const PATIENCE: Duration = Duration::from_secs(60);
 
 /// An open file of records.
@@ -41,7 +42,7 @@ pub struct Records {
 }
 
 impl Records {
-    /// Whether records may be kept under this name: a new one, or a file of records. Nothing is written.
+    /// Checks that records may be kept under this name: a new file, or one of records. Nothing is written.
     ///
     /// # Errors
     /// A name that does not end in `.gpkg` (Requirement 3), or a file that is something else.
@@ -66,7 +67,7 @@ impl Records {
             }
             Ok(_) => {}
         }
-        // Only to look: a database of another make is not so much as opened for writing.
+        // It is opened only for reading, so that a database of another program is not touched.
         let looked =
             Records::connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY).and_then(|mut records| {
                 schema::check(&mut records.connection)
@@ -78,7 +79,7 @@ impl Records {
                 Err(Fault::usage(fault.code(), fault.what(), fault.advice())
                     .in_file(path.display().to_string()))
             }
-            // What else is wrong is told by who opens it: a killed run's file is put right in passing.
+            // Anything else that is wrong comes up when the file is opened, which also repairs what a killed run left behind.
             _ => Ok(()),
         }
     }
@@ -112,7 +113,7 @@ impl Records {
             )
             .in_file(path.display().to_string()));
         }
-        // To write as well, where that is allowed: what a killed program left behind is put right in passing.
+        // Opened for writing as well where that is allowed, since only then can SQLite repair what a killed program left behind.
         let mut records = Records::connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE)
             .and_then(|mut records| {
                 schema::bring_up(&mut records.connection, schema::NEWEST)
@@ -136,13 +137,14 @@ impl Records {
         Ok(records)
     }
 
+    /// Opens the database with the settings that every connection has.
     fn connect(path: &Path, flags: OpenFlags) -> Result<Records, Fault> {
         let connected = || -> rusqlite::Result<Connection> {
             let connection =
                 Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
             connection.busy_timeout(PATIENCE)?;
             connection.pragma_update(None, "foreign_keys", true)?;
-            // What a program of another make put into the file is never run.
+            // Code that another program put into the file's schema is never run.
             connection.pragma_update(None, "trusted_schema", false)?;
             connection.set_prepared_statement_cache_capacity(64);
             functions(&connection)?;
@@ -162,7 +164,7 @@ impl Records {
     }
 }
 
-/// The functions that the triggers of Annex F.3 call. Harmless and free of side effects, hence allowed in triggers.
+/// The functions that the triggers of the standard's Annex F.3 call. They are harmless and free of side effects, and so allowed in triggers.
 fn functions(connection: &Connection) -> rusqlite::Result<()> {
     let flags = FunctionFlags::SQLITE_UTF8
         | FunctionFlags::SQLITE_DETERMINISTIC

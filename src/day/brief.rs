@@ -1,4 +1,6 @@
-//! A survey in one short line, for engines that read millions of them: the figures of the day's table, and the net lawn as WKB.
+//! A survey in one short line, for database engines that read millions of them: the figures of the day's table as JSON, and the net lawn
+//! as WKB (Well-Known Binary, the usual binary form of a shape). An outline with many places is thinned, and the line says by how much
+//! it may be off.
 
 use super::line::Line;
 use crate::plane::Plane;
@@ -10,15 +12,16 @@ use geojson::Geometry;
 use serde::Serialize;
 use serde_json::Value;
 
-/// Places that an outline has at the most: with them a line stays under 1.5 kB.
+/// The most places that an outline has; with so many a line stays under 1.5 kB.
 const MOST_PLACES: usize = 40;
-/// How far off an outline of fewer places may lie at first, metres; then twice that, and so on.
+/// An outline is thinned so that it is off by at most this, metres; where that leaves too many places, by twice that, and so on.
 const FIRST_OFF_M: f64 = 0.01;
-/// Further off it would show another lawn, metres.
+/// Once the distance is more than this, metres, the outline is not thinned further, as it would no longer look like the lawn.
 const FURTHEST_OFF_M: f64 = 5.0;
-/// Letters of a reason; the whole of it stands in the result document.
+/// The most letters of a reason; the whole of it stands in the result document.
 const MOST_REASON: usize = 120;
 
+/// The fields of the line; numbers are `null` where there is none.
 #[derive(Serialize)]
 struct Brief<'a> {
     survey: &'a str,
@@ -39,18 +42,18 @@ struct Brief<'a> {
     checks: Option<u32>,
     #[serde(skip_serializing_if = "Option::is_none")]
     reason: Option<String>,
-    /// How far off the outline is for want of places, metres; 0 where it has them all.
+    /// How far off the outline may be because it was thinned, metres; 0 where it has all its places.
     outline_off_m: Option<f64>,
     /// A MultiPolygon, longitude and latitude on WGS 84, in base64.
     wkb: Option<String>,
 }
 
-/// The line of a survey, with the net lawn as GeoJSON has it.
+/// The line of a survey with its line end. `geometry` is the net lawn as a GeoJSON geometry.
 #[must_use]
 pub fn line(line: &Line, geometry: Option<&Value>) -> Vec<u8> {
     let outline = geometry.and_then(thinned);
     let area = line.area.as_ref();
-    // A tenth of a square millimetre is more than anyone measures, and shorter.
+    // Four decimals of a square metre are finer than anyone measures, and shorter than the full number.
     let m2 = |m2: f64| (m2 * 1e4).round() / 1e4;
     let brief = Brief {
         survey: &line.name,
@@ -70,7 +73,7 @@ pub fn line(line: &Line, geometry: Option<&Value>) -> Vec<u8> {
         outline_off_m: outline.as_ref().map(|(_, off_m)| *off_m),
         wkb: outline.map(|(wkb, _)| BASE64.encode(&wkb)),
     };
-    // Numbers and texts alone: nothing that JSON cannot say.
+    // It has only numbers and texts, so writing it as JSON does not fail.
     let mut text = serde_json::to_vec(&brief).unwrap_or_default();
     text.push(b'\n');
     in_json(text)
@@ -83,7 +86,7 @@ fn short(reason: &str) -> String {
     }
 }
 
-/// The outline with no more than [`MOST_PLACES`], and how far off that is at the most, metres.
+/// The outline as WKB with at most [`MOST_PLACES`] places if that can be, and how far off it may be, metres. `None` where it is no outline.
 fn thinned(geometry: &Value) -> Option<(Vec<u8>, f64)> {
     let geometry: Geometry = serde_json::from_value(geometry.clone()).ok()?;
     let whole = match geo::Geometry::try_from(geometry).ok()? {
@@ -100,7 +103,7 @@ fn thinned(geometry: &Value) -> Option<(Vec<u8>, f64)> {
     let mut off_m = FIRST_OFF_M;
     let thin = loop {
         let thin = laid.simplify(off_m);
-        // Very many beds have more places, however few each has.
+        // With very many beds even the fewest places for each are more than wanted.
         if thin.coords_count() <= MOST_PLACES || off_m > FURTHEST_OFF_M {
             break thin;
         }

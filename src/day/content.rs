@@ -1,4 +1,5 @@
-//! Whether a file that lies in a folder is a log, told by what is in it.
+//! Tells whether a file that lies in a folder is a log, by what is in it and not by its name. A folder of a day's surveys has other
+//! things as well: photos, price lists, and sheets that this program wrote, which must not be taken for a walk.
 
 use crate::read::sniff::{self, Form};
 use crate::read::{self, Input, archive, unpacked};
@@ -9,16 +10,16 @@ use memchr::memmem;
 use std::io::Read;
 use std::path::Path;
 
-/// First lines of tables of ours, which hold places but are no walk.
+/// How the tables begin that this program writes. They hold places but are no walk.
 const OWN_TABLES: [&[u8]; 3] = [
     b"name,lat,lon,x_m,y_m,sigma_m",
     b"item,label,quantity",
     b"survey,status,net_m2",
 ];
-/// Bytes of a file that are looked at. Some loggers write their settings first.
+/// How many bytes of a file's beginning are looked at. It is not less since some loggers write their settings first.
 const HEAD: u64 = 64 * 1024;
 
-/// Whether a file's content is a log's; else what it is.
+/// `Ok` where the file's content is a log's; else why not, in words for the end of a sentence.
 pub(super) fn content(path: &Path) -> Result<(), String> {
     let head = head(path).map_err(|error| format!("it cannot be read ({error})"))?;
     if head.is_empty() {
@@ -30,12 +31,12 @@ pub(super) fn content(path: &Path) -> Result<(), String> {
             _ => Ok(()),
         };
     }
-    // In files they stand behind a mark.
+    // In files the tables begin with the mark that says UTF-8.
     let table = head.strip_prefix(MARK.as_bytes()).unwrap_or(&head);
     if OWN_TABLES.iter().any(|own| table.starts_with(own)) || is_own_document(&head) {
         return Err("boundwalk wrote it".into());
     }
-    // Before its form: a table's name in brackets looks like a list of GeoJSON.
+    // This comes before its form is looked at, since a name in brackets, with which a sheet may begin, looks like JSON.
     if path.extension().is_some_and(|e| e == "toml") {
         return Err("a sheet is only looked for under the name job.toml: name it outright".into());
     }
@@ -44,6 +45,7 @@ pub(super) fn content(path: &Path) -> Result<(), String> {
         Ok(Form::Gpx | Form::Tcx | Form::Ubx | Form::Pos | Form::Gpsd | Form::Android) => Ok(()),
         Ok(Form::Nmea) if has_sentence(&head) => Ok(()),
         Ok(Form::Nmea) => Err("there is no position in it".into()),
+        // Any table or map may look like these, so it is tried whether a position can be read.
         Ok(Form::Table | Form::GeoJson | Form::Wkt | Form::Kml) => {
             let few = read::Options {
                 max_fixes: Some(2),
@@ -58,7 +60,7 @@ pub(super) fn content(path: &Path) -> Result<(), String> {
     }
 }
 
-/// A sentence as the reason after a colon.
+/// A sentence as a reason to stand after a colon: with a small letter first and no full stop.
 fn lower(text: &str) -> String {
     let text = text.trim_end_matches('.');
     let mut letters = text.chars();
@@ -67,7 +69,7 @@ fn lower(text: &str) -> String {
     })
 }
 
-/// Result documents and maps of ours.
+/// Whether these bytes begin a result document or a map that this program wrote.
 pub(super) fn is_own_document(head: &[u8]) -> bool {
     memmem::find(head, b"\"boundwalk/result/").is_some()
         || memmem::find(head, b"creator=\"boundwalk sheet ").is_some()
@@ -78,7 +80,7 @@ pub(super) fn is_own_document(head: &[u8]) -> bool {
                 .any(|key| memmem::find(head, key.as_bytes()).is_some()))
 }
 
-/// `$`, five letters or digits and a comma: an NMEA 0183 sentence's beginning (IEC 61162-1), wherever it stands.
+/// Whether an NMEA 0183 sentence begins anywhere in it: `$`, five letters or digits and a comma (IEC 61162-1).
 fn has_sentence(head: &[u8]) -> bool {
     memchr::memchr_iter(b'$', head).any(|at| {
         head.get(at + 1..at + 7).is_some_and(|word| {
@@ -87,13 +89,13 @@ fn has_sentence(head: &[u8]) -> bool {
     })
 }
 
-/// The first bytes, unzipped where they are zipped.
+/// The first bytes of a file, unpacked where it is gzipped.
 pub(super) fn head(path: &Path) -> std::io::Result<Vec<u8>> {
     let mut head = Vec::new();
     regular::open(path)?.take(HEAD).read_to_end(&mut head)?;
     if head.starts_with(&[0x1f, 0x8b]) {
         let mut plain = Vec::new();
-        // The zip is cut at the end of what was read: what came out before the cut is what there is to look at.
+        // What was read is only the beginning of the packed file, so unpacking ends with an error; what came out before is enough.
         let _ = MultiGzDecoder::new(head.as_slice())
             .take(HEAD)
             .read_to_end(&mut plain);

@@ -1,5 +1,6 @@
-//! One log under two names: most likely a logger's file put into the folder of another garden as well, which then has this
-//! garden's area and order.
+//! Finds one and the same log under two names. Most likely somebody put a logger's file into the folder of a second garden, which then
+//! gets the first garden's area and order. Logs are compared by size, then by the hash of their beginning, then by the hash of
+//! all of them, so that few need be read whole.
 
 use super::find::{Site, Source};
 use crate::job::{Job, Span};
@@ -10,27 +11,27 @@ use std::collections::{BTreeMap, HashSet};
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-/// So much of a log tells most logs of one length apart: they begin at different times.
+/// So many bytes are enough to tell most logs of equal length apart, since they begin at different times.
 const HEAD: u64 = 4096;
 
 /// Surveys whose edge was taken from one and the same log, though each has a file of its own.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Copies {
-    /// What they are called, in the order of the day; at least two.
+    /// The names of the surveys, in the order of the day; at least two.
     pub surveys: Vec<String>,
     /// The log of the first.
     pub log: PathBuf,
 }
 
-/// A lawn's log, and what it is known by.
+/// A log that a survey's edge was taken from, and a text by which it is compared: logs with different texts are different.
 struct Walked<'a> {
     survey: &'a str,
     log: PathBuf,
     known: String,
 }
 
-/// All logs of one content that lie in two places and are measured as two surveys. A sheet that names another's file, or another
-/// part of its time, does so on purpose.
+/// All logs that have the same content, lie in several places and are measured as several surveys. A job sheet that names the very file
+/// of another survey, or another stretch of its time, does so on purpose and is not listed.
 #[must_use]
 pub fn copies(sites: &[Site]) -> Vec<Copies> {
     let sized = sites.iter().flat_map(|site| {
@@ -60,7 +61,7 @@ pub fn copies(sites: &[Site]) -> Vec<Copies> {
     found
 }
 
-/// Logs that an edge is taken from, and which part of their time.
+/// The logs that a survey's edge is taken from, each with the stretch of its time that is used; none for a log in an archive or on a stream.
 fn logs(source: &Source) -> Vec<(PathBuf, Span)> {
     match source {
         Source::Log(path) => vec![(path.clone(), Span::default())],
@@ -77,7 +78,8 @@ fn logs(source: &Source) -> Vec<(PathBuf, Span)> {
     }
 }
 
-/// Those that are known by what another is known by, read as far as `most_bytes` and known by that as well.
+/// Keeps the logs whose text another has as well, and adds the hash of their first `most_bytes` to the text. Logs that cannot be read
+/// are left out.
 fn alike(walked: Vec<Walked<'_>>, most_bytes: u64) -> Vec<Walked<'_>> {
     let together: Vec<Walked<'_>> = grouped(walked).flatten().collect();
     together
@@ -90,7 +92,7 @@ fn alike(walked: Vec<Walked<'_>>, most_bytes: u64) -> Vec<Walked<'_>> {
         .collect()
 }
 
-/// Two or more that are known by one thing, in the order of the day.
+/// Groups of two or more logs with the same text, each in the order of the day.
 fn grouped(walked: Vec<Walked<'_>>) -> impl Iterator<Item = Vec<Walked<'_>>> {
     let mut by: BTreeMap<String, Vec<Walked<'_>>> = BTreeMap::new();
     for one in walked {

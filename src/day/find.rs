@@ -1,4 +1,6 @@
-//! What there is to measure: folders gone through, logs told from other files, lists read.
+//! Finds what there is to measure. Folders are gone through: one with a job sheet (`job.toml`) is one survey, and every log that no sheet
+//! names is one by itself. Files that are neither are skipped with a reason, so that nothing is lost without a word. What is named
+//! outright in the call is measured whatever it looks like.
 
 use super::content::{content, head, is_own_document};
 use super::name;
@@ -13,12 +15,12 @@ use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 use walkdir::{DirEntry, WalkDir};
 
-/// The sheet that makes a folder one survey.
+/// The name of the job sheet that makes its folder one survey.
 pub const SHEET: &str = "job.toml";
-/// Endings that say "log" whatever is inside: a broken one is to be told of, not passed over.
+/// Endings of names that are taken for logs whatever is inside, so that a broken log is told of and not passed over.
 const LOGS: [&str; 4] = [".nmea", ".nmea.gz", ".gpx", ".gpx.gz"];
 
-/// Bytes of a path: Linux takes no longer ones (`PATH_MAX`), and other systems none that are much longer.
+/// The most bytes of a path: Linux takes no longer ones (`PATH_MAX`), and other systems none that are much longer.
 const MOST_PATH: usize = 4096;
 
 /// Where a survey comes from.
@@ -32,7 +34,7 @@ pub enum Source {
     Packed(PathBuf, String),
     /// A log that was handed over whole, with its job sheet where there is one.
     Given(Vec<u8>, Option<Box<Job>>),
-    /// Known to be no use: there is a line for it all the same.
+    /// Something that cannot be measured, with the reason; it gets a row all the same.
     Broken(Fault),
 }
 
@@ -55,22 +57,22 @@ pub struct Skipped {
     pub why: String,
 }
 
-/// Everything found, in the order given and by name within a folder.
+/// Everything that was found.
 #[derive(Debug, Default)]
 #[non_exhaustive]
 pub struct Found {
-    /// In the order of their names.
+    /// The surveys, in the order in which they were given, and by name within a folder.
     pub sites: Vec<Site>,
     /// Files that are no survey.
     pub skipped: Vec<Skipped>,
-    /// Hidden files and folders passed over.
+    /// How many hidden files and folders were passed over.
     pub hidden: u64,
-    /// What the job sheets name, links followed.
+    /// The files that the job sheets name, with links followed.
     pub named: Vec<PathBuf>,
 }
 
 impl Found {
-    /// Every file that is read.
+    /// Every file that will be read.
     #[must_use]
     pub fn inputs(&self) -> Inputs {
         let own = self.sites.iter().filter_map(|site| match &site.source {
@@ -80,14 +82,14 @@ impl Found {
         Inputs::of(own.chain(&self.named))
     }
 
-    /// What each survey is called.
+    /// The names of the surveys.
     #[must_use]
     pub fn surveys(&self) -> Vec<&str> {
         self.sites.iter().map(|site| site.name.as_str()).collect()
     }
 }
 
-/// What one thing named in the call is called by itself: a folder's own name, a job sheet's folder's, a log's.
+/// The name of one thing given in the call without where it lies: a folder's own name, that of a job sheet's folder, or a log's.
 #[must_use]
 pub fn called(path: &Path) -> String {
     let of = match path.file_name() {
@@ -102,7 +104,7 @@ pub fn called(path: &Path) -> String {
     own.unwrap_or_default().to_string_lossy().into_owned()
 }
 
-/// Goes through what was named. `leave` are folders not to look into, such as where the sheets go.
+/// Finds the surveys in what was given. `leave` are folders not to look into, such as the one where the sheets go.
 #[must_use]
 pub fn find(given: &[PathBuf], leave: &[PathBuf]) -> Found {
     let leave: Vec<PathBuf> = leave.iter().filter_map(|p| p.canonicalize().ok()).collect();
@@ -123,26 +125,30 @@ pub fn find(given: &[PathBuf], leave: &[PathBuf]) -> Found {
     look.settle(candidates)
 }
 
-/// Something that may be a survey, in its place.
+/// Something that may be a survey, in the order in which it was met.
 enum Candidate {
     Site(Site),
-    /// A file met in a folder.
+    /// A file met in a folder, which is looked into only once all job sheets are known.
     Loose {
         name: String,
         path: PathBuf,
     },
 }
 
+/// A search under way.
 struct Look {
     found: Found,
-    /// Logs that sheets name.
+    /// Files that job sheets name; they are no surveys by themselves.
     named: HashSet<PathBuf>,
-    /// Folders whose sheet cannot be read: what belongs to it is not known.
+    /// Folders whose job sheet cannot be read, so that nobody knows which files belong to it.
     without: HashSet<PathBuf>,
+    /// Folders not to look into.
     leave: Vec<PathBuf>,
 }
 
 impl Look {
+    /// Goes through a folder and all below it, in the order of names, but not into hidden folders, those to be left, and those
+    /// that this program wrote sheets into.
     fn folder(&mut self, root: &Path, candidates: &mut Vec<Candidate>) {
         let own = name::root(root);
         let named = |path: &Path| name::under(&own, path.strip_prefix(root).unwrap_or(path));
@@ -186,7 +192,7 @@ impl Look {
         }
     }
 
-    /// What may be a survey of what lies in a folder that is gone through.
+    /// What one entry of a folder may be: a folder with a job sheet is a survey, a file is looked into later, anything else is skipped.
     fn met(&mut self, name: String, entry: DirEntry) -> Option<Candidate> {
         if entry.file_type().is_dir() {
             let sheet = entry.path().join(SHEET);
@@ -194,7 +200,7 @@ impl Look {
         }
         let (is_file, path) = (entry.file_type().is_file(), entry.into_path());
         if !is_file {
-            // Opening it could wait for ever, or read without an end.
+            // To open a pipe could wait for ever, and a device may give bytes without an end.
             self.found.skipped.push(Skipped {
                 path,
                 why: "it is a pipe, a socket or a device, not a file: name it outright to have it read".into(),
@@ -204,10 +210,10 @@ impl Look {
         (path.file_name()? != SHEET).then_some(Candidate::Loose { name, path })
     }
 
-    /// What cannot be looked into is a survey that is told of without an area.
+    /// A folder or file that cannot be looked into becomes a survey without an area, so that it is told of.
     fn barred(&mut self, name: String, path: &Path, error: &walkdir::Error) -> Option<Candidate> {
         if error.loop_ancestor().is_some() {
-            // What lies behind such a link is gone through already.
+            // A link that leads back to a folder above it; that folder is gone through already.
             self.found.skipped.push(Skipped {
                 path: path.to_owned(),
                 why: plain(error),
@@ -227,7 +233,7 @@ impl Look {
         }))
     }
 
-    /// A folder of sheets is no survey. A log of the user's that lies in it is not lost without a word.
+    /// Skips a folder that this program wrote sheets into. A log that somebody put among them is named among what was skipped.
     fn pass_over(&mut self, folder: PathBuf, list: &Manifest) {
         let among = "it lies among sheets that boundwalk wrote: move it out to have it measured";
         for path in list.strangers(&folder) {
@@ -242,7 +248,8 @@ impl Look {
         });
     }
 
-    /// A file named outright is measured whatever it looks like. A pipe is a log: looking into it would take its beginning away.
+    /// A file named outright is measured whatever it looks like. A pipe is taken for a log without looking into it, since that would take
+    /// its beginning away.
     fn file(&mut self, path: &Path, candidates: &mut Vec<Candidate>) {
         let sheet = head(path).is_ok_and(|head| looks_like_sheet(&head));
         let mut name = name::root(path);
@@ -263,7 +270,7 @@ impl Look {
         }
     }
 
-    /// Notes what a sheet names, so that it is not measured a second time on its own.
+    /// A job sheet as a survey. The files it names are noted, so that they are not measured a second time by themselves.
     fn sheet(&mut self, name: String, path: PathBuf) -> Candidate {
         match Job::from_file(&path) {
             Ok(job) => {
@@ -278,6 +285,7 @@ impl Look {
         })
     }
 
+    /// Looks into the loose files on all cores, leaves out what was given twice, and gives every survey a name of its own.
     fn settle(mut self, candidates: Vec<Candidate>) -> Found {
         let judged: Vec<(Candidate, Option<Verdict>)> = candidates
             .into_par_iter()
@@ -331,6 +339,7 @@ impl Look {
         self.found
     }
 
+    /// Whether a loose file is a survey by itself.
     fn judge(&self, path: &Path) -> Verdict {
         if !self.named.is_empty()
             && path
@@ -357,7 +366,7 @@ impl Look {
                 Err(why) => Verdict::No(why),
             };
         }
-        // The edge of a sheet is no walk.
+        // A GPX file that this program wrote shows the edge of a lawn that was measured; it is no walk.
         if is_log && !(file_name.ends_with(".gpx") && head(path).is_ok_and(|h| is_own_document(&h)))
         {
             return Verdict::Log;
@@ -369,7 +378,7 @@ impl Look {
     }
 }
 
-/// A log is one survey; of an archive, each log in it.
+/// A log is one survey; an archive with several logs is one survey for each.
 fn each_log(name: String, source: Source) -> Vec<(String, Source)> {
     let Source::Log(path) = source else {
         return vec![(name, source)];
@@ -389,10 +398,12 @@ fn each_log(name: String, source: Source) -> Vec<(String, Source)> {
     }
 }
 
+/// What a loose file is.
 enum Verdict {
     Log,
-    /// Part of a survey that has a sheet.
+    /// A part of a survey that has a job sheet.
     Named,
+    /// No log, and why.
     No(String),
 }
 
@@ -400,6 +411,7 @@ fn is_hidden(entry: &DirEntry) -> bool {
     entry.file_name().to_string_lossy().starts_with('.')
 }
 
+/// What went wrong, without the path that the library adds.
 fn plain(error: &walkdir::Error) -> String {
     match error.io_error() {
         Some(io) => io.to_string(),
@@ -408,8 +420,8 @@ fn plain(error: &walkdir::Error) -> String {
     }
 }
 
-/// A list of paths: one a line, or separated by NUL (as `find -print0` writes it); a line may also be a JSON text, or a
-/// JSON object with `path` (NDJSON). Empty lines are passed over.
+/// The paths in a list: one on each line, or separated by NUL bytes (as `find -print0` writes them). A line may also be a JSON text, or a
+/// JSON object with a `path` (NDJSON). Empty lines are passed over.
 #[must_use]
 pub fn list(bytes: &[u8]) -> Vec<PathBuf> {
     let separator = if bytes.contains(&0) { 0 } else { b'\n' };
@@ -418,7 +430,7 @@ pub fn list(bytes: &[u8]) -> Vec<PathBuf> {
         .map(|line| line.strip_suffix(b"\r").unwrap_or(line))
         .filter(|line| !line.trim_ascii().is_empty())
         .map(|line| {
-            // What is longer is no path, and is told of by its beginning.
+            // A longer line is no path; its beginning stands for it where it is told of.
             let path = || from_bytes(line.get(..MOST_PATH).unwrap_or(line));
             from_json(line).unwrap_or_else(path)
         })

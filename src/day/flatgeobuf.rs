@@ -1,5 +1,5 @@
-//! A day's lawns in one FlatGeobuf: a map with an index of places, which readers need not take whole
-//! (<https://flatgeobuf.org>, version 3 of the form).
+//! A day's lawns as one FlatGeobuf file: a map with an index of places, so that readers can take what lies in one area without reading
+//! all of it (<https://flatgeobuf.org>, version 3 of the form).
 
 use super::line::{Figures, Line};
 use crate::fault::Fault;
@@ -8,18 +8,19 @@ use geojson::Geometry;
 use geozero::{ColumnValue, PropertyProcessor};
 use serde_json::Value;
 
-/// WGS 84, longitude and latitude.
+/// The number of WGS 84 with longitude and latitude.
 const EPSG: i32 = 4326;
 
-/// The lawns so far. The form orders them by place.
+/// The map being put together. The lawns wait in a temporary file until the end, since the form has them in the order of place.
 pub struct Flat {
     writer: FgbWriter<'static>,
     lawns: usize,
 }
 
+/// Takes a column's value from a survey's line; `None` where it has none.
 type Told = for<'a> fn(&'a Line) -> Option<ColumnValue<'a>>;
 
-/// Names, of ten letters at the most as in `day.geojson`, and what stands there.
+/// The columns: their names (at most ten letters, as in `day.geojson`), their types and where their values come from.
 const COLUMNS: [(&str, ColumnType, Told); 14] = [
     ("survey", ColumnType::String, |l| text(Some(&l.name))),
     ("status", ColumnType::String, |l| {
@@ -56,6 +57,8 @@ fn count(count: Option<u64>) -> Option<ColumnValue<'static>> {
 }
 
 impl Flat {
+    /// Begins a map.
+    ///
     /// # Errors
     /// No temporary file can be made.
     pub fn begin() -> Result<Flat, Fault> {
@@ -80,7 +83,7 @@ impl Flat {
         Ok(Flat { writer, lawns: 0 })
     }
 
-    /// Adds a survey's net lawn, as GeoJSON has it. One without a lawn is not on a map.
+    /// Adds a survey's net lawn, given as a GeoJSON geometry. A survey without a lawn is left out of the map.
     ///
     /// # Errors
     /// The disk takes no more.
@@ -105,12 +108,12 @@ impl Flat {
         told.map(|_| ()).map_err(unwritten)
     }
 
-    /// The whole map.
+    /// The finished map's bytes.
     ///
     /// # Errors
     /// The disk takes no more.
     pub fn end(self) -> Result<Vec<u8>, Fault> {
-        // An index of nothing is no index, and readers refuse it.
+        // Readers refuse an index of nothing, so a map without lawns has none.
         let whole = if self.lawns == 0 {
             Flat::new(false)?
         } else {

@@ -1,4 +1,4 @@
-//! Surveys that come whole on a stream, so that no disk is shared with whoever sends them: a line each, as JSON, with the survey's
+//! Surveys that come whole on a stream, for senders that share no disk with this program. Each is one line of JSON with the survey's
 //! `name`, its `log` in base64 (RFC 4648, 4) and, where there is one, the text of its `job` sheet.
 
 use super::find::{Site, Source};
@@ -10,13 +10,13 @@ use std::borrow::Cow;
 use std::io::{self, BufRead, Read};
 use std::path::Path;
 
-/// A longer line is refused, bytes: what has no line ends would fill the memory.
+/// A line of more bytes than this is refused: a stream without line ends would fill the memory.
 const MOST_LINE: u64 = 256 << 20;
-/// So many surveys are taken at once, or so many bytes.
+/// At most so many surveys, or about so many bytes, are taken from the stream at once.
 const MOST_SURVEYS: usize = 4096;
 const MOST_BYTES: usize = 64 << 20;
 
-/// What a line holds. Whatever else stands in it is the sender's own.
+/// What is read from a line. Other fields in it are the sender's own and are passed over.
 #[derive(Deserialize)]
 struct Given<'a> {
     #[serde(borrow)]
@@ -27,14 +27,15 @@ struct Given<'a> {
     job: Option<Cow<'a, str>>,
 }
 
-/// A stream of surveys.
+/// A stream of surveys that is being read.
 pub struct Framed {
     from: Box<dyn BufRead>,
     lines: u64,
 }
 
 impl Framed {
-    /// A stream from its first line on, where that holds a log; else all of it.
+    /// Looks at the first line. Where it holds a survey, the stream comes back ready to be read from that line on; else the plain stream comes
+    /// back, whole again, as the inner `Err`.
     ///
     /// # Errors
     /// A stream that cannot be read.
@@ -52,7 +53,7 @@ impl Framed {
         }))
     }
 
-    /// The next surveys; none at the end. A line that cannot be used is a survey that is told of without an area.
+    /// The next surveys; none at the end of the stream. A line that cannot be used becomes a survey without an area, so that it is told of.
     ///
     /// # Errors
     /// A stream that cannot be read.
@@ -99,6 +100,7 @@ impl Framed {
         Site { name, source }
     }
 
+    /// The present line as a survey that cannot be measured.
     fn broken(&self, why: &str) -> Site {
         let name = format!("line {} of standard input", self.lines);
         let fault = Fault::unreadable(

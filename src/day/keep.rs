@@ -1,5 +1,6 @@
-//! The folder of sheets: each survey's set appears whole under its name or not at all, whatever the moment this program
-//! is killed, and a set's folder that has anything else in it is never replaced.
+//! The folder that a day's sheets go into. Each survey has a folder of its own in it with its set of sheets, which appears whole or not
+//! at all, at whatever moment the program is killed. A list in each folder (the manifest) says what was written there; a folder
+//! that has anything else in it is never replaced.
 
 use super::name::{self, SHEETS};
 use super::one::Fingerprint;
@@ -18,27 +19,27 @@ use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-/// The folder given with `--out`, held by this run.
+/// The folder given with `--out`, held by this run so that no other writes into it.
 #[derive(Debug)]
 pub struct Folder {
     place: Place,
-    /// Whatever else changes the sheets but not the result, such as the units.
+    /// A text for whatever changes the sheets but not the result, such as the units.
     style: String,
     inputs: Inputs,
 }
 
-/// An earlier result found in its place.
+/// An earlier result that was found in the folder.
 #[derive(Debug)]
 pub struct Kept {
     /// `result.json` as it lies there.
     pub document: Vec<u8>,
-    /// The `lawn` of `lawn.geojson`.
+    /// The geometry of the net lawn, from `lawn.geojson`.
     pub geometry: Option<Value>,
     /// Why there is no area.
     pub reason: Option<String>,
 }
 
-/// Whether all sheets of these surveys may be written; nothing is touched.
+/// Checks that all sheets of these surveys may be written; nothing is changed. `instead` is the call to suggest where they may not.
 ///
 /// # Errors
 /// Where something that this program did not write, or that the run reads, is in the way.
@@ -62,7 +63,7 @@ pub fn spared(root: &Path, surveys: &[&str], inputs: &Inputs, instead: &str) -> 
     }
 }
 
-/// What keeps a set's folder from being replaced.
+/// What keeps the folder of a set from being replaced; `None` where nothing does.
 fn in_a_set(place: &Path, inputs: &Inputs) -> io::Result<Option<InTheWay>> {
     match fs::symlink_metadata(place) {
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
@@ -75,7 +76,7 @@ fn in_a_set(place: &Path, inputs: &Inputs) -> io::Result<Option<InTheWay>> {
         }
         Ok(_) => {}
     }
-    // Without a list, anything that is there is not ours.
+    // Without a list, whatever is there was not written by this program.
     let list = Manifest::read(place).filter(|list| list.holds == Holds::Set);
     list.unwrap_or_else(|| Manifest::new(Holds::Set))
         .in_the_way(place, inputs, Look::Quick)
@@ -91,7 +92,7 @@ impl Folder {
         let place = chosen.claim()?;
         let root = place.path();
         if Manifest::read(root).is_none() {
-            // Killed from here on, what is in it is known to be ours.
+            // From here on the folder has a list, so that after a kill the next run knows that this program may write here.
             let none = SHEETS.iter().fold(Manifest::new(Holds::Day), |list, name| {
                 list.with(name, Vec::new())
             });
@@ -106,7 +107,7 @@ impl Folder {
         })
     }
 
-    /// Says what is read, and makes sure that all sheets of these surveys may be written.
+    /// Takes note of the files that will be read, which are never replaced, and checks that all sheets of these surveys may be written.
     ///
     /// # Errors
     /// As [`spared`].
@@ -122,32 +123,33 @@ impl Folder {
         self.place.path()
     }
 
-    /// As the user named it.
+    /// The folder's path as the user gave it.
     #[must_use]
     pub fn shown(&self) -> &Path {
         self.place.shown()
     }
 
-    /// What earlier runs left behind that is not known to be ours.
+    /// Things that look like the rests of earlier runs but are not known to be; they were left as they are.
     #[must_use]
     pub fn left(&self) -> &[PathBuf] {
         self.place.left()
     }
 
-    /// Whether there is a set of this survey, of whatever it was made.
+    /// Whether there is a folder for this survey's set, whatever is in it.
     #[must_use]
     pub fn has(&self, survey: &str) -> bool {
         self.root().join(name::folder(survey)).is_dir()
     }
 
-    /// Whether there is a set of this survey that was made from all of its inputs, whatever they were.
+    /// Whether there is a set of this survey for which all inputs could be read at the time.
     #[must_use]
     pub fn has_result(&self, survey: &str) -> bool {
         Manifest::read(&self.root().join(name::folder(survey)))
             .is_some_and(|list| list.kept.is_some())
     }
 
-    /// The set of this survey, where it was made from the same and is whole.
+    /// The earlier result of this survey, if its set was made from the same inputs and settings and in the same style, and is whole; else
+    /// `None`.
     pub fn unchanged(&self, survey: &str, fingerprint: &Fingerprint) -> Option<Kept> {
         let place = self.root().join(name::folder(survey));
         let list = Manifest::read(&place)?;
@@ -172,7 +174,7 @@ impl Folder {
         })
     }
 
-    /// Puts a survey's whole set in its place. `fingerprint` is `None` for one to be tried again next time.
+    /// Puts a survey's whole set in its place. Without a `fingerprint` the survey is measured again next time, whatever happens.
     ///
     /// # Errors
     /// When it cannot be written: nothing of it is left then, and an older set stays as it was.
@@ -202,7 +204,7 @@ impl Folder {
             .map_err(|refused| refused.told(&place, self.place.instead()))
     }
 
-    /// Where the day's own sheets grow until they are whole.
+    /// A temporary folder in which the day's own sheets grow until they are whole.
     ///
     /// # Errors
     /// When it cannot be made.
@@ -248,6 +250,8 @@ pub struct Growing {
 }
 
 impl Growing {
+    /// Begins a file with this name.
+    ///
     /// # Errors
     /// When it cannot be made.
     pub fn new(stage: &Stage, name: &'static str) -> Result<Growing, Fault> {
@@ -264,6 +268,8 @@ impl Growing {
         })
     }
 
+    /// Adds these bytes at its end.
+    ///
     /// # Errors
     /// When the disk takes no more.
     pub fn add(&mut self, bytes: &[u8]) -> Result<(), Fault> {
@@ -274,6 +280,7 @@ impl Growing {
             .map_err(|error| unwritable(&self.path, &error))
     }
 
+    /// Writes out what is left; gives the file's size and hash for the folder's list.
     fn finish(mut self) -> Result<Stamp, Fault> {
         self.file
             .flush()

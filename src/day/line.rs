@@ -1,4 +1,5 @@
-//! What the day's table says of one survey.
+//! What the day's table says of one survey: its figures in one line. It comes from a result that was just measured, or from a result
+//! document that an earlier run kept; both give the same line.
 
 use crate::survey::Measured;
 use crate::survey::checked::Checked;
@@ -7,7 +8,7 @@ use crate::units::Units;
 use serde::Deserialize;
 use serde_json::Value;
 
-/// Square metres, at the confidence asked for.
+/// The area and its band at the confidence asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
 pub struct Figures {
@@ -43,7 +44,7 @@ pub struct Line {
     pub site: Option<String>,
     /// The day it was walked, ISO 8601.
     pub date: Option<String>,
-    /// `None` where it is withheld.
+    /// Area and band; `None` where it is withheld.
     pub area: Option<Figures>,
     /// Pieces of turf ordered, where an order was asked for.
     pub pieces: Option<u64>,
@@ -58,7 +59,7 @@ pub struct Line {
 }
 
 impl Line {
-    /// The row of a result; its reason says lengths and areas in these units.
+    /// The line of a result; its reason tells lengths and areas in these units.
     #[must_use]
     pub fn of(measured: &Measured, units: Units) -> Line {
         let survey = &measured.survey;
@@ -86,8 +87,8 @@ impl Line {
         }
     }
 
-    /// The same from a result document that was kept. The document doesn't say which of its warnings decided the
-    /// status, so that one is handed in. `None` where it is not such a document.
+    /// The line from a result document that was kept. The document does not say which of its warnings decided the
+    /// status, so `reason` is handed in. `None` where it is not such a document.
     #[must_use]
     pub fn kept(document: &Value, reason: Option<String>) -> Option<Line> {
         let text = |path: &str| {

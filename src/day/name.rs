@@ -1,4 +1,4 @@
-//! What a survey of the day is called, and the folder its sheets go into.
+//! The name of a survey of the day, which comes from where it lies, and the folder that its sheets go into.
 //!
 //! A name never depends on what else is measured beside it, so that the records of a year ago and today's speak of the
 //! same survey.
@@ -7,15 +7,15 @@ use crate::write::manifest;
 use sha2::{Digest, Sha256};
 use std::path::{Component, Path};
 
-/// The day's own sheets.
+/// The file names of the day's own sheets.
 pub const SHEETS: [&str; 4] = ["day.csv", "day.geojson", "day.ndjson", "day.html"];
 
-/// Longest name of a folder, bytes: file systems stop at 255, and endings are added.
+/// Longest name of a folder, bytes. File systems allow 255, and something may still be added to it.
 const LONGEST: usize = 120;
 
-/// How the names under a folder or a file named in the call begin: the path as it was given, where that says something
-/// wherever the call is made from; else (`.`, `..`, from the root) the folder's own name. A file from the root keeps its
-/// whole path, as its own name says too little.
+/// How the names of all surveys under a folder or a file given in the call begin. It is the path as it was given, if that means the same
+/// wherever the call is made from. Else (for `.`, `..` or a path from the root) it is the folder's own name; a file given from the root
+/// keeps its whole path, as its own name says too little.
 pub fn root(given: &Path) -> String {
     let plain = given
         .components()
@@ -33,7 +33,7 @@ pub fn root(given: &Path) -> String {
     written
 }
 
-/// A path's parts with `/` between them, whatever the machine writes there; `.`, `..` and the root left out.
+/// A path's parts with `/` between them on any system; `.`, `..` and the root are left out.
 #[must_use]
 pub fn joined(path: &Path) -> String {
     let parts: Vec<_> = path
@@ -46,7 +46,7 @@ pub fn joined(path: &Path) -> String {
     parts.join("/")
 }
 
-/// The name of what lies at `below` under a root; the root's own where that is empty.
+/// The name of what lies at the path `below` under a root; the root's own name where that path is empty.
 #[must_use]
 pub fn under(root: &str, below: &Path) -> String {
     match (root, joined(below)) {
@@ -56,8 +56,8 @@ pub fn under(root: &str, below: &Path) -> String {
     }
 }
 
-/// The folder of a survey's sheets. Two surveys never share one: where letters had to be replaced, or the name cut
-/// short, part of the name's hash is added.
+/// The name of the folder for a survey's sheets. Two surveys never share one: where letters had to be replaced, or the name cut
+/// short, a part of the name's hash is added.
 #[must_use]
 pub fn folder(name: &str) -> String {
     let mut plain = String::new();
@@ -86,7 +86,7 @@ pub fn folder(name: &str) -> String {
         }
         plain.truncate(cut);
     }
-    // The day's own sheets lie beside the folders.
+    // The day's own sheets and the list lie beside the folders, so no folder may have their names.
     let taken = SHEETS.contains(&plain.as_str()) || plain == manifest::NAME;
     if changed || taken || plain.ends_with('.') {
         let hash: String = Sha256::digest(name.as_bytes())

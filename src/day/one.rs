@@ -1,4 +1,5 @@
-//! One survey of the day: its sheet and logs to a result, whatever happens on the way.
+//! Measures one survey of the day: from its job sheet and logs to a result, whatever happens on the way. A fault, and even a panic (a
+//! defect of the program), becomes a result without an area, so that the other surveys go on.
 
 use super::find::{Site, Source};
 pub use crate::asked::Fingerprint;
@@ -12,24 +13,24 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 /// A survey ready to be measured.
 #[derive(Debug)]
 pub struct Loaded {
-    /// All that is asked of it.
+    /// Everything that is asked: logs, job sheet and options.
     pub request: Request,
 }
 
 /// What became of a survey.
 #[derive(Debug)]
 pub struct Taken {
-    /// What came of it.
+    /// The result.
     pub measured: Measured,
     /// The request that it answers.
     pub request: Request,
-    /// `None` where not every input could be read: such a survey is always tried again.
+    /// A hash of everything that the result depends on; `None` where not every input could be read, so that it is tried again next time.
     pub fingerprint: Option<Fingerprint>,
     /// False where nothing could be read, or the sheet or the call is wrong.
     pub read: bool,
 }
 
-/// Reads the sheet.
+/// Reads the job sheet, if there is one, and puts together what is asked of the survey. `template` has the options of the call.
 ///
 /// # Errors
 /// A sheet that cannot be used, with its first fault and how many more there are.
@@ -78,16 +79,16 @@ impl Loaded {
         self.request.fingerprint_on_disk()
     }
 
-    /// Measures. Faults and panics become a result without an area.
+    /// Measures the survey. Faults and panics become a result without an area.
     #[must_use]
     pub fn measure(self) -> Taken {
         let outcome = catch_unwind(AssertUnwindSafe(|| survey::measure(&self.request)));
         match outcome {
             Ok(Ok(measured)) => Taken {
                 fingerprint: match self.request.depth {
-                    // Of this nothing is kept.
+                    // Where only numbers are wanted nothing is kept, so nothing need be compared later.
                     Depth::Numbers => None,
-                    // A survey refused before its logs were told of is known by what lies on the disk.
+                    // The hashes of the logs come from reading them. Where the survey was refused before that, the files are hashed on the disk.
                     Depth::Document | Depth::Drawing => self
                         .request
                         .fingerprint_read(&measured.log.files)
@@ -103,7 +104,7 @@ impl Loaded {
     }
 }
 
-/// A survey that gave nothing: its line all the same, with the reason.
+/// The result of a survey that could not be measured: without an area, with the reason.
 #[must_use]
 pub fn failed(request: Request, fault: &Fault) -> Taken {
     Taken {
@@ -121,7 +122,7 @@ pub fn failed(request: Request, fault: &Fault) -> Taken {
     }
 }
 
-/// What a panic says, as a fault.
+/// A panic as a fault, with what it said.
 pub fn broken(panic: &(dyn std::any::Any + Send)) -> Fault {
     let said = panic
         .downcast_ref::<&str>()

@@ -1,5 +1,5 @@
-//! `day.html`: the day as a page that needs no network. Thumbnails lie in each survey's folder, so that the page stays
-//! small however many there are.
+//! `day.html`: the day as a table on a page that needs no network and can be sorted by its columns. The small pictures lie in each
+//! survey's folder, so that the page stays small however many surveys there are. It is written row by row.
 
 use super::Summary;
 use super::line::Line;
@@ -7,7 +7,7 @@ use crate::sheet::board::svg::escape as text;
 use crate::sheet::paper::policy;
 use crate::units::{Units, two_figures};
 
-/// Name of the thumbnail in a survey's folder.
+/// Name of the small picture in a survey's folder.
 pub const THUMBNAIL: &str = "thumb.svg";
 
 const STYLE: &str = "\
@@ -25,7 +25,7 @@ img{width:64px;height:64px;display:block}td small{display:block;color:#555;max-w
 @media print{@page{margin:12mm}body{background:#fff;font-size:9pt;margin:0;max-width:none;padding:0}.wide{overflow:visible}\
 th,td{padding:.15rem .3rem}thead{display:table-header-group}tr{break-inside:avoid}img{width:44px;height:44px}th button::after{content:none}}";
 
-/// Sorts by a column: numbers by value, rows without one last, ties in the order of the day.
+/// The script sorts the table by a column: numbers by value, rows without a value last, equal ones in the order of the day.
 const SCRIPT: &str = "\
 (function(){var table=document.querySelector('table'),body=table.tBodies[0],heads=table.tHead.rows[0].cells;\
 Array.prototype.forEach.call(body.rows,function(row,at){row.dataset.at=at});\
@@ -54,7 +54,8 @@ pub fn head(units: Units) -> String {
          <meta name=\"viewport\" content=\"width=device-width\">\n{}<title>The day's surveys</title>\n\
          <style>{STYLE}</style>\n</head>\n<body>\n<main>\n<h1>The day's surveys</h1>\n<div class=\"wide\">\n<table>\n<thead><tr>\
          <th scope=\"col\">Plan</th>{}{}{}{}{}{}{}{}{}</tr></thead>\n<tbody>\n",
-        // Its own pictures, from disk or from where it was put; browsers differ in whether a file is itself to a file.
+        // Pictures may come from where the page itself lies, be that a server or the disk. Browsers differ in whether one file on disk counts
+        // as the same place as another, so files are allowed by name.
         policy(SCRIPT, "'self' file:"),
         column("Survey", "t"),
         column(&format!("Net {unit}"), "n"),
@@ -68,7 +69,7 @@ pub fn head(units: Units) -> String {
     )
 }
 
-/// A survey's row; `link` is its folder and the sheet to open.
+/// A survey's row. `link` is its folder and the sheet to open; `drawn` says whether it has a picture.
 pub fn row(line: &Line, drawn: bool, link: &str, units: Units) -> String {
     let folder = link.rsplit_once('/').map_or("", |(folder, _)| folder);
     let picture = if drawn {
@@ -132,7 +133,8 @@ pub fn end(summary: &Summary) -> String {
     )
 }
 
-/// A path as a relative address (RFC 3986, 2.1 and 2.3: what is not unreserved is written as its bytes).
+/// A path as a relative address. All but letters, digits, `-`, `.`, `_`, `~` and `/` is written as its bytes in hexadecimal (RFC 3986, 2.1
+/// and 2.3).
 fn address(path: &str) -> String {
     let mut safe = String::with_capacity(path.len());
     for byte in path.bytes() {

@@ -1,4 +1,5 @@
-//! The day's own sheets, a row at a time: table, map and index page. What is written does not grow in memory.
+//! The day's own sheets: a table, a map, the result documents and a page that leads to every survey. They are written a row at a time as
+//! surveys are done, so that memory does not grow with their number.
 
 use super::Summary;
 use super::keep::{Folder, Growing};
@@ -36,7 +37,7 @@ pub fn csv_head() -> Vec<u8> {
     row(&COLUMNS.map(str::to_owned))
 }
 
-/// A survey's row of the table (RFC 4180). Metric, six decimals; percent to four.
+/// A survey's row of the table (RFC 4180). Areas are metric with six decimals, percentages have four. Cells of what is not known are empty.
 #[must_use]
 pub fn csv_row(line: &Line) -> Vec<u8> {
     let [mut net, mut band, mut percent, mut low, mut high] = [const { String::new() }; 5];
@@ -71,17 +72,17 @@ fn row(cells: &[String]) -> Vec<u8> {
     let mut writer = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
         .from_writer(Vec::new());
-    // Writing to memory has nothing that can fail.
+    // Writing to memory does not fail.
     let _ = writer.write_record(cells);
     writer.into_inner().unwrap_or_default()
 }
 
-/// The map's beginning; [`MAP_END`] follows the last feature.
+/// How the map begins. The features follow one by one, and then [`MAP_END`].
 pub const MAP_HEAD: &str = "{\"type\":\"FeatureCollection\",\"features\":[\n";
-/// What ends the map, which is written feature by feature.
+/// How the map ends.
 pub const MAP_END: &str = "\n]}\n";
 
-/// A survey as a feature on one line: the net lawn with the table's columns. One without an area has no geometry
+/// A survey as a feature on one line: the net lawn with the table's columns. A survey without an area is there without a geometry
 /// (RFC 7946, 3.2: an unlocated feature).
 #[must_use]
 pub fn feature(line: &Line, geometry: Option<&Value>) -> String {
@@ -97,7 +98,7 @@ pub fn feature(line: &Line, geometry: Option<&Value>) -> String {
             "low_m2": line.area.map(|a| a.low_m2),
             "high_m2": line.area.map(|a| a.high_m2),
             "pieces": line.pieces,
-            // No name has more than ten letters, which is what a shapefile takes.
+            // No name of a column has more than ten letters, the most that a shapefile takes.
             "laid": line.laid_pieces,
             "pallets": line.pallets,
             "job": line.job,
@@ -110,7 +111,7 @@ pub fn feature(line: &Line, geometry: Option<&Value>) -> String {
     String::from_utf8(in_json(feature.to_string().into_bytes())).unwrap_or_default()
 }
 
-/// `day.csv`, `day.geojson`, `day.ndjson` and `day.html` being written.
+/// `day.csv`, `day.geojson`, `day.ndjson` and `day.html` while they are being written.
 pub struct DaySheets {
     stage: Stage,
     table: Growing,
@@ -122,6 +123,8 @@ pub struct DaySheets {
 }
 
 impl DaySheets {
+    /// Begins all four.
+    ///
     /// # Errors
     /// When a file cannot be made.
     pub fn begin(folder: &Folder, units: Units) -> Result<DaySheets, Fault> {
@@ -143,6 +146,8 @@ impl DaySheets {
         Ok(sheets)
     }
 
+    /// Adds a survey to all four.
+    ///
     /// # Errors
     /// When the disk takes no more.
     pub fn add(
@@ -164,6 +169,8 @@ impl DaySheets {
         Ok(())
     }
 
+    /// Ends all four and puts them into the folder, in place of those of an earlier run.
+    ///
     /// # Errors
     /// When the disk takes no more.
     pub fn finish(mut self, folder: &Folder, summary: &Summary) -> Result<(), Fault> {
@@ -174,7 +181,7 @@ impl DaySheets {
     }
 }
 
-/// JSON on one line: blanks between its parts taken out, everything else as it stands.
+/// A JSON document on one line: blanks between its parts are taken out, those within texts stay.
 #[must_use]
 pub fn squeezed(document: &[u8]) -> Vec<u8> {
     let mut line = Vec::with_capacity(document.len());

@@ -1,4 +1,5 @@
-//! Many pieces of work over all cores, their results taken in order, never more than a window of them in memory.
+//! Works on many items with several threads and takes the results in the order of the items. At most a window of them is under way or
+//! waiting at any time, so memory does not grow with their number.
 
 use rayon::iter::{ParallelBridge, ParallelIterator};
 use std::collections::BTreeMap;
@@ -6,21 +7,22 @@ use std::ops::ControlFlow;
 use std::sync::mpsc::{Receiver, Sender, channel, sync_channel};
 use std::time::{Duration, Instant};
 
-/// How far results may run ahead of their turn, and how long they gather.
+/// How far work may run ahead of the results taken, and how long results gather before they are taken together.
 #[derive(Debug, Clone, Copy)]
 pub struct Pace {
     /// Item `n + window` is only begun once result `n` has been taken, so that one slow item never lets results pile up
     /// behind it.
     pub window: usize,
-    /// Results that come quicker than this are left to gather while there is more to begin, until all of a window is done.
+    /// The least time from one taking of results to the next, while there is more to begin. It is cut short once the whole window is done.
     pub gather: Duration,
 }
 
-/// How long to sleep before looking again whether all that was begun is done.
+/// While results gather, how long to sleep before looking again whether the whole window is done.
 const NAP: Duration = Duration::from_millis(10);
 
-/// Works on every item with `threads` threads (0: one a core) and hands the results to `take` in the order of the
-/// items, as many at once as are ready. Stops early when `take` says so: what was begun is finished first.
+/// Works on every item with `threads` threads (0 stands for one for each core) and hands the results to `take` in the order of the
+/// items, as many at once as are ready. Where `take` breaks off, what was begun is finished first and what `take` gave comes back; `None`
+/// where it went on to the end.
 pub fn in_order<T: Sync, R: Send, B>(
     items: &[T],
     threads: usize,
@@ -48,7 +50,7 @@ pub fn in_order<T: Sync, R: Send, B>(
             if begun < items.len()
                 && let Some(woken) = woken
             {
-                // Where the whole window is done there is nothing to wait for.
+                // Once the whole window is done there is nothing more to wait for.
                 while early.len() < begun - taken
                     && let Some(rest) = pace.gather.checked_sub(woken.elapsed())
                 {
@@ -92,14 +94,14 @@ fn work_on<T: Sync, R: Send>(
             .par_bridge()
             .for_each_with(give, |give, at| {
                 if let Some(item) = items.get(at) {
-                    // Nobody takes results any more once it was told to stop.
+                    // After a stop nobody takes results any more, which is no fault.
                     let _ = give.send((at, work(item)));
                 }
             });
     };
     match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
         Ok(pool) => pool.install(run),
-        // No threads to be had: the shared pool has at least one.
+        // Where no threads can be had, the library's own pool, which has at least one, does the work.
         Err(_) => run(),
     }
 }

@@ -1,14 +1,15 @@
-//! The day's table on the terminal: 80 columns, a row a survey, the reason under each that is not `ok`.
+//! The day's table on the terminal, at most 80 columns wide (but for very long names): a row for each survey, and under each that is not
+//! `ok` the reason.
 
 use super::line::Line;
 use crate::sheet::text::lines::Lines;
 use crate::units::{Units, two_figures};
 use crate::visible::{columns, visible};
 
-/// The widest column of names; longer ones have a line of their own.
+/// The most columns for names; a longer name gets a line of its own.
 const NAMES: usize = 22;
 
-/// How wide the columns are.
+/// How the table is laid out.
 #[derive(Debug, Clone, Copy)]
 pub struct Table {
     names: usize,
@@ -16,7 +17,7 @@ pub struct Table {
 }
 
 impl Table {
-    /// For these names. All are known before the first is measured.
+    /// A table for these names, whose column is as wide as they need.
     pub fn new<'a>(names: impl Iterator<Item = &'a str>, units: Units) -> Table {
         let widest = names.map(|name| columns(&visible(name))).max().unwrap_or(0);
         Table {
@@ -25,7 +26,7 @@ impl Table {
         }
     }
 
-    /// For names that are not known yet.
+    /// A table for names that are not known yet.
     #[must_use]
     pub fn of_any(units: Units) -> Table {
         Table {
@@ -34,7 +35,7 @@ impl Table {
         }
     }
 
-    /// The names of the columns.
+    /// The titles of the columns, and a line below them.
     #[must_use]
     pub fn head(&self) -> String {
         let unit = self.units.area_unit();

@@ -1,4 +1,4 @@
-//! Telling a file that has arrived from one that is still arriving.
+//! Tells a file that has arrived from one that is still arriving.
 //!
 //! A folder that loggers sync into is looked at again and again. A survey is measured once everything of it has kept its
 //! size and time of change from one look to the next; one that changes later is measured again.
@@ -12,31 +12,31 @@ use std::time::SystemTime;
 /// A file's size and time of change; `None` where it is not there.
 type State = Option<(u64, Option<SystemTime>)>;
 
-/// Everything of one survey as it lay there.
+/// Every file of one survey with its state at one look.
 type Stamp = Vec<(PathBuf, State)>;
 
 /// What was seen at earlier looks.
 #[derive(Debug, Default)]
 pub struct Watch {
-    /// At the last look, by name.
+    /// Each survey as it was at the last look, by its name.
     seen: HashMap<String, Stamp>,
-    /// As last measured.
+    /// Each survey as it was when it was last measured.
     measured: HashMap<String, Stamp>,
 }
 
 /// What there is to do after a look.
 #[derive(Debug, Default)]
 pub struct Ready {
-    /// Arrived, and not measured as they are.
+    /// Surveys that have arrived and were not yet measured in this state.
     pub new: Vec<Site>,
-    /// Arrived, whether measured before or not.
+    /// All surveys that have arrived, whether measured before or not.
     pub whole: Vec<Site>,
-    /// Still arriving.
+    /// How many are still arriving.
     pub waiting: usize,
 }
 
 impl Watch {
-    /// Compares what is there now with the last look.
+    /// Compares what is there now with the last look. What comes back as new counts as measured from then on.
     pub fn look(&mut self, sites: Vec<Site>) -> Ready {
         let mut ready = Ready::default();
         let mut seen = HashMap::new();
@@ -55,19 +55,20 @@ impl Watch {
             ready.whole.push(site);
         }
         self.seen = seen;
-        // What was taken away and comes back is new.
+        // Surveys that are no longer there are forgotten, so that one that comes back is new.
         let there: HashSet<&String> = self.seen.keys().collect();
         self.measured.retain(|name, _| there.contains(name));
         ready
     }
 }
 
+/// The states of all files of a survey: the log, or the job sheet and every file that it names.
 fn stamp(source: &Source) -> Stamp {
     match source {
         Source::Log(path) | Source::Packed(path, _) => vec![(path.clone(), state(path))],
         Source::Sheet(path) => {
             let mut all = vec![(path.clone(), state(path))];
-            // A sheet half written has faults: it is looked at again once it is still.
+            // A job sheet that is still being written may have faults; the files it names are looked at once it can be read.
             if let Ok(job) = Job::from_file(path) {
                 all.extend(job.files().map(|file| (file.to_owned(), state(file))));
             }

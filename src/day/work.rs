@@ -1,4 +1,6 @@
-//! What a thread does with one survey: it is measured, or kept as it was; its sheets are drawn and put in their folder.
+//! What a thread does with one survey: it measures it, or finds an earlier result that still holds; then it draws the sheets and puts
+//! them into their folder. An earlier result holds as long as the fingerprint (a hash of everything the result depends on) is
+//! the same.
 
 use super::find::Site;
 use super::keep::{Folder, Kept};
@@ -15,7 +17,7 @@ use serde_json::Value;
 use std::collections::{HashMap, HashSet};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-/// Sides of the thumbnails, millimetres: 64 pixels of CSS (96 to the inch).
+/// Width and height of the small pictures, millimetres: 64 pixels of CSS (96 to the inch).
 const THUMB_MM: f64 = 17.0;
 
 /// A survey that was recorded before from the same inputs and settings.
@@ -26,15 +28,16 @@ pub(super) struct Unchanged {
 
 /// What a thread hands over of one survey.
 pub(super) struct Made {
-    /// An unchanged one is to be had from the records.
+    /// The survey once it is done, or one that is unchanged and must be fetched from the records, to which the thread has no access.
     pub done: Result<Done, Unchanged>,
-    /// To be recorded.
+    /// What is to be recorded, if anything.
     pub entry: Option<Entry>,
 }
 
 /// What every thread works by.
 pub(super) struct Work<'a> {
     plan: &'a Plan,
+    /// What is asked of every survey, as deep as the results need.
     template: Request,
     folder: Option<&'a Folder>,
     /// The fingerprints of what was last recorded under each name; `None` where no records are kept.
@@ -42,6 +45,8 @@ pub(super) struct Work<'a> {
 }
 
 impl<'a> Work<'a> {
+    /// Makes the threads' work ready; reads the fingerprints from the records, if there are any.
+    ///
     /// # Errors
     /// When the records cannot be read.
     pub(crate) fn of(
@@ -63,16 +68,17 @@ impl<'a> Work<'a> {
         })
     }
 
-    /// One survey from its files to what is said of it. An error means that results can no longer be kept.
+    /// One survey from its files to what is said of it. A fault means that results can no longer be kept at all; what is wrong with this survey
+    /// alone stands in its result.
     pub(crate) fn made(&self, site: &Site) -> Result<Made, Fault> {
         let whole = catch_unwind(AssertUnwindSafe(|| self.measured_or_kept(site)));
         whole.unwrap_or_else(|panic| {
-            // Broken while its sheets were drawn.
+            // It broke while its sheets were drawn.
             self.put(one::failed(self.named(site), &one::broken(panic.as_ref())))
         })
     }
 
-    /// As if nothing had been recorded yet.
+    /// The same work as if nothing had been recorded yet, so that every survey is measured.
     pub(crate) fn forgetful(&self) -> Work<'_> {
         Work {
             recorded: Some(HashMap::new()),
@@ -81,6 +87,7 @@ impl<'a> Work<'a> {
         }
     }
 
+    /// What is asked of this survey, as far as it is known without its job sheet.
     fn named(&self, site: &Site) -> Request {
         Request {
             name: site.name.clone(),
@@ -88,6 +95,7 @@ impl<'a> Work<'a> {
         }
     }
 
+    /// Takes an earlier result where it still holds, else measures.
     fn measured_or_kept(&self, site: &Site) -> Result<Made, Fault> {
         let loaded = match one::load(site, &self.template) {
             Ok(loaded) => loaded,
@@ -112,7 +120,7 @@ impl<'a> Work<'a> {
         self.put(loaded.measure())
     }
 
-    /// Whether there is anything to compare a fingerprint with: without, the logs need not be read twice.
+    /// Whether there may be an earlier result in every place where results are kept. If not, the logs need not be read for their fingerprint.
     fn may_be_kept(&self, name: &str) -> bool {
         let recorded = self.recorded.as_ref().map(|all| all.contains_key(name));
         let in_folder = self.folder.map(|folder| folder.has(name));
@@ -122,7 +130,7 @@ impl<'a> Work<'a> {
         )
     }
 
-    /// Whether a garden's latest record under this name is of the same; `None` where no records are kept.
+    /// Whether the latest record of a garden of this name has this fingerprint; `None` where no records are kept.
     fn is_recorded(&self, name: &str, fingerprint: &Fingerprint) -> Option<bool> {
         let recorded = self.recorded.as_ref()?;
         Some(
@@ -132,7 +140,7 @@ impl<'a> Work<'a> {
         )
     }
 
-    /// Writes a survey's set of sheets, and says what there is to say. Only what can't be written is an error.
+    /// Writes a survey's set of sheets, and gives what is said and recorded of it. A fault means that the sheets cannot be written.
     fn put(&self, mut taken: Taken) -> Result<Made, Fault> {
         let stays = self.stays(&taken);
         if stays {
@@ -144,7 +152,7 @@ impl<'a> Work<'a> {
         let rendered = match self.render(&taken) {
             Ok(rendered) => rendered,
             Err(fault) => {
-                // A number that can't be written is this survey's own trouble: it is told without its numbers.
+                // A number that cannot be written concerns this survey alone: it becomes a result without an area.
                 taken = one::failed(taken.request, &fault);
                 self.render(&taken)?
             }
@@ -173,13 +181,14 @@ impl<'a> Work<'a> {
         })
     }
 
-    /// Whether an earlier set is better than what there is to put in its place: of a survey whose logs or sheet have
-    /// vanished nothing is known but that.
+    /// Whether an earlier set stays in place of what was made now. It does where the survey's logs or job sheet have vanished, since a
+    /// result that says only that must not replace a good one.
     fn stays(&self, taken: &Taken) -> bool {
         let name = &taken.measured.survey.name;
         taken.fingerprint.is_none() && self.folder.is_some_and(|folder| folder.has_result(name))
     }
 
+    /// Makes everything that is to be written of a survey, as far as it is wanted.
     fn render(&self, taken: &Taken) -> Result<Rendered, Fault> {
         let measured = &taken.measured;
         let kept = self.folder.is_some();
@@ -205,7 +214,7 @@ impl<'a> Work<'a> {
         }
         let print = taken.fingerprint.as_ref();
         let known = print.and_then(|print| self.is_recorded(&measured.survey.name, print));
-        // Measured again only because its sheets were missing: nothing new to record.
+        // Where a survey was measured again only because its sheets were missing, there is nothing new to record.
         let new = known != Some(true) || self.plan.force;
         let entry = match print {
             Some(print) if self.recorded.is_some() && new => {
@@ -223,7 +232,7 @@ impl<'a> Work<'a> {
     }
 }
 
-/// An earlier result that still holds, from its folder.
+/// An earlier result from the survey's folder, where it still holds.
 fn kept(folder: &Folder, name: &str, fingerprint: &Fingerprint) -> Option<Done> {
     let Kept {
         document,
@@ -241,7 +250,7 @@ fn kept(folder: &Folder, name: &str, fingerprint: &Fingerprint) -> Option<Done> 
     })
 }
 
-/// An unchanged survey as its latest record has it; `None` where that is damaged.
+/// An unchanged survey as its latest record has it; `None` where that record is damaged or not there.
 pub(super) fn from_records(
     records: &Records,
     unchanged: &Unchanged,
@@ -275,7 +284,7 @@ struct Rendered {
     entry: Option<Entry>,
 }
 
-/// The sheet of a survey to open first.
+/// The path, within the folder of sheets, of the sheet of a survey to open first.
 fn link(folder: Option<&Folder>, name: &str) -> String {
     let own = name::folder(name);
     let page = format!("{own}/sheet.html");

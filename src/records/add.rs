@@ -1,4 +1,5 @@
-//! Adding surveys: one transaction for as many as are ready, each a new revision.
+//! Adds surveys to the records: as many as are ready in one transaction (all or none), each as a new revision of its garden. A survey has
+//! a row of its own, rows in tables (order, logs, settings, warnings) and shapes in the layers of a map.
 
 use super::Records;
 use super::blob::Envelope;
@@ -12,10 +13,10 @@ use geo::MultiPolygon;
 use rusqlite::{Transaction, TransactionBehavior, params};
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-/// When a survey was recorded: the clock, as records are about when. UTC, ISO 8601, milliseconds.
+/// The moment at which a survey is recorded, in SQL: UTC, ISO 8601, to the millisecond. This is the one result that depends on the clock.
 const NOW: &str = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')";
 
-/// What a survey was recorded as.
+/// What a survey was recorded as: the number of its garden and of its revision.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[non_exhaustive]
 pub struct Added {
@@ -48,13 +49,13 @@ impl Records {
         Ok(added)
     }
 
-    /// The fingerprints of what was last recorded under each name: one for each garden of that name.
+    /// For each name, the fingerprints of what was last recorded under it: one for each garden of that name.
     ///
     /// # Errors
     /// When the file cannot be read.
     pub fn fingerprints(&self) -> Result<HashMap<String, HashSet<String>>, Fault> {
         let read = || -> rusqlite::Result<HashMap<String, HashSet<String>>> {
-            // SQLite gives the other columns of the row that holds the greatest.
+            // With max() in a group SQLite takes the other columns from the row that holds the greatest.
             let mut latest = self.connection.prepare(
                 "SELECT name, fingerprint, max(revision) FROM surveys GROUP BY name, garden",
             )?;
@@ -72,7 +73,7 @@ impl Records {
     }
 }
 
-/// The number of a program's version and of the form of its results.
+/// The number under which a program's version and the form of its results are recorded; made where there is none yet.
 pub(super) fn version_id(
     transaction: &Transaction<'_>,
     program: &str,
@@ -87,6 +88,7 @@ pub(super) fn version_id(
         .query_row(this, |row| row.get(0))
 }
 
+/// Records one survey.
 fn one(transaction: &Transaction<'_>, entry: &Entry, version: i64) -> Result<Added, Trouble> {
     let seen = seen(entry);
     let (garden, revision) = garden::next_revision(transaction, &seen)?;
@@ -99,7 +101,7 @@ fn one(transaction: &Transaction<'_>, entry: &Entry, version: i64) -> Result<Add
     Ok(added)
 }
 
-/// The survey's own row.
+/// Adds the survey's own row.
 fn row(
     transaction: &Transaction<'_>,
     entry: &Entry,
@@ -144,7 +146,7 @@ fn row(
     Ok(())
 }
 
-/// What a map shows of the survey: lawns, deductions, walks and the edges of the band.
+/// Adds what a map shows of the survey: lawns, deductions, walks and the edges of the band.
 fn layers(
     transaction: &Transaction<'_>,
     entry: &Entry,
@@ -194,10 +196,10 @@ fn layers(
     Ok(())
 }
 
-/// How far all that is added reaches, by layer.
+/// For each layer of the map, the rectangle round all that is added to it.
 pub(super) type Extents = BTreeMap<&'static str, Envelope>;
 
-/// How far all that is added to each layer reaches.
+/// The rectangles round all shapes of these surveys.
 fn extents(entries: &[&Entry]) -> Extents {
     let mut extents = Extents::new();
     for entry in entries {
@@ -225,7 +227,7 @@ pub(super) fn reach(extents: &mut Extents, layer: &'static str, envelope: Envelo
         .or_insert(envelope);
 }
 
-/// What tells which garden a survey is of.
+/// What of a survey tells which garden it is of.
 fn seen(entry: &Entry) -> Seen<'_> {
     let head = &entry.measured;
     let outlines = entry.lawns.iter().filter_map(|lawn| {
@@ -241,6 +243,7 @@ fn seen(entry: &Entry) -> Seen<'_> {
     }
 }
 
+/// Adds the survey's rows in the tables of orders, logs, settings and warnings.
 fn tables(transaction: &Transaction<'_>, entry: &Entry, survey: i64) -> rusqlite::Result<()> {
     for line in &entry.measured.orders {
         transaction
@@ -290,7 +293,7 @@ fn tables(transaction: &Transaction<'_>, entry: &Entry, survey: i64) -> rusqlite
     Ok(())
 }
 
-/// Keeps each layer's extent around everything in it (Requirement 148), and says when the contents changed.
+/// Widens each layer's extent so that it holds everything in it (Requirement 148), and notes when the contents changed.
 pub(super) fn changed(transaction: &Transaction<'_>, extents: &Extents) -> rusqlite::Result<()> {
     transaction
         .prepare_cached(&format!(

@@ -1,4 +1,5 @@
-//! Geometries as a GeoPackage stores them: a header with the envelope, then Well-Known Binary.
+//! Geometries as a GeoPackage stores them: a header with the envelope (the rectangle round the shape), then Well-Known Binary (WKB, a
+//! standard form of a shape as numbers). What is read may come from another program, so nothing in it is relied upon.
 //!
 //! # References
 //! OGC 12-128r19, GeoPackage Encoding Standard 1.4, clause 2.1.3 "Geometry Encoding"; OGC 06-103r4, Simple Feature
@@ -7,21 +8,23 @@
 use geo::{Coord, LineString, Polygon};
 use geojson::GeometryValue;
 
-/// Longitude and latitude on WGS 84 (EPSG 4326), x first as WKB has it whatever the reference system says.
+/// The reference system: longitude and latitude on WGS 84 (EPSG 4326). In WKB x, the longitude, comes first, whatever the reference system
+/// itself says.
 const SRS: i32 = 4326;
 
-/// "GP", version 1, then flags: standard binary, not empty, envelope of x and y, little endian.
+/// "GP", version 1 (written as 0), then flags: standard binary, not empty, an envelope of x and y, little endian.
 const HEADER: [u8; 4] = [b'G', b'P', 0, 0b0000_0011];
-/// Bytes before the WKB: the above, the reference system, four numbers.
+/// How many bytes stand before the WKB: those above, the reference system, and the four numbers of the envelope.
 const BEFORE_WKB: usize = 4 + 4 + 4 * 8;
 
+// The mark of the byte order and the numbers of the kinds of geometry in WKB.
 const LITTLE_ENDIAN: u8 = 1;
 const LINE_STRING: u32 = 2;
 const POLYGON: u32 = 3;
 const MULTI_LINE_STRING: u32 = 5;
 const MULTI_POLYGON: u32 = 6;
 
-/// West, east, south, north, degrees: in the order of the header.
+/// The rectangle round a shape, degrees: west, east, south, north, in the order of the header.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Envelope {
     pub min_x: f64,
@@ -31,6 +34,7 @@ pub struct Envelope {
 }
 
 impl Envelope {
+    /// The envelope of nothing, which grows with every place taken in.
     const NOTHING: Envelope = Envelope {
         min_x: f64::INFINITY,
         max_x: f64::NEG_INFINITY,
@@ -45,7 +49,7 @@ impl Envelope {
         self.max_y = self.max_y.max(y);
     }
 
-    /// The smallest that holds both.
+    /// The smallest envelope that holds both.
     pub(crate) fn with(self, other: Envelope) -> Envelope {
         let mut both = self;
         both.take_in(other.min_x, other.min_y);
@@ -61,7 +65,7 @@ pub struct Blob {
     pub envelope: Envelope,
 }
 
-/// Lines as one MultiLineString; `None` for anything else and for nothing.
+/// Lines as one stored MultiLineString; `None` for any other geometry and for one without places.
 pub(crate) fn encode_lines(geometry: &GeometryValue) -> Option<Blob> {
     let mut wkb = Vec::new();
     let mut envelope = Envelope::NOTHING;
@@ -82,7 +86,8 @@ pub(crate) fn encode_lines(geometry: &GeometryValue) -> Option<Blob> {
     whole(&wkb, envelope)
 }
 
-/// Polygons as one MultiPolygon, with every digit they have: rounded, an edge may cross itself. `None` for nothing.
+/// Polygons as one stored MultiPolygon, not rounded, since rounding could make an edge cross itself. `None` where there is nothing to
+/// store.
 pub(crate) fn encode_polygons(polygons: &[Polygon<f64>]) -> Option<Blob> {
     let mut wkb = Vec::new();
     let mut envelope = Envelope::NOTHING;
@@ -97,7 +102,7 @@ pub(crate) fn encode_polygons(polygons: &[Polygon<f64>]) -> Option<Blob> {
     whole(&wkb, envelope)
 }
 
-/// The same as plain Well-Known Binary.
+/// Polygons as plain WKB, without the header.
 #[must_use]
 #[cfg(feature = "day")]
 pub(crate) fn wkb(polygons: &[Polygon<f64>]) -> Option<Vec<u8>> {
@@ -105,6 +110,7 @@ pub(crate) fn wkb(polygons: &[Polygon<f64>]) -> Option<Vec<u8>> {
     blob.bytes.get(BEFORE_WKB..).map(<[u8]>::to_vec)
 }
 
+/// The header and the WKB together; `None` where the envelope is not finite.
 fn whole(wkb: &[u8], envelope: Envelope) -> Option<Blob> {
     if !(envelope.min_x.is_finite() && envelope.max_y.is_finite()) {
         return None;
@@ -124,6 +130,7 @@ fn whole(wkb: &[u8], envelope: Envelope) -> Option<Blob> {
     Some(Blob { bytes, envelope })
 }
 
+/// Writes how a geometry of this kind with so many parts begins.
 fn start(kind: u32, count: usize, wkb: &mut Vec<u8>) -> Option<()> {
     wkb.push(LITTLE_ENDIAN);
     wkb.extend(kind.to_le_bytes());
@@ -131,6 +138,7 @@ fn start(kind: u32, count: usize, wkb: &mut Vec<u8>) -> Option<()> {
     Some(())
 }
 
+/// Writes a list of places and takes them into the envelope; `None` where one has fewer than two numbers.
 fn places(
     line: impl ExactSizeIterator<Item = Option<[f64; 2]>>,
     wkb: &mut Vec<u8>,
@@ -146,7 +154,8 @@ fn places(
     Some(())
 }
 
-/// The envelope in a stored geometry's header, whoever wrote it; `None` where it is empty, has none, or is no geometry.
+/// The envelope in a stored geometry's header, whichever program wrote it; `None` where the geometry is empty or has none, or where this is
+/// no geometry.
 pub(crate) fn envelope(blob: &[u8]) -> Option<Envelope> {
     let flags = *blob.get(3)?;
     let kind = (flags >> 1) & 0b111;
@@ -170,13 +179,13 @@ pub(crate) fn envelope(blob: &[u8]) -> Option<Envelope> {
     })
 }
 
-/// The header's flag for an empty geometry; `None` where it is no geometry.
+/// Whether the header says that the geometry is empty; `None` where this is no geometry.
 pub(crate) fn is_empty(blob: &[u8]) -> Option<bool> {
     (blob.starts_with(b"GP") && blob.len() >= 8)
         .then(|| blob.get(3).is_some_and(|flags| flags & 0b0001_0000 != 0))
 }
 
-/// A stored MultiPolygon of ours: longitude and latitude.
+/// The polygons of a stored MultiPolygon in the form that this program writes, as longitude and latitude; `None` for anything else.
 pub(crate) fn decode_polygons(blob: &[u8]) -> Option<Vec<Polygon<f64>>> {
     envelope(blob)?;
     let mut wkb = Wkb(blob.get(BEFORE_WKB..)?);
@@ -193,7 +202,7 @@ pub(crate) fn decode_polygons(blob: &[u8]) -> Option<Vec<Polygon<f64>>> {
     Some(all)
 }
 
-/// What is left of a WKB to read.
+/// The bytes of a WKB that are still to be read.
 struct Wkb<'a>(&'a [u8]);
 
 impl Wkb<'_> {
@@ -203,7 +212,7 @@ impl Wkb<'_> {
         Some(*head)
     }
 
-    /// The number of parts of a geometry of this kind.
+    /// Reads how a geometry begins and gives the number of its parts; `None` where it is not of this kind.
     fn start(&mut self, kind: u32) -> Option<u32> {
         let [order] = self.take::<1>()?;
         let found = u32::from_le_bytes(self.take()?);
@@ -212,7 +221,7 @@ impl Wkb<'_> {
 
     fn places(&mut self) -> Option<LineString<f64>> {
         let count = u32::from_le_bytes(self.take()?);
-        // No more than there are bytes for, whatever the count claims.
+        // A count that claims more places than there are bytes for is refused before room is made for them.
         if count as usize > self.0.len() / 16 {
             return None;
         }

@@ -1,5 +1,5 @@
-//! What changed between two measurings: the difference in area against both bands, how far the outlines cover each other,
-//! and what else is not the same.
+//! What changed between two recorded surveys, mostly of one garden: the difference in area set against both bands, how far the outlines
+//! cover each other, and which settings and logs are not the same.
 
 use super::Records;
 use super::look::{Record, Table};
@@ -9,28 +9,28 @@ use geo::{Area, BooleanOps, Centroid, Distance, Euclidean};
 use serde::Serialize;
 use serde_json::Value;
 
-/// How two areas stand to each other.
+/// What the difference of two areas says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Verdict {
     /// The difference is within what both bands together allow.
     WithinBands,
-    /// It is more: the ground, the walk or the settings are not the same.
+    /// The difference is more: the ground, the walk or the settings are not the same.
     BeyondBands,
     /// One of them has no area.
     NotComparable,
 }
 
-/// Areas, square metres.
+/// The difference of two net areas, square metres.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[non_exhaustive]
 pub struct Difference {
-    /// Second less first.
+    /// The second area less the first.
     pub difference_m2: f64,
-    /// Of the first.
+    /// The same as a percentage of the first.
     pub difference_percent: f64,
-    /// The root of the sum of both bands' squares: what two independent measurings may differ by at their confidence.
+    /// What two independent measurings may differ by at the confidence of their bands: the root of the sum of both bands' squares.
     pub allowed_m2: f64,
 }
 
@@ -38,27 +38,27 @@ pub struct Difference {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[non_exhaustive]
 pub struct Overlap {
-    /// Covered by both.
+    /// Area covered by both.
     pub both_m2: f64,
-    /// Covered by the first alone.
+    /// Area covered by the first alone.
     pub only_first_m2: f64,
-    /// Covered by the second alone.
+    /// Area covered by the second alone.
     pub only_second_m2: f64,
     /// What both cover, as percent of what either covers: 100 where the outlines are the same.
     pub percent: f64,
-    /// From the middle of the first to that of the second, metres.
+    /// Distance from the middle of the first to that of the second, metres.
     pub apart_m: f64,
 }
 
-/// A setting that is not the same; `None` where it was not there.
+/// A setting that is not the same in both.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[non_exhaustive]
 pub struct Changed {
     /// Its key.
     pub name: String,
-    /// In the first.
+    /// Its value in the first; `None` where it was not set.
     pub first: Option<String>,
-    /// In the second.
+    /// Its value in the second.
     pub second: Option<String>,
 }
 
@@ -66,23 +66,23 @@ pub struct Changed {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[non_exhaustive]
 pub struct Comparison {
-    /// The one named first.
+    /// The record named first.
     pub first: Record,
-    /// The one named second.
+    /// The record named second.
     pub second: Record,
     /// What the two say of the ground.
     pub verdict: Verdict,
-    /// Of the net areas, where both have one.
+    /// How the net areas differ, where both have one.
     pub area: Option<Difference>,
-    /// Of the outlines, where both have one.
+    /// How the outlines lie on each other, where both have one.
     pub overlap: Option<Overlap>,
-    /// Those that differ.
+    /// The settings that differ.
     pub settings: Vec<Changed>,
-    /// Logs by name and the first figures of their SHA-256.
+    /// Logs that only the first was measured from, by name and the first twelve figures of their SHA-256.
     pub logs_only_first: Vec<String>,
-    /// As `logs_only_first`, of the second.
+    /// Logs that only the second was measured from.
     pub logs_only_second: Vec<String>,
-    /// Both were measured from at least one log in common: their errors are then mostly the same, and bands that
+    /// Whether both were measured from at least one log in common. Their errors are then mostly the same, and bands that
     /// allow for two independent walks are too wide a yardstick.
     pub share_a_log: bool,
 }
@@ -131,7 +131,7 @@ impl Records {
         })
     }
 
-    /// Lays both outlines on one plane at the first's site.
+    /// Lays both outlines on one plane at the first one's site; `None` where one of them has no outline.
     fn overlap(&self, first: &Record, second: &Record) -> Result<Option<Overlap>, Fault> {
         let (Some(lat), Some(lon)) = (first.lat, first.lon) else {
             return Ok(None);
@@ -147,7 +147,7 @@ impl Records {
             return Ok(None);
         };
         let apart_m = Euclidean.distance(middle, other_middle);
-        // Beyond this the plane is no longer true, and no lawn reaches so far.
+        // Further away than this the plane is no longer true to scale; and no lawn reaches so far, so nothing can overlap.
         const SAME_SITE_M: f64 = 100_000.0;
         let both_m2 = if apart_m < SAME_SITE_M {
             one.intersection(&other).unsigned_area()
@@ -169,6 +169,7 @@ impl Records {
         }))
     }
 
+    /// The settings that are not the same in both.
     fn changed(&self, first: i64, second: i64) -> Result<Vec<Changed>, Fault> {
         let read = |id: i64| -> Result<Vec<(String, String)>, Fault> {
             Ok(self
@@ -195,6 +196,7 @@ impl Records {
         Ok(changed)
     }
 
+    /// The logs of a record: name and SHA-256 of each.
     fn logs(&self, id: i64) -> Result<Vec<(String, String)>, Fault> {
         Ok(self
             .rows(Table::LogFiles, id)?

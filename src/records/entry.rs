@@ -1,4 +1,5 @@
-//! What is recorded of one survey, made ready where it is measured, so that the one writer only writes.
+//! What is recorded of one survey. It is made ready by the thread that measured the survey, so that the one writer of the records has
+//! nothing to do but write.
 
 use super::blob::{Blob, encode_lines, encode_polygons};
 use crate::fault::Fault;
@@ -12,18 +13,18 @@ use crate::survey::measured::LawnArea;
 use crate::survey::{Measured, Request};
 use crate::units::Units;
 
-/// One of the shapes of a survey.
+/// One shape of a survey: a lawn, a deduction or an edge of the band.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shape {
     /// What sheets call it.
     pub label: String,
-    /// `None` where it is too small to draw.
+    /// The shape as it is stored; `None` where it is too small to draw.
     pub blob: Option<Blob>,
-    /// What it is.
+    /// What kind of deduction it is, or which edge of the band ("low" or "high"); empty for a lawn.
     pub kind: &'static str,
-    /// Square metres.
+    /// Its area, square metres.
     pub area_m2: f64,
-    /// Of a lawn: its sigma; of a deduction: what it takes off.
+    /// For a lawn the standard error of its area, for a deduction the area it takes off, for a band 0; square metres.
     pub other_m2: f64,
 }
 
@@ -32,7 +33,7 @@ pub struct Shape {
 pub struct Entry {
     /// What is said of the survey as a whole.
     pub measured: Head,
-    /// Of all it depends on.
+    /// A hash of all that the result depends on; `None` where not all of it could be read.
     pub fingerprint: Option<String>,
     /// The result document on one line.
     pub document: String,
@@ -42,9 +43,9 @@ pub struct Entry {
     pub deductions: Vec<Shape>,
     /// The walked lines.
     pub walks: Vec<Blob>,
-    /// "low" and "high".
+    /// The lawn's edge at the low and at the high end of the band.
     pub bands: Vec<Shape>,
-    /// What was asked.
+    /// The settings that were asked for.
     pub settings: Vec<Setting>,
 }
 
@@ -55,33 +56,35 @@ pub struct Head {
     pub name: String,
     /// `ok`, `check` or `withheld`.
     pub status: &'static str,
-    /// Why there is no area.
+    /// Why the status is not `ok`.
     pub reason: Option<String>,
     /// The job's number.
     pub job: Option<String>,
     /// Where it is, in words.
     pub site: Option<String>,
-    /// For whom.
+    /// For whom it was measured.
     pub customer: Option<String>,
     /// The day it was walked, ISO 8601.
     pub walked_on: Option<String>,
     /// Areas and band, square metres.
     pub area: Option<crate::survey::measured::Area>,
-    /// Of the lawn, metres.
+    /// Length of the lawn's edge, metres.
     pub perimeter_m: Option<f64>,
     /// The kind of receiver.
     pub receiver: Option<String>,
-    /// Of the middle of the lawn: latitude and longitude, degrees on WGS 84.
+    /// The plane's centre, which lies at the lawn: latitude and longitude, degrees on WGS 84.
     pub place: Option<(f64, f64)>,
     /// The lines of the order.
     pub orders: Vec<crate::order::takeoff::Line>,
     /// The files read.
     pub files: Vec<crate::read::LogFile>,
-    /// Code, whether it is a doubt, message.
+    /// The warnings: code, whether it is a doubt, and message.
     pub warnings: Vec<(&'static str, bool, String)>,
 }
 
 impl Entry {
+    /// Makes a survey ready to be recorded.
+    ///
     /// # Errors
     /// When a number or a coordinate is not finite.
     pub fn of(
@@ -150,7 +153,7 @@ fn deductions(plane: &Plane, measured: &Measured) -> Result<Vec<Shape>, Fault> {
     measured.drawing.deductions.iter().map(deduction).collect()
 }
 
-/// The lawn drawn as small and as large as the band has it.
+/// The lawn's edge drawn as small and as large as the band allows; none without an area.
 fn bands(plane: &Plane, measured: &Measured) -> Result<Vec<Shape>, Fault> {
     let Some(area) = &measured.area else {
         return Ok(Vec::new());

@@ -1,4 +1,5 @@
-//! Finding the one record that is asked for.
+//! Finds the one record that is asked for by a name, a job number or a garden's number. Where several gardens are called the same, or none
+//! is, the fault says what there is.
 
 use super::Records;
 use super::garden::{called, job, own, whole};
@@ -6,9 +7,9 @@ use super::look::{COLUMNS, Record, Wanted, record};
 use crate::fault::Fault;
 use rusqlite::{OptionalExtension, params};
 
-/// How a garden is named by its number.
+/// What stands before a garden's number where that is given in place of a name.
 const BY_NUMBER: &str = "garden:";
-/// So many are told of, where there are several.
+/// Where several gardens are called the same, so many of them are told of.
 const TOLD: usize = 10;
 
 impl Records {
@@ -16,9 +17,9 @@ impl Records {
     /// a job number, the last part of the name, or the garden's number as `garden:7`.
     ///
     /// # Errors
-    /// `no-such-record`, with names that come near; `records-several`, with all that are called so.
+    /// `no-such-record`, with names that come near; `records-several`, with the gardens that are called so.
     pub fn find(&self, asked: &str) -> Result<Record, Fault> {
-        // A name may itself end like a revision.
+        // A name may itself end in `@2`, so the whole text is tried as a name first.
         if let Some(garden) = self.garden(asked)? {
             return self.revision(garden, None, asked);
         }
@@ -27,13 +28,13 @@ impl Records {
             && number.bytes().all(|b| b.is_ascii_digit())
             && let Some(garden) = self.garden(name)?
         {
-            // More digits than any number has: a revision that is not there.
+            // Too many digits for a number mean a revision that is surely not there.
             return self.revision(garden, Some(number.parse().unwrap_or(i64::MAX)), asked);
         }
         Err(self.none_such(asked)?)
     }
 
-    /// The record just before this one.
+    /// The revision of the same garden just before this one.
     ///
     /// # Errors
     /// `one-revision` where there is none.
@@ -59,7 +60,8 @@ impl Records {
         }
     }
 
-    /// The latest record under this very name that was measured from the same.
+    /// The latest record under this very name with this fingerprint, that is, measured from the same inputs and settings; `None` where there
+    /// is none.
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -74,13 +76,14 @@ impl Records {
             .map_err(|error| self.told(error.into()))
     }
 
-    /// The garden that is called so, if only one is: by its whole name or its job number, else by the last part of its name.
+    /// The garden that is called so: by its whole name or its job number, else by the last part of its name, else by its number. `None` where
+    /// none is; a fault where several are.
     fn garden(&self, asked: &str) -> Result<Option<i64>, Fault> {
         let called =
             |key: String| called(&self.connection, &key).map_err(|error| self.told(error.into()));
         let mut gardens = called(whole(asked))?;
         gardens.extend(called(job(asked))?);
-        // A path of several parts is no last part.
+        // What is asked for with several parts cannot be the last part of a name.
         if gardens.is_empty() && !asked.contains('/') {
             gardens = called(own(asked))?;
         }
@@ -96,6 +99,7 @@ impl Records {
             .and_then(|number| number.parse().ok()))
     }
 
+    /// A revision of a garden, or the latest one; a fault where it is not there.
     fn revision(&self, garden: i64, revision: Option<i64>, asked: &str) -> Result<Record, Fault> {
         let sql = format!(
             "SELECT {COLUMNS} FROM surveys s JOIN versions v ON v.id = s.version_id WHERE s.garden = ?1 \
@@ -112,6 +116,7 @@ impl Records {
         }
     }
 
+    /// The fault that says that there is no such record, and what there is instead.
     fn none_such(&self, asked: &str) -> Result<Fault, Fault> {
         let name = match asked.rsplit_once('@') {
             Some((name, _)) if !name.is_empty() => name,
@@ -149,6 +154,7 @@ impl Records {
         .in_file(self.path.display().to_string()))
     }
 
+    /// The latest revision of a garden.
     fn latest(&self, garden: i64) -> Result<Option<Record>, Fault> {
         let sql = format!(
             "SELECT {COLUMNS} FROM surveys s JOIN versions v ON v.id = s.version_id WHERE s.garden = ?1 \
@@ -160,7 +166,7 @@ impl Records {
             .map_err(|error| self.told(error.into()))
     }
 
-    /// Several gardens are called so: each with what tells it from the others.
+    /// The fault that says that several gardens are called so, each with what tells it from the others.
     fn which(&self, asked: &str, gardens: &[i64]) -> Result<Fault, Fault> {
         let mut told = Vec::new();
         for garden in gardens.iter().take(TOLD) {
@@ -186,7 +192,7 @@ impl Records {
     }
 }
 
-/// "garden:3, J-0417, 12 Example Lane, at 52.10000, -1.20000, walked 2026-05-14".
+/// What tells a garden from others of the same name, as in "garden:3, J-0417, 12 Example Lane, at 52.10000, -1.20000, walked 2026-05-14".
 #[must_use]
 pub fn told_apart(record: &Record) -> String {
     let mut parts = vec![format!("{BY_NUMBER}{}", record.garden)];

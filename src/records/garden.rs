@@ -1,4 +1,4 @@
-//! Which garden a survey is of.
+//! Decides which garden a survey is of, so that measuring it again adds a revision to the right one.
 //!
 //! A garden is a name and a place. A survey is a revision of the garden that
 //!
@@ -7,9 +7,10 @@
 //!    what both outlines cover is more than half of what either covers. So `measure` and `day`, which call a job by
 //!    different names, keep one record of it, while the front and the back lawn of a job stay two.
 //!
-//! A survey that was withheld has no outline; the middle of its fixes stands for it in rule 1, and rule 2 asks for a
-//! log in common. Where one of both has no place at all (a plan in metres of its own, nothing fit to read), a log in common
-//! under one of the same names, or the same job number and last part of the name, make it a revision. Anything else is another garden.
+//! A survey that was withheld has no outline. In rule 1 the middle of its positions stands for it, and in place of rule 2 it must have a
+//! log in common. Where the survey or the garden has no place at all (a plan in metres of its own, nothing fit to read), it is a
+//! revision if it has a log in common and the same job number or last part of the name, or else both of these. Anything else is
+//! another garden.
 
 use super::blob;
 use super::tables::Trouble;
@@ -20,15 +21,15 @@ use geo::{Area, BooleanOps, BoundingRect, Distance, Euclidean, MapCoords, MultiP
 use rusqlite::{Connection, OptionalExtension, Transaction, params};
 use sha2::{Digest, Sha256};
 
-/// How far apart two outlines of one garden may lie: a phone's walk may be off by 10 to 20 m, twice; next door there is
-/// another name.
+/// How far apart two outlines of one garden may lie, metres. Each of two walks with a phone may be off by 10 to 20 m; a garden next door
+/// has another name.
 const NEAR_M: f64 = 50.0;
-/// A garden walked again covers nearly the same ground, and two lawns of one job none of each other's: anything between
-/// tells them apart.
+/// From this share of common ground on two outlines are of one garden. A garden walked again covers nearly the same ground, and two lawns
+/// of one job cover none of each other's, so any value between tells them apart.
 const SAME_GROUND: f64 = 0.5;
-/// A degree of latitude is at least 110.5 km (the Earth's smallest radius of curvature is 6335 km).
+/// Degrees of latitude in a metre, rounded up: a degree is at least 110.5 km (the Earth's smallest radius of curvature is 6335 km).
 const DEGREES_A_METRE: f64 = 1.0 / 110_500.0;
-/// Of the gardens with one log in common so many of the latest are looked at.
+/// So many of the latest records with one log in common are looked at.
 const LATEST: u32 = 16;
 
 /// A survey as far as it tells which garden it is of.
@@ -38,42 +39,46 @@ pub struct Seen<'a> {
     pub job: Option<&'a str>,
     /// Latitude and longitude of the middle of the walk, degrees.
     pub place: Option<(f64, f64)>,
-    /// Longitude and latitude; empty where no area was given.
+    /// The net lawns as longitude and latitude; empty where no area was given.
     pub outline: MultiPolygon<f64>,
     /// SHA-256 of the logs.
     pub logs: Vec<&'a str>,
 }
 
-/// How the ground of a survey stands to that of a garden.
+/// How the ground of a survey lies to that of a garden.
 #[derive(Debug, Clone, Copy)]
 struct Ground {
+    /// Least distance between the two, metres; 0 where they overlap.
     apart_m: f64,
     /// What both cover as a share of what either covers; `None` where one of them has no outline.
     shared: Option<f64>,
 }
 
-/// What a whole name, its last part and a job number are kept as.
+/// The key under which a whole name is kept among a garden's names.
 pub(crate) fn whole(name: &str) -> String {
     format!("is/{name}")
 }
 
+/// The key of a name's last part, without a file's ending.
 pub(crate) fn own(name: &str) -> String {
     let last = name.rsplit('/').next().unwrap_or(name);
     format!("own/{}", stem(last))
 }
 
+/// The key of a job number.
 pub(crate) fn job(number: &str) -> String {
     format!("job/{}", number.trim())
 }
 
 impl Seen<'_> {
+    /// The keys that gardens are looked for by: the name's last part and the job number.
     fn keys(&self) -> Vec<String> {
         let mut keys = vec![own(self.name)];
         keys.extend(self.job.map(job));
         keys
     }
 
-    /// Degrees.
+    /// The rectangle round the outline, or the place alone where there is no outline, in degrees (x is the longitude). `None` without either.
     fn sides(&self) -> Option<Rect<f64>> {
         self.outline.bounding_rect().or_else(|| {
             let (lat, lon) = self.place?;
@@ -83,7 +88,7 @@ impl Seen<'_> {
     }
 }
 
-/// The garden that a survey is a revision of, and its number there, one more than the last.
+/// The garden that a survey is a revision of, made where there is none yet, and the survey's number there, one more than the last.
 ///
 /// # Errors
 /// Numbers that cannot go on, and a file that cannot be read.
@@ -117,6 +122,7 @@ pub(crate) fn next_of(transaction: &Transaction<'_>, garden: i64) -> Result<i64,
     after(last, "revision")
 }
 
+/// The number after the last one, from 1; a fault where there is no sensible one.
 fn after(last: Option<i64>, what: &str) -> Result<i64, Trouble> {
     match last.unwrap_or(0).checked_add(1) {
         Some(next) if next > 0 => Ok(next),
@@ -131,6 +137,8 @@ fn after(last: Option<i64>, what: &str) -> Result<i64, Trouble> {
     }
 }
 
+/// The garden that a survey is of, by the rules above; `None` where it is a new one. Of several that fit, one with the same whole name goes
+/// before others, then the one with most ground in common, then the nearest.
 fn known(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<Option<i64>, Trouble> {
     let mut best: Option<((bool, f64, f64), i64)> = None;
     for garden in nearby(transaction, seen)? {
@@ -153,7 +161,7 @@ fn known(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<Option<i64>, 
     if let Some((_, garden)) = best {
         return Ok(Some(garden));
     }
-    // Without a place on one side, the logs and the job tell.
+    // Where the survey or the garden has no place, logs and job numbers are what is left to go by.
     for garden in with_a_log(transaction, seen)? {
         let mut keys = seen.keys().into_iter();
         if placeless(transaction, garden, seen)?
@@ -175,7 +183,8 @@ fn known(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<Option<i64>, 
     Ok(None)
 }
 
-/// Gardens with one of the survey's names whose sides come near its own.
+/// Gardens with the survey's job number or the last part of its name whose rectangle comes near its own. This is a quick first search by
+/// an index; the outlines themselves are compared afterwards.
 fn nearby(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<Vec<i64>, Trouble> {
     let Some(sides) = seen.sides() else {
         return Ok(Vec::new());
@@ -184,14 +193,14 @@ fn nearby(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<Vec<i64>, Tr
     let furthest = sides.min().y.abs().max(sides.max().y.abs()) + north;
     let east = (north / furthest.to_radians().cos().max(1e-6)).min(360.0);
     let (west_end, east_end) = (sides.min().x - east, sides.max().x + east);
-    // The cross join has SQLite begin with the places: names alone may be those of thousands of gardens.
+    // CROSS JOIN makes SQLite begin with the places: a name alone may be that of thousands of gardens.
     let mut search = transaction.prepare_cached(
         "SELECT n.garden FROM rtree_garden_names_place p CROSS JOIN garden_names n ON n.id = p.id WHERE p.minname = ?1 AND p.maxname = ?1 \
          AND p.maxx >= ?2 AND p.minx <= ?3 AND p.maxy >= ?4 AND p.miny <= ?5 AND n.name = ?6",
     )?;
     let mut found = Vec::new();
     for key in seen.keys() {
-        // 180° east and west are one place.
+        // 180° east and 180° west are one place, so a rectangle across it is looked for on both sides.
         for turn in [0.0, 360.0, -360.0] {
             if turn != 0.0 && west_end >= -180.0 && east_end <= 180.0 {
                 continue;
@@ -218,7 +227,7 @@ fn nearby(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<Vec<i64>, Tr
     Ok(found)
 }
 
-/// A number for a name that the index of places holds exactly: it keeps 24 bits.
+/// A number that stands for a name in the index of places. It has 24 bits, as many as that index holds exactly; two names may share one.
 fn number_of(name: &str) -> u32 {
     let hash = Sha256::digest(name.as_bytes());
     hash.iter()
@@ -226,7 +235,7 @@ fn number_of(name: &str) -> u32 {
         .fold(0, |all, byte| (all << 8) | u32::from(*byte))
 }
 
-/// Notes the names of a survey that was added, and where the garden is now seen to lie.
+/// Notes the names of a survey that was added, and where its garden lies by it.
 ///
 /// # Errors
 /// A file that cannot be written.
@@ -243,7 +252,7 @@ pub(crate) fn remember(
         add.execute(params![garden, key])?;
     }
     let before = shown(transaction, garden)?;
-    // A walk that gave no area doesn't take the place of one that did.
+    // A survey without an outline does not take the place of one with an outline.
     let shows = match &before {
         Some(before) => !seen.outline.0.is_empty() || before.outline.0.is_empty(),
         None => true,
@@ -289,6 +298,7 @@ struct Shown {
 }
 
 impl Shown {
+    /// The rectangle round it, in degrees.
     fn sides(&self) -> Option<Rect<f64>> {
         let seen = Seen {
             name: "",
@@ -301,6 +311,7 @@ impl Shown {
     }
 }
 
+/// Where a garden lies, by the survey that stands for it; `None` where none does.
 fn shown(transaction: &Transaction<'_>, garden: i64) -> Result<Option<Shown>, Trouble> {
     let found: Option<(i64, Option<f64>, Option<f64>)> = transaction
         .prepare_cached(
@@ -317,7 +328,7 @@ fn shown(transaction: &Transaction<'_>, garden: i64) -> Result<Option<Shown>, Tr
     }))
 }
 
-/// The net lawns of a recorded survey, longitude and latitude.
+/// The net lawns of a recorded survey as longitude and latitude; empty where it has none that can be read.
 ///
 /// # Errors
 /// A file that cannot be read.
@@ -330,7 +341,7 @@ pub(crate) fn outline(connection: &Connection, survey: i64) -> Result<MultiPolyg
     Ok(MultiPolygon(polygons.flatten().collect()))
 }
 
-/// How the survey's ground stands to the garden's; `None` where one of them has no place.
+/// How the survey's ground lies to the garden's; `None` where one of them has no place.
 fn ground(
     transaction: &Transaction<'_>,
     garden: i64,
@@ -376,10 +387,10 @@ fn ground(
     }))
 }
 
-/// Between two outlines that do not overlap.
+/// The least distance between two outlines that do not overlap, metres.
 fn apart_m(one: &MultiPolygon<f64>, other: &MultiPolygon<f64>) -> f64 {
     use geo::Simplify;
-    // Thousands of fixes a side say no more about 50 m than the corners they run between.
+    // Outlines of thousands of places are thinned to half a metre, which is enough to judge a distance of 50 m and much quicker.
     const COARSE_M: f64 = 0.5;
     let (one, other) = (one.simplify(COARSE_M), other.simplify(COARSE_M));
     one.iter()
@@ -387,13 +398,14 @@ fn apart_m(one: &MultiPolygon<f64>, other: &MultiPolygon<f64>) -> f64 {
         .fold(f64::INFINITY, f64::min)
 }
 
+/// Whether a garden ever had this key.
 fn has(transaction: &Transaction<'_>, garden: i64, key: &str) -> Result<bool, Trouble> {
     Ok(transaction
         .prepare_cached("SELECT 1 FROM garden_names WHERE garden = ?1 AND name = ?2")?
         .exists(params![garden, key])?)
 }
 
-/// Whether both have job numbers, and the garden never had this one.
+/// Whether the survey and the garden both have job numbers, and the garden never had the survey's.
 fn other_job(transaction: &Transaction<'_>, garden: i64, seen: &Seen<'_>) -> Result<bool, Trouble> {
     let Some(number) = seen.job else {
         return Ok(false);
@@ -404,7 +416,7 @@ fn other_job(transaction: &Transaction<'_>, garden: i64, seen: &Seen<'_>) -> Res
     Ok(numbered && !has(transaction, garden, &job(number))?)
 }
 
-/// Gardens that had this key.
+/// The gardens that ever had this key.
 ///
 /// # Errors
 /// A file that cannot be read.
@@ -440,6 +452,7 @@ fn with_a_log(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<Vec<i64>
     Ok(found)
 }
 
+/// Whether the survey and one of the garden's late records have a log in common.
 fn shares_a_log(
     transaction: &Transaction<'_>,
     garden: i64,

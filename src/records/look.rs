@@ -1,4 +1,5 @@
-//! Looking into the records: what was measured here, when, and with what.
+//! Looks into the records: what was measured here, when, and with what. Nothing is changed. A damaged row is told of and does not keep the
+//! others out of reach.
 
 use super::Records;
 use super::blob;
@@ -24,21 +25,21 @@ pub struct Record {
     pub name: String,
     /// Its number within the garden, from 1.
     pub revision: i64,
-    /// Of how many.
+    /// The number of the garden's latest revision.
     pub revisions: i64,
-    /// UTC, ISO 8601.
+    /// When it was recorded: UTC, ISO 8601.
     pub recorded_at: String,
     /// The program that measured.
     pub program: String,
     /// `ok`, `check` or `withheld`.
     pub status: String,
-    /// Why there is no area.
+    /// Why the status is not `ok`.
     pub reason: Option<String>,
     /// The job's number.
     pub job: Option<String>,
     /// Where it is, in words.
     pub site: Option<String>,
-    /// For whom.
+    /// For whom it was measured.
     pub customer: Option<String>,
     /// The day it was walked, ISO 8601.
     pub walked_on: Option<String>,
@@ -46,7 +47,7 @@ pub struct Record {
     pub net_m2: Option<f64>,
     /// Its standard error, square metres.
     pub sigma_m2: Option<f64>,
-    /// Of the band.
+    /// The band's confidence, 0 to 1.
     pub confidence: Option<f64>,
     /// Half of the band, square metres.
     pub band_m2: Option<f64>,
@@ -56,24 +57,24 @@ pub struct Record {
     pub high_m2: Option<f64>,
     /// The kind of receiver.
     pub receiver: Option<String>,
-    /// Of the middle of the lawn, degrees on WGS 84.
+    /// Latitude of the middle of the walk, degrees on WGS 84.
     pub lat: Option<f64>,
-    /// As `lat`.
+    /// Longitude of it.
     pub lon: Option<f64>,
 }
 
 /// Which records are wanted. Everything that is set must hold.
 #[derive(Debug, Clone, Default)]
 pub struct Wanted {
-    /// Part of the name, job number, site or customer, any case.
+    /// A part of the name, job number, site or customer, in capital or small letters.
     pub words: Option<String>,
-    /// Latitude and longitude in degrees, and metres: the lawn comes this near.
+    /// A place, as latitude and longitude in degrees, and a distance in metres: the lawn must come this near.
     pub near: Option<(f64, f64, f64)>,
-    /// Walked on this day or later (ISO 8601); where the log has no date, recorded.
+    /// A day (ISO 8601): it was walked then or later. Where that is not known, the day of recording counts.
     pub since: Option<String>,
-    /// Walked on this day or earlier.
+    /// A day: it was walked then or earlier.
     pub until: Option<String>,
-    /// Every revision, not only the latest.
+    /// Whether every revision is wanted, not only the latest.
     pub all: bool,
 }
 
@@ -81,19 +82,21 @@ pub struct Wanted {
 #[derive(Debug, Default)]
 #[non_exhaustive]
 pub struct Listed {
-    /// By name, garden and revision.
+    /// The records, in the order of name, garden and revision.
     pub records: Vec<Record>,
-    /// Rows that hold something else than they should, each in a sentence.
+    /// For each damaged row, what is wrong with it.
     pub damaged: Vec<Fault>,
 }
 
-/// A table's rows, each a name-value object.
+/// Rows of a table, each as a JSON object of its columns.
 pub type Rows = Vec<Value>;
 
+/// The columns that [`record`] reads, in its order; `s` stands for the table of surveys and `v` for that of versions.
 pub(super) const COLUMNS: &str = "s.id, s.name, s.revision, (SELECT max(revision) FROM surveys WHERE garden = s.garden), \
                        s.recorded_at, v.program, s.status, s.reason, s.job, s.site, s.walked_on, s.net_m2, s.sigma_m2, \
                        s.confidence, s.band_m2, s.low_m2, s.high_m2, s.receiver, s.lat, s.lon, s.garden, s.customer";
 
+/// A record from a row of [`COLUMNS`].
 pub(super) fn record(row: &Row<'_>) -> rusqlite::Result<Record> {
     Ok(Record {
         id: row.get(0)?,
@@ -158,7 +161,7 @@ impl Records {
             Some((lat, lon, within_m)) => Some((Plane::new(lat, lon, 0.0)?, lat, lon, within_m)),
             None => None,
         };
-        // The index gives what may be near; the lawns themselves decide.
+        // The index only finds what may be near; the distance to the lawns themselves is worked out below.
         let sides = near.as_ref().map(|(_, lat, lon, within_m)| {
             let north = within_m * DEGREES_A_METRE;
             let east = (north / lat.to_radians().cos().abs().max(1e-6)).min(360.0);
@@ -198,7 +201,7 @@ impl Records {
         Ok(found)
     }
 
-    /// The result document as it was recorded, one line, and what it holds; or that it is damaged.
+    /// The result document as it was recorded, as one line of text and read as JSON; the inner fault where it is damaged.
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -221,7 +224,7 @@ impl Records {
         Ok(whole.ok_or_else(|| self.damaged(of)))
     }
 
-    /// That a record's document is not what it should be.
+    /// The fault that says that a record's document is damaged.
     pub fn damaged(&self, of: &Record) -> Fault {
         Fault::unreadable(
             "records-damaged",
@@ -234,7 +237,7 @@ impl Records {
         .in_file(self.path.display().to_string())
     }
 
-    /// Rows that belong to a record, of one of the tables named here.
+    /// The rows of a table that belong to the record with this number.
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -268,7 +271,7 @@ impl Records {
         read().map_err(|error| self.told(error.into()))
     }
 
-    /// The net lawns of a record in degrees, as GeoJSON; `None` where there is none.
+    /// The net lawns of a record as a GeoJSON geometry in degrees; `None` where there is none.
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -280,7 +283,7 @@ impl Records {
         Ok(shown(polygons).and_then(|shape| serde_json::to_value(Geometry::new(shape)).ok()))
     }
 
-    /// The net lawns of a record on a plane, metres.
+    /// The net lawns of a record on a plane, metres; empty where there is none.
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -297,6 +300,7 @@ impl Records {
         Ok(MultiPolygon(lawn))
     }
 
+    /// The net lawns of a record as they are stored.
     fn geometries(&self, id: i64) -> Result<Vec<Vec<u8>>, Fault> {
         let read = || -> rusqlite::Result<Vec<Vec<u8>>> {
             let mut statement = self.connection.prepare_cached(
@@ -308,6 +312,7 @@ impl Records {
     }
 }
 
+/// The fault that says that a row of the surveys is damaged.
 pub(super) fn damaged_row(row: &Row<'_>, error: &rusqlite::Error) -> Fault {
     let name = row.get::<_, String>(1).ok();
     let number = row.get::<_, i64>(0).unwrap_or_default();
@@ -329,9 +334,9 @@ pub enum Table {
     Orders,
     /// Files read.
     LogFiles,
-    /// What was asked.
+    /// The settings of the survey.
     Settings,
-    /// What was told.
+    /// What was told about the survey.
     Warnings,
     /// Net lawns.
     Lawns,
@@ -340,6 +345,7 @@ pub enum Table {
 }
 
 impl Table {
+    /// The table's name in the file, and the columns that are shown.
     fn columns(self) -> (&'static str, &'static [&'static str]) {
         match self {
             Table::Orders => (

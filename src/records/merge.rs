@@ -1,8 +1,8 @@
-//! Joining files: head office takes over what its branches recorded.
+//! Joins files of records, as when a head office takes over what its branches recorded.
 //!
-//! What a file has already is not taken again, so that a merge that was broken off is run once more. A garden that both files have is
-//! one garden, by the same rules as when it is measured, and its revisions are numbered in the order in which they were recorded: one
-//! that comes between others makes those after it one more. Nothing else of what is recorded is changed.
+//! What a file has already is not taken again, so a merge that was broken off can simply be run once more. A garden that both files
+//! have is one garden, by the same rules as when it is measured. Its revisions are numbered in the order in which they were recorded; one
+//! that comes between others raises the numbers of those after it. Nothing else of what is recorded is changed.
 
 use super::Records;
 use super::add::{Extents, changed, reach, version_id};
@@ -17,12 +17,12 @@ use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, 
 use std::collections::{BTreeSet, HashMap};
 use std::path::Path;
 
-/// Surveys taken over in one transaction.
+/// How many surveys are taken over in one transaction.
 const AT_ONCE: usize = 500;
 /// Tables with rows of each survey, besides [`LAYERS`].
 const TABLES: [&str; 4] = ["orders", "log_files", "settings", "warnings"];
 
-/// What came of it.
+/// What came of a merge.
 #[derive(Debug, Default)]
 #[non_exhaustive]
 pub struct Merged {
@@ -32,12 +32,12 @@ pub struct Merged {
     pub known: u64,
     /// Gardens of which a revision came between others, whose numbers changed.
     pub renumbered: BTreeSet<i64>,
-    /// Rows that hold something else than they should and were left, each in a sentence.
+    /// For each damaged row, which was left out, what is wrong with it.
     pub damaged: Vec<Fault>,
 }
 
 impl Records {
-    /// Takes over all that another file has and this one has not.
+    /// Takes over everything that another file has and this one has not.
     ///
     /// # Errors
     /// The same file, a file that cannot be read or written, a full disk. What was taken over before is kept.
@@ -52,11 +52,11 @@ impl Records {
         }
         let mut other = Records::look_into(from)?;
         let read = |error: rusqlite::Error| super::told(from, error.into());
-        // One reading transaction: who records meanwhile is not seen in part.
+        // All is read in one transaction, so that what another program records meanwhile is not seen in part.
         let other = other.connection.transaction().map_err(read)?;
         let ids = by_time(&other).map_err(read)?;
         let mut merged = Merged::default();
-        // Gardens there, and which they are here.
+        // For each garden of the other file, its number in this one.
         let mut gardens = HashMap::new();
         for batch in ids.chunks(AT_ONCE) {
             let path = self.path.clone();
@@ -69,6 +69,7 @@ impl Records {
         Ok(merged)
     }
 
+    /// Takes over a batch of surveys in one transaction.
     fn take(
         &mut self,
         other: &Connection,
@@ -113,7 +114,7 @@ impl Records {
     }
 }
 
-/// A survey of the other file, as far as it is looked at and not only copied.
+/// What must be known of a survey of the other file in order to copy it.
 struct Survey {
     record: Record,
     fingerprint: Option<String>,
@@ -121,13 +122,13 @@ struct Survey {
     result_schema: String,
 }
 
-/// All surveys in the order in which they were recorded, so that revisions come in theirs.
+/// The numbers of all surveys in the order in which they were recorded, so that revisions keep theirs.
 fn by_time(other: &Connection) -> rusqlite::Result<Vec<i64>> {
     let mut all = other.prepare("SELECT id FROM surveys ORDER BY recorded_at, id")?;
     all.query_map([], |row| row.get(0))?.collect()
 }
 
-/// A survey, or that its row is damaged.
+/// A survey of the other file; the inner fault where its row is damaged.
 fn whole(other: &Connection, id: i64) -> rusqlite::Result<Result<Survey, Fault>> {
     let sql = format!(
         "SELECT {COLUMNS}, s.fingerprint, s.document, v.result_schema FROM surveys s JOIN versions v ON v.id = s.version_id WHERE s.id = ?1"
@@ -152,7 +153,7 @@ fn whole(other: &Connection, id: i64) -> rusqlite::Result<Result<Survey, Fault>>
     Ok(read().map_err(|error| damaged_row(row, &error)))
 }
 
-/// The garden that has this very survey.
+/// The garden of this file that has this very survey already: the same name, time of recording, fingerprint and document.
 fn known(transaction: &Transaction<'_>, one: &Survey) -> rusqlite::Result<Option<i64>> {
     let found = params![
         one.record.name,
@@ -168,7 +169,7 @@ fn known(transaction: &Transaction<'_>, one: &Survey) -> rusqlite::Result<Option
         .optional()
 }
 
-/// Copies a survey with all of its rows. Gives its garden.
+/// Copies a survey with all of its rows; gives its garden in this file.
 fn copy(
     transaction: &Transaction<'_>,
     other: &Connection,
@@ -184,7 +185,7 @@ fn copy(
         outline: garden::outline(other, one.record.id)?,
         logs: logs.iter().map(String::as_str).collect(),
     };
-    // What is one garden there stays one.
+    // Surveys of one garden in the other file stay surveys of one garden.
     let (garden, revision) = match gardens.get(&one.record.garden) {
         Some(garden) => (*garden, garden::next_of(transaction, *garden)?),
         None => garden::next_revision(transaction, &seen)?,
@@ -221,7 +222,7 @@ fn copy(
     Ok(garden)
 }
 
-/// Copies what of a survey is drawn on a map; the extents of the layers grow by it.
+/// Copies what a map shows of a survey, and widens the layers' extents by it.
 fn copy_layers(
     transaction: &Transaction<'_>,
     other: &Connection,
@@ -244,6 +245,7 @@ fn copy_layers(
     Ok(())
 }
 
+/// The SHA-256 of the logs that a survey was measured from.
 fn logs(other: &Connection, survey: i64) -> rusqlite::Result<Vec<String>> {
     other
         .prepare_cached(
@@ -253,7 +255,7 @@ fn logs(other: &Connection, survey: i64) -> rusqlite::Result<Vec<String>> {
         .collect()
 }
 
-/// Each row that a table has of a survey: its columns but for its number, and what stands in them.
+/// Hands each row that a table has of a survey to `each`: the names of its columns and what stands in them.
 fn rows(
     other: &Connection,
     table: &str,
@@ -281,7 +283,7 @@ fn rows(
     Ok(())
 }
 
-/// Puts a row of the other file into a table of this one, under a number of its own and with these values in place of those there.
+/// Puts a row of the other file into a table of this one. It gets a new number (`id`), and the values of `new` in place of its own.
 fn insert(
     transaction: &Transaction<'_>,
     table: &str,
@@ -310,7 +312,7 @@ fn insert(
     Ok(())
 }
 
-/// Whether the garden has revisions that were recorded later than this time.
+/// Whether the garden has a revision that was recorded later than this time.
 fn is_late(
     transaction: &Transaction<'_>,
     garden: i64,
@@ -321,13 +323,13 @@ fn is_late(
         .exists(params![garden, recorded_at])
 }
 
-/// Numbers the revisions of a garden in the order in which they were recorded; the latest with an outline stands for the garden.
+/// Numbers the revisions of a garden in the order in which they were recorded, and has the latest one with an outline stand for the garden.
 fn put_in_order(transaction: &Transaction<'_>, garden: i64) -> Result<(), Trouble> {
     let ids: Vec<i64> = transaction
         .prepare_cached("SELECT id FROM surveys WHERE garden = ?1 ORDER BY recorded_at, id")?
         .query_map([garden], |row| row.get(0))?
         .collect::<Result<_, _>>()?;
-    // A number may be given only when no other row has it any more.
+    // No two rows of a garden may have one number even for a moment, so all are made negative before the new ones are given.
     transaction
         .prepare_cached("UPDATE surveys SET revision = -revision WHERE garden = ?1")?
         .execute([garden])?;

@@ -1,4 +1,4 @@
-//! Records as a person reads them: a list, one record, two compared.
+//! Records as a person reads them: a list, one record with everything known of it, two records compared, and what came of a merge.
 
 use super::Records;
 use super::compare::{Comparison, Difference, Overlap, Verdict};
@@ -17,7 +17,7 @@ use serde_json::Value;
 use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
-/// A table, one record a row.
+/// A table with a row for each record. Below a row stands whose it is, or, where several gardens have its name, what tells them apart.
 #[must_use]
 pub fn list(records: &[Record], units: Units) -> String {
     let widest = records
@@ -76,7 +76,7 @@ pub fn list(records: &[Record], units: Units) -> String {
     text
 }
 
-/// Names that more than one garden bears.
+/// Names that more than one garden has.
 fn shared_names(records: &[Record]) -> HashSet<&str> {
     let mut first: HashMap<&str, i64> = HashMap::new();
     let mut shared = HashSet::new();
@@ -88,7 +88,7 @@ fn shared_names(records: &[Record]) -> HashSet<&str> {
     shared
 }
 
-/// "51.3 m² ± 0.9 m²".
+/// The net area with its band, as in "51.3 m² ± 0.9 m²"; `None` without an area.
 fn area(record: &Record, units: Units) -> Option<String> {
     let shown = units.rounded_area(record.net_m2?, record.band_m2?);
     let unit = units.area_unit();
@@ -98,7 +98,7 @@ fn area(record: &Record, units: Units) -> Option<String> {
     ))
 }
 
-/// A heading and a line for each of these, where there is any.
+/// A heading and a line for each of these; nothing where there are none.
 fn section<T>(out: &mut Lines, name: &str, rows: &[T], said: impl Fn(&T) -> String) {
     if !rows.is_empty() {
         out.heading(name);
@@ -108,7 +108,7 @@ fn section<T>(out: &mut Lines, name: &str, rows: &[T], said: impl Fn(&T) -> Stri
     }
 }
 
-/// "J-0417, 12 Example Lane, A. Sample".
+/// Job, site and customer, as in "J-0417, 12 Example Lane, A. Sample"; empty where none is known.
 fn whose(record: &Record) -> String {
     let parts = [&record.job, &record.site, &record.customer];
     let parts: Vec<&str> = parts.into_iter().filter_map(|x| x.as_deref()).collect();
@@ -169,7 +169,7 @@ pub fn one(records: &Records, record: &Record, units: Units) -> Result<String, F
     Ok(out.text())
 }
 
-/// Which survey a record is of, and what came of it.
+/// The first lines: which survey the record is of, and what it came to.
 fn head(out: &mut Lines, record: &Record, units: Units) {
     let (name, revision, of) = (&record.name, record.revision, record.revisions);
     out.title("RECORD", &format!("{name}, revision {revision} of {of}"));
@@ -201,10 +201,10 @@ fn head(out: &mut Lines, record: &Record, units: Units) {
     }
 }
 
-/// What stood behind the number, as it was recorded; nothing of records from before that was.
+/// What checked the result when it was recorded; empty where the document does not say, as in older records, or is damaged.
 fn checks(records: &Records, record: &Record, units: Units) -> Result<Vec<String>, Fault> {
     let Ok((_, document)) = records.document(record)? else {
-        // Its damage is named elsewhere.
+        // That the document is damaged is told elsewhere.
         return Ok(Vec::new());
     };
     let checked = document.get("checked").map(Checked::deserialize);
@@ -214,7 +214,7 @@ fn checks(records: &Records, record: &Record, units: Units) -> Result<Vec<String
         .unwrap_or_default())
 }
 
-/// What changed, the verdict first.
+/// What changed between two records: both areas, their difference, what it means, then settings, logs and program.
 #[must_use]
 pub fn comparison(found: &Comparison, units: Units) -> String {
     let mut out = Lines::default();
@@ -261,7 +261,7 @@ pub fn comparison(found: &Comparison, units: Units) -> String {
     out.text()
 }
 
-/// "-2.4 m² (-0.8 %), of ± 5.1 m² that both bands together allow".
+/// The difference in words, as in "-2.4 m² (-0.8 %), of ± 5.1 m² that both bands together allow".
 fn difference(change: &Difference, units: Units) -> String {
     let unit = units.area_unit();
     let shown = Rounded::new(
@@ -297,6 +297,7 @@ fn outlines(overlap: &Overlap, units: Units) -> String {
     )
 }
 
+/// What the comparison means, in a sentence.
 fn verdict(found: &Comparison) -> &'static str {
     let elsewhere = found.overlap.as_ref().is_some_and(|o| o.both_m2 <= 0.0);
     match (found.verdict, elsewhere, found.share_a_log) {
@@ -321,7 +322,7 @@ fn verdict(found: &Comparison) -> &'static str {
     }
 }
 
-/// A count as it is, else three figures or so.
+/// A whole number as it is, any other with about three figures.
 fn two_or_whole(value: f64) -> String {
     if value.fract() == 0.0 {
         format!("{value:.0}")

@@ -1,4 +1,5 @@
-//! The tables, and how an older file is brought up to date.
+//! The tables of a file of records, and how an older file is brought up to date. The tables are made by numbered steps; a file says which
+//! steps it has been through, and the missing ones are applied to it in one transaction.
 
 mod gardens;
 mod styles;
@@ -7,7 +8,7 @@ use super::tables::{LAYERS, Trouble};
 use crate::fault::Fault;
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 
-/// "GPKG" (Requirement 2).
+/// The number by which SQLite files say what they are: "GPKG" (Requirement 2).
 const APPLICATION_ID: i64 = 0x4750_4B47;
 /// Version 1.3.0 of the standard (Requirement 2: major, two digits minor, two digits bug-fix): the newest that readers of
 /// 2022 open without a warning, such as GDAL 3.6.
@@ -15,7 +16,7 @@ const USER_VERSION: i64 = 10_300;
 /// The version of the tables that this program writes.
 pub(crate) const NEWEST: i64 = STEPS.len() as i64;
 
-/// What brings a file from one version to the next. Never changed once released: a new version is a new step.
+/// What brings a file from one version to the next. A step is never changed once it was released; a new version is a new step.
 const STEPS: [&[Step]; 5] = [
     &[
         Step::Sql(include_str!("schema/1-geopackage.sql")),
@@ -27,9 +28,9 @@ const STEPS: [&[Step]; 5] = [
         Step::Sql(include_str!("schema/3-gardens.sql")),
         Step::Call(gardens::tell_apart),
     ],
-    // The customer's name.
+    // Adds the customer's name.
     &[Step::Sql("ALTER TABLE surveys ADD COLUMN customer TEXT")],
-    // What a map shows first, and how it is drawn.
+    // Adds the view that a map shows first, and how the layers are drawn.
     &[
         Step::EachLayer(include_str!("schema/5-rtree.sql")),
         Step::Sql(include_str!("schema/5-latest.sql")),
@@ -37,25 +38,27 @@ const STEPS: [&[Step]; 5] = [
     ],
 ];
 
+/// A part of a step.
 enum Step {
     Sql(&'static str),
-    /// For each layer in the place of `<t>`.
+    /// SQL that is run for each layer, with the layer's name in place of `<t>`.
     EachLayer(&'static str),
     Call(fn(&Transaction<'_>) -> Result<(), Trouble>),
 }
 
-/// Makes the tables, or adds what an older version lacks, all in one transaction.
+/// Makes the tables, or adds what an older version lacks up to version `to`, all in one transaction.
 pub(crate) fn bring_up(connection: &mut Connection, to: i64) -> Result<(), Trouble> {
     if check(connection)? == to {
         return Ok(());
     }
-    // A table that others refer to can only be made anew while that is not watched over.
+    // A table that others refer to can only be made anew while SQLite does not check such references.
     connection.pragma_update(None, "foreign_keys", false)?;
     let brought = apply(connection, to);
     connection.pragma_update(None, "foreign_keys", true)?;
     brought
 }
 
+/// Applies the missing steps up to version `to`.
 fn apply(connection: &mut Connection, to: i64) -> Result<(), Trouble> {
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     // Another program may have done it while this one waited.
@@ -88,12 +91,13 @@ fn apply(connection: &mut Connection, to: i64) -> Result<(), Trouble> {
     Ok(())
 }
 
-/// The version of the tables; 0 for an empty file.
+/// The version of the tables, 0 for an empty file; a fault where the file is something else or of a newer version.
 pub(crate) fn check(connection: &mut Connection) -> Result<i64, Trouble> {
     let transaction = connection.transaction()?;
     version(&transaction)
 }
 
+/// As [`check`], within a transaction.
 fn version(transaction: &Transaction<'_>) -> Result<i64, Trouble> {
     let tables: i64 =
         transaction.query_row("SELECT count(*) FROM sqlite_master", [], |row| row.get(0))?;

@@ -1,14 +1,14 @@
-//! What the layers of a file of records are called, and how working on it ends where it cannot go on.
+//! The names of the layers in a file of records, and the error with which work on it ends where it cannot go on.
 
 use crate::fault::Fault;
 
-/// Layers, each with a spatial index.
+/// The layers of a map, each with a spatial index.
 pub(crate) const LAYERS: [&str; 4] = ["lawns", "deductions", "walks", "bands"];
 
-/// The view of them that shows each garden's lawns as last measured.
+/// The view that shows each garden's lawns as last measured.
 pub(crate) const LATEST: &str = "latest_lawns";
 
-/// SQLite's error, or what is wrong with the file.
+/// An error of SQLite, or a fault that says what is wrong with the file.
 #[derive(Debug)]
 pub enum Trouble {
     Sql(rusqlite::Error),

@@ -1,12 +1,14 @@
-//! The part of the third step that SQL cannot do: surveys under one name are told apart by their places.
+//! The part of the third step that SQL cannot do: it sorts the surveys of an older file, which were told apart by their names alone,
+//! into gardens.
 //!
 //! Surveys are taken in the order in which they were recorded, each by the rule that new ones are added by. Revisions are
-//! numbered anew within each garden; nothing is left out and no document is touched.
+//! numbered anew within each garden; nothing is left out and no document is changed.
 
 use crate::records::garden::{self, Seen};
 use crate::records::tables::{LAYERS, Trouble};
 use rusqlite::{Transaction, params};
 
+/// Gives every survey its garden and its number there.
 pub(crate) fn tell_apart(transaction: &Transaction<'_>) -> Result<(), Trouble> {
     let surveys: Vec<i64> = transaction
         .prepare("SELECT id FROM surveys ORDER BY id")?

@@ -1,22 +1,23 @@
-//! The last part of the fifth step: how each layer is drawn where a person opens the file in a GIS, once in the form that desktop
-//! programs keep in this table and once as a Styled Layer Descriptor (OGC 02-070), which others read.
+//! The last part of the fifth step: how each layer is drawn when a person opens the file in a GIS. It is written twice, once in the form
+//! that desktop programs keep in this table and once as a Styled Layer Descriptor (OGC 02-070), which other programs read.
 
 use crate::records::tables::{LATEST, Trouble};
 use rusqlite::{Transaction, params};
 
-/// Red, green, blue and how opaque, each of 255.
+/// Red, green, blue and how opaque, each from 0 to 255.
 type Colour = [u8; 4];
 
+/// How one layer is drawn.
 struct Style {
     layer: &'static str,
     about: &'static str,
-    /// None: a line.
+    /// `None` for a layer of lines.
     fill: Option<Colour>,
     stroke: Colour,
     width_mm: f64,
 }
 
-/// The colours of the plan on our sheets; older revisions are pale, so that the latest lawns stand out.
+/// The colours are those of the plan on the sheets. Older revisions are pale, so that the latest lawns stand out.
 const STYLES: [Style; 5] = [
     Style {
         layer: LATEST,
@@ -55,6 +56,7 @@ const STYLES: [Style; 5] = [
     },
 ];
 
+/// Writes the styles of all layers into the file.
 pub(crate) fn write(transaction: &Transaction<'_>) -> Result<(), Trouble> {
     let mut insert = transaction.prepare(
         "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, styleQML, \
@@ -67,6 +69,7 @@ pub(crate) fn write(transaction: &Transaction<'_>) -> Result<(), Trouble> {
 }
 
 impl Style {
+    /// The style in the form of desktop programs; the latest lawns also get their area as a label.
     fn qml(&self) -> String {
         let told = |[r, g, b, a]: Colour| format!("{r},{g},{b},{a}");
         let option = |name: &str, value: &str| {
@@ -115,12 +118,13 @@ impl Style {
         )
     }
 
+    /// The style as a Styled Layer Descriptor.
     fn sld(&self) -> String {
         let parameter = |name: &str, value: &str| {
             format!("<CssParameter name=\"{name}\">{value}</CssParameter>")
         };
         let hex = |[r, g, b, _]: Colour| format!("#{r:02x}{g:02x}{b:02x}");
-        // A pixel of the standard is 0.28 mm.
+        // Widths are in pixels, and a pixel of the standard is 0.28 mm.
         let stroke = format!(
             "<Stroke>{}{}</Stroke>",
             parameter("stroke", &hex(self.stroke)),

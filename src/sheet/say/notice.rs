@@ -524,7 +524,8 @@ impl Display for In<'_> {
             Notice::TapeAndWalkDisagree { finding, named } => {
                 f.write_str(&finding.said(*units))?;
                 match named {
-                    // Read again, a tape in feet is in feet again.
+                    // Only a single reading that was named can be put right by reading it again. An error that all readings share,
+                    // such as a tape in feet, would come out the same and so say nothing against the walk.
                     true => f.write_str(
                         " If the tape reads the same again, it is the walk that is out: walk it again, or \
                          measure the sides and a diagonal as a [[shape]].",
