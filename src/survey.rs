@@ -1,4 +1,10 @@
 //! The pipeline for one survey, and its result.
+//!
+//! [`measure`] reads the logs (`collect`), measures what was walked round (`boundaries`, `walked`), places beds (`beds`), lays all of it
+//! out as lawns less deductions (`crate::lawn`), and gathers what the area's error is made of (`causes`). It learns from the walks how
+//! much the receiver errs, sets the walk against the tape where there is one (`settled`), and makes the result document (`report`), with
+//! what is doubtful (`doubts`), what was checked (`checked`) and what would help (`next`). A survey by tape alone takes a shorter way
+//! (`taped`).
 
 pub mod beds;
 mod boundaries;
@@ -56,10 +62,10 @@ pub struct Survey {
     pub laid: Laid,
     pub beds: Vec<beds::Bed>,
     pub process: Process,
-    /// What was believed of the receiver before the passes were compared.
+    /// What was believed of the receiver before the walks were looked at.
     pub prior: Process,
     pub causes: Causes,
-    /// Of process and causes, once it is asked for.
+    /// The variances that follow from `process` and `causes`, worked out when they are first asked for.
     claimed: OnceCell<Claimed>,
     pub gross_m2: f64,
     pub deductions_m2: f64,
@@ -82,7 +88,7 @@ fn taped(job: &Job) -> bool {
 /// its warnings.
 pub fn measure(request: &Request) -> Result<Measured, Fault> {
     request.check()?;
-    // A grid that can't be had is said before anything is read.
+    // A grid that cannot be had is told before anything is read.
     let code = request.grid.as_deref();
     let grid = code
         .filter(|_| !grid::is_local(code))
@@ -101,6 +107,7 @@ pub fn measure(request: &Request) -> Result<Measured, Fault> {
     Ok(measured)
 }
 
+/// Measures a survey that has logs. What kept it from an area is a withheld result, if anything could be read at all.
 fn on_the_ground(request: &Request) -> Result<Measured, Fault> {
     let mut collected = match collect::collect(request) {
         Ok(collected) => collected,
@@ -134,8 +141,8 @@ fn on_the_ground(request: &Request) -> Result<Measured, Fault> {
     }
 }
 
-/// From the logs to the area, what its error is made of, and what a tape makes of both. Each step gives what is to be told with its
-/// value; it is gathered in `told` as it comes, so that it also stands beside a refusal later on.
+/// From the logs to the area, what its error is made of, and what a tape makes of both. Each step gives its value and the notices to be
+/// told with it. They are gathered in `told` as they come, so that they also stand beside a refusal later on.
 fn survey(
     request: &Request,
     collected: &mut Collected,
@@ -190,7 +197,7 @@ fn survey(
     Ok(survey)
 }
 
-/// The lawns' edges, to be laid.
+/// The lawns' edges, as the lawn room takes them.
 fn outers(lawns: &[Walked]) -> Vec<Outer> {
     let outer = |lawn: &Walked| Outer {
         label: lawn.label.clone(),
@@ -199,7 +206,7 @@ fn outers(lawns: &[Walked]) -> Vec<Outer> {
     lawns.iter().map(outer).collect()
 }
 
-/// All that is to be taken off: what was walked round, then the paths, then the beds.
+/// All that is to be taken off, in this order: what was walked round, the paths, the beds.
 fn takings(
     collected: &Collected,
     plane: &Plane,
@@ -236,9 +243,9 @@ fn deducted_m2(laid: &Laid) -> f64 {
     laid.deductions.iter().map(|d| d.deducted_m2).sum::<f64>() + 0.0
 }
 
-/// What is believed of the receiver once the walks have borne witness.
+/// What is believed of the receiver once the walks themselves have been looked at: their passes, their standstills and their roughness.
 fn learned(prior: &Process, lawns: &[Walked]) -> Process {
-    // What differences say together costs their cube: of very many lawns some are asked, spread through all.
+    // The time for weighing differences grows with the cube of their number: of very many lawns only some are asked, spread through all.
     const MOST_SEEN: usize = 96;
     let asked = |of: fn(&Walked) -> &[Difference]| {
         let seen: Vec<Difference> = lawns.iter().flat_map(|l| of(l).iter().copied()).collect();
@@ -256,7 +263,8 @@ fn learned(prior: &Process, lawns: &[Walked]) -> Process {
 }
 
 impl Survey {
-    /// Where the tape was accepted, the picture, and with it the order, shows what it settled on.
+    /// Where an adjustment by tape was accepted, puts its edges and areas in the place of those walked, so that the plan and the order
+    /// follow it.
     fn take_up_the_tape(&mut self, takings: &[Taking]) -> Result<(), Fault> {
         let Some(adjusted) = &self.settled.adjusted else {
             return Ok(());
@@ -271,11 +279,13 @@ impl Survey {
         Ok(())
     }
 
+    /// The variances for the receiver's errors, kept for all that asks for them.
     fn claimed(&self) -> &Claimed {
         self.claimed
             .get_or_init(|| Claimed::new(&self.process, &self.causes))
     }
 
+    /// The band of the net area, as walked.
     fn assess(&self, confidence: f64) -> Assessment {
         self.claimed()
             .assess(&self.process, &self.causes, confidence)
@@ -286,10 +296,10 @@ impl Survey {
         self.claimed().variance_m4(&self.process, &self.causes)
     }
 
-    /// Variance of the area that one of its rings goes round, m⁴, from where it was walked.
+    /// Variance of the area inside one of its rings, m⁴, from where it was walked.
     fn variance_inside_m4(&self, ring: &Walked) -> f64 {
         let own = ring.causes();
-        // One lawn with nothing taken off: its pulls are those of the net area.
+        // If there is one lawn with nothing taken off, its pulls are those of the net area, and the variances are at hand.
         if own.pulls == self.causes.pulls && own.coarse == self.causes.coarse {
             self.claimed().variance_m4(&self.process, &own)
         } else {
@@ -299,7 +309,7 @@ impl Survey {
 }
 
 impl Walked {
-    /// Takes the edge that walk and tape have settled on; `scale` is that of the receiver's errors.
+    /// Takes the edge that walk and tape have settled on. `scale` is how many times their claims the receiver's errors are.
     fn move_to(&mut self, moved: &Moved, scale: f64) {
         let was_m = perimeter_m(&self.edge.ring());
         for (vertex, &at) in self.edge.vertices.iter_mut().zip(&moved.edge) {

@@ -1,4 +1,5 @@
-//! Where the beds are: waypoints with a size, and the job sheet's beds by place, time or standstill.
+//! Where the round beds are: waypoints with a size, and the job sheet's beds, which are placed by latitude and longitude, by the time at
+//! which the surveyor stood there, or by the number of a standstill inside the edge.
 
 use super::Request;
 use super::collect::Collected;
@@ -25,7 +26,7 @@ pub struct Bed {
     pub radius_sigma_m: f64,
 }
 
-/// Finds every bed that has a size and a place. What lacks either is to be told, never dropped in silence.
+/// Finds every bed that has a size and a place. One that lacks either is told in a notice and never dropped in silence.
 pub(crate) fn find(
     request: &Request,
     collected: &Collected,
@@ -75,7 +76,7 @@ pub(crate) fn find(
     (beds, told)
 }
 
-/// Where the surveyor walked and stood; found once, however many beds are placed by it.
+/// Where the surveyor walked and stood. It is worked out once, however many beds are placed by it.
 struct Walks<'a> {
     plane: &'a Plane,
     collected: &'a Collected,
@@ -85,6 +86,7 @@ struct Walks<'a> {
 }
 
 impl Walks<'_> {
+    /// The place of a bed on the plane, or in words why it has none.
     fn place(&self, place: &Place) -> Result<Coord<f64>, String> {
         let spots = || {
             self.spots
@@ -111,7 +113,8 @@ impl Walks<'_> {
     }
 }
 
-/// Every log's fixes on the plane, cleaned of blunders but with lead-in and lead-out.
+/// Every lawn log's fixes on the plane, with its pace in metres a second: cleaned of blunders, but with the ways in and out, where beds
+/// may be.
 fn all_spots(plane: &Plane, collected: &Collected) -> Vec<(Vec<Spot>, f64)> {
     collected
         .lawns
@@ -128,14 +131,14 @@ fn all_spots(plane: &Plane, collected: &Collected) -> Vec<(Vec<Spot>, f64)> {
         .collect()
 }
 
-/// Where the surveyor stood at a time of day.
+/// Where the surveyor stood at a time of day (seconds after midnight UTC), or in words that there is no fix at that time.
 fn stood_at(tod_s: f64, walks: &[(Vec<Spot>, f64)]) -> Result<Coord<f64>, String> {
     let stood = |(spots, _): &(Vec<Spot>, f64)| Some(stood(spots, passed_at(spots, tod_s)?));
     let found = walks.iter().find_map(stood);
     found.ok_or_else(|| "the log has no fix at that time (times are UTC).".to_owned())
 }
 
-/// Standstills well inside the edge, in order of time.
+/// Standstills well inside an edge, in order of time. Those on the edge, within 30 cm and one sigma of it, are corners.
 fn standstills_inside(walks: &[(Vec<Spot>, f64)], lawns: &[Walked]) -> Vec<Coord<f64>> {
     let rings: Vec<Sides> = lawns.iter().map(|l| Sides::of(&l.edge.ring())).collect();
     let clear = |ring: &Sides, at: Coord<f64>, margin_m: f64| {
@@ -162,7 +165,7 @@ fn standstills_inside(walks: &[(Vec<Spot>, f64)], lawns: &[Walked]) -> Vec<Coord
     found.into_iter().map(|(_, at)| at).collect()
 }
 
-/// The middle line of a walked path: cleaned, standstills collapsed, thinned to steps that noise does not roughen.
+/// The middle line of a walked path: cleaned, with standstills collapsed, and thinned to steps that noise does not roughen.
 pub(crate) fn path_line(placed: Placed) -> Vec<Coord<f64>> {
     let cleaned = clean::clean(placed.spots);
     let mut line: Vec<Coord<f64>> = Vec::new();

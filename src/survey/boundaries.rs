@@ -1,4 +1,7 @@
-//! The logs' tracks told apart and each measured: which go round a lawn, and which round something inside one.
+//! Tells the logs' tracks apart and measures each: which go round a lawn, and which go round something inside one.
+//!
+//! A file may have several tracks or listed rings. Where the file says what a ring is, that holds. Otherwise a ring that lies inside a
+//! larger one is taken off it, and pieces that only come round together are one walk.
 
 use super::collect::Collected;
 use super::corners;
@@ -14,7 +17,7 @@ use crate::refusal::Refusal;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-/// What was walked round, in one part's log or in all.
+/// What was walked round: in one log, or in all together.
 #[derive(Default)]
 pub(super) struct Boundaries {
     pub lawns: Vec<Walked>,
@@ -25,6 +28,7 @@ pub(super) struct Boundaries {
 }
 
 impl Boundaries {
+    /// One lawn and nothing else.
     fn one(lawn: Walked) -> Boundaries {
         Boundaries {
             lawns: vec![lawn],
@@ -70,8 +74,8 @@ pub(super) fn find(
     Ok(found)
 }
 
-/// Measures everything that was walked round. The logs' fixes are given away for it, unless the job sheet has places that are
-/// to be found among them afterwards.
+/// Measures everything that was walked round. The logs' fixes are taken out of `collected` for it, which saves their memory, unless the
+/// job sheet has places that are to be found among them afterwards.
 fn rings(job: &Job, collected: &mut Collected, plane: &Plane) -> Result<Boundaries, Refusal> {
     let keep = !(job.beds.is_empty() && job.corners.is_empty());
     let mut all = Boundaries::default();
@@ -103,8 +107,8 @@ fn rings(job: &Job, collected: &mut Collected, plane: &Plane) -> Result<Boundari
     Ok(all)
 }
 
-/// A walk that does not come round but stood at corners which are taped all round is a lawn for all that, if it is the only
-/// one of the job.
+/// What becomes of a walk that was refused because it does not come round: if it is the only one of the job and stood at corners which
+/// are taped all round, it is a lawn after all. Else it stays refused.
 fn between_corners(
     job: &Job,
     collected: &Collected,
@@ -142,7 +146,8 @@ fn tracks(fixes: Cow<'_, [Fix]>, plane: &Plane, asked: &Asked) -> Result<Boundar
     Ok(found)
 }
 
-/// Rings of which the list itself says what they are.
+/// Measures rings of which the file itself says what they are. A hole that cannot be measured is left out with a notice; a lawn that
+/// cannot is an error.
 fn declared_rings(fixes: &[&Fix], plane: &Plane, asked: &Asked) -> Result<Boundaries, Refusal> {
     let mut found = Boundaries::default();
     let measured = |ring: &[&Fix]| walked::measure(Placed::of(ring, plane, asked.sigma_m), asked);
@@ -173,7 +178,7 @@ fn declared_rings(fixes: &[&Fix], plane: &Plane, asked: &Asked) -> Result<Bounda
     Ok(found)
 }
 
-/// Rings of which nothing is said.
+/// Measures rings of which the file says nothing: several rings, or pieces of one walk.
 fn undeclared_rings(all: &[&Fix], plane: &Plane, asked: &Asked) -> Result<Boundaries, Refusal> {
     let measured = |fixes: &[&Fix]| walked::measure(Placed::of(fixes, plane, asked.sigma_m), asked);
     let mut names: BTreeMap<u16, Vec<&Fix>> = BTreeMap::new();
@@ -186,7 +191,7 @@ fn undeclared_rings(all: &[&Fix], plane: &Plane, asked: &Asked) -> Result<Bounda
     let own = names.values().filter_map(|own| measured(own).ok());
     let mut rings: Vec<Walked> = own.collect();
     if rings.len() < 2 && rings.len() < names.len() {
-        // Pieces of one walk, or one ring and strays.
+        // No two of the tracks come round alone: they are pieces of one walk, or one ring and strays.
         let tracks = names.len();
         let (one, told) = match (measured(all), rings.pop()) {
             (Ok(whole), _) => (whole, Notice::TracksJoined { tracks }),
@@ -201,7 +206,8 @@ fn undeclared_rings(all: &[&Fix], plane: &Plane, asked: &Asked) -> Result<Bounda
     Ok(within_each_other(rings))
 }
 
-/// Rings within a larger one are taken off it, others are lawns of their own.
+/// Sorts rings into lawns and what is taken off them: one that lies wholly within a larger one is taken off it, others are lawns of their
+/// own.
 fn within_each_other(mut rings: Vec<Walked>) -> Boundaries {
     rings.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     let mut found = Boundaries::default();

@@ -1,4 +1,7 @@
-//! Everything the net area's error is made of, gathered from what was walked, laid and taped.
+//! Everything that the net area's error is made of, gathered from what was walked, laid and taped.
+//!
+//! A fix moves the net area only where its stretch of the edge bounds net lawn (is "live"). Its pull, the area's gradient there times its
+//! sigma, is therefore weighed with the live part of the side nearest to it. Fixes of a ring that is taken off pull the other way.
 
 use super::beds::Bed;
 use super::collect::Collected;
@@ -16,10 +19,11 @@ use std::sync::Arc;
 /// A walked ring as the net area has it.
 struct Ring<'a> {
     walked: &'a Walked,
-    /// Of each of its sides the part that bounds the net area.
+    /// For each of its sides the part (0 to 1) that bounds the net area.
     live: &'a [f64],
+    /// The length that bounds the net area, metres.
     live_m: f64,
-    /// -1 where it is taken off.
+    /// 1 for a lawn, -1 for a ring that is taken off.
     sign: f64,
 }
 
@@ -38,7 +42,7 @@ impl Ring<'_> {
         self.live.iter().all(|&part| part > 0.999)
     }
 
-    /// Its pulls on the net area.
+    /// Its pulls on the net area, one for each fix.
     fn pulls(&self) -> Vec<Pull> {
         let whole = self.whole();
         let vertices = if whole {
@@ -65,7 +69,7 @@ impl Ring<'_> {
     }
 }
 
-/// All causes of the net area's error. `deducts` are the first of `laid`'s deductions, then come the paths, then the beds.
+/// All causes of the net area's error. `laid`'s deductions come in this order: those of `deducts`, then the paths, then the beds.
 pub(super) fn of(
     collected: &Collected,
     lawns: &[Walked],
@@ -83,7 +87,7 @@ pub(super) fn of(
         .collect();
     let mut causes = Causes {
         pulls: match &rings[..] {
-            // The walk's own pulls; of a long log there is no room for them twice.
+            // These are the walk's own pulls; for a long log there is no memory to have them twice.
             [only] if only.whole() => Arc::clone(&only.walked.inside.pulls),
             several => Arc::new(several.iter().flat_map(Ring::pulls).collect()),
         },
@@ -110,9 +114,10 @@ pub(super) fn of(
     causes
 }
 
-/// What the rings add besides the receiver's errors.
+/// The terms that the rings add besides the receiver's errors: the hand (`edge`), corners between fixes (`sampling`), the closing line
+/// and gaps.
 fn of_the_rings(rings: &[Ring]) -> Vec<Term> {
-    // An empty sum is -0.
+    // Adding 0 turns the -0 of an empty sum into 0.
     let sum = |of: fn(&Ring) -> f64| 0.0 + rings.iter().map(of).sum::<f64>();
     let terms = [
         term(
@@ -139,7 +144,7 @@ fn of_the_rings(rings: &[Ring]) -> Vec<Term> {
     terms.into_iter().flatten().collect()
 }
 
-/// A line of the budget, where there is something to it.
+/// A line of the budget; `None` where it is nothing.
 fn term(term: &'static str, variance_m4: f64, correction_m2: f64) -> Option<Term> {
     (variance_m4 > 0.0 || correction_m2 != 0.0).then(|| Term {
         term,
@@ -148,7 +153,7 @@ fn term(term: &'static str, variance_m4: f64, correction_m2: f64) -> Option<Term
     })
 }
 
-/// Which part of an edge is live near a place: not covered by a deduction.
+/// Finds which part of an edge is live near a place.
 struct LiveNear<'a> {
     sides: RTree<GeomWithData<rstar::primitives::Line<[f64; 2]>, usize>>,
     vertices: &'a [Vertex],
@@ -170,9 +175,10 @@ impl LiveNear<'_> {
         }
     }
 
-    /// Of the side nearest to a place; of several as near, at a corner, of the first.
+    /// The live part of the side that is nearest to a place. Of several that are as near, at a corner, it is the first one's; 1 where
+    /// there are no sides.
     fn part(&self, at: geo::Coord<f64>) -> f64 {
-        // Far more than rounding makes of a square of metres.
+        // A slack for rounding, far more than it makes of a square of metres.
         const ROUNDING: f64 = 1e-9;
         let place = [at.x, at.y];
         let Some(nearest) = self.sides.nearest_neighbor(&place) else {

@@ -1,4 +1,5 @@
-//! What stands behind a number besides the receiver's own word, and how wrong it may be without any of it saying so.
+//! What stands behind a number besides the receiver's own word, and how wrong it may be without any of that showing it, as it stands in
+//! the result. It is worked out in `checking`.
 
 use serde::{Deserialize, Serialize};
 
@@ -20,11 +21,11 @@ pub struct Checked {
 #[non_exhaustive]
 pub struct Check {
     pub check: By,
-    /// Laps walked; ends that meet; readings taped.
+    /// How many laps were walked, how many ends meet, or how many readings were taped.
     pub count: u32,
-    /// Between the two that lie closest in time, where the log has times.
+    /// Time between the two that lie closest in time, seconds, where the log has times.
     pub apart_s: Option<f64>,
-    /// The largest difference there is, and how much would be told; in `unit`.
+    /// The largest difference that was found, and from which size on one would be told; both in `unit`.
     pub differ: Option<f64>,
     pub allowed: Option<f64>,
     pub unit: Unit,
@@ -56,7 +57,7 @@ pub enum Unit {
 #[non_exhaustive]
 pub struct Unseen {
     pub error: ErrorKind,
-    /// `None` where nothing bounds it.
+    /// That change, m²; `None` where nothing bounds it.
     pub area_m2: Option<f64>,
     /// The error of the position that does it, metres east and north.
     #[serde(skip)]
@@ -74,7 +75,7 @@ pub enum ErrorKind {
     Drift,
     /// The position moves once and stays where it went, anywhere in a lap or between two.
     Shift,
-    /// One corner cut or misplaced: of several laps, in one of them.
+    /// One corner is cut or misplaced; where there are several laps, in one of them.
     Corner,
     /// One tape misread.
     Tape,

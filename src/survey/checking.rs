@@ -1,5 +1,9 @@
-//! Which tests a number has passed, and how large an error of each kind could have passed them all unseen (external reliability,
-//! Baarda 1968). What comes of it stands in `checked`.
+//! Which tests a number has passed, and how large an error of each kind could have passed them all unseen (external reliability, Baarda
+//! 1968). What comes of it stands in `checked`.
+//!
+//! Three kinds of test can fail: laps against each other, the end of a lap against its start, taped readings against the walk. For each
+//! kind of error (a drift, a shift, a cut corner, a misread tape) the file works out the smallest size that some test would tell, and
+//! what an error of just that size does to the area.
 
 use super::Survey;
 use super::checked::{By, Check, ErrorKind, Unit, Unseen, Would};
@@ -16,7 +20,7 @@ use crate::ring::{area_gradient_m, distance_m};
 use crate::tape::trust::w_critical;
 use geo::Coord;
 
-/// Which tests were made. `walked_band_m2` is the 95 % band before any tape.
+/// Which tests were made, one entry for each kind. `walked_band_m2` is the 95 % band before any tape.
 pub fn made(survey: &Survey, walked_band_m2: f64) -> Vec<Check> {
     let rings = || survey.lawns.iter().chain(&survey.deducts);
     let laps = rings().filter(|ring| ring.passes.len() > 1).map(|ring| {
@@ -48,7 +52,8 @@ pub fn made(survey: &Survey, walked_band_m2: f64) -> Vec<Check> {
     made
 }
 
-/// Readings against a walk, and figures closed by more lengths than they need.
+/// The test by tape: readings against a walk, or figures that were closed by more lengths than they need. `None` where nothing was
+/// tested.
 #[must_use]
 pub fn taped(facts: &TapeFacts) -> Option<Check> {
     let check = |count: usize, differ: f64, allowed: f64| Check {
@@ -82,7 +87,7 @@ pub fn taped(facts: &TapeFacts) -> Option<Check> {
     (freedom > 0).then(|| check(freedom, largest.fold(0.0, f64::max), w_critical()))
 }
 
-/// Of tests of one kind the one that came nearest to failing, with the count of all.
+/// Of tests of one kind the one that came nearest to failing, with the count of all; `None` where there is none.
 fn worst(checks: impl Iterator<Item = Check>) -> Option<Check> {
     let part = |c: &Check| match (c.differ, c.allowed) {
         (Some(differ), Some(allowed)) => differ / allowed,
@@ -95,6 +100,7 @@ fn worst(checks: impl Iterator<Item = Check>) -> Option<Check> {
     })
 }
 
+/// The shortest time from the start of one lap to that of the next, seconds.
 fn laps_apart_s(ring: &Walked) -> f64 {
     let start_s = |pass: &super::walked::Pass| ring.spots[pass.first].t_s;
     let pairs = ring.passes.windows(2);
@@ -107,12 +113,13 @@ fn laps_apart_s(ring: &Walked) -> f64 {
 /// bounds it.
 type Worst = Option<(f64, [f64; 2])>;
 
+/// The larger of both; `None` if nothing bounds one of them.
 fn larger(a: Worst, b: Worst) -> Worst {
     let (a, b) = (a?, b?);
     Some(if b.0 > a.0 { b } else { a })
 }
 
-/// What would stay unseen, by kind of error: of all rings the worst.
+/// What would stay unseen, by kind of error. Of several rings it is the worst.
 pub fn unseen(survey: &Survey, walked_band_m2: f64) -> Vec<Unseen> {
     let taped = survey.settled.adjusted.as_ref();
     let lawns = survey.lawns.iter().enumerate();
@@ -121,9 +128,9 @@ pub fn unseen(survey: &Survey, walked_band_m2: f64) -> Vec<Unseen> {
         .chain((survey.deducts.iter()).map(|walk| Ring::new(survey, walk, None, walked_band_m2)))
         .collect();
     let of = |error: ErrorKind, ring_of: fn(&Ring) -> Worst| {
-        // What nothing bounds is larger than all.
+        // What nothing bounds counts as larger than all.
         let size = |worst: &Worst| worst.map_or(f64::INFINITY, |(m2, _)| m2);
-        // No receiver went round what was drawn or listed: nothing drifted or shifted there.
+        // What was drawn or listed was not walked with a receiver, so that nothing can have drifted or shifted there.
         let may_err = |ring: &&Ring| error == ErrorKind::Corner || !ring.walked.track.drawn;
         let each = rings.iter().filter(may_err).map(|r| (r, ring_of(r)));
         let (ring, worst) = each.max_by(|a, b| size(&a.1).total_cmp(&size(&b.1)))?;
@@ -154,7 +161,7 @@ pub fn unseen(survey: &Survey, walked_band_m2: f64) -> Vec<Unseen> {
     unseen
 }
 
-/// What would show a smaller drift than is seen now, of a lawn that was walked once and not taped.
+/// What would show a smaller drift than is shown now, for a single lawn that was walked once and not taped; empty for others.
 pub fn would(survey: &Survey, unseen: &[Unseen], walked_band_m2: f64) -> Vec<Would> {
     let ([walked], None) = (survey.lawns.as_slice(), &survey.settled.adjusted) else {
         return Vec::new();
@@ -182,7 +189,7 @@ pub fn would(survey: &Survey, unseen: &[Unseen], walked_band_m2: f64) -> Vec<Wou
     .collect()
 }
 
-/// The unseen drift of a second lap just like the first.
+/// The drift that would stay unseen if a second lap just like the first had been walked.
 fn once_more(survey: &Survey, walked: &Walked) -> Worst {
     let seen = second_lap(walked);
     let lasted_s = 2.0 * walked.lasted_s();
@@ -221,13 +228,15 @@ fn second_lap(walked: &Walked) -> Vec<Difference> {
 
 /// From how many metres on a drift in a direction is told by the laps with chance [`POWER`].
 fn told_by_laps_m(telling: &Telling, along: [f64; 2]) -> f64 {
-    // What is foreseen holds for a receiver that errs just as it claims; one that errs less takes a larger drift to be found out. Of
-    // simulated walks 72 in 100 told of a drift of the size without this (85 of 118), 97 of one half as large again.
+    // What is foreseen holds for a receiver that errs just as it claims; one that errs less takes a larger drift to be found out. On
+    // simulated walks without this factor a drift of the size foreseen was told 72 times in 100 (85 of 118), one half as large again 97
+    // times.
     const MISCLAIMED: f64 = 1.15;
     MISCLAIMED * telling.told_from_m(along, normal::quantile(POWER))
 }
 
-/// How far a ring's area moves for each metre of a drift that grows evenly from the start of its laps to their end, metres.
+/// By how much a ring's area moves, m², for each metre of a drift that grows evenly from the start of its laps to their end, east and
+/// north; `None` where that is not known.
 fn drift_answer_m(walked: &Walked) -> Option<[f64; 2]> {
     let (line, from_s) = (walked.line(), walked.times_s().0);
     let lasted_s = walked.lasted_s();
@@ -251,10 +260,11 @@ fn drift_answer_m(walked: &Walked) -> Option<[f64; 2]> {
 /// One walked ring, with the tests that its errors would have to pass.
 struct Ring<'a> {
     walked: &'a Walked,
-    /// Its place among the lawns, and what was taped of them.
+    /// Its index among the lawns, and what the adjustment by tape made of them.
     taped: Option<(usize, &'a Adjusted)>,
-    /// From how many square metres between two laps on it is told.
+    /// From how many square metres of difference between two laps on it is told; `None` of a single lap.
     laps_m2: Option<f64>,
+    /// From which size on a drift between laps is told by their differences; `None` of a single lap.
     telling: Option<Telling>,
 }
 
@@ -288,6 +298,8 @@ impl<'a> Ring<'a> {
         }
     }
 
+    /// The largest drift that stays unseen: told by how far apart the laps' middles lie, by the differences between passes, or by the
+    /// tape.
     fn drift(&self) -> Worst {
         let answer_m = drift_answer_m(self.walked)?;
         let (from_s, lasted_s) = (self.walked.times_s().0, self.walked.lasted_s());
@@ -315,7 +327,8 @@ impl<'a> Ring<'a> {
         )
     }
 
-    /// What an error that moves each point by `share` (by when it was passed) of a metre `along` does to the area after tape.
+    /// What an error does to the area after tape, if it moves each point by `share` (which depends on when the point was passed) of a
+    /// metre `along`.
     fn after_tape_m2(&self, walked_m2: f64, share: &dyn Fn(f64) -> f64, along: [f64; 2]) -> f64 {
         match self.taped {
             Some((lawn, adjusted)) => {
@@ -326,19 +339,21 @@ impl<'a> Ring<'a> {
         }
     }
 
+    /// From how many metres on such an error is told by the tape; `None` where it never is.
     fn told_by_tape_m(&self, share: &dyn Fn(f64) -> f64, along: [f64; 2]) -> Option<f64> {
         let (lawn, adjusted) = self.taped?;
         sized_by_tape_m(adjusted, &adjusted.moved(Some(lawn), share, along))
     }
 
-    /// A lap moved as a whole holds what it held, and one of which a part is moved holds another area than the rest. Nothing shows
-    /// that of a single lap: where the position may move anywhere, it may do so where the lap is closed.
+    /// The largest single shift that stays unseen. A lap that is moved as a whole holds what it held, and one of which a part is moved
+    /// holds another area than the rest, which is told. Nothing shows that in a single lap: if the position may move anywhere, it may do
+    /// so where the lap is closed.
     fn shift(&self) -> Worst {
         let laps = f64::from(self.walked.laps);
         self.laps_m2.map(|m2| (m2 / laps, [0.0; 2]))
     }
 
-    /// A corner out of its place moves the area as that vertex of the ring of corners does.
+    /// The worst misplaced corner that stays unseen. A corner out of its place moves the area as that vertex of the ring of corners does.
     fn corner(&self) -> Worst {
         let by_laps = self
             .laps_m2
@@ -370,9 +385,9 @@ impl<'a> Ring<'a> {
     }
 }
 
-/// From how many times `moved` on a reading tells of it.
+/// From how many times `moved` on a reading tells of it; `None` where none ever does.
 fn sized_by_tape_m(adjusted: &Adjusted, moved: &[f64]) -> Option<f64> {
-    // Less than this to a metre is rounding.
+    // An answer of less than this for each metre is rounding.
     const NOTHING: f64 = 1e-9;
     let sigmas = adjusted.shown.sigmas(moved);
     (sigmas > NOTHING).then(|| told_from(adjusted.shown.critical, 1.0) / sigmas)

@@ -1,4 +1,7 @@
-//! Gathers what one survey is made of: logs read, tracks told apart, the plane laid.
+//! Gathers what one survey is made of: reads its logs, tells what each was walked round, and lays the plane.
+//!
+//! What the command line says wins over the job sheet. Logs in degrees and lists in metres of a plan cannot be mixed, as nothing says how
+//! one lies on the other.
 
 use crate::fault::Fault;
 use crate::fix::{DAY_S, Fix};
@@ -14,11 +17,11 @@ use std::path::PathBuf;
 pub struct Part {
     pub label: String,
     pub log: Log,
-    /// All fixes of the log, where the sheet gives it a time and has beds that may be found outside it.
+    /// All fixes of the log, kept where the sheet cuts it to a span of time and has beds that may lie outside that span; empty otherwise.
     pub uncut: Vec<Fix>,
     pub carry: Carry,
     pub sigma_m: Option<f64>,
-    /// `sigma_m` is what this program believes of a plan, not what anyone gave.
+    /// Nobody gave `sigma_m`: it is what this program believes of a plan.
     pub assumed: bool,
     pub correlation_s: Option<f64>,
 }
@@ -43,7 +46,7 @@ pub struct Collected {
     how: read::Options,
 }
 
-/// Command-line settings win over the sheet's.
+/// The settings of `carry`, where `over` does not say otherwise: the command line wins over the sheet.
 fn over(carry: Carry, over: Carry) -> Carry {
     Carry {
         offset_m: over.offset_m.or(carry.offset_m),
@@ -87,7 +90,7 @@ pub(crate) fn collect(request: &super::Request) -> Result<Collected, Fault> {
     Ok(collected)
 }
 
-/// The walks round lawns, each with its logs: those that were named outright go before those of the sheet.
+/// The walks round lawns, each with its logs. Logs that were named on the command line take the place of those of the sheet.
 fn walks(request: &super::Request) -> Result<Vec<(Walk, Vec<Input>)>, Fault> {
     let of_sheet = request.job.walks.iter();
     let mut walks: Vec<(Walk, Vec<Input>)> = of_sheet
@@ -117,9 +120,10 @@ fn walks(request: &super::Request) -> Result<Vec<(Walk, Vec<Input>)>, Fault> {
     Ok(walks)
 }
 
-/// Keeps what of a log was walked between two times of the day. Fixes without a time stay, as nothing says when they were.
+/// Keeps what of a log was walked between two times of the day, UTC. Fixes without a time stay, as nothing says when they were.
 fn cut(log: &mut Log, span: Span) -> Result<(), Fault> {
-    // A mark may have been set a little before the log began.
+    // Times of the day are put on the log's clock from an hour before its first fix on, as a mark may have been set a little before the
+    // log began.
     const BEFORE_S: f64 = 3600.0;
     let first_s = log.fixes.iter().find_map(|fix| fix.clock_s);
     let (Some(first_s), true) = (first_s, span != Span::default()) else {
@@ -153,8 +157,8 @@ pub(crate) fn stem(name: &str) -> &str {
     }
 }
 
-/// What a plan's list itself says of its corners, metres each way, one sigma: whoever drew it is no receiver whose claims are
-/// known to be too good.
+/// What a list in metres of a plan itself says of its corners: one sigma, metres per axis; `None` where it says nothing. It is believed
+/// as it stands, as whoever drew the plan is no receiver whose claims are known to be too good.
 fn stated_m(log: &Log) -> Option<f64> {
     let stated = || {
         log.fixes
@@ -168,7 +172,7 @@ fn stated_m(log: &Log) -> Option<f64> {
 }
 
 impl Collected {
-    /// The part of a walk round a lawn.
+    /// Reads the logs of one walk round a lawn.
     fn lawn(
         &mut self,
         request: &super::Request,
@@ -193,7 +197,7 @@ impl Collected {
             carry: over(walk.carry, request.carry),
             assumed: local && sigma_m.is_none(),
             sigma_m: sigma_m.or(local.then_some(PLAN_SIGMA_M)),
-            // Each corner of a plan errs by itself.
+            // Each corner of a plan errs by itself, so that its errors have no correlation in time.
             correlation_s: correlation_s.or(local.then_some(0.0)),
         })
     }
@@ -267,13 +271,13 @@ impl Collected {
         self.parts().map(|part| &part.log)
     }
 
-    /// All that was read.
+    /// All that was read: lawns, deductions and paths.
     fn parts(&self) -> impl Iterator<Item = &Part> {
         let paths = self.paths.iter().map(|path| &path.part);
         self.lawns.iter().chain(&self.deducts).chain(paths)
     }
 
-    /// A plan's metres and places on the Earth have nothing to do with each other.
+    /// Refuses a survey that has both metres of a plan and places on the Earth.
     fn one_ground(&self, job: &Job) -> Result<(), Fault> {
         let (plan, earth): (Vec<&Part>, Vec<&Part>) = self.parts().partition(|part| part.log.local);
         let Some(local) = plan.first() else {
@@ -311,7 +315,7 @@ impl Collected {
         Ok(())
     }
 
-    /// Says so where it is a plan's metres that were measured.
+    /// A notice where it is metres of a plan that were measured.
     pub(crate) fn told_local(&self) -> Option<Notice> {
         self.parts()
             .any(|part| part.log.local)
@@ -320,7 +324,7 @@ impl Collected {
 
     /// The plane of the survey: centred on the middle of all lawns' fixes, at their middle height.
     ///
-    /// Medians, so that fixes on the other side of the Earth do not move it.
+    /// Medians are taken, so that fixes on the other side of the Earth do not move it. Without heights the plane lies at height 0.
     pub(crate) fn plane(&self) -> Result<Plane, Fault> {
         let fixes = || self.lawns.iter().flat_map(|part| &part.log.fixes);
         let Some(first) = fixes().next() else {
@@ -373,6 +377,7 @@ impl Collected {
     }
 }
 
+/// The middle value, the upper of two; 0 where there is none.
 fn median(mut values: Vec<f64>) -> f64 {
     let middle = values.len() / 2;
     if values.is_empty() {

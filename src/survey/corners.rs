@@ -1,5 +1,5 @@
-//! The corners of the walked edges and what they are called: letters in the order of the walk, or the names the job
-//! sheet gives them.
+//! The corners of the walked edges and what they are called: letters in the order of the walk, or the names that the job sheet gives
+//! them. The file also moves single sides of the edge that were carried differently from the rest.
 
 use super::walked::carried::move_edge;
 use super::walked::{Fixed, Walked};
@@ -18,7 +18,8 @@ use crate::walk::clean::Cleaned;
 use crate::walk::{Spot, pauses, wander_m};
 use geo::Coord;
 
-/// The corners of each lawn, clockwise: vertex and name. Letters go on from lawn to lawn.
+/// The corners of each lawn, clockwise, each as its vertex and its name. Letters go on from lawn to lawn, and pass over names that the
+/// sheet has given.
 pub(crate) fn named(lawns: &[Walked]) -> Vec<Vec<(usize, String)>> {
     let given: Vec<&str> = lawns
         .iter()
@@ -42,7 +43,7 @@ pub(crate) fn named(lawns: &[Walked]) -> Vec<Vec<(usize, String)>> {
         .collect()
 }
 
-/// The corners of one lawn alone.
+/// The corners of one lawn, lettered as if it were alone.
 fn of(lawn: &Walked) -> Vec<(usize, String)> {
     named(std::slice::from_ref(lawn)).pop().unwrap_or_default()
 }
@@ -85,8 +86,8 @@ fn clockwise(lawn: &Walked) -> Vec<(usize, String)> {
     found
 }
 
-/// Takes the corners of the job sheet: on a lawn that has any, they are its only corners. Gives what is to be told: one that cannot
-/// be placed is not dropped in silence.
+/// Takes the corners of the job sheet: on a lawn that has any, they are its only corners. Gives what is to be told, such as a corner that
+/// cannot be placed.
 #[must_use]
 pub(crate) fn fix(corners: &[Corner], plane: &Plane, lawns: &mut [Walked]) -> Vec<Notice> {
     let mut told = Vec::new();
@@ -120,7 +121,8 @@ pub(crate) fn fix(corners: &[Corner], plane: &Plane, lawns: &mut [Walked]) -> Ve
     told
 }
 
-/// Whether the edge goes round its named corners as the clock did, where all were passed on one lap.
+/// Whether the edge goes round its named corners in the order of their times, if all were passed on one lap. True where fewer than four
+/// have times.
 fn in_order(walked: &Walked) -> bool {
     let vertices = &walked.edge.vertices;
     let mut passed: Vec<(f64, usize)> = walked
@@ -146,7 +148,8 @@ fn in_order(walked: &Walked) -> bool {
     falls <= 1 || falls + 1 >= passed.len()
 }
 
-/// Which lawn's edge a corner is on, where, and when the walk passed it (where that is known).
+/// Which lawn's edge a corner is on, where on the plane, and when the walk passed it (where that is known); or in words why it has no
+/// place.
 fn place(
     corner: &Corner,
     plane: &Plane,
@@ -199,7 +202,7 @@ fn place(
     }
 }
 
-/// The spot of a walk at a time of day, seconds.
+/// The index of the spot nearest to a time of day (seconds after midnight UTC); `None` where none is within two seconds.
 pub(super) fn passed_at(line: &[Spot], tod_s: f64) -> Option<usize> {
     let off_s = |spot: &Spot| {
         let off = (spot.t_s - tod_s).rem_euclid(DAY_S);
@@ -210,7 +213,7 @@ pub(super) fn passed_at(line: &[Spot], tod_s: f64) -> Option<usize> {
         .filter(|&i| off_s(&line[i]) <= 2.0)
 }
 
-/// Where a walk stood at a corner, whether or not it comes round; `None` where it did not pass it.
+/// Where a walk stood at a corner, whether or not the walk comes round; `None` where it did not pass it.
 pub(super) fn stood_at(corner: &Corner, plane: &Plane, walk: &Cleaned) -> Option<Spot> {
     let line = &walk.spots;
     match corner.place {
@@ -238,7 +241,7 @@ pub(super) fn stood_at(corner: &Corner, plane: &Plane, walk: &Cleaned) -> Option
     }
 }
 
-/// Mean of the fixes of the standstill about one.
+/// The mean of the fixes of the standstill about one spot: its neighbours in time that stay near it.
 pub(super) fn stood(line: &[Spot], at: usize) -> Coord<f64> {
     let here = line[at];
     let near_m = 0.25 + 2.0 * wander_m(here.sigma(), 3.0);
@@ -257,6 +260,7 @@ fn nearest(edge: &Edge, at: Coord<f64>) -> (usize, Coord<f64>) {
     nearest_of(edge, at, |_| true).unwrap_or((0, at))
 }
 
+/// The nearest among the spans for which `among` holds; `None` where there is none.
 fn nearest_of(
     edge: &Edge,
     at: Coord<f64>,
@@ -274,13 +278,15 @@ fn nearest_of(
         .min_by(|a, b| distance_m(a.1, at).total_cmp(&distance_m(b.1, at)))
 }
 
-/// The edge is drawn through averages over some seconds; the corner passed at a time is this near in time, seconds.
+/// How far in time, seconds, the edge's vertices may be from the moment at which a corner was passed: the edge is drawn through averages
+/// over some seconds.
 const NEAR_S: f64 = 12.0;
 
-/// The same among what the walk passed about a time, where it did so on its first lap: on a poor walk another part of the edge may lie
-/// nearer. A corner stood at before the lap, or after it, was passed about a lap later or earlier.
+/// The span nearest to a place among those that the walk passed about a time on its first lap: on a poor walk another part of the edge
+/// may lie nearer. A corner that was stood at before the lap, or after it, was passed about a lap later or earlier. Where no span fits
+/// the time, all are looked at.
 fn nearest_in_time(edge: &Edge, at: Coord<f64>, t_s: Option<f64>) -> (usize, Coord<f64>) {
-    // Laps of one walker last as long as each other to this part.
+    // Laps of one walker are equally long in time to within this part.
     const UNEVEN: f64 = 0.15;
     let n = edge.vertices.len();
     let (first_s, last_s) = edge
@@ -313,10 +319,10 @@ fn nearest_in_time(edge: &Edge, at: Coord<f64>, t_s: Option<f64>) -> (usize, Coo
     nearest_of(edge, at, passed).unwrap_or_else(|| nearest(edge, at))
 }
 
-/// Vertices this near a corner are it, metres.
+/// A vertex this near to a named corner is taken for it, metres.
 const SAME_M: f64 = 0.3;
 
-/// A new vertex on a span of the edge, passed when the walk came by. Gives its index.
+/// Puts a new vertex on a span of the edge, with the time at which the walk came by, and gives its index.
 fn insert(vertices: &mut Vec<Vertex>, span: usize, on_edge: Coord<f64>) -> usize {
     let (from, to) = (vertices[span], vertices[(span + 1) % vertices.len()]);
     let way_m = distance_m(from.at, to.at);
@@ -325,7 +331,7 @@ fn insert(vertices: &mut Vec<Vertex>, span: usize, on_edge: Coord<f64>) -> usize
     } else {
         0.5
     };
-    // Across the closing the clock does not run on.
+    // From the end of the lap to its start the clock does not run on.
     let (low_s, high_s) = vertices
         .iter()
         .fold((from.t_s, from.t_s), |(low, high), v| {
@@ -349,8 +355,8 @@ fn insert(vertices: &mut Vec<Vertex>, span: usize, on_edge: Coord<f64>) -> usize
     span + 1
 }
 
-/// Makes a corner of the edge: the vertex there, or a new one. Where nothing was carried aside it is put where the
-/// antenna stood.
+/// Makes a named corner of the edge: of the vertex there, or of a new one. If the antenna was not carried beside the edge and there is
+/// one lap, the corner is put where the antenna stood.
 fn set(walked: &mut Walked, at: Coord<f64>, t_s: Option<f64>, name: &str) {
     let (span, on_edge) = nearest_in_time(&walked.edge, at, t_s);
     let vertices = &mut walked.edge.vertices;
@@ -384,7 +390,7 @@ fn set(walked: &mut Walked, at: Coord<f64>, t_s: Option<f64>, name: &str) {
     });
 }
 
-/// Moves single sides that were carried differently from the rest: between two lettered corners, clockwise or counter-
+/// Moves single sides that were carried at another distance than the rest: those between two lettered corners, clockwise or counter-
 /// clockwise, whichever way is the shorter. The rest of the edge was already moved.
 ///
 /// # Errors

@@ -12,20 +12,21 @@ use crate::read::{Log, LogFile};
 use jiff::civil::Date;
 use jiff::{Span, Unit};
 
-/// A GPS receiver counts weeks in ten bits: after 1024 the count begins anew (IS-GPS-200, "transmission week number"; from
-/// memory), and firmware that doesn't know shows a date so many days too early, or too late where it
-/// was told wrongly. The counts began on 1980-01-06, 1999-08-22 and 2019-04-07.
+/// Days after which a GPS receiver's count of weeks begins anew: it has ten bits, so that it rolls over after 1024 weeks (IS-GPS-200,
+/// "transmission week number"; from memory). Firmware that does not know of that shows a date so many days too early, or too late where
+/// it was told wrongly. The counts began on 1980-01-06, 1999-08-22 and 2019-04-07.
 const ROLLOVER_DAYS: i64 = 1024 * 7;
-/// More slips than that are no slips but damage.
+/// How many rollovers a date may have slipped by: more is damage and no slip.
 const MOST_SLIPS: i64 = 2;
 
 /// What one log says of its days.
 #[derive(Debug)]
 struct Dated {
     file: String,
-    /// At its first position.
+    /// The date of its first position.
     first: Date,
-    /// Had the log one calendar, these would be equal: the day its clock was started on by each of its dates.
+    /// The earliest and the latest day on which its clock was started, worked out from each of its dates: in a log with one calendar both
+    /// are the same day.
     earliest: Date,
     latest: Date,
 }
@@ -95,16 +96,18 @@ pub(crate) fn of_sheet(job: &Job, walked_on: Option<Date>, logs_tell: bool) -> V
     warnings
 }
 
+/// Whether the date lies within the days on which a survey may have been walked.
 fn can_be(date: Date) -> bool {
     (date::FIRST..=date::LAST).contains(&date)
 }
 
-/// From one day to another.
+/// The days from one date to another, negative backwards.
 fn days(from: Date, to: Date) -> i64 {
     from.until((Unit::Day, to))
         .map_or(0, |span| i64::from(span.get_days()))
 }
 
+/// Whether two dates are the same day, give or take a time zone.
 fn near(one: Date, other: Date) -> bool {
     days(one, other).abs() <= date::SAME_DAY_DAYS
 }
@@ -117,7 +120,8 @@ fn slipped(one: Date, other: Date) -> bool {
         && (apart - slips * ROLLOVER_DAYS).abs() <= date::SAME_DAY_DAYS
 }
 
-/// The date a receiver meant that lost or gained a rollover or two; the one with the fewest.
+/// The date that a receiver meant if it lost or gained a rollover or two: that with the fewest rollovers which can be; `None` where none
+/// can.
 fn meant(date: Date) -> Option<Date> {
     let way = if date < date::FIRST { 1 } else { -1 };
     (1..=MOST_SLIPS)
@@ -128,12 +132,12 @@ fn meant(date: Date) -> Option<Date> {
         .find(|meant| can_be(*meant))
 }
 
-/// Goes through the dates of each file of a log once.
+/// What each file of a log says of its days; files without a date are left out.
 fn dated(log: &Log) -> Vec<Dated> {
     let mut all: Vec<Option<Dated>> = log.files.iter().map(|_| None).collect();
     let mut last = None;
     for fix in &log.fixes {
-        // Nearly all are of the same day as the one before.
+        // Nearly all fixes have the date of the fix before.
         if fix.date.is_none() || last == Some((fix.date, fix.file)) {
             continue;
         }
@@ -161,7 +165,7 @@ fn dated(log: &Log) -> Vec<Dated> {
     all.into_iter().flatten().collect()
 }
 
-/// A log that changes its mind: the record has the sheet's date if there is one.
+/// A notice for a log whose dates contradict each other; it says which date the record has, if the sheet gives one.
 fn jumps(log: &Dated, job: &Job) -> Option<Notice> {
     if near(log.earliest, log.latest) {
         return None;
@@ -198,7 +202,7 @@ fn rollover(sheet: Date, log: &Dated) -> Notice {
     }
 }
 
-/// Where the sheet has the key.
+/// The line of the sheet that has this key; `None` where the sheet has not.
 fn line_of(job: &Job, key: &str) -> Option<u64> {
     let setting = job.settings.iter().find(|setting| setting.key == key)?;
     match setting.from {

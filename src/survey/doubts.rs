@@ -1,4 +1,5 @@
-//! What in a walk makes the area doubtful, weighed against its band.
+//! What in a walk makes the area doubtful. Each finding is weighed against the band: what moves the area by little beside what is unsure
+//! anyway is not told.
 
 use super::Survey;
 use super::walked::{Drift, ToldBy, Walked};
@@ -9,7 +10,8 @@ use crate::notice::{Course, Notice};
 use crate::ring::size_m;
 use crate::walk::clean::Gap;
 
-/// What in the walk makes the area doubtful, weighed against its band; noise against the 95 % band before any tape.
+/// All such notices. `band_m2` is the band with what the tape has settled; `walked_band_m2` is the 95 % band before any tape, against
+/// which noise is weighed.
 pub(super) fn of(survey: &Survey, band_m2: f64, walked_band_m2: f64) -> Vec<Notice> {
     let mut told = Vec::new();
     for ring in survey.lawns.iter().chain(&survey.deducts) {
@@ -20,7 +22,7 @@ pub(super) fn of(survey: &Survey, band_m2: f64, walked_band_m2: f64) -> Vec<Noti
         told.extend(crossing(survey, ring, band_m2));
     }
     let scale = survey.process.scale();
-    // One lap that stopped short differs from itself by what was not walked.
+    // A single lap that stopped short differs from itself by what was not walked, and says nothing of the receiver.
     let by_its_gap =
         |lawn: &Walked| lawn.laps == 1 && super::refused::stopped_short(&lawn.warnings);
     if survey.process.beyond_usual() > drift::RECEIVER_ERRS_TIMES
@@ -65,7 +67,7 @@ fn laps(ring: &Walked, walked_band_m2: f64) -> Vec<Notice> {
         (laps::SHORTER_SHARE * most_m).max(laps::SHORTER_SIGMAS * ring.track.sigma_m);
     let lengths = (most_m - least_m > may_differ_m).then(|| Notice::LapLengthsDiffer {
         walk: ring.course(),
-        // What is taken off for noise may be more than a small lawn's edge.
+        // A length may come out negative where more is taken off for noise than a small lawn's edge has.
         least_m: least_m.max(0.0),
         most_m,
     });
@@ -92,7 +94,7 @@ fn jumps(ring: &Walked, walked_band_m2: f64) -> Option<Notice> {
     }
 }
 
-/// A drift, and another place where it may close.
+/// A drift, and another place where the lap may close as likely.
 fn ends(ring: &Walked, walked_band_m2: f64) -> Vec<Notice> {
     let drift = ring.drifts_past(walked_band_m2);
     let drift = drift.map(|drift| tell_drift(drift, ring.course()));
@@ -143,8 +145,9 @@ fn tell_drift(drift: &Drift, walk: Course) -> Notice {
     }
 }
 
-/// Whether it is told that a stretch is missing. The band allows for what may hide there; that is told where it is the better part
-/// of the band and more than the spare that is ordered anyway, or where so much is missing that even how often the walk goes round is not sure.
+/// Whether a stretch without a fix is told. The band allows for what may hide there. It is told where gaps are the better part of the
+/// band and more than the spare that is ordered anyway may hide there, or where so much is missing that even how often the walk goes
+/// round is not sure.
 fn gap_matters(ring: &Walked, gap: &Gap, band_m2: f64) -> bool {
     let sigma_m2 = band_m2 / normal::quantile(0.975);
     let hides_m2 = gap.may_hide_m2 / f64::from(ring.laps);

@@ -1,4 +1,4 @@
-//! How the ground falls, as the heights of the walks say.
+//! The slope of the ground: as the job sheet gives it, else as the heights of the walks say.
 
 use super::walked::Walked;
 use crate::band::ground::{Ground, Height, fit};
@@ -8,7 +8,8 @@ use crate::limits::walk::slope as limits;
 use crate::notice::{NoSlope, Notice};
 use crate::order::Slope;
 
-/// The slope to go by: as the job sheet gives it, else as the heights of the walk have it. Where both do and do not agree, that is told.
+/// The slope to go by: as the job sheet gives it, else as the heights of the walk have it; `None` where neither says. If both do and
+/// disagree, a notice says so.
 pub(super) fn slope(
     lawns: &[Walked],
     process: &Process,
@@ -19,7 +20,7 @@ pub(super) fn slope(
         let unknown = |why| Notice::SlopeUnknown { why };
         return seen.map_or_else(|why| (None, why.map(unknown)), |slope| (Some(slope), None));
     };
-    // That heights tell nothing does not matter where the slope is given.
+    // If the slope is given, it does not matter that heights may say nothing.
     let disagree = seen.ok().filter(|seen| {
         let sigma_percent = given.sigma_percent.hypot(seen.sigma_percent);
         let apart_percent = (given.percent - seen.percent).abs();
@@ -33,7 +34,8 @@ pub(super) fn slope(
     (Some(given), told)
 }
 
-/// The slope of all lawns together, where their heights are good enough for one. Else why not, if there is a slope at all.
+/// The slope of all lawns together, where their heights are good enough for one. Otherwise the reason why there is none, or `None` for
+/// level ground and for logs without heights.
 fn of_heights(lawns: &[Walked], process: &Process) -> Result<Slope, Option<NoSlope>> {
     let heights = lawns.iter().flat_map(|lawn| lawn.heights.iter().copied());
     let heights: Vec<Height> = heights.collect();

@@ -1,5 +1,5 @@
-//! A taped lawn on its plan: corners lettered in the order in which its figures were taped, so that "A to B" is the first side
-//! of the first; its sides, and its set-out.
+//! A taped lawn on its plan: its corners, lettered in the order in which its figures were taped, so that "A to B" is the first side of
+//! the first figure; its sides; and its set-out.
 
 use super::measured::{DrawnSide, LawnSheets, Point};
 use super::settled::{SETOUT_SPACING_M, nearest, outline};
@@ -10,11 +10,11 @@ use crate::tape::setout::{self, Place, STRAIGHT_M, Side, What};
 use crate::units::letter;
 use geo::{Coord, MultiPolygon};
 
-/// A bend sharper than this is a corner, degrees. A circle is drawn with sides that bend by 5°.
+/// A bend sharper than this is a corner, degrees. A circle is drawn with sides that bend by 5°, and has none.
 const CORNER_DEG: f64 = 20.0;
-/// Joining figures moves their corners by less than this, metres.
+/// Places nearer to each other than this are one, metres: joining figures moves their corners by less.
 const SAME_M: f64 = 0.01;
-/// With more corners letters are no help: such an edge is a curve taken at many places.
+/// With more corners than this nothing is lettered: such an edge is a curve taken at many places.
 const MOST_CORNERS: usize = 60;
 
 /// What is drawn of a taped lawn beside its outline.
@@ -22,19 +22,19 @@ const MOST_CORNERS: usize = 60;
 pub struct Lettered {
     pub corners: Vec<Point>,
     pub sides: Vec<DrawnSide>,
-    /// Of every lawn drawn.
+    /// The sheets of every lawn that is drawn.
     pub sheets: Vec<LawnSheets>,
 }
 
-/// One lawn's outline, round the way in which its letters go on.
+/// One lawn's outline, in the direction in which its letters go on.
 struct Ring {
     at: Vec<Coord<f64>>,
-    /// Where its corners are in `at`, and their places in the order of the letters.
+    /// For each corner its index in `at`, and its place in the order of the letters: which figure, and which of that figure's places.
     corners: Vec<(usize, (usize, usize))>,
 }
 
-/// `figures` are what the lawns were joined from, in the order of the sheet; `sigma_m` is that of a taped length; `stretch` is that of
-/// a slope whose fall is known.
+/// Letters all corners and sets out each lawn. `figures` are what the lawns were joined from, in the order of the sheet; `sigma_m` is
+/// that of a taped length; `stretch` is that of a slope whose fall is known.
 pub(crate) fn lettered(
     lawns: &[Lawn],
     deductions: &[Deduction],
@@ -42,7 +42,7 @@ pub(crate) fn lettered(
     sigma_m: f64,
     stretch: Option<Stretch>,
 ) -> Lettered {
-    // A tape lies along the ground: on a slope it is set out as that of the ground laid flat.
+    // A tape lies along the ground: on a slope places are set out as they lie when the ground is laid flat.
     let on_ground = |plan: Coord<f64>| stretch.map_or(plan, |stretch| stretch.ground(plan));
     let rings: Vec<Ring> = lawns.iter().map(|lawn| ring(lawn, figures)).collect();
     let mut order: Vec<((usize, usize), Coord<f64>)> = rings
@@ -93,6 +93,7 @@ pub(crate) fn lettered(
     all
 }
 
+/// The outline of one lawn with its corners.
 fn ring(lawn: &Lawn, figures: &[MultiPolygon<f64>]) -> Ring {
     let outer = lawn.outer.iter().next();
     let mut at: Vec<Coord<f64>> = outer.map_or(Vec::new(), |one| one.exterior().0.clone());
@@ -101,7 +102,7 @@ fn ring(lawn: &Lawn, figures: &[MultiPolygon<f64>]) -> Ring {
         at.pop();
     }
     let mut found = corners(&at, figures);
-    // The way round in which the first letter is followed by the lower of its neighbours.
+    // Of the two directions, take the one in which the first letter is followed by the lower of its neighbours.
     let first = (0..found.len()).min_by_key(|&k| found[k].1);
     if let Some(first) = first {
         let n = found.len();
@@ -116,8 +117,8 @@ fn ring(lawn: &Lawn, figures: &[MultiPolygon<f64>]) -> Ring {
     Ring { at, corners: found }
 }
 
-/// Where the outline bends sharply, and which corner of which figure that is; where two figures meet it is none of theirs, and
-/// comes after all others.
+/// Where the outline bends sharply, and which corner of which figure that is. A corner where two figures meet belongs to none of them,
+/// and comes after all others.
 fn corners(at: &[Coord<f64>], figures: &[MultiPolygon<f64>]) -> Vec<(usize, (usize, usize))> {
     let n = at.len();
     let bend_deg = |k: usize| {
@@ -139,7 +140,7 @@ fn corners(at: &[Coord<f64>], figures: &[MultiPolygon<f64>]) -> Vec<(usize, (usi
         .collect()
 }
 
-/// From corner to corner; none of an outline with fewer than two.
+/// The sides from corner to corner; none of an outline with fewer than two corners.
 fn sides(ring: &Ring, number: impl Fn((usize, usize)) -> usize) -> Vec<Side> {
     let n = ring.at.len();
     if ring.corners.len() < 2 {
@@ -172,6 +173,7 @@ fn drawn(side: &Side, names: &[String]) -> DrawnSide {
     }
 }
 
+/// What is set out of a deduction: the middle of a bed, else the corners of its outline.
 fn places(deduction: &Deduction) -> Vec<Place> {
     match (deduction.kind, deduction.radius_m) {
         (Kind::Bed, Some(radius_m)) => vec![Place {

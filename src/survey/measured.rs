@@ -1,5 +1,5 @@
-//! Everything measured in one survey, as plain data. Its serde form is the result document
-//! `boundwalk/result/1`; fields marked `skip` are for the sheets that draw.
+//! Everything measured in one survey, as plain data. Written by serde it is the result document `boundwalk/result/1`; fields marked
+//! `skip` are not in it, and are for the sheets that draw.
 
 pub use super::checked::Checked;
 pub use crate::band::budget::Term;
@@ -41,7 +41,7 @@ impl Status {
 }
 
 impl Identity {
-    /// Of a survey of this name, by its job sheet.
+    /// The identity of a survey of this name, by its job sheet.
     #[must_use]
     pub fn of(name: String, job: &crate::job::Job, date: Option<jiff::civil::Date>) -> Identity {
         let customer = job.paperwork.customer.as_ref();
@@ -66,7 +66,7 @@ pub struct Identity {
     pub date: Option<String>,
 }
 
-/// Square metres; `net_m2 ± band_m2` is the interval at `confidence`.
+/// Areas in square metres; `net_m2 ± band_m2` is the interval at `confidence`.
 #[derive(Debug, Clone, Serialize)]
 #[non_exhaustive]
 pub struct Area {
@@ -75,15 +75,15 @@ pub struct Area {
     pub net_m2: f64,
     pub sigma_m2: f64,
     pub confidence: f64,
-    /// `band_m2 / sigma_m2`.
+    /// `band_m2 / sigma_m2`: how many sigmas the band is wide on either side.
     pub coverage_factor: f64,
     pub band_m2: f64,
     /// Never below 0.
     pub low_m2: f64,
     pub high_m2: f64,
-    /// Net area on the slope, where it slopes and that is known.
+    /// The net area along the ground, where it slopes and the slope is known.
     pub slope_m2: Option<f64>,
-    /// Of `slope_m2`, one sigma: of the plan's area and of the slope.
+    /// One sigma of `slope_m2`: of the plan's area and of the slope together.
     pub slope_sigma_m2: Option<f64>,
     /// `slope_m2 ± slope_band_m2` at `confidence`.
     pub slope_band_m2: Option<f64>,
@@ -113,17 +113,17 @@ pub struct LawnArea {
 #[non_exhaustive]
 pub struct Band {
     pub receiver: Receiver,
-    /// Per axis, one sigma, metres.
+    /// One sigma of a position, metres per axis, as it is believed after the walk was looked at.
     pub sigma_m: f64,
     pub sigma_source: SigmaSource,
-    /// Given or estimated; `None` where it was averaged over the stated range.
+    /// The correlation time, if one was given; `None` where it was averaged over the range stated.
     pub correlation_s: Option<f64>,
-    /// Half-width at `confidence` for the worst correlation time.
+    /// The half-width at `confidence` for the most harmful correlation time.
     pub worst_case_m2: f64,
     pub terms: Vec<Term>,
 }
 
-/// What a remedy would buy.
+/// What could be done for a narrower band, and the band that it would give.
 #[derive(Debug, Clone, Serialize)]
 #[non_exhaustive]
 pub struct Remedy {
@@ -203,11 +203,11 @@ pub struct GridFacts {
     pub code: String,
     pub name: String,
     pub unit: String,
-    /// By how much all places may be out together; `None` where the register is silent.
+    /// By how much all places may be wrong together, metres; `None` where the register says nothing.
     pub accuracy_m: Option<f64>,
-    /// As `points` of the document.
+    /// The places of the document's `points`, in their order.
     pub points: Vec<GridPlace>,
-    /// Centres, as `deductions` of the document.
+    /// The centres of the document's `deductions`, in their order.
     pub deductions: Vec<GridPlace>,
 }
 
@@ -217,10 +217,10 @@ pub struct GridFacts {
 pub struct DrawnSide {
     pub from: String,
     pub to: String,
-    /// Corners included, plane metres.
+    /// The places from corner to corner, both included, plane metres.
     pub points: Vec<Coord<f64>>,
     pub length_m: f64,
-    /// As far as the receiver can tell.
+    /// Whether it is straight, as far as the receiver can tell.
     pub straight: bool,
 }
 
@@ -228,13 +228,13 @@ pub struct DrawnSide {
 #[derive(Debug, Clone, Default)]
 #[non_exhaustive]
 pub struct Drawing {
-    /// From corner to corner, clockwise, lawn after lawn; of what was taped, as its letters go on.
+    /// The sides from corner to corner, clockwise, lawn after lawn; those of what was taped, in the direction of its letters.
     pub sides: Vec<DrawnSide>,
     /// The corners of what was taped, which lie on no particular ground and are no points of the result.
     pub corners: Vec<Point>,
     pub lawns: Vec<Lawn>,
     pub deductions: Vec<Deduction>,
-    /// Cleaned walk lines, one per walked thing.
+    /// The cleaned lines that were walked, one for each thing.
     pub walks: Vec<Vec<Coord<f64>>>,
     /// The net lawn drawn in and out so that its area is `low_m2` and `high_m2`.
     pub low: Option<geo::MultiPolygon<f64>>,
@@ -257,7 +257,7 @@ pub struct TapeFacts {
     /// Everything as chainage and offset from a baseline.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub set_out: Option<SetOut>,
-    /// The same two of every lawn after the first.
+    /// The check sheet and the set-out of every lawn after the first.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub other_lawns: Vec<LawnSheets>,
 }
@@ -295,7 +295,7 @@ pub struct Measured {
     pub checked: Checked,
     pub log: LogFacts,
     pub plane: Option<PlaneFacts>,
-    /// Only where a grid was asked for.
+    /// Places on a grid; only where one was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub grid: Option<GridFacts>,
     pub warnings: Vec<Notice>,
@@ -315,7 +315,7 @@ pub struct Measured {
 }
 
 impl Measured {
-    /// No area and nothing found: what a result is filled in from.
+    /// A result with no area and nothing found, to be filled in.
     pub(super) fn blank(survey: Identity, log: LogFacts) -> Measured {
         Measured {
             schema: crate::asked::SCHEMA,
@@ -345,7 +345,7 @@ impl Measured {
         }
     }
 
-    /// What to tape and to set out, lawn by lawn; the first has a label only where there are others.
+    /// What to tape and to set out, lawn by lawn. The first lawn has a label only where there are others.
     #[must_use]
     pub fn lawn_sheets(&self) -> Vec<LawnSheets> {
         let others = &self.taped.other_lawns;
@@ -373,7 +373,7 @@ impl Measured {
         plane.is_some_and(|plane| plane.projection == crate::plane::LOCAL)
     }
 
-    /// Why it is not `ok`: the first of its doubts, in these units.
+    /// Why the status is not `ok`: the first of its doubts, in these units; `None` where there is none.
     #[must_use]
     pub fn reason(&self, units: Units) -> Option<String> {
         let mut warnings = self.warnings.iter();

@@ -1,4 +1,4 @@
-//! What next: what each remedy would do to the band, computed with the same error process.
+//! What could be done next for a narrower band: what each remedy would do to it, computed with the same error process.
 
 use super::Survey;
 use super::measured::Remedy;
@@ -8,7 +8,7 @@ use crate::band::model::{Process, Receiver, SigmaSource};
 use crate::band::propagate::Pull;
 use std::sync::Arc;
 
-/// Predicts the band after each remedy that would narrow it, widest help first.
+/// Predicts the band after each remedy that would narrow it by more than 3 %, in the order of falling bands: what helps most comes last.
 pub(crate) fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
     let now_m2 = survey.assess(confidence).band_m2;
     let mut remedies = Vec::new();
@@ -21,7 +21,7 @@ pub(crate) fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
         }
     };
     let band = |causes: &Causes, process: &Process| assess(process, causes, confidence).band_m2;
-    // What was drawn is not walked once more.
+    // A lawn that was drawn cannot be walked once more.
     if !survey.lawns.iter().all(|lawn| lawn.track.drawn) {
         offer("one more lap", band(&more_laps(survey, 1), &survey.process));
         offer(
@@ -47,7 +47,7 @@ pub(crate) fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
         pull.pull_m2 = pull.pull_m2.map(|w| w * rtk_share(survey));
     }
     fixed.coarse.clear();
-    // Who has it is not told to get it.
+    // Nobody is told to get what he has.
     let with_rtk = match survey.lawns[0].track.receiver {
         Receiver::RtkFixed => None,
         Receiver::RtkFloat => Some("waiting for a fixed solution"),
@@ -65,13 +65,14 @@ pub(crate) fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
     remedies
 }
 
-/// RTK sigma as a share of the present one.
+/// The sigma of an RTK receiver as a part of the present one, at most 1.
 fn rtk_share(survey: &Survey) -> f64 {
     let now_m = survey.lawns[0].track.sigma_m.max(1e-6);
     (Receiver::RtkFixed.sigma_m() / now_m).min(1.0)
 }
 
-/// The causes had the walker gone on for more laps just like the ones walked.
+/// The causes of error if the walker had gone on for more laps just like those walked: pulls repeated later in time, each with its
+/// smaller part of the mean.
 fn more_laps(survey: &Survey, more: u32) -> Causes {
     let laps = survey.lawns.iter().map(|l| l.laps).max().unwrap_or(1);
     let pulls = &survey.causes.pulls;
@@ -81,7 +82,7 @@ fn more_laps(survey: &Survey, more: u32) -> Causes {
     };
     let lap_s = lasted_s / f64::from(laps) + 1.0;
     let share = f64::from(laps) / f64::from(laps + more);
-    // Take the last lap's worth of pulls as the pattern of a further one.
+    // The last lap's pulls are the pattern of a further one.
     let pattern_from = pulls.last().map_or(0.0, |p| p.t_s) - lap_s;
     let pattern: Vec<Pull> = pulls
         .iter()

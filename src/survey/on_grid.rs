@@ -1,4 +1,4 @@
-//! The measured places in eastings and northings of a national grid.
+//! Puts the measured places on a national grid, as eastings and northings.
 
 use super::measured::{GridFacts, GridPlace, Measured};
 use crate::fault::Fault;
@@ -6,10 +6,12 @@ use crate::grid::Grid;
 use crate::limits::log::GRID_TIED_M;
 use crate::notice::Notice;
 
-/// Puts every lettered point and every deduction's centre on the grid. Areas stay those of the ground.
+/// Puts every lettered point and every deduction's centre on the grid. Areas stay those on the ground, which differ from those on the
+/// grid by its scale.
 ///
 /// # Errors
-/// Places outside of the grid, and a grid whose shift file isn't installed: half of the places on a grid are worth nothing.
+/// A place outside of the grid, and a grid whose shift file is not installed. There is then no grid at all, as half of the places would
+/// be worth nothing.
 pub(crate) fn put(measured: &mut Measured, grid: &Grid) -> Result<(), Fault> {
     let place = |name: &str, lat: Option<f64>, lon: Option<f64>| -> Result<GridPlace, Fault> {
         // Nothing on a plan's own metres comes here.

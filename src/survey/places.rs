@@ -1,4 +1,4 @@
-//! The places of a survey that have names, and how sure the edges between them are.
+//! The places of a survey that have names, and how sure the length of the edge between them is.
 
 use super::measured::Point;
 use super::walked::Walked;
@@ -17,12 +17,15 @@ pub(super) fn perimeters_sigma_m(survey: &Survey) -> f64 {
 
 /// One sigma of the fitted edge's length, metres.
 fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
-    // Over a few metres noise turns the drawn sides about; only what is slower than that lengthens the edge.
+    // Over a few metres noise only turns the drawn sides about; it lengthens the edge as a whole only where it is slower than this,
+    // seconds.
     const SMOOTH_S: f64 = 5.0;
-    // One sigma of what noise adds to the length, as a part of what was taken off for it: chosen like those of `edge`.
+    // One sigma of what noise adds to the length, as a part of what was taken off for it. It is chosen as the figures in `edge::length`
+    // are.
     const OF_NOISE: f64 = 1.4;
-    // Roughness is seen from second to second; what changes within some seconds more turns sides about too. Chosen on single laps by RTK float
-    // under errors drawn as widely as real ones: their lengths lay within their bands in 90 % of them for one, and in 92 % for two.
+    // Roughness is seen from second to second, and what changes within some more seconds turns sides about too: this many times as much
+    // variance. It is chosen on single laps by RTK float under errors drawn as widely as real ones, whose lengths lay within their bands
+    // in 90 % of them for one, and in 92 % for two.
     const SLOWER2: f64 = 2.0;
     let mut pulls: Vec<Pull> = ring
         .edge
@@ -45,10 +48,11 @@ fn perimeter_sigma_m(survey: &Survey, ring: &Walked) -> f64 {
         .map(|(&correlation_s, variance)| process.scale2_of(correlation_s) * variance)
         .sum::<f64>()
         / laps;
-    // The hand moves the edge out by e: the length grows by 2 pi e.
+    // If the hand holds the antenna outside the edge by e all the way round, the length grows by 2 pi e.
     let hand = std::f64::consts::TAU * ring.carry_sigma_m;
-    // Noise is quick, so the walk shows it: where it is no rougher than the receiver claims, an error larger than claimed is a slow one,
-    // and `receiver` has it. What happens in a gap no walk shows. Of the edge no more can be noise than there is.
+    // Noise is quick, so that the walk shows it. Where a walk is no rougher than the receiver claims, an error larger than claimed must
+    // be a slow one, which `receiver` counts. A walk with gaps does not show what happens in them. Noise can make up no more of the edge
+    // than there is.
     let rough = ring.witness.rough.as_ref().filter(|_| ring.gaps.is_empty());
     let shown2 = rough.map_or(f64::INFINITY, |rough| {
         SLOWER2 * rough.times_claimed().max(1.0).powi(2)
@@ -67,7 +71,7 @@ pub(super) struct Lettered {
     sigma_m: f64,
 }
 
-/// Corners clockwise from the one nearest the start or named first, lawn after lawn.
+/// All corners, lawn after lawn, clockwise from the one nearest the start or named first.
 pub(super) fn letters(survey: &Survey) -> Vec<Lettered> {
     let scale = survey.process.scale();
     survey
@@ -84,7 +88,7 @@ pub(super) fn letters(survey: &Survey) -> Vec<Lettered> {
         .collect()
 }
 
-/// Latitude and longitude, where a place has them.
+/// Latitude and longitude of a place, degrees; `None` for both on a plan's own metres.
 pub(super) fn degrees(plane: &Plane, at: Coord<f64>) -> (Option<f64>, Option<f64>) {
     if plane.is_local() {
         return (None, None);
@@ -93,6 +97,7 @@ pub(super) fn degrees(plane: &Plane, at: Coord<f64>) -> (Option<f64>, Option<f64
     (Some(lat), Some(lon))
 }
 
+/// The points of the result: the lettered corners, then the centres of beds.
 pub(super) fn points(survey: &Survey, letters: &[Lettered]) -> Vec<Point> {
     let point = |name: String, at: Coord<f64>, sigma_m: f64| {
         let (lat, lon) = degrees(&survey.plane, at);

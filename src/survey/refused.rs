@@ -1,4 +1,4 @@
-//! Why no area is given, by its own cause: what was taken off, a walk that stopped early, or an error as large as the lawn.
+//! Why no area is given, by its own cause: too much was taken off, a walk stopped early, or the error is as large as the lawn.
 
 use super::Survey;
 use crate::band::budget::Assessment;
@@ -6,12 +6,12 @@ use crate::band::model::Receiver;
 use crate::notice::Notice;
 use crate::refusal::Refusal;
 
-/// Nothing that could be ordered on is left, or nothing at all.
+/// The refusal where the net area is nothing, or no larger than its band; `None` where it can be given.
 pub(super) fn refusal(survey: &Survey, net_m2: f64, band: &Assessment) -> Option<Refusal> {
     if !(net_m2 <= 0.0 || band.band_m2 >= net_m2) {
         return None;
     }
-    // The lawn before anything was taken off is known well enough.
+    // The lawn before anything was taken off is known well enough, so that the deductions are the cause.
     if band.band_m2 < 0.5 * survey.gross_m2 && survey.deductions_m2 > 0.5 * survey.gross_m2 {
         return Some(all_taken(survey));
     }
@@ -28,12 +28,13 @@ pub(super) fn refusal(survey: &Survey, net_m2: f64, band: &Assessment) -> Option
     })
 }
 
-/// Whether the log of a walk ends with its start ahead.
+/// Whether a walk's log ends before its start was reached again, with the start straight ahead.
 pub(super) fn stopped_short(warnings: &[Notice]) -> bool {
     let mut all = warnings.iter();
     all.any(|notice| matches!(notice, Notice::StoppedShort { .. }))
 }
 
+/// The refusal that names the largest deduction.
 fn all_taken(survey: &Survey) -> Refusal {
     let deductions = survey.laid.deductions.iter();
     let most = deductions.max_by(|a, b| a.deducted_m2.total_cmp(&b.deducted_m2));

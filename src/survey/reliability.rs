@@ -1,26 +1,26 @@
-//! How large an error must be before a test shows it, and what one that is just smaller does to an area.
+//! How large an error must be before a test shows it, and what an error just smaller than that does to an area.
 //!
-//! A test tells of an error when what it looks at passes a limit. What it looks at errs too, so an error of the very size
-//! of the limit is told only half of the time. The *smallest detectable* error is the one that is told with chance
-//! `POWER` by a test that speaks up without cause with chance `SIGNIFICANCE` (*internal reliability*); what an error
-//! of that size does to the area, unseen, is the *external reliability* of the measurement.
+//! A test tells of an error when what it looks at passes a limit. What it looks at errs too, so that an error of the very size of the
+//! limit is told only half of the time. The *smallest detectable* error is the one that is told with chance `POWER` by a test that speaks
+//! up without cause with chance `SIGNIFICANCE` (*internal reliability*); what an error of that size does to the area, unseen, is the
+//! *external reliability* of the measurement.
 //!
 //! # References
-//! W. Baarda, *A testing procedure for use in geodetic networks*, Publications on Geodesy 2-5, Delft 1968, where the square
-//! of `told_from` one sigma is read off a nomogram: 17.075 for 0.001 and 0.80 in one dimension. P. J. G. Teunissen, *Testing
-//! Theory: an introduction*, Delft University Press 2000. Both from memory.
+//! W. Baarda, *A testing procedure for use in geodetic networks*, Publications on Geodesy 2-5, Delft 1968, where the square of
+//! `told_from` one sigma is read off a nomogram: 17.075 for 0.001 and 0.80 in one dimension. P. J. G. Teunissen, *Testing Theory: an
+//! introduction*, Delft University Press 2000. Both from memory.
 
 use crate::limits::tape::{POWER, SIGNIFICANCE};
 use crate::normal;
 
-/// The smallest detectable error for a test that tells from `limit` on, of something that errs by `sigma` of itself; all in
-/// one unit. A limit inside of what [`SIGNIFICANCE`] allows counts as that.
+/// The smallest detectable error for a test that tells from `limit` on, of something that errs by `sigma` by chance; all in one unit. A
+/// limit smaller than [`SIGNIFICANCE`] allows counts as the one that it allows.
 pub(crate) fn told_from(limit: f64, sigma: f64) -> f64 {
     let least = normal::quantile(1.0 - 0.5 * SIGNIFICANCE) * sigma;
     limit.max(least) + normal::quantile(POWER) * sigma
 }
 
-/// Directions that an error is tried in; it does the same the other way round.
+/// How many directions an error is tried in, over half a turn: in the opposite direction it does the same with the other sign.
 const DIRECTIONS: usize = 24;
 
 /// The largest change of an area by an error that no test tells of, m², and the error itself as a vector in metres: of all
@@ -30,7 +30,7 @@ pub(crate) fn largest_unseen(
     area_m2: impl Fn([f64; 2]) -> f64,
     told_from_m: impl Fn([f64; 2]) -> Option<f64>,
 ) -> Option<(f64, [f64; 2])> {
-    // An area that answers with less than this to a metre does not answer.
+    // An area that answers with less than this for each metre does not answer.
     const NOTHING_M2: f64 = 1e-9;
     let mut largest = (0.0, [0.0; 2]);
     for k in 0..DIRECTIONS {
@@ -94,7 +94,7 @@ mod tests {
         );
     }
 
-    /// At Baarda's own limit of 3.29 sigma, by his nomogram; a limit set wider is passed 0.84 sigma beyond it.
+    /// At Baarda's own limit of 3.29 sigma the result is that of his nomogram; a limit that is set wider is passed 0.84 sigma beyond it.
     #[test]
     fn an_error_is_told_some_way_beyond_the_limit() {
         assert_abs_diff_eq!(told_from(0.0, 1.0).powi(2), 17.075, epsilon = 1e-3);

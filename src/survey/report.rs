@@ -1,4 +1,5 @@
-//! From a survey to the result document.
+//! From a survey to the result document: the area with its band and status, or the reason why there is none, with everything that goes
+//! beside it.
 
 use super::checked::Checked;
 use super::checking;
@@ -21,8 +22,10 @@ use crate::order::{Slope, Take};
 use crate::plane::Plane;
 use crate::read::Dropped;
 
+/// The confidence of the band where none is asked for: the band holds the true area 95 times in 100.
 pub(crate) const CONFIDENCE: f64 = 0.95;
 
+/// What the survey is called: as it was asked for, else after its first file.
 fn identity(request: &Request, collected: &Collected) -> Identity {
     let name = match (&request.name, collected.files.first()) {
         (name, _) if !name.is_empty() => name.clone(),
@@ -46,6 +49,7 @@ fn plane_facts(plane: &Plane) -> PlaneFacts {
     }
 }
 
+/// What was read and what was dropped, with the fixes that the walks themselves left out counted by reason.
 fn log_facts(collected: &Collected, rings: &[&Walked]) -> LogFacts {
     let mut dropped = collected.dropped.clone();
     for ring in rings {
@@ -67,7 +71,7 @@ fn log_facts(collected: &Collected, rings: &[&Walked]) -> LogFacts {
     }
 }
 
-/// What every result has, whatever came of it.
+/// What every result has, whatever came of the survey.
 fn blank(
     request: &Request,
     collected: &Collected,
@@ -101,9 +105,10 @@ pub(crate) fn withheld(
 /// The bands of one survey.
 struct Bands {
     confidence: f64,
-    /// At this confidence, with what the tape has settled.
+    /// The band at this confidence, with what the tape has settled.
     band: Assessment,
-    /// Before any tape: the sigma, and the band at 95 %. What is odd about a walk is not odder because a narrower band was asked for.
+    /// The sigma before any tape, and the band at 95 % before any tape. Findings about a walk are weighed against the latter, so that
+    /// asking for a narrower band does not make a walk odder.
     walked_sigma_m2: f64,
     walked_band_m2: f64,
 }
@@ -248,7 +253,7 @@ fn deductions(survey: &Survey) -> Vec<DeductionFacts> {
     survey.laid.deductions.iter().map(facts).collect()
 }
 
-/// What checks the number; what would stay unseen only where a document is made.
+/// What checks the number. What would stay unseen is worked out only where a document is made.
 fn checked(survey: &Survey, walked_band_m2: f64, depth: Depth) -> Checked {
     let mut checked = Checked {
         by: checking::made(survey, walked_band_m2),
@@ -261,7 +266,7 @@ fn checked(survey: &Survey, walked_band_m2: f64, depth: Depth) -> Checked {
     checked
 }
 
-/// What only drawings have: sides, walks and the ends of the band.
+/// Fills in what only drawings have: sides, walks, and the net lawn at both ends of the band.
 fn draw(survey: &Survey, rings: &[&Walked], measured: &mut Measured) {
     let drawing = &mut measured.drawing;
     drawing.sides = settled::drawn_sides(survey);
@@ -286,7 +291,7 @@ fn draw(survey: &Survey, rings: &[&Walked], measured: &mut Measured) {
     }
 }
 
-/// Works out the order the job sheet asks for. What it warns of comes before all else.
+/// Works out the order that the job sheet asks for, and the status anew. The order's warnings go before all others.
 pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
     let (Some(settings), Some(area)) = (&job.order, &mut measured.area) else {
         return;
@@ -317,9 +322,10 @@ pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
     measured.status = status(&measured.warnings, strict);
 }
 
-/// The band once the tape has settled the corners: what is left of the position is what makes up the new sigma.
+/// The band once the tape has settled the corners. All terms that the tape bears on are scaled alike, so that together with the others
+/// they make up the new sigma.
 fn by_tape(mut band: Assessment, sigma_m2: f64, confidence: f64) -> Assessment {
-    // Beds and paths are not what was taped.
+    // Beds and paths were not taped, so that their terms stay.
     let kept = |term: &str| matches!(term, "beds" | "paths");
     let sum = |wanted: bool| -> f64 {
         let terms = band.terms.iter().filter(|t| kept(t.term) == wanted);
@@ -335,7 +341,7 @@ fn by_tape(mut band: Assessment, sigma_m2: f64, confidence: f64) -> Assessment {
     for term in band.terms.iter_mut().filter(|t| !kept(t.term)) {
         term.sigma_m2 *= share;
     }
-    // Tapes are normal; no mixture is left to speak of.
+    // A tape's error is taken as normal, so that the band is a multiple of sigma and no longer that of a mixture.
     band.band_m2 = normal::quantile(0.5 + 0.5 * confidence) * sigma_m2;
     band.worst_case_m2 = band.worst_case_m2.min(band.band_m2 * 1.5).max(band.band_m2);
     band.sigma_m2 = sigma_m2;
@@ -344,7 +350,7 @@ fn by_tape(mut band: Assessment, sigma_m2: f64, confidence: f64) -> Assessment {
 
 fn sigma_source(survey: &Survey) -> SigmaSource {
     let prior = survey.lawns[0].track.sigma_source;
-    // Believed to be off by more than is usual of its kind: the walk has spoken.
+    // If the receiver is believed to err by more than is usual of its kind, that comes from the walk.
     let process = &survey.process;
     if process.beyond_usual().ln() > process.claim.width {
         SigmaSource::Laps
@@ -353,7 +359,7 @@ fn sigma_source(survey: &Survey) -> SigmaSource {
     }
 }
 
-/// Each lawn by itself. `sigma_m2` is that of all of them together, before any tape.
+/// The area of each lawn by itself. `sigma_m2` is that of all of them together, before any tape.
 fn lawn_areas(survey: &Survey, sigma_m2: f64) -> Vec<LawnArea> {
     survey
         .lawns

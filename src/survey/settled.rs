@@ -1,5 +1,10 @@
-//! Walk and tape of one survey brought together: the corners with their joint error, the readings of the job sheet,
-//! and what the adjustment makes of the area.
+//! Walk and tape of one survey brought together: the corners with their joint error, the readings of the job sheet, and what the
+//! adjustment makes of the area.
+//!
+//! The adjustment itself is in `crate::tape`, which knows only points and readings. Here the survey is put into those terms: named points
+//! with a covariance that follows from the same error process as the area's band (`points`), readings (`readings`), edges between corners
+//! (`edge`); and the outcome is brought back to the lawns, with what is doubtful about it (`doubts`) and what to tape and set out
+//! (`sheets`).
 
 mod doubts;
 mod edge;
@@ -31,9 +36,9 @@ use readings::{Between, readings};
 #[derive(Debug, Default)]
 pub struct Settled {
     pub facts: TapeFacts,
-    /// Where an adjustment was accepted.
+    /// What an accepted adjustment makes of the lawns; `None` where none was accepted.
     pub adjusted: Option<Adjusted>,
-    /// Where nothing was taped: what would be if all lines of the check sheet were, and fitted.
+    /// Where nothing was taped: what would come of it if all lines of the check sheet were taped and fitted.
     pub if_taped: Option<Adjusted>,
 }
 
@@ -52,11 +57,11 @@ impl Settled {
 pub struct Adjusted {
     /// One for each lawn, in order.
     pub lawns: Vec<Moved>,
-    /// Of the net area, one sigma, m².
+    /// One sigma of the net area, m².
     pub sigma_m2: f64,
-    /// Of the points, m².
+    /// Covariance of the adjusted points, m².
     covariance: Matrix,
-    /// How areas and readings answer to errors.
+    /// How the adjusted areas and the readings answer to errors.
     pub shown: settle::Shown,
     /// The points as walked, and for each the lawn it is a corner of and when it was passed, seconds.
     pub walked_at: Vec<Coord<f64>>,
@@ -70,8 +75,8 @@ impl Adjusted {
         self.corners.get(lawn).map_or(&[], Vec::as_slice)
     }
 
-    /// How an error of the walk of one lawn moves the points, x0, y0, x1, …: each by the part `share` of `along` when it was
-    /// passed.
+    /// How an error of the walk of one lawn moves the points, in the order x0, y0, x1, …, metres: each of its corners by the part `share`
+    /// of `along`, where `share` depends on when the corner was passed. Other points stay.
     pub(crate) fn moved(
         &self,
         lawn: Option<usize>,
@@ -91,20 +96,20 @@ impl Adjusted {
 pub struct Moved {
     /// Inside the edge, m².
     pub area_m2: f64,
-    /// One for each vertex of the edge.
+    /// The new place of each vertex of the edge.
     pub edge: Vec<Coord<f64>>,
-    /// Sigma of each corner, by its vertex, metres per axis.
+    /// The sigma of each corner, by its vertex, metres per axis.
     pub corner_sigma_m: Vec<(usize, f64)>,
     /// Where the corner lettered first now stands.
     pub first: Option<Coord<f64>>,
 }
 
-/// Passes of corners and beds that a tape is set against at most. Each goes with every other, which takes memory with the square
-/// of their number and time with its cube: a second and 370 MB at this. Nor is there room on a plan for so many letters.
+/// How many passes of corners and beds a tape is set against, at most. Each goes with every other, which takes memory with the square of
+/// their number and time with its cube: a second and 370 MB for this many. Nor is there room on a plan for so many letters.
 const MOST_PASSES: usize = 1200;
 
-/// Sets the job sheet's readings against the walk and adjusts. Gives with it what is to be told; `before` is what was told of the
-/// walk.
+/// Sets the job sheet's readings against the walk and adjusts. Gives the outcome and what is to be told of it; `before` is what was
+/// already told of the walk.
 pub(crate) fn settle(survey: &Survey, job: &Job, before: &[Notice]) -> (Settled, Vec<Notice>) {
     let (points, rings) = named(survey);
     let none = |why| (Settled::default(), vec![why]);
@@ -125,7 +130,7 @@ pub(crate) fn settle(survey: &Survey, job: &Job, before: &[Notice]) -> (Settled,
         return (settled, told);
     }
     let (lawns, parts, mut outcome) = points.settle(survey, job, &readings);
-    // With a corner missing or out of its place, what was taped as a diagonal would pass for a side.
+    // If a corner is missing or out of its place, a tape along what was a diagonal would pass for a side: then nothing is taken over.
     if before.iter().chain(&told).any(|w| {
         matches!(
             w,
@@ -147,7 +152,7 @@ pub(crate) fn settle(survey: &Survey, job: &Job, before: &[Notice]) -> (Settled,
         told.extend(bent_doubt(&parts, &adjusted));
         settled.adjusted = Some(points.adjusted(survey, &lawns, &parts, adjusted));
     }
-    // What was taped is shown as it was read.
+    // Readings are shown as they were taped, along the ground.
     for (check, longer) in outcome.agreement.checks.iter_mut().zip(longer) {
         check.along_ground(longer);
     }
@@ -155,7 +160,8 @@ pub(crate) fn settle(survey: &Survey, job: &Job, before: &[Notice]) -> (Settled,
     (settled, told)
 }
 
-/// That tape and walk do not fit. Readings that fit better than they need to are no reason for doubt.
+/// A notice where tape and walk do not fit. Readings that fit better than they need to (a variance factor below its limits) are no reason
+/// for doubt.
 fn disagreement(agreement: &settle::Agreement) -> Option<Notice> {
     let report = agreement.adjustment.as_ref()?;
     let disagrees = |c: &Check| c.verdict == Verdict::Disagrees;
@@ -172,7 +178,7 @@ fn disagreement(agreement: &settle::Agreement) -> Option<Notice> {
 /// The points that a tape is taken between, as the walks have them.
 struct Points {
     named: Vec<Named>,
-    /// Of each lawn's corners: the point, and the vertex of the edge.
+    /// For each lawn its corners, each as its vertex of the edge and its index among the points.
     rings: Vec<Vec<(usize, usize)>>,
     names: Vec<String>,
     at: Vec<Coord<f64>>,
@@ -190,7 +196,7 @@ impl Points {
         }
     }
 
-    /// What an adjustment makes of the lawns.
+    /// Brings what an adjustment found back to the lawns.
     fn adjusted(
         &self,
         survey: &Survey,
@@ -213,7 +219,7 @@ impl Points {
         }
     }
 
-    /// What was taped between them.
+    /// The job sheet's readings between these points, and what is to be told of them.
     fn readings(&self, job: &Job) -> (Vec<Reading>, Vec<Notice>) {
         let letters: Vec<usize> = self.rings.iter().map(Vec::len).collect();
         let between = Between {
@@ -224,8 +230,8 @@ impl Points {
         readings(job, &between)
     }
 
-    /// Lengths are taped along the ground: on a slope they are brought to the plan, on which the walk is. How much longer the ground
-    /// is for each.
+    /// Lengths are taped along the ground, while the walk is on the plan: on a slope they are brought to the plan. Gives how many times
+    /// longer the ground is for each reading.
     fn on_plan(&self, slope: Option<&Slope>, readings: &mut [Reading]) -> Vec<f64> {
         let brought = readings
             .iter_mut()
@@ -241,7 +247,7 @@ impl Points {
         brought.collect()
     }
 
-    /// Brings walk and tape together: each lawn, the part of its edge that is drawn as walked, and what comes of it.
+    /// Brings walk and tape together. Gives each lawn, how its edge was drawn for the adjustment, and what comes of it.
     fn settle(
         &self,
         survey: &Survey,
@@ -264,8 +270,8 @@ impl Points {
     }
 }
 
-/// Sigma of the net area after an adjustment, m². What else there is (beds, deductions) stays; gaps, closing and corners
-/// between fixes only where the edge is still as walked.
+/// Sigma of the net area after an adjustment, m². The variance of the lawns' edges is replaced by what the adjustment leaves of it. What
+/// else there is (beds, deductions) stays; gaps, the closing and corners between fixes count only where the edge is still as walked.
 fn net_sigma_m2(
     survey: &Survey,
     lawns: &[Lawn],

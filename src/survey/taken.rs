@@ -1,11 +1,12 @@
-//! What is odd about lawns and the things taken off them as they lie, whatever the walk is like.
+//! What is odd about how lawns and the things taken off them lie, whatever the walk was like.
 
 use crate::lawn::{Deduction, Laid};
 use crate::limits::order::ONE_ADDRESS_M;
 use crate::notice::Notice;
 use geo::{Centroid, Contains, Distance, Euclidean, Point};
 
-/// A deduction that takes nothing off, with where it lies instead; one that is larger than all lawns together; lawns that share ground.
+/// Notices for a deduction that takes nothing off (with where it lies instead), one that is larger than all lawns together, lawns that
+/// share ground, and lawns far apart.
 pub(super) fn doubts(laid: &Laid) -> Vec<Notice> {
     let lawn_m2: f64 = laid.lawns.iter().map(|lawn| lawn.gross_m2).sum();
     let mut told = Vec::new();
@@ -21,7 +22,8 @@ pub(super) fn doubts(laid: &Laid) -> Vec<Notice> {
             told.push(takes_nothing(deduction, laid));
         }
     }
-    // A seam between two lawns walked one after the other is not worth a word.
+    // So much of the lawns, as a part of their area, may be shared without a word: a seam between two lawns that were walked one after
+    // the other.
     const SEAM: f64 = 0.01;
     if laid.overlap_m2 > SEAM * lawn_m2 {
         told.push(Notice::LawnsOverlap {
@@ -32,7 +34,7 @@ pub(super) fn doubts(laid: &Laid) -> Vec<Notice> {
     told
 }
 
-/// Lawns of one job lie further apart than one delivery goes: a log of another job is among them.
+/// A notice where lawns of one job lie further apart than one delivery goes: a log of another job may be among them.
 fn far_apart(laid: &Laid) -> Option<Notice> {
     let (first, others) = laid.lawns.split_first()?;
     let from = first.outer.centroid()?;
@@ -48,7 +50,7 @@ fn far_apart(laid: &Laid) -> Option<Notice> {
     })
 }
 
-/// Where something lies that takes nothing off.
+/// The notice that says where a deduction lies that takes nothing off: within another one, or away from the lawns.
 pub(super) fn takes_nothing(deduction: &Deduction, laid: &Laid) -> Notice {
     let label = deduction.label.clone();
     let away_m = laid

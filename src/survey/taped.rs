@@ -1,4 +1,7 @@
-//! A lawn measured by tape alone: taped figures to a result.
+//! A lawn measured by tape alone: from the job sheet's figures to a result.
+//!
+//! Each figure has an area and a sigma of its own (`crate::tape::shapes`). Where the figures say where they lie they are put on a plan
+//! (`plan`), which finds what overlaps and serves the order; otherwise their areas are just added up.
 
 mod plan;
 
@@ -107,7 +110,7 @@ pub fn measure(job: &Job, name: &str, file: LogFile, confidence: f64) -> Result<
     Ok(measured)
 }
 
-/// Lengths beyond what fixes a figure check it; nothing checks a rectangle's width.
+/// What checks the figures: lengths beyond what fixes them. Nothing checks a rectangle's width, so that a misread one is not bounded.
 fn checked(shapes: &[Taped]) -> Checked {
     let misread = shapes
         .iter()
@@ -163,6 +166,7 @@ fn all_or_faults(shapes: &[Shape], sheet: &str) -> Result<Vec<Taped>, Faults> {
     }
 }
 
+/// Notices for figures whose lengths contradict each other, whose offsets lie too far apart, or whose area is very unsure.
 fn doubts(taped: &[Taped]) -> Vec<Notice> {
     let mut warnings = Vec::new();
     for one in taped {
@@ -189,8 +193,8 @@ fn doubts(taped: &[Taped]) -> Vec<Notice> {
     warnings
 }
 
-/// Each lawn that is drawn, where there are several: apart from each other as they lie, what is taken off each goes with it. Else all
-/// that was taped is one lawn.
+/// The areas of the lawns. Where several are drawn, they lie apart from each other, and what is taken off goes with the lawn that it lies
+/// on. Otherwise all that was taped is one lawn.
 fn lawns(taped: &[Taped], plan: Option<&Plan>, area: &Area) -> Vec<LawnArea> {
     let Some(plan) = plan.filter(|plan| plan.drawing.lawns.len() > 1) else {
         let mut parts = taped.iter().filter(|one| !one.deducted);
@@ -212,7 +216,7 @@ fn lawns(taped: &[Taped], plan: Option<&Plan>, area: &Area) -> Vec<LawnArea> {
             *variance_m4 += one.sigma_m2.powi(2);
         }
     }
-    // The figures' own areas are exact; those drawn carry the plan's grid.
+    // The figures' own areas are exact, while those drawn carry the plan's grid: the sum is scaled to the exact one.
     let scale = area.net_m2 / lawns.iter().map(|lawn| lawn.net_m2).sum::<f64>();
     let areas = lawns.iter().zip(variances_m4);
     areas
@@ -224,7 +228,7 @@ fn lawns(taped: &[Taped], plan: Option<&Plan>, area: &Area) -> Vec<LawnArea> {
         .collect()
 }
 
-/// What is taken off: as it is drawn, in the same order, else as it was taped.
+/// What is taken off: as it is drawn where there is a plan, otherwise as it was taped; in the same order.
 fn taken_off(shapes: &[Shape], taped: &[Taped], plan: Option<&Plan>) -> Vec<DeductionFacts> {
     let fact =
         |label: &str, radius_m: Option<f64>, area_m2: f64, deducted_m2: f64| DeductionFacts {
@@ -254,8 +258,8 @@ fn taken_off(shapes: &[Shape], taped: &[Taped], plan: Option<&Plan>) -> Vec<Dedu
         .collect()
 }
 
-/// What would narrow a band over 5 % of the net area: all offsets and radii twice as close (the trapezoid rule's error falls with
-/// the square of the spacing), every length taped twice.
+/// What would narrow a band of more than 5 % of the net area: all offsets and radii twice as close (the trapezoid rule's error falls with
+/// the square of the spacing), or every length taped twice.
 fn remedies(taped: &[Taped], area: &Area) -> Vec<Remedy> {
     if area.band_m2 <= 0.05 * area.net_m2 {
         return Vec::new();
@@ -281,8 +285,8 @@ fn remedies(taped: &[Taped], area: &Area) -> Vec<Remedy> {
     all
 }
 
-/// The sum of the figures, less what is taken off, with its band. Where figures overlap, what is drawn counts; where nothing
-/// does, the figures' own areas are exact, while those drawn carry the plan's grid.
+/// The sum of the figures less what is taken off, with its band. Where figures overlap, what is drawn counts. Where nothing does, the
+/// figures' own areas are used, which are exact, while those drawn carry the plan's grid.
 fn area(taped: &[Taped], plan: Option<&Plan>, confidence: f64) -> Area {
     let sum_m2 = |deducted: bool, drawn_m2: Option<f64>| {
         let own = taped.iter().filter(|t| t.deducted == deducted);
@@ -293,7 +297,7 @@ fn area(taped: &[Taped], plan: Option<&Plan>, confidence: f64) -> Area {
     let gross_m2 = sum_m2(false, plan.map(|plan| plan.gross_m2));
     let deductions_m2 = sum_m2(true, plan.map(|plan| plan.deducted_m2.iter().sum()));
     let net_m2 = gross_m2 - deductions_m2;
-    // Of a deduction that lies partly outside only what is taken off errs.
+    // Of a deduction that lies partly outside the lawn only the part that is taken off adds to the error.
     let mut off_m2 = plan.map_or(&[][..], |plan| &plan.deducted_m2).iter();
     let variance_m4: f64 = taped
         .iter()
@@ -321,6 +325,7 @@ fn area(taped: &[Taped], plan: Option<&Plan>, confidence: f64) -> Area {
     }
 }
 
+/// The length round all lawns, metres: by formula for a single figure, else from the plan; `None` where neither knows it.
 fn perimeter(taped: &[Taped], plan: Option<&Plan>) -> Option<f64> {
     let lawns: Vec<&Taped> = taped.iter().filter(|t| !t.deducted).collect();
     match lawns.as_slice() {
@@ -356,7 +361,7 @@ mod tests {
 
     #[test]
     fn a_rectangle_less_a_tree_ring() {
-        // Own reference case: 12 x 8 m less a ring of 1 m radius is 92.858 m².
+        // A case worked out for this project: 12 x 8 m less a ring of 1 m radius is 92.858 m².
         let m = net(
             "[[shape]]\nkind = \"rectangle\"\nlength_m = 12\nwidth_m = 8\n[[shape]]\nkind = \"circle\"\nradius_m = 1\n\
              deduct = true\nat_m = [6, 4]\n",

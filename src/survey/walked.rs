@@ -1,4 +1,9 @@
 //! One walked ring: from its fixes to its area, its pull on the error, and its drawn edge.
+//!
+//! The fixes are put on the plane (`placed`) and cleaned, laps are found (`found`) and compared with each other (`round`, `passes`), and
+//! from the laps follow the area (`area`), the fitted edge and what the walk itself shows of the receiver's errors (`lapped`). What is
+//! odd about the walk is looked at in `doubts`, `beside`, `drift`, `ends` and `unseen`. Corners that were listed and not walked take the
+//! same way with one lap (`listed`), and so does a walk that does not come round but whose corners are taped (`cornered`).
 
 mod area;
 mod beside;
@@ -49,14 +54,14 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
-/// A corner the job sheet names. Known by when it was passed: vertices move and multiply when an edge is carried.
+/// A corner that the job sheet names. It is known by when it was passed, as vertices move and multiply when an edge is carried.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fixed {
     pub name: String,
     pub t_s: f64,
 }
 
-/// How the antenna was held to the edge unless told, at this pace: metres, one sigma.
+/// How truly the antenna is taken to have followed the edge at this pace, unless told: metres, one sigma.
 fn carry_sigma_m(pace_m_s: f64) -> f64 {
     if pace_m_s > hand::DRIVEN_M_S {
         hand::DRIVEN_SIGMA_S * pace_m_s
@@ -69,7 +74,7 @@ fn carry_sigma_m(pace_m_s: f64) -> f64 {
 #[derive(Debug, Clone, Copy)]
 pub struct Track {
     pub receiver: Receiver,
-    /// Root mean square of the claims, metres for each axis.
+    /// Root mean square of the claimed sigmas, metres per axis.
     pub sigma_m: f64,
     pub sigma_source: SigmaSource,
     pub pace_m_s: f64,
@@ -77,7 +82,7 @@ pub struct Track {
     pub step_s: f64,
     /// Whether the log has times.
     pub timed: bool,
-    /// Its corners were listed, not walked.
+    /// Whether its corners were listed and not walked.
     pub drawn: bool,
 }
 
@@ -91,7 +96,7 @@ impl Track {
 /// What a walk itself says of the receiver's errors.
 #[derive(Debug, Clone, Default)]
 pub struct Witness {
-    /// How rough it is, where that can be told.
+    /// How rough it is; `None` where that cannot be told.
     pub rough: Option<Rough>,
     /// How far the position wanders where the surveyor stands.
     pub stood: Vec<Difference>,
@@ -99,12 +104,12 @@ pub struct Witness {
     pub differences: Vec<Difference>,
 }
 
-/// How the laps close.
+/// How the laps close, and what that leaves open.
 #[derive(Debug, Clone, Copy)]
 pub struct Closed {
-    /// Mean distance between the ends of a lap.
+    /// Root mean square distance between the two ends of a lap, metres.
     pub gap_m: f64,
-    /// From how many metres between its ends on a single lap is told; `None` where there is no such test.
+    /// From how many metres between its ends on a single lap is told to gape; `None` where there is no such test.
     pub may_gape_m: Option<f64>,
     /// One sigma of the area for what lies across the closing line.
     pub sigma_m2: f64,
@@ -120,7 +125,7 @@ pub struct Odd {
     pub jumps: Vec<Jump>,
     /// The odd steps that put most area into doubt.
     pub suspects: Vec<Suspect>,
-    /// How far it comes back from where it began, beyond what the receiver claims.
+    /// The drift from start to end beyond what the receiver claims, if there is one.
     pub drift: Option<Drift>,
 }
 
@@ -129,25 +134,25 @@ pub struct Odd {
 pub struct Walked {
     pub label: String,
     pub track: Track,
-    /// Everything that survived cleaning, lead-in and lead-out too.
+    /// Every fix that is left after cleaning, those of the ways in and out as well.
     pub spots: Vec<Spot>,
-    /// Which of `spots` are the line that was walked: each run of laps in one direction.
+    /// The ranges of `spots` that are the line which was walked: one for each run of laps in one direction.
     runs: Vec<RangeInclusive<usize>>,
     pub removed: Vec<(usize, Removal)>,
     pub laps: u32,
     pub passes: Vec<Pass>,
-    /// Part of the way that is not in the laps.
+    /// The part of the way that is not in the laps, 0 to 1.
     pub left_out: f64,
     pub closed: Closed,
     pub gaps: Vec<Gap>,
     pub inside: LapArea,
-    /// Where each pull's fix is, if that is not the line.
+    /// Where the fix of each pull is, if those are not the places of the line.
     pull_at: Option<Vec<Coord<f64>>>,
-    /// What was added to the chords for the smooth path, for ways that gaps hide and for the carry offset, m².
+    /// What was added to the area by chords: for the smooth path, for ways that gaps hide, and for the carry offset, m².
     pub smoothing_m2: f64,
     pub bulges_m2: f64,
     pub carried_m2: f64,
-    /// Area inside the edge, m², with all of these.
+    /// Area inside the edge, m², with all of these added.
     pub area_m2: f64,
     pub carry_sigma_m: f64,
     /// The edge itself, counter-clockwise; its area is `area_m2`.
@@ -176,11 +181,12 @@ impl Walked {
         line(&self.spots, &self.runs)
     }
 
+    /// How many fixes the line has.
     pub(crate) fn line_len(&self) -> usize {
         self.runs.iter().map(|run| run.clone().count()).sum()
     }
 
-    /// When the line begins and ends, seconds.
+    /// When the line begins and ends, seconds on the log's clock; 0 where there is none.
     pub(crate) fn times_s(&self) -> (f64, f64) {
         let t_s = |spot: Option<&usize>| spot.map_or(0.0, |&i| self.spots[i].t_s);
         let (first, last) = (self.runs.first(), self.runs.last());
@@ -195,7 +201,7 @@ impl Walked {
         to_s - from_s
     }
 
-    /// Where each pull's fix is.
+    /// Where the fix of each pull is, in their order.
     pub(crate) fn pull_at(&self) -> Cow<'_, [Coord<f64>]> {
         match &self.pull_at {
             Some(at) => Cow::Borrowed(at),
@@ -203,18 +209,18 @@ impl Walked {
         }
     }
 
-    /// Variance of the area from where the walk was not seen: between fixes at corners, at the closing, in gaps, m⁴.
+    /// Variance of the area from where the walk was not seen (between fixes at corners, at the closing, in gaps), m⁴.
     pub(crate) fn others_m4(&self) -> f64 {
         self.inside.sampling_sigma_m2.powi(2) + self.closed.sigma_m2.powi(2) + self.gaps_m4()
     }
 
-    /// Variance of the area from gaps, m⁴: anything up to the most each may hide, evenly spread.
+    /// Variance of the area from gaps, m⁴: the area hidden is taken as evenly spread up to the most that each may hide.
     pub(crate) fn gaps_m4(&self) -> f64 {
         let sigma_m2 = |gap: &Gap| gap.may_hide_m2 / 3f64.sqrt() / f64::from(self.laps);
         self.gaps.iter().map(|gap| sigma_m2(gap).powi(2)).sum()
     }
 
-    /// What is believed of the receiver's claims before the walk bears witness.
+    /// What is believed of the receiver's claims before the walk itself has been looked at.
     pub(crate) fn claim(&self) -> ClaimSpread {
         let claim = self.track.receiver.claim(self.track.sigma_source);
         let given = self.track.sigma_source == SigmaSource::Given || self.track.drawn;
@@ -225,12 +231,12 @@ impl Walked {
         }
     }
 
-    /// How far the hand leaves the area unsure, m²: all the way round on one side.
+    /// One sigma of the area from the hand, m²: it may hold the antenna to one side all the way round.
     pub(crate) fn hand_m2(&self) -> f64 {
         self.edge.perimeter_m * self.carry_sigma_m
     }
 
-    /// What the error of where it was walked is made of, the hand included; not of where it was not seen.
+    /// What the error of where it was walked is made of, the hand included; what was not seen (see [`Walked::others_m4`]) is not in it.
     pub(crate) fn causes(&self) -> Causes {
         Causes {
             pulls: self.inside.pulls.clone(),
@@ -246,7 +252,7 @@ impl Walked {
         }
     }
 
-    /// After how many seconds the walker is where what comes back at a place is another.
+    /// After how many seconds the walker has gone so far that the part of the error which belongs to a place is another.
     pub(crate) fn passes_s(&self) -> f64 {
         REPEATS_OVER_M / self.track.pace_m_s.max(0.1)
     }
@@ -263,14 +269,14 @@ fn line<'a>(spots: &'a [Spot], runs: &[RangeInclusive<usize>]) -> Cow<'a, [Spot]
     }
 }
 
-/// What is asked of one ring.
+/// What is asked for one ring: its name, how it was carried, and what was said of its sigma.
 pub struct Asked<'a> {
     pub label: &'a str,
     pub carry: Carry,
     pub sigma_m: Option<f64>,
     /// Nobody gave `sigma_m`: it is what is believed of a plan.
     pub assumed: bool,
-    /// What a list says of its tracks.
+    /// What a list of points says of its tracks.
     pub outlines: &'a BTreeMap<u16, Outline>,
     /// Beds are placed by standing in them.
     pub stands_in_beds: bool,
@@ -294,7 +300,7 @@ impl<'a> Asked<'a> {
 /// What a ring's log shows before anything is cleaned.
 struct Seen {
     placed: Placed,
-    /// What is odd about corners that were listed rather than walked; `None` of a walk.
+    /// For corners that were listed: what is odd about them. `None` for a walk.
     drawn: Option<Vec<Notice>>,
     sigma_m: f64,
     /// What refusals call it.
@@ -364,7 +370,7 @@ pub(crate) fn measure(placed: Placed, asked: &Asked) -> Result<Walked, Refusal> 
         let outline = (seen.placed.track).and_then(|track| asked.outlines.get(&track));
         let line = seen.placed.route || outline == Some(&Outline::Line);
         seen.drawn = Some(match outline {
-            // A ring that is said to be one; slits to its holes make it turn about more than once.
+            // A ring of which the file says that it is one: slits to its holes may make it turn about more than once.
             Some(Outline::Lawn(_) | Outline::TakenOff(_)) => Vec::new(),
             Some(Outline::Line) | None => {
                 listed::once_round(spots, what)?;

@@ -1,5 +1,5 @@
-//! The question back for a list of eastings and northings that names no grid: which of those known here would put it on the ground
-//! near the other files of the job.
+//! Helps with a list of eastings and northings that names no grid: which of the grids known here would put it on the ground near the
+//! other files of the job. The answer becomes the advice of the fault.
 
 use super::Request;
 use crate::fault::Fault;
@@ -8,10 +8,10 @@ use crate::job;
 use crate::read::{self, Input};
 use std::path::PathBuf;
 
-/// Other files that are looked at. A job's lie together: the first few say where.
+/// How many other files are looked at, at most. A job's files lie together, so that the first few say where.
 const MOST: usize = 20;
 
-/// The fault as it is, or with what to do next where it is that question.
+/// The fault as it is, unless it is about numbers without a grid: then with advice on which grid would fit.
 pub(super) fn asked(fault: Fault, request: &Request) -> Fault {
     match fault.off_grid() {
         Some(numbers) => {
@@ -33,7 +33,7 @@ fn places(request: &Request) -> Vec<Place> {
     let given = request.logs.iter().chain(&request.deduct).cloned();
     let options = read::Options {
         max_fixes: Some(1),
-        // A pipe has been read already.
+        // Only regular files are opened, as a pipe has been read already and would have nothing more.
         regular: true,
         unhashed: true,
         ..read::Options::default()

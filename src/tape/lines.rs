@@ -1,8 +1,8 @@
 //! The check sheet: the few tape lines that would find the most error, with what each should read.
 //!
-//! Taping a line between two corners reduces the area's variance by as much as the length's error goes with the area's error. From the
-//! covariance of the corners that is known beforehand, so that lines are chosen one after the other: each is the one that takes the most
-//! off what is left.
+//! Taping a line between two corners reduces the area's variance by as much as the length's error goes with the area's error. The
+//! covariance of the corners tells that before anything is taped, so that lines are chosen one after the other: each is the one that
+//! takes the most off what is left.
 
 use super::chance;
 use super::matrix::{Matrix, dot};

@@ -1,4 +1,4 @@
-//! What is to be told of a walk and its tape that do not quite agree, or agree by chance.
+//! What is to be told of a walk and its tape where they do not quite agree, or might agree by chance.
 
 use super::edge::Drawn;
 use super::points::Named;
@@ -42,7 +42,7 @@ pub(super) fn bent_doubt(parts: &[Drawn], adjusted: &settle::Adjusted) -> Option
     (!sides.is_empty()).then_some(Notice::TapedStraightButWalkedBent { sides })
 }
 
-/// When the walk stood still on the edge: at the corners, if the surveyor stops at them.
+/// When the walk stood still on the edge, seconds on the log's clock: at the corners, if the surveyor stops at them.
 fn stood_s(survey: &Survey) -> Vec<f64> {
     let each = survey.lawns.iter().flat_map(|lawn| {
         let line = lawn.line();
@@ -53,8 +53,8 @@ fn stood_s(survey: &Survey) -> Vec<f64> {
     each.collect()
 }
 
-/// Tapes that go right round a lawn from corner to corner but pass by some of its letters: then the walk shows corners
-/// that the surveyor did not see, and the others may be lettered wrongly too.
+/// A notice where tapes go right round a lawn from corner to corner but pass by some of its letters. The walk then shows corners that the
+/// surveyor did not see, and the others may be lettered wrongly too.
 pub(super) fn left_out_of_the_round(
     survey: &Survey,
     points: &[Named],
@@ -90,8 +90,8 @@ pub(super) fn left_out_of_the_round(
         })
 }
 
-/// Where the walk is so poor that tapes from wrong corners would fit it too, and the tapes alone don't fix the lawn's figure,
-/// nothing vouches for the letters.
+/// A notice where nothing vouches for the letters: the walk is so poor that tapes from wrong corners would fit it too, and the tapes
+/// alone do not fix the lawn's figure.
 pub(super) fn letters_unsure(survey: &Survey, agreement: &settle::Agreement) -> Option<Notice> {
     let report = agreement.adjustment.as_ref().filter(|r| r.accepted)?;
     let lettered = survey.lawns.iter().any(|l| l.fixed.is_empty());

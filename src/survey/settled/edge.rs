@@ -1,4 +1,7 @@
 //! The lawns' edges from corner to corner: as walked, as drawn for the adjustment, and where the adjustment puts them.
+//!
+//! A side that was taped from corner to corner is drawn straight, unless the surveyor says otherwise or the walk clearly bends there.
+//! Then the area of the corners is as sure as the corners are, while between corners a walked edge wanders with the receiver's error.
 
 use super::Moved;
 use super::points::{Drift, Named, named, passes};
@@ -20,7 +23,7 @@ use geo::Coord;
 pub(super) fn sides(survey: &Survey, walked: &Walked, ring: &[(usize, usize)]) -> Vec<Side> {
     let vertices = &walked.edge.vertices;
     let n = vertices.len();
-    // A bulge within the receiver's own wander over a side is none.
+    // A bulge no larger than the receiver's own wander over a side is none.
     let tolerance_m = STRAIGHT_M.max(3.0 * walked.track.sigma_m * survey.process.scale());
     (0..ring.len())
         .map(|k| {
@@ -38,18 +41,19 @@ pub(super) fn sides(survey: &Survey, walked: &Walked, ring: &[(usize, usize)]) -
 
 /// How a lawn's edge is drawn for the adjustment.
 pub(super) struct Drawn {
-    /// Share of the edge that is as walked.
+    /// The share of the edge's length that is drawn as walked, 0 to 1.
     pub(super) part: f64,
     /// Sides drawn straight: the vertices of their corners, counter-clockwise.
     pub(super) straight: Vec<(usize, usize)>,
-    /// Their names, and the bulge the walk would not show, metres.
+    /// The names of those sides, and how large a bulge the walk would not show, metres.
     pub(super) names: Vec<(String, f64)>,
-    /// Sides taped as straight which this poor walk has as bent: by how much, metres, and whether drawn straight for all that.
+    /// Sides that were taped as straight but that a poor walk has as bent: the name, by how much, metres, and whether it is drawn
+    /// straight for all that.
     pub(super) bent: Vec<(String, f64, bool)>,
 }
 
-/// One lawn for the adjustment: its area's variance and how it goes with the points, and its ring hung on its corners,
-/// with the taped sides drawn straight.
+/// One lawn as the adjustment takes it: its area with its variance and its covariances with the points, and its ring hung on its corners,
+/// with taped sides drawn straight.
 pub(super) fn lawn(
     survey: &Survey,
     walked: &Walked,
@@ -67,14 +71,14 @@ pub(super) fn lawn(
     } = Line::of(&sides(survey, walked, ring), ring, points, job);
     let outline: Vec<Coord<f64>> = places.iter().map(|place| place.0).collect();
     let hung = HungRing::new(&outline, |i| places.get(i).and_then(|place| place.1));
-    // Between corners the walk wanders by what the corners do not tell of it, the hand included.
+    // Between corners the walk wanders by that part of its error which the corners do not show, the hand included.
     let told_m4 = covariance.cholesky().map_or(0.0, |c| {
         let solved = c.solve(&with_points_m3);
         let pairs = solved.iter().zip(&with_points_m3);
         pairs.map(|(a, b)| a * b).sum::<f64>()
     });
     let part = drawn.part;
-    // With sides drawn straight the corners have an area of their own; where all is as walked it is the walk's.
+    // Where sides are drawn straight, the corners have an area of their own. Where all is as walked, it must be the walk's area.
     let drawn_m2 = signed_area_m2(&outline);
     let as_walked = |_: &HungRing| (drawn_m2 - walked.area_m2).abs() < 1e-6 * walked.area_m2;
     let lawn = Lawn {
@@ -88,7 +92,8 @@ pub(super) fn lawn(
     (lawn, drawn)
 }
 
-/// How a lawn's area goes with the points, m³: x0, y0, x1, …
+/// Covariances of a lawn's area with the points' coordinates, m³, in the order x0, y0, x1, …: by the receiver's error at the moments at
+/// which each was passed, and by the hand.
 fn with_points_m3(survey: &Survey, walked: &Walked, points: &[Named]) -> Vec<f64> {
     let hand_m2 = walked.hand_m2();
     let pulls = merge(&walked.inside.pulls, 1.0);
@@ -112,7 +117,7 @@ fn with_points_m3(survey: &Survey, walked: &Walked, points: &[Named]) -> Vec<f64
     each.collect()
 }
 
-/// Whether a side was taped from corner to corner, and if so whether the surveyor says that it is straight.
+/// `None` where a side was not taped from corner to corner. Otherwise what the surveyor says of its being straight, if he says anything.
 fn taped(side: &Side, points: &[Named], job: &Job) -> Option<Option<bool>> {
     let is = |name: &str, i: usize| points[i].name.eq_ignore_ascii_case(name);
     let pair = |t: &&Tape| {
@@ -124,12 +129,12 @@ fn taped(side: &Side, points: &[Named], job: &Job) -> Option<Option<bool>> {
     Some(said.fold(first, Option::or))
 }
 
-/// An edge from corner to corner, taped sides drawn straight.
+/// An edge from corner to corner, with taped sides drawn straight.
 struct Line {
-    /// Its places, and which points the corners are.
+    /// Its places, each with the index of the point that it is, if it is a corner.
     places: Vec<(Coord<f64>, Option<usize>)>,
     drawn: Drawn,
-    /// Variance of the area for bulges of the straight sides, m⁴.
+    /// Variance of the area from bulges of the sides drawn straight, m⁴.
     bulges_m4: f64,
 }
 
@@ -153,9 +158,10 @@ impl Line {
             let said = taped(side, points, job);
             let taped = said.is_some_and(|straight| straight != Some(false));
             let straight = taped && (side.may_be_straight() || said == Some(Some(true)));
-            // Letters run the other way round.
+            // Letters run clockwise, and the ring counter-clockwise.
             let name = format!("{}-{}", points[side.to].name, points[side.from].name);
-            // Who says that a side is straight has looked at it; only a walk that is far off still asks.
+            // If the surveyor says that a side is straight, he has looked at it, and only a walk that is far off still raises the
+            // question.
             let asks = if said == Some(Some(true)) {
                 !side.may_be_straight()
             } else {
@@ -188,8 +194,8 @@ impl Line {
     }
 }
 
-/// The lawns' edges with their corners where the tape has them: what lies between moves along in proportion, and sides
-/// taped straight are drawn straight where the area rests on the corners.
+/// The lawns' edges with their corners where the tape has them. What lies between is moved along in proportion, and sides that were taped
+/// straight are drawn straight where the area rests on the corners.
 pub(super) fn moved(
     survey: &Survey,
     rings: &[Vec<(usize, usize)>],
@@ -273,7 +279,7 @@ pub(crate) fn drawn_sides(survey: &Survey) -> Vec<DrawnSide> {
             drawn.push(DrawnSide {
                 from: from.name.clone(),
                 to: to.name.clone(),
-                // What bends less than a taut line is as long as the chord: wiggles are the receiver's.
+                // A side that bends less than a taut line is as long as its chord, as its wiggles are the receiver's.
                 length_m: if straight {
                     distance_m(from.at, to.at)
                 } else {

@@ -1,4 +1,7 @@
 //! The named points of a survey, corners and beds, with the joint error of where they are.
+//!
+//! Corners that are passed shortly after each other share most of the receiver's error, so that the distance between them is known far
+//! better than either place. That is what their joint covariance says, which follows from the times at which they were passed.
 
 use crate::band::model::{WHITE_SHARE, WOBBLE_M};
 use crate::band::moments::Moments;
@@ -14,18 +17,19 @@ use std::ops::Range;
 pub(super) struct Named {
     pub(super) name: String,
     pub(super) at: Coord<f64>,
-    /// When each lap passed it, seconds.
+    /// When each lap passed it, seconds on the log's clock; six laps at the most.
     pub(super) t_s: Vec<f64>,
+    /// Claimed sigma of one pass, metres per axis.
     pub(super) sigma_m: f64,
     /// Which lawn's edge it is on; `None` for a bed.
     pub(super) lawn: Option<usize>,
-    /// How it moves where the hand holds the antenna a metre outside the edge all the way round: the meeting point of
-    /// both sides moved out.
+    /// How it moves, for each metre, if the hand holds the antenna outside the edge all the way round: to the meeting point of both sides
+    /// moved out.
     pub(super) outward: Coord<f64>,
 }
 
-/// Corners of all lawns, lettered, then the beds; and for each lawn which points its corners are, in the order of its
-/// ring (counter-clockwise), with their vertex.
+/// The corners of all lawns, lettered, and then the beds. And for each lawn its corners in the order of its ring (counter-clockwise),
+/// each as its vertex and its index among the points.
 pub(super) fn named(survey: &Survey) -> (Vec<Named>, Vec<Vec<(usize, usize)>>) {
     let mut points: Vec<Named> = Vec::new();
     let mut rings = Vec::new();
@@ -74,7 +78,7 @@ pub(super) fn named(survey: &Survey) -> (Vec<Named>, Vec<Vec<(usize, usize)>>) {
     (points, rings)
 }
 
-/// Sharper corners than this would run away, as multiples of the offset.
+/// The furthest that a corner moves, as a multiple of how far its sides are moved: at very sharp corners the meeting point runs away.
 const MOST_OUTWARD: f64 = 3.0;
 
 /// For each corner of a counter-clockwise ring, how far it moves when all sides move a metre outwards.
@@ -102,6 +106,7 @@ fn outwards(ring: &[Coord<f64>]) -> Vec<Coord<f64>> {
         .collect()
 }
 
+/// How long one lap lasted, seconds.
 fn lap_s(lawn: &Walked) -> f64 {
     lawn.lasted_s() / f64::from(lawn.laps.max(1))
 }
@@ -121,8 +126,8 @@ impl Drift {
         )
     }
 
-    /// Correlations of the receiver's error between every two of these moments, averaged over what is believed of it, times
-    /// scale²: `n` by `n`.
+    /// Covariances of the receiver's error (in units of its claimed sigma) between every two of these moments, averaged over what is
+    /// believed of it: `n` by `n`, without the white part.
     pub(super) fn together(&self, moments: &Moments) -> Vec<f64> {
         let mut sum = vec![0.0; moments.len() * moments.len()];
         let mut table = Vec::new();
@@ -138,7 +143,8 @@ impl Drift {
         sum
     }
 
-    /// How a walk's pulls go with the receiver's error at each of these moments, averaged likewise, m².
+    /// Covariances of a walk's area, by its pulls, with the receiver's error at each of these moments, east and north, averaged likewise,
+    /// m².
     pub(super) fn with_pulls_m2(&self, pulls: &[Pull], moments: &Moments) -> Vec<[f64; 2]> {
         let mut sum = vec![[0.0; 2]; moments.len()];
         for times in self.0.chunks(4) {
@@ -155,7 +161,7 @@ impl Drift {
     }
 }
 
-/// Up to four correlation times, each with its share of what is not white. Places left over have no share.
+/// Up to four correlation times, each with its mean of scale² for the part that is not white. Places left over have none.
 fn abreast(times: &[(f64, f64)]) -> [(f64, f64); 4] {
     let mut abreast = [(1.0, 0.0); 4];
     for (own, &(correlation_s, share)) in abreast.iter_mut().zip(times) {
@@ -164,8 +170,8 @@ fn abreast(times: &[(f64, f64)]) -> [(f64, f64); 4] {
     abreast
 }
 
-/// Joint covariance of the points, x0, y0, x1, …, m²: the same Gauss-Markov model as the area's band, plus white
-/// noise, the pole, how well a corner is a corner, and the hand, which moves all corners of a lawn outwards together.
+/// Joint covariance of the points, m², in the order x0, y0, x1, …: by the same Gauss-Markov model as the area's band, plus white noise,
+/// the pole, how well a corner is a corner, and the hand, which moves all corners of a lawn outwards together.
 pub(super) fn covariance(survey: &Survey, points: &[Named]) -> Matrix {
     let n = points.len();
     let scale2 = survey.process.scale().powi(2);
@@ -201,7 +207,7 @@ pub(super) fn covariance(survey: &Survey, points: &[Named]) -> Matrix {
     })
 }
 
-/// All passes of all points, and which of them are each point's.
+/// The moments of all passes of all points, and for each point which of them are its own.
 pub(super) fn passes(points: &[Named]) -> (Moments, Vec<Range<usize>>) {
     let moments = Moments::new(points.iter().flat_map(|p| p.t_s.iter().copied()));
     let mut from = 0;
@@ -216,7 +222,7 @@ pub(super) fn passes(points: &[Named]) -> (Moments, Vec<Range<usize>>) {
     (moments, each)
 }
 
-/// East for even indices, north for odd.
+/// The east part of a vector for an even index, the north part for an odd one.
 fn axis(at: Coord<f64>, index: usize) -> f64 {
     if index.is_multiple_of(2) { at.x } else { at.y }
 }

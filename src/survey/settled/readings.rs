@@ -1,4 +1,4 @@
-//! What the job sheet says was taped, between the points of the walk.
+//! Turns what the job sheet says was taped into readings between the named points of the walk.
 
 use crate::job::shape::Hand;
 use crate::job::taped::{Offset, Square};
@@ -16,7 +16,7 @@ pub(super) struct Between<'a> {
     pub at: &'a [Coord<f64>],
 }
 
-/// The job sheet's readings whose points exist. One that names a place that is not there is to be told, not dropped.
+/// The job sheet's readings whose points exist. One that names a place that is not there is told in a notice.
 pub(super) fn readings(job: &Job, between: &Between) -> (Vec<Reading>, Vec<Notice>) {
     let lengths = job.tapes.iter().map(|tape| between.length(tape));
     let squares = job.squares.iter().map(|square| between.square(square));
@@ -33,7 +33,7 @@ pub(super) fn readings(job: &Job, between: &Between) -> (Vec<Reading>, Vec<Notic
 }
 
 impl Between<'_> {
-    /// The points of these names.
+    /// The indices of the points of these names, in any case of letters; a notice where one does not exist.
     fn find<const N: usize>(&self, wanted: [&str; N], line: &str) -> Result<[usize; N], Notice> {
         let place = |wanted: &str| {
             self.names
@@ -61,7 +61,7 @@ impl Between<'_> {
         }])
     }
 
-    /// A right angle is between a corner's neighbours on its own lawn.
+    /// The angle at a corner, between its neighbours on its own lawn; no reading where it is not a corner of three or more.
     fn square(&self, square: &Square) -> Result<Vec<Reading>, Notice> {
         let label = format!("square at {}", square.corner);
         let [at] = self.find([&square.corner], &label)?;
@@ -74,6 +74,7 @@ impl Between<'_> {
         Ok(reading.into_iter().collect())
     }
 
+    /// The corners before and after a corner on its lawn; `None` for other points, and on lawns of fewer than three corners.
     fn neighbours(&self, corner: usize) -> Option<(usize, usize)> {
         let mut first = 0;
         for &count in self.letters {
@@ -88,7 +89,8 @@ impl Between<'_> {
         None
     }
 
-    /// An offset, and the chainage where there is one.
+    /// An offset from a line, and the chainage along it where it is given. Where the sheet does not say on which side the point lies, the
+    /// walk does.
     fn offset(&self, offset: &Offset) -> Result<Vec<Reading>, Notice> {
         let Offset {
             point, from, to, ..

@@ -1,4 +1,4 @@
-//! What to tape next, and the set-out tables: of every lawn, with what lies in it.
+//! What to tape next (check sheets) and how to set the lawns out (set-out tables), of every lawn with what lies in it.
 
 use super::edge::sides;
 use super::points::{Named, named};
@@ -15,13 +15,13 @@ use crate::tape::matrix::Matrix;
 use crate::tape::setout::{self, Place, Side, What};
 use geo::{Area, Coord, Distance, Euclidean, LineString, Simplify};
 
-/// Points of the curve on the set-out table, metres apart.
+/// How far apart the points of a curve are on the set-out table, metres.
 pub(crate) const SETOUT_SPACING_M: f64 = 1.0;
 
-/// With more named points than this a sheet of lines to tape is slow to make and no help.
+/// With more named points than this no sheets are made: they would be slow to make and no help.
 const MOST_POINTS: usize = 60;
 
-/// The check sheets, the set-out tables, and what would be if the first check sheet's lines were all taped and fitted.
+/// The check sheets and the set-out tables, and what would come of it if the first check sheet's lines were all taped and fitted.
 #[derive(Default)]
 pub struct Sheets {
     pub check_sheet: Option<lines::CheckSheet>,
@@ -30,7 +30,7 @@ pub struct Sheets {
     pub if_taped: Option<Adjusted>,
 }
 
-/// Chooses what to tape and sets out, on the edges as they now are.
+/// Chooses what to tape and sets out, on the edges as they now are. Empty where no lawn has two corners, or there are too many points.
 pub fn sheets(survey: &Survey, confidence: f64) -> Sheets {
     let (points, rings) = named(survey);
     if rings.iter().all(|ring| ring.len() < 2) || points.len() > MOST_POINTS {
@@ -72,7 +72,8 @@ pub fn sheets(survey: &Survey, confidence: f64) -> Sheets {
     sheets
 }
 
-/// What would be of the lawns if every line of a check sheet were taped and fitted.
+/// What would become of the lawns if every line of a check sheet were taped and read as expected; `None` where the adjustment would not
+/// be accepted.
 fn if_all_fit(survey: &Survey, points: &Points, sheet: &lines::CheckSheet) -> Option<Adjusted> {
     let job = Job {
         tapes: sheet
@@ -109,11 +110,11 @@ fn of_lawn(
         return (None, None);
     }
     let names: Vec<String> = points.iter().map(|p| p.name.clone()).collect();
-    // A tape lies along the ground: on a slope what it should read is that of the ground laid flat.
+    // A tape lies along the ground: on a slope it reads what lies between places when the ground is laid flat.
     let stretch = survey.slope.as_ref().and_then(Slope::stretch);
     let on_ground = |plan: Coord<f64>| stretch.map_or(plan, |stretch| stretch.ground(plan));
     let at: Vec<Coord<f64>> = points.iter().map(|p| on_ground(p.at)).collect();
-    // The lines are chosen by how the area answers to the corners: a ring of the corners alone says that.
+    // The lines are chosen by how the area answers to its corners: the gradient of a ring of corners alone says that.
     let corners: Vec<Coord<f64>> = ring.iter().map(|&(_, p)| at[p]).collect();
     let mut gradient = vec![0.0; 2 * points.len()];
     for (&(_, p), g) in ring.iter().zip(crate::ring::area_gradient_m(&corners)) {
@@ -140,7 +141,7 @@ fn of_lawn(
     (check_sheet, set_out)
 }
 
-/// Sides as the letters go, from the corner that is lettered first.
+/// The sides in the direction of the letters, beginning with the corner that is lettered first.
 fn clockwise(mut sides: Vec<Side>) -> Vec<Side> {
     sides.reverse();
     for side in &mut sides {
@@ -169,7 +170,7 @@ fn places_on(survey: &Survey, lawn: usize) -> Vec<Place> {
     beds.chain(others.flat_map(outline)).collect()
 }
 
-/// Which lawn a place lies in, or is nearest to.
+/// The index of the lawn that a place lies in or is nearest to; 0 where there is none.
 pub(crate) fn nearest(lawns: &[Lawn], place: Coord<f64>) -> usize {
     let place = geo::Point(place);
     let away = |lawn: &Lawn| Euclidean.distance(&place, &lawn.outer);
@@ -180,7 +181,7 @@ pub(crate) fn nearest(lawns: &[Lawn], place: Coord<f64>) -> usize {
     nearest.map_or(0, |(k, _)| k)
 }
 
-/// So many places are set out of one thing at most, and bends smaller than this, metres, are none.
+/// How many places are set out of one deduction at most; and how far a bend must stand out to count, metres.
 const MOST_PLACES: usize = 16;
 const BEND_M: f64 = 0.08;
 
@@ -193,7 +194,7 @@ pub(crate) fn outline(deduction: &Deduction) -> Vec<Place> {
     let Some(largest) = largest else {
         return Vec::new();
     };
-    // A place in the middle of a side would stay if the ring began there; the farthest is a corner.
+    // Simplifying never removes the ring's first place, so that it must be a corner: the farthest from the centre is one.
     let mut whole = largest.exterior().0.clone();
     whole.pop();
     let away = |at: &Coord<f64>| (at.x - deduction.centre.x).hypot(at.y - deduction.centre.y);

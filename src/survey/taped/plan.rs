@@ -1,4 +1,4 @@
-//! Taped figures laid out on a plan, as a walked lawn is.
+//! Taped figures laid out on a plan, as a walked lawn is laid out on the ground.
 
 use crate::fault::Fault;
 use crate::job::shape::{Figure, Shape};
@@ -19,12 +19,12 @@ use geo::{Area as _, BooleanOps, Contains, Coord, InteriorPoint, LineString, Mul
 pub(super) struct Plan {
     pub drawing: Drawing,
     pub gross_m2: f64,
-    /// Of each deducted shape, in order: what it takes off.
+    /// What each deducted shape takes off, m², in their order.
     pub deducted_m2: Vec<f64>,
-    /// How many of the drawing's deductions are shapes of the sheet; holes between the lawn's parts follow.
+    /// How many of the drawing's deductions are shapes of the sheet. Holes between the lawn's parts follow after them.
     pub owned: usize,
     pub perimeter_m: f64,
-    /// Of the figures that each lawn is made of.
+    /// The variance of the figures that each lawn is made of, m⁴.
     pub variances_m4: Vec<f64>,
     /// What to set out, lawn by lawn.
     pub sheets: Vec<LawnSheets>,
@@ -95,7 +95,7 @@ pub(super) fn plan(
     Ok((Some(plan), overlap.into_iter().chain(cut_short).collect()))
 }
 
-/// Each figure where it lies.
+/// Each figure drawn where it lies.
 fn placed<'a>(shapes: &'a [Shape], taped: &'a [Taped]) -> Result<Vec<Placed<'a>>, Fault> {
     let each = shapes.iter().zip(taped).map(|(shape, taped)| {
         let outline = draw(shape, taped, AT_ORIGIN)?;
@@ -108,7 +108,8 @@ fn placed<'a>(shapes: &'a [Shape], taped: &'a [Taped]) -> Result<Vec<Placed<'a>>
     each.collect()
 }
 
-/// What says too little of where it lies. A lawn of one part lies where its own baseline starts; a deduction must say where it is.
+/// The names of shapes that say too little of where they lie. A lawn of one part lies where its own baseline starts; a deduction must say
+/// where it is.
 fn unplaced(shapes: &[Shape]) -> Vec<String> {
     let parts = shapes.iter().filter(|s| !s.deduct).count();
     let without = shapes
@@ -117,7 +118,7 @@ fn unplaced(shapes: &[Shape]) -> Vec<String> {
     without.map(|s| s.label.clone()).collect()
 }
 
-/// The parts of the lawn as one: what two of them share counts once, and is told where it is more than rounding.
+/// The parts of the lawn as one area. Ground that two of them share counts once, with a notice where it is more than rounding.
 fn joined(parts: &[Placed]) -> (MultiPolygon<f64>, Option<Notice>) {
     let lawn = parts
         .iter()
@@ -132,7 +133,7 @@ fn joined(parts: &[Placed]) -> (MultiPolygon<f64>, Option<Notice>) {
     (lawn, told)
 }
 
-/// What the lawn's parts leave open between them.
+/// The holes that the lawn's parts leave open between them, as things to be taken off.
 fn holes(lawn: &MultiPolygon<f64>) -> impl Iterator<Item = Taking> {
     let holes = lawn.iter().flat_map(|polygon| polygon.interiors());
     holes.map(|hole| Taking {
@@ -141,7 +142,8 @@ fn holes(lawn: &MultiPolygon<f64>) -> impl Iterator<Item = Taking> {
     })
 }
 
-/// What each deducted shape takes off, which was laid in so many parts; told where it is nothing, or less than the shape holds.
+/// What each deducted shape takes off, m². `of_each` says in how many parts each was laid. A notice goes with a shape that takes nothing
+/// off, or less than it holds.
 fn deducted(off: &[Placed], of_each: &[usize], laid: &Laid) -> (Vec<f64>, Vec<Notice>) {
     let mut deductions = laid.deductions.as_slice();
     let (mut deducted_m2, mut told) = (Vec::new(), Vec::new());
@@ -168,7 +170,7 @@ fn deducted(off: &[Placed], of_each: &[usize], laid: &Laid) -> (Vec<f64>, Vec<No
     (deducted_m2, told)
 }
 
-/// Calls each lawn by the figure it is made of, or numbers it where it is made of several; gives the variance of each.
+/// Names each lawn after the figure that it is made of, or numbers it where it is made of several. Gives the variance of each, m⁴.
 fn name_lawns(lawns: &mut [Lawn], parts: &[Placed]) -> Vec<f64> {
     let count = lawns.len();
     let mut variances_m4 = Vec::new();
@@ -189,6 +191,7 @@ fn name_lawns(lawns: &mut [Lawn], parts: &[Placed]) -> Vec<f64> {
     variances_m4
 }
 
+/// What one deducted shape takes off: a circle as a true round bed, anything else by its outline.
 fn takings_of(one: &Placed) -> Vec<Taking> {
     let Placed {
         shape,
@@ -217,10 +220,12 @@ fn takings_of(one: &Placed) -> Vec<Taking> {
     }
 }
 
+/// Whether the shape is a whole circle.
 pub(super) fn is_round(shape: &Shape) -> bool {
     matches!(shape.figure, Figure::Circle { sector_deg, .. } if sector_deg >= 360.0)
 }
 
+/// The radius of the circle that holds as much, metres.
 pub(super) fn radius_m(one: &Taped) -> f64 {
     (one.area_m2 / std::f64::consts::PI).sqrt()
 }

@@ -1,4 +1,7 @@
-//! The area inside the laps: the whole closed walk of each leg, divided by the number of laps.
+//! The area inside the laps, and how it answers to errors.
+//!
+//! The area is that of the whole closed walk of each leg (each run of laps in one direction), divided by the number of laps. So it is the
+//! mean of the laps' areas, without deciding at which fix one lap ends and the next begins.
 
 use super::line;
 use crate::band::budget::Coarse;
@@ -15,22 +18,22 @@ use std::sync::Arc;
 /// The area inside the laps as walked, and how it answers to errors.
 #[derive(Debug, Clone)]
 pub struct LapArea {
-    /// Inside the smooth path through the fixes, m².
+    /// The area inside the smooth path through the fixes, m².
     pub smooth_m2: f64,
-    /// Inside straight lines between them, m².
+    /// The area inside straight lines between the fixes, m².
     pub chords_m2: f64,
     /// One sigma of what corners walked through between two fixes leave open, m².
     pub sampling_sigma_m2: f64,
-    /// Area's answer to every fix, in the order of time, positive when the fix moves outwards.
+    /// How the area answers to every fix (gradient times claimed sigma), in the order of the walk, positive when the fix moves outwards.
     pub pulls: Arc<Vec<Pull>>,
     /// Sum of squared gradients, m².
     pub gradient2_m2: f64,
-    /// For the part of the error that is quadratic in the fixes' errors.
+    /// A thinned ring for the part of the error that is quadratic in the fixes' errors.
     pub coarse: Coarse,
 }
 
 impl LapArea {
-    /// Of the laps, which are these runs of the walk's spots; with `straight`, fixes are joined by straight lines.
+    /// Works it out for the laps, which are these runs of the walk's spots. With `straight`, fixes are joined by straight lines.
     pub(super) fn of(
         cleaned: &Cleaned,
         laps: &Laps,
@@ -71,7 +74,7 @@ impl LapArea {
     }
 }
 
-/// The ring of the second-order error: at most some eighty places over all laps.
+/// The ring for the quadratic part of the error: forty places at the most over all laps.
 fn coarse(line: &[Spot], laps: f64) -> Coarse {
     const PLACES: usize = 40;
     let stride = line.len().div_ceil(PLACES).max(1);

@@ -1,4 +1,8 @@
 //! What happened beside the laps, or on them, that may have taken or moved a part of the edge: positions lost, jumps, gaps.
+//!
+//! Each finding is turned into square metres, as only that can be weighed against the band. If the position jumps by a vector `s` and the
+//! rest of the lap is displaced by it, the area changes by the cross product of `s` and the vector between the two ends of the displaced
+//! part.
 
 use super::Walked;
 use super::passes::{Compare, Pass, lap_of};
@@ -12,12 +16,13 @@ use crate::walk::jumps::{Jump, OddStep};
 use crate::walk::laps::{Laps, Leg};
 use geo::Coord;
 
+/// The gaps that lie in a lap.
 pub(super) fn gaps_on_edge(gaps: &[Gap], laps: &Laps) -> Vec<Gap> {
     let on_edge = |gap: &&Gap| laps.leg_at(gap.after).is_some();
     gaps.iter().filter(on_edge).copied().collect()
 }
 
-/// A receiver that lost its position for good, or repeated one to the end, may have lost a part of the edge, if much was
+/// A notice where a receiver lost its position for good, or repeated one to the end: it may have lost a part of the edge, if much was
 /// walked beside the laps.
 #[must_use]
 pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Notice> {
@@ -31,8 +36,8 @@ pub fn lost_at_end(ring: &Walked, lost_s: f64) -> Option<Notice> {
     )
 }
 
-/// How long one position is repeated to the last digit at the end of a walk, seconds: the receiver may have stuck, or the
-/// surveyor stood.
+/// How long one position is repeated to the last digit at the end of a walk, seconds; 0 without a fix. The receiver may have been stuck,
+/// or the surveyor stood.
 #[must_use]
 pub fn held_at_end_s(ring: &Walked) -> f64 {
     let Some(last) = ring.spots.last() else {
@@ -42,9 +47,9 @@ pub fn held_at_end_s(ring: &Walked) -> f64 {
     held.last().map_or(0.0, |first| last.t_s - first.t_s)
 }
 
-/// The longest stretch without a fix outside of all legs that may have taken a part of the edge: where much was walked beside the laps, one
-/// that is long for a lap, else one in which so much could have been gone round that it matters. Between two legs a walk was broken
-/// off and taken up again, if hardly anything was walked beside them.
+/// The longest stretch without a fix, seconds, outside of all legs, that may have taken a part of the edge; `None` where there is none.
+/// Where much was walked beside the laps it is one that is long for a lap, else one in which so much could have been gone round that it
+/// matters. Between two legs a walk is taken to have been broken off and taken up again, if hardly anything was walked beside them.
 pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> Option<f64> {
     let (first, last) = (laps.legs.first()?.ends().0, laps.legs.last()?.ends().1);
     let lap_s: f64 = (laps.legs.iter().map(Leg::ends))
@@ -53,7 +58,7 @@ pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> Opt
         / laps.count() as f64;
     let much_beside = laps.left_out > lost::BESIDE_SHARE;
     let goes_round_s = lost::GOES_ROUND_SHARE * lap_s;
-    // On the way from one end to the other, or round a circle on it.
+    // The most that could be gone round: on the way from one end to the other, or round a circle beside it.
     let goes_round_m2 = |gap: &Gap| {
         let walked_m = walked_m(cleaned.pace_m_s * gap.lasted_s);
         let spare_m = (walked_m - gap.across_m).max(0.0);
@@ -76,9 +81,9 @@ pub(super) fn lost_beside_s(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> Opt
         .reduce(f64::max)
 }
 
-/// Jumps on the edge or close to its ends: there they decide where it seems to close. A step that other laps make too is none.
+/// The jumps on the edge, or so close to its ends that they decide where it seems to close. A step that other laps make too is no jump.
 pub(super) fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps, compare: &Compare) -> Vec<Jump> {
-    // Of a walk that jumps more often than this no more are looked into.
+    // If a walk jumps more often than this, its jumps are not compared with other laps.
     const MANY: usize = 16;
     let at_s = |i: usize| cleaned.spots[i].t_s;
     let legs_s = laps
@@ -92,7 +97,7 @@ pub(super) fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps, compare: &Compar
             return (laps.leg_at(jump.after))
                 .is_some_and(|leg| well_within(jump.after, leg.ends()));
         }
-        // Of the legs, which follow each other in time, the first that does not end too early.
+        // Find the first leg that does not end too early for this jump, as legs follow each other in time.
         let at = at_s(jump.after);
         let next = (laps.legs).partition_point(|leg| at_s(leg.ends().1) + close_s <= at);
         (laps.legs.get(next)).is_some_and(|leg| at > at_s(leg.ends().0) - close_s)
@@ -116,13 +121,14 @@ pub(super) fn jumps_that_matter(cleaned: &Cleaned, laps: &Laps, compare: &Compar
     jumps
 }
 
+/// The odd step after this spot, if there is one.
 fn odd_step(cleaned: &Cleaned, after: usize) -> Option<&OddStep> {
     let steps = &cleaned.odd_steps;
     let at = steps.binary_search_by_key(&after, |step| step.after).ok()?;
     steps.get(at)
 }
 
-/// Stepping on to the edge and off it again is neither a jump nor odd.
+/// Whether a spot is far enough within a leg: stepping on to the edge and off it again is neither a jump nor odd.
 fn well_within(after: usize, (first, last): (usize, usize)) -> bool {
     (first + 3..last.saturating_sub(3)).contains(&after)
 }
@@ -131,20 +137,21 @@ fn well_within(after: usize, (first, last): (usize, usize)) -> bool {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Suspect {
     step: OddStep,
-    /// Which lap it is in.
+    /// The index of the lap that it is in.
     lap: usize,
     /// How much area moves with all of the lap that is before it, or after, whichever is more, m².
     pub moves_m2: f64,
 }
 
 impl Suspect {
+    /// How far the position would have moved, metres.
     pub(crate) fn by_m(&self) -> f64 {
         size_m(self.step.astray.by)
     }
 }
 
-/// How much area a jump by so much after a spot moves, m²: with all of the lap that is before it, or after, whichever is
-/// more. Of a part of a ring moved by `s`, whose ends are `p` and `q`, the area moves by `s x (q - p)`.
+/// How much area a jump by `by` after a spot moves, m²: with all of the lap that is before it, or after it, whichever is more. If a part
+/// of a ring is moved by `s`, and its ends are `p` and `q`, the area changes by `s x (q - p)`.
 fn taken_along_m2(
     spots: &[Spot],
     passes: &[Pass],
@@ -157,7 +164,7 @@ fn taken_along_m2(
     with_all_to(first).max(with_all_to(last)) / passes.len() as f64
 }
 
-/// The odd steps that put most area into doubt, whatever the band is.
+/// The twelve odd steps, at the most, that put most area into doubt, whatever the band is.
 pub(super) fn suspects(cleaned: &Cleaned, passes: &[Pass]) -> Vec<Suspect> {
     const MOST: usize = 12;
     let spots = &cleaned.spots;
@@ -180,7 +187,7 @@ pub(super) fn suspects(cleaned: &Cleaned, passes: &[Pass]) -> Vec<Suspect> {
 }
 
 impl Walked {
-    /// The jumps, if they may move an area of this band by enough to say so.
+    /// The jumps, if together they may move an area of this 95 % band by enough to be told; empty otherwise.
     pub(crate) fn jumps_past(&self, band_m2: f64) -> &[Jump] {
         let moves_m2 = |jump: &Jump| {
             let lap = lap_of(&self.passes, jump.after).filter(|_| jump.may_be_a_step());
@@ -196,7 +203,8 @@ impl Walked {
         }
     }
 
-    /// The suspect that there is most to, if there is enough to doubt an area of this band.
+    /// The odd step that is most likely a jump that matters, if it is likely enough to doubt an area of this band: what its own lap says
+    /// for a jump and what other laps say are weighed by how many bands it would move the area.
     pub(crate) fn doubted(&self, band_m2: f64) -> Option<Suspect> {
         let compare = Compare {
             spots: &self.spots,
@@ -213,7 +221,7 @@ impl Walked {
             let weight = bands.min(jump::MOST_BANDS).powf(jump::WEIGHED_POWER);
             let Suspect { step, lap, .. } = *suspect;
             let strained = step.strain * bands / jump::STRAINED_BANDS;
-            // Most can be let go unasked.
+            // Most steps are let go before other laps have to be asked.
             let most = (step.astray.log + laps_say) * weight / jump::DOUBTED_LOG;
             if bands < jump::LEAST_BANDS || strained.max(most) < 1.0 {
                 return None;
@@ -292,7 +300,8 @@ mod tests {
         }
     }
 
-    /// From the far corner on moved by a metre: ten square metres more of a square, five as a mean of two laps.
+    /// From the far corner on the walk is moved by a metre, which makes a square larger by ten square metres, and the mean of two laps by
+    /// five.
     #[test]
     fn an_odd_step_moves_the_area_by_its_part_of_the_ring() {
         for (laps, moves_m2) in [(1, 10.0), (2, 5.0)] {

@@ -6,7 +6,8 @@ use crate::notice::Course;
 use crate::refusal::Refusal;
 use crate::ring::{carry, perimeter_m, signed_area_m2};
 
-/// Moves the spans of an edge outwards, each by its own distance; returns the area it then holds, m².
+/// Moves the spans of an edge outwards, each by its own distance in metres, with its length; returns the area that it then holds, m²,
+/// which is negative where it turned over.
 pub(crate) fn move_edge(edge: &mut Edge, outward_m: &[f64]) -> f64 {
     let ring = edge.ring();
     let moved = carry::parallel(&ring, outward_m);
@@ -24,6 +25,9 @@ pub(crate) fn move_edge(edge: &mut Edge, outward_m: &[f64]) -> f64 {
 }
 
 /// Moves the drawn edge by the carry offset; returns what that adds to the area, m².
+///
+/// # Errors
+/// Hardly anything is left of it.
 pub(crate) fn carry_edge(edge: &mut Edge, carry: Carry, what: &Course) -> Result<f64, Refusal> {
     let Some(offset_m) = carry.offset_m.filter(|&m| m != 0.0) else {
         return Ok(0.0);

@@ -1,5 +1,4 @@
-//! A walk that does not close, but stood at its corners: with every side taped from corner to corner the lawn is drawn
-//! from these.
+//! A walk that does not close, but stood at its corners: if every side is taped from corner to corner, the lawn is drawn from these.
 
 use super::listed::corner_ring;
 use super::{Asked, Placed, Seen, Walked, ring};
@@ -12,8 +11,8 @@ use crate::walk::Spot;
 use crate::walk::clean;
 use std::sync::Arc;
 
-/// The lawn between the job sheet's corners, for a walk that was refused because it does not come round. `None` unless the
-/// sheet names three corners or more, the walk passed each, and a tape goes from each straight to the next.
+/// The lawn between the job sheet's corners, for a walk that was refused because it does not come round. `None` unless the sheet names
+/// three corners or more, the walk passed each, and a tape goes from each straight to the next.
 pub(crate) fn measure(
     placed: Placed,
     plane: &Plane,
@@ -30,7 +29,8 @@ pub(crate) fn measure(
     for corner in &job.corners {
         stood.push((corner, stood_at(corner, plane, &cleaned)?));
     }
-    // As the walk had them in turn: with the diagonals taped too, tapes go round in any order. Else as the sheet has them.
+    // The corners are first taken in the order of the walk, as tapes along diagonals too would go round in any order. If that does not go
+    // round, they are taken in the order of the sheet.
     let listed = stood.clone();
     stood.sort_by(|a, b| a.1.t_s.total_cmp(&b.1.t_s));
     if !goes_round(&stood, &job.tapes) {
@@ -42,7 +42,7 @@ pub(crate) fn measure(
     let corners = stood.into_iter().map(|(_, spot)| spot).collect();
     let walk = std::mem::replace(&mut cleaned.spots, corners);
     let laps = corner_ring(&cleaned.spots);
-    // What happened on the way is no longer of weight.
+    // What happened on the way between the corners no longer matters.
     cleaned.gaps.clear();
     cleaned.jumps.clear();
     cleaned.odd_steps.clear();

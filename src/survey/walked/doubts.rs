@@ -1,4 +1,4 @@
-//! What is to be told of a walk's cleaning, its laps and its closing; a walk too open to close is refused.
+//! What is to be told of a walk's cleaning, its laps and its closing. A walk too open to close is refused.
 
 use super::lapped::Lapped;
 use crate::limits::SPARE_TURF_SHARE;
@@ -13,7 +13,7 @@ use crate::walk::laps::{Laps, may_gape_m, noise_m};
 use crate::walk::{Removal, Spot, pauses};
 use geo::{ConvexHull, Coord, MultiPoint};
 
-/// What cleaning took out.
+/// Notices for what cleaning took out.
 pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &Course) -> Vec<Notice> {
     let walk = || what.clone();
     let count = |reason: Removal| {
@@ -45,7 +45,7 @@ pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &Course) -> Vec<Notice> {
     told.into_iter().flatten().collect()
 }
 
-/// Way that is not in the laps: another lap, or the lawn itself.
+/// A notice for way that is not in the laps: it may be another lap, or the lawn itself.
 pub(super) fn tell_left_out(laps: &Laps, what: &Course) -> Option<Notice> {
     let (walk, count, turns) = (what.clone(), laps.count(), laps.turns_left_out);
     if laps.left_out > left_out::OF_WAY_SHARE {
@@ -54,7 +54,7 @@ pub(super) fn tell_left_out(laps: &Laps, what: &Course) -> Option<Notice> {
             share: laps.left_out,
         });
     }
-    // Two laps that agree are the lawn, whatever became of a third.
+    // Two laps that agree are the lawn, whatever became of a third one.
     let minor = count > 1 && turns < left_out::TURNS_BESIDE_LAPS;
     (turns > left_out::TURNS).then_some(match minor {
         true => Notice::PartLapUnused {
@@ -70,7 +70,8 @@ pub(super) fn tell_left_out(laps: &Laps, what: &Course) -> Option<Notice> {
     })
 }
 
-/// Laps of one lawn lie on top of each other. Halves of one, taken for two laps, do not, and their mean is half the lawn.
+/// A notice for laps that lie apart. Laps of one lawn lie on top of each other; two halves of one that were taken for two laps do not,
+/// and their mean is half the lawn.
 pub(super) fn tell_apart(lapped: &Lapped, perimeter_m: f64, what: &Course) -> Option<Notice> {
     let passes = lapped.passes.iter();
     let middles = passes.map(|pass| centre(&lapped.spots()[pass.first..=pass.last]));
@@ -82,8 +83,9 @@ pub(super) fn tell_apart(lapped: &Lapped, perimeter_m: f64, what: &Course) -> Op
     })
 }
 
-/// Distance between the two places that lie furthest apart, metres. They are corners of the line stretched round all, and opposite:
-/// going round it, what is furthest from each side moves on with the sides (rotating calipers, Shamos 1978; from memory).
+/// Distance between the two places that lie furthest apart, metres; 0 of fewer than two. They are opposite corners of the hull (the line
+/// stretched round all places): going round it, what is furthest from each side moves on with the sides (rotating calipers, Shamos 1978;
+/// from memory).
 fn widest_m(places: Vec<Coord<f64>>) -> f64 {
     let mut ring = MultiPoint::from(places)
         .convex_hull()
@@ -110,7 +112,7 @@ pub(crate) fn told_apart_m(perimeter_m: f64, sigma_m: f64) -> f64 {
     (laps::APART_EDGE_SHARE * perimeter_m).max(laps::APART_SIGMAS * sigma_m)
 }
 
-/// The middle of a path: the mean of its places, each by the way about it.
+/// The middle of a path: the mean along its length, so that standing somewhere does not count for more.
 fn centre(path: &[Spot]) -> Coord<f64> {
     let (mut sum, mut way_m) = (Coord { x: 0.0, y: 0.0 }, 0.0);
     for pair in path.windows(2) {
@@ -121,7 +123,7 @@ fn centre(path: &[Spot]) -> Coord<f64> {
     if way_m > 0.0 { sum / way_m } else { path[0].at }
 }
 
-/// How far the laps end from where stopping short of the start or walking past it explains, at most, metres.
+/// How far the laps end from any place that stopping short of the start, or walking past it, explains, at most, metres.
 pub(super) fn stray_m(spots: &[Spot], laps: &Laps, sigma_m: f64) -> f64 {
     let ahead_m = (2.0 * sigma_m).clamp(1.0, 5.0);
     let way = |from: Option<&Spot>, to: Option<&Spot>| match (from, to) {
@@ -142,7 +144,7 @@ pub(super) fn stray_m(spots: &[Spot], laps: &Laps, sigma_m: f64) -> f64 {
                 .find(|s| distance_m(s.at, end.at) >= ahead_m);
             let gap = end.at - start.at;
             let (on, back) = (way(Some(start), on), way(Some(end), back));
-            // Short of it or past it, and where it starts at a corner, round that.
+            // He may stop short of the start or walk past it, and if it is a corner, do so round the corner.
             [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)]
                 .into_iter()
                 .map(|(a, b)| off_m(gap, on * a, back * b))
@@ -159,7 +161,7 @@ pub(super) fn stops_short(spots: &[Spot], laps: &Laps) -> bool {
     };
     let (start, end) = (spots[first].at, spots[last].at);
     let gap_m = distance_m(start, end);
-    // Someone who goes on elsewhere did not stop; who stands while he switches off did.
+    // Someone who goes on elsewhere did not stop there; someone who stands while he switches off did.
     let goes_on = |spot: &Spot| distance_m(spot.at, end) > 0.5 * gap_m;
     if spots[last..].iter().any(goes_on) {
         return false;
@@ -183,7 +185,7 @@ pub(super) fn stood_apart_m(
     step_s: f64,
 ) -> Option<f64> {
     const BESIDE_S: f64 = 20.0;
-    // He sets out from there, and has gone no further on than a couple of paces when the laps end.
+    // He stands where he sets out, and when the laps end he has gone on by no more than a couple of paces.
     const AT_M: f64 = 1.0;
     const NEAR_M: f64 = 2.5;
     let beside = ((BESIDE_S / step_s) as usize).clamp(3, 1000);
@@ -206,8 +208,8 @@ pub(super) fn stood_apart_m(
     apart_m.max_by(f64::total_cmp)
 }
 
-/// The distance between a lap's ends, of the lap that closes worst, that no stretch without a fix beside them explains, metres. What may hide
-/// across one is the band's to bear, unless it is much of the lawn.
+/// The distance between a lap's ends, metres, that no stretch without a fix beside them explains, of the lap for which it is largest.
+/// What may hide across such a stretch is in the band already, unless it is much of the lawn.
 pub(super) fn unexplained_m(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> f64 {
     let unseen_m = |spot: usize| {
         let before = spot.saturating_sub(1);
@@ -231,10 +233,10 @@ pub(super) fn unexplained_m(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> f64
     laps.each().zip(gaps_m).map(left_m).fold(0.0, f64::max)
 }
 
-/// A distance between the ends of the laps that is no error and no step.
+/// A notice where the laps' ends are further apart than an error and a step explain.
 ///
 /// # Errors
-/// It is too long to close.
+/// They are too far apart to be closed.
 pub(super) fn tell_closing(
     lapped: &Lapped,
     area_m2: f64,

@@ -1,5 +1,7 @@
-//! Whether the position drifted away through a walk while the receiver claimed that it did not: what laps say of each other, and
-//! what the start and the end of a single lap say where its path closes without them.
+//! Whether the position drifted away through a walk while the receiver claimed that it did not.
+//!
+//! Several laps show it by lying apart. A single lap shows it where the surveyor stood or turned at its start and at its end: his path
+//! may cross itself, and so seem to close, at a place where he never closed it (`ends`).
 
 use super::ends::{self, Ends};
 use super::passes::Pass;
@@ -14,10 +16,10 @@ use geo::Coord;
 /// How far a walk comes back from where it began, beyond what its receiver claims.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Drift {
-    /// From the place where it began to the same place as it has it later, plane metres.
+    /// From the place where it began to the same place as it appears later, plane metres.
     pub by: Coord<f64>,
     pub told_by: ToldBy,
-    /// How much area that moves at the most, if it came evenly from some moment of the walk on, m².
+    /// The most area that it moves, m², if it came evenly from some moment of the walk on.
     pub moves_m2: f64,
 }
 
@@ -45,7 +47,7 @@ pub(super) fn find(
             let explained_m = drift::ENDS_SIGMAS * both_m
                 + drift::ENDS_HAND_M
                 + drift::ENDS_OF_STEP * track.pace_m_s * track.step_s;
-            // Where that is as far as the ends are looked for each other, they tell nothing.
+            // If that is as far as the ends are looked for, the ends say nothing.
             if explained_m > drift::ENDS_OF_REACH * ends::REACH_M {
                 return None;
             }
@@ -81,7 +83,8 @@ impl Walked {
     }
 }
 
-/// How far each lap lies from the one before it: in its middle, at its ends if that changes evenly along it, and the middles added up.
+/// How far each lap lies from the one before it: in its middle, at its two ends if that changes evenly along it, and added up over the
+/// laps so far.
 fn laps_apart(
     spots: &[Spot],
     passes: &[Pass],
@@ -93,7 +96,7 @@ fn laps_apart(
         let (from_s, to_s) = (spots[pass.first].t_s, spots[pass.last].t_s);
         let of_lap = |d: &&Difference| d.t_s[0] >= from_s && d.t_s[0] < to_s;
         let seen: Vec<&Difference> = differences.iter().filter(of_lap).collect();
-        // From -1 at its start to 1 at its end.
+        // The place of a difference along the lap: -1 at its start, 1 at its end.
         let along = |d: &Difference| 2.0 * (d.t_s[0] - from_s) / (to_s - from_s) - 1.0;
         if let Some([mean, change]) = displaced(&seen, along) {
             sum = sum + mean;
@@ -103,9 +106,11 @@ fn laps_apart(
     apart.into_iter().map(|by| (by, ToldBy::Laps)).collect()
 }
 
-/// The displacement that explains these offsets best, in the middle and how it changes towards the end, by least squares.
+/// The displacement of a lap that explains these offsets best, by least squares: in its middle, and how it changes from the middle to the
+/// end. `None` of too few offsets.
 fn displaced(seen: &[&Difference], along: impl Fn(&Difference) -> f64) -> Option<[Coord<f64>; 2]> {
-    // As many as there are unknowns; what they hardly tell is taken for little, by so much of the weight of each.
+    // At least as many offsets as there are unknowns. Unknowns of which the offsets hardly tell anything are drawn towards zero, by this
+    // part of the weight of each offset.
     const LEAST: usize = 4;
     const LOOSE: f64 = 0.05;
     if seen.len() < LEAST {
@@ -131,7 +136,7 @@ fn displaced(seen: &[&Difference], along: impl Fn(&Difference) -> f64) -> Option
     }
 }
 
-/// How much area a drift by so much moves, m²: evenly from some moment of the walk to its end.
+/// How much area a drift by `by` moves, m², if it came evenly from some moment of the walk to its end; of several moments the worst.
 fn moves_m2(spots: &[Spot], passes: &[Pass], by: Coord<f64>) -> f64 {
     /// Moments it may begin at, as parts of the walk.
     const FROM: [f64; 4] = [0.0, 0.25, 0.5, 0.75];

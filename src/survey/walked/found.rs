@@ -1,4 +1,4 @@
-//! The laps of a walk, or why it has none.
+//! The laps of a walk, or why it has none: it stands still, or does not come round.
 
 use crate::limits::walk::still;
 use crate::notice::Course;
@@ -27,8 +27,8 @@ pub(super) fn find(cleaned: &Cleaned, sigma_m: f64, what: &Course) -> Result<Lap
     })
 }
 
-/// Whether the walker got anywhere, by net progress: at a stroll within seconds or, however slowly, within half a minute or a minute
-/// further than wandering takes a receiver that stands.
+/// Whether the walker got anywhere, by net progress over windows of time: at a stroll within ten seconds or, however slowly, within half
+/// a minute or a minute further than wandering takes a receiver that stands.
 fn moves(spots: &[Spot], sigma_m: f64) -> bool {
     let slowly_m =
         |lasted_s| (still::WANDERINGS * wander_m(sigma_m, lasted_s)).max(still::GETS_ON_M);
@@ -44,8 +44,8 @@ fn moves(spots: &[Spot], sigma_m: f64) -> bool {
     }
 }
 
-/// In which part of the windows of so many seconds the way from end to end is longer than `least_m`; `None` where there are too few
-/// to say.
+/// The part of all windows of so many seconds, 0 to 1, in which the way from end to end is longer than `least_m`; `None` where there are
+/// fewer than three windows.
 fn gets_on(spots: &[Spot], window_s: f64, least_m: impl Fn(f64) -> f64) -> Option<f64> {
     let (mut windows, mut moving) = (0u32, 0u32);
     let mut from = 0;

@@ -1,4 +1,5 @@
-//! A cleaned walk with its laps, and all that is worked out of them.
+//! A cleaned walk with its laps, and all that is worked out from them: the area, the edge, how the laps close, and what the walk shows of
+//! its receiver.
 
 use super::area::LapArea;
 use super::beside::{gaps_on_edge, jumps_that_matter, lost_beside_s, suspects};
@@ -16,12 +17,13 @@ use crate::walk::{Removal, Spot, pauses};
 use std::borrow::Cow;
 use std::ops::RangeInclusive;
 
+/// A cleaned walk with its laps.
 pub(super) struct Lapped<'a> {
     pub cleaned: &'a Cleaned,
     pub laps: &'a Laps,
     pub passes: &'a [Pass],
     pub track: &'a Track,
-    /// Its spots are corners joined by straight lines.
+    /// Whether its spots are corners joined by straight lines.
     pub corner_list: bool,
 }
 
@@ -30,7 +32,7 @@ impl Lapped<'_> {
         &self.cleaned.spots
     }
 
-    /// Each run of laps in one direction, as spots.
+    /// Each run of laps in one direction, as a range of spots.
     pub(crate) fn runs(&self) -> Vec<RangeInclusive<usize>> {
         let run = |leg: &Leg| leg.ends().0..=leg.ends().1;
         self.laps.legs.iter().map(run).collect()
@@ -53,7 +55,7 @@ impl Lapped<'_> {
         )
     }
 
-    /// Stretches of the laps without a fix, each with what other laps show of it.
+    /// The stretches of the laps without a fix, each with what other laps show of it.
     pub(crate) fn gaps(&self) -> Vec<Gap> {
         let mut gaps = gaps_on_edge(&self.cleaned.gaps, self.laps);
         unseen::shown_by_laps(&mut gaps, self.spots(), self.passes, self.track);
@@ -86,7 +88,7 @@ impl Lapped<'_> {
     /// The edge fitted through the laps, drawn so that it holds this area.
     ///
     /// # Errors
-    /// None can be drawn.
+    /// None can be drawn that holds it.
     pub(crate) fn edge(
         &self,
         area_m2: f64,
@@ -105,7 +107,7 @@ impl Lapped<'_> {
         } = *self.track;
         let mut edge = edge::fit(&rings, pace_m_s, step_s, unsteady, self.corner_list);
         edge.fill(area_m2);
-        // Laps that err by as much as the lawn is wide may average to next to nothing.
+        // The mean of laps that err by as much as the lawn is wide may hold next to nothing, and is then no picture of the lawn.
         const LEAST_DRAWN: f64 = 0.5;
         if signed_area_m2(&edge.ring()) < LEAST_DRAWN * area_m2 {
             return Err(Refusal::NoEdgeDrawn {
@@ -126,7 +128,8 @@ impl Lapped<'_> {
             gap_m,
             may_gape_m: (!self.corner_list && self.laps.count() == 1)
                 .then(|| may_gape_m(self.track.sigma_m)),
-            // A closing chord can cut at most gap²/4 off a square corner; taken as evenly spread, a sigma of gap²/7.
+            // A straight closing line can cut at most gap²/4 off a square corner. Taken as evenly spread up to that, it has a sigma of
+            // about gap²/7.
             sigma_m2: gap_m * gap_m / 7.0 / count,
             elsewhere_m2: self.laps.elsewhere_m2(),
         }

@@ -15,7 +15,8 @@ use crate::walk::laps::{Laps, Leg};
 use crate::walk::{Spot, turning};
 use geo::Coord;
 
-/// Whether a list's numbers look like metres of a plan taken for degrees.
+/// Refuses a list whose numbers look like metres of a plan that were taken for degrees: they have few decimals, and its places lie very
+/// far apart.
 ///
 /// # Errors
 /// Of kind `Withheld`, where they do.
@@ -45,10 +46,10 @@ pub(crate) fn refuse_plan_metres(log: &Log) -> Result<(), Fault> {
     Err(Fault::from(refusal).in_file(names.join(", ")))
 }
 
-/// No lawn is larger than any field.
+/// Refuses an area that is larger than any field: no lawn is.
 ///
 /// # Errors
-/// This one would be.
+/// The area is that large.
 pub(crate) fn refuse_too_large(area_m2: f64, listed: bool, what: &Course) -> Result<(), Refusal> {
     if area_m2.abs() <= list::LARGEST_M2 {
         return Ok(());
@@ -60,10 +61,10 @@ pub(crate) fn refuse_too_large(area_m2: f64, listed: bool, what: &Course) -> Res
     })
 }
 
-/// What is odd about drawn corners; `line` where they were drawn as a line with two ends, not as a ring.
+/// What is odd about drawn corners. `line` says that they were drawn as a line with two ends, not as a ring.
 ///
 /// # Errors
-/// They lead from one place to another.
+/// They lead from one place to another and go round nothing.
 pub(crate) fn look(spots: &[Spot], line: bool, what: &Course) -> Result<Vec<Notice>, Refusal> {
     let mut ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
     ring.dedup();
@@ -76,6 +77,7 @@ pub(crate) fn look(spots: &[Spot], line: bool, what: &Course) -> Result<Vec<Noti
     Ok(warnings)
 }
 
+/// A notice where the ends of the list lie far apart; a refusal where they lie so far apart that it is no ring.
 fn open(corners: &[Coord<f64>], line: bool, what: &Course) -> Result<Option<Notice>, Refusal> {
     let (Some(&first), Some(&last)) = (corners.first(), corners.last()) else {
         return Ok(None);
@@ -100,6 +102,7 @@ fn open(corners: &[Coord<f64>], line: bool, what: &Course) -> Result<Option<Noti
     }))
 }
 
+/// A notice where one corner, far from both its neighbours, decides most of the area: it may be mistyped.
 fn one_corner(ring: &[Coord<f64>], what: &Course) -> Option<Notice> {
     let n = ring.len();
     if n < 4 {
@@ -107,7 +110,7 @@ fn one_corner(ring: &[Coord<f64>], what: &Course) -> Option<Notice> {
     }
     let area_m2 = signed_area_m2(ring).abs();
     let side_m = |i: usize| distance_m(ring[i % n], ring[(i + 1) % n]);
-    // The longest sides, so that the longest of all but two is at hand for each corner.
+    // The three longest sides are kept, as the longest of all but two is needed for each corner.
     let mut longest: Vec<(usize, f64)> = (0..n).map(|i| (i, side_m(i))).collect();
     longest.sort_by(|a, b| b.1.total_cmp(&a.1));
     longest.truncate(3);
@@ -130,20 +133,20 @@ fn one_corner(ring: &[Coord<f64>], what: &Course) -> Option<Notice> {
 
 /// Whether the fixes are corners in order (a route, a point list without times) rather than a walk.
 pub(super) fn is_corner_list(placed: &Placed) -> bool {
-    // A point list with the times of a walk is a walk.
+    // A point list that has the times of a walk is a walk.
     let spots = &placed.spots;
     let lasted_s = spots.last().map_or(0.0, |l| l.t_s) - spots.first().map_or(0.0, |f| f.t_s);
     placed.listed && (!placed.timed || lasted_s <= 0.0 || lasted_s / spots.len() as f64 > 4.0)
 }
 
-/// A list of corners has no laps to average: one that comes round twice would hold twice the area.
+/// Refuses a list of corners that comes round twice: it has no laps to average, and would hold twice the area.
 pub(super) fn once_round(spots: &[Spot], what: &Course) -> Result<(), Refusal> {
     let mut ring: Vec<Coord<f64>> = spots.iter().map(|s| s.at).collect();
     ring.dedup();
     while ring.len() > 1 && ring.first() == ring.last() {
         ring.pop();
     }
-    // A walk's own wander turns the heading either way; how often it goes round the middle of its places is told by no wander.
+    // Wander turns the direction either way, but it does not change how often the list goes round the middle of its places.
     let turns = turning::turns(&ring).abs().max(round_middle(&ring));
     if turns < list::TWICE_TURNS {
         return Ok(());
@@ -154,7 +157,7 @@ pub(super) fn once_round(spots: &[Spot], what: &Course) -> Result<(), Refusal> {
     })
 }
 
-/// How often a closed ring goes round the mean of its corners: once at the most where it never crosses itself.
+/// How often a closed ring goes round the mean of its corners: once at the most where it never crosses itself; 0 of an empty one.
 fn round_middle(ring: &[Coord<f64>]) -> f64 {
     let Some(last) = ring.last() else { return 0.0 };
     let middle = ring
@@ -170,7 +173,7 @@ fn round_middle(ring: &[Coord<f64>]) -> f64 {
     (turned / std::f64::consts::TAU).abs()
 }
 
-/// A list of corners is one lap, as it stands.
+/// A list of corners as one lap, from its first corner to its last. There must be one corner at least.
 pub(super) fn corner_ring(spots: &[Spot]) -> Laps {
     let ring: Vec<_> = spots.iter().map(|s| s.at).collect();
     let turn = if signed_area_m2(&ring) < 0.0 {
@@ -191,7 +194,7 @@ pub(super) fn corner_ring(spots: &[Spot]) -> Laps {
     }
 }
 
-/// Said where corners were listed: where they come from, and what is believed of them.
+/// A notice where corners were listed: where they come from, and what is believed of them.
 pub(crate) fn drawn<'a>(rings: impl Iterator<Item = &'a Walked>) -> Option<Notice> {
     let (drawn, walked): (Vec<&Walked>, Vec<&Walked>) = rings.partition(|ring| ring.track.drawn);
     let first = drawn.first()?;

@@ -1,5 +1,5 @@
-//! What laps say of each other: whether they hold the same area, and of an odd step whether the edge turns there or the position
-//! moved in one of them.
+//! What laps say of each other: whether they hold the same area, and whether an odd step is a turn of the edge or a place where the
+//! position moved in one of them.
 
 use super::{Track, Walked};
 use crate::limits::walk::{jump, laps};
@@ -20,6 +20,7 @@ pub struct Pass {
     pub turn: f64,
 }
 
+/// Every lap of all legs, in walking order.
 pub(super) fn passes(laps: &Laps) -> Vec<Pass> {
     let of_leg = laps.legs.iter().flat_map(|leg| {
         leg.bounds.windows(2).map(|bounds| Pass {
@@ -31,7 +32,7 @@ pub(super) fn passes(laps: &Laps) -> Vec<Pass> {
     of_leg.collect()
 }
 
-/// Which lap a spot is in.
+/// The index of the lap that a spot is in, its first spot included and its last not; `None` outside of all.
 pub(super) fn lap_of(passes: &[Pass], spot: usize) -> Option<usize> {
     let after = passes.partition_point(|pass| pass.first <= spot);
     let lap = after.checked_sub(1)?;
@@ -39,20 +40,21 @@ pub(super) fn lap_of(passes: &[Pass], spot: usize) -> Option<usize> {
 }
 
 impl Walked {
-    /// The least and the most that a lap holds, m², if they differ by more than noise and the hand explain where the area has
-    /// this 95 % band.
+    /// The least and the most that a lap holds, m², if they differ by more than noise and the hand explain, given that the area has this
+    /// 95 % band.
     pub(crate) fn laps_differ_m2(&self, band_m2: f64) -> Option<(f64, f64)> {
         let (least_m2, most_m2) = self.laps_hold_m2();
         (most_m2 - least_m2 > self.laps_may_differ_m2(band_m2)).then_some((least_m2, most_m2))
     }
 
-    /// How much laps may differ, m², where the area has this 95 % band, before that is told.
+    /// How much the areas of laps may differ before that is told, m², given that the area has this 95 % band.
     pub(crate) fn laps_may_differ_m2(&self, band_m2: f64) -> f64 {
         laps::DIFFER_HAND_SIGMAS * self.hand_m2()
             + laps::DIFFER_NOISE_SIGMAS * self.lap_sigma_m2(band_m2)
     }
 
-    /// How much two laps differ by noise, m², one sigma, where the area has this 95 % band.
+    /// One sigma of how much two laps differ by noise, m², given that the area has this 95 % band. The hand's part of the band is taken
+    /// out of it, and the mean of several laps errs by less than one.
     pub(crate) fn lap_sigma_m2(&self, band_m2: f64) -> f64 {
         let noise_m2 = (band_m2.powi(2) - (2.0 * self.hand_m2()).powi(2))
             .max(0.0)
@@ -85,7 +87,7 @@ impl Walked {
     }
 }
 
-/// What is needed to compare laps of one walk.
+/// The laps of one walk, to be compared.
 pub(super) struct Compare<'a> {
     pub spots: &'a [Spot],
     pub passes: &'a [Pass],
@@ -93,17 +95,17 @@ pub(super) struct Compare<'a> {
 }
 
 impl Compare<'_> {
-    /// Whether an odd step of the lap `own` is the edge's: other laps make it too.
+    /// Whether an odd step of the lap `own` belongs to the edge, because other laps make it too.
     pub(crate) fn shared(&self, step: &OddStep, own: usize) -> bool {
         let strain2 = step.strain.min(jump::MOST_STRAIN).powi(2);
         let log = self.log(step.after, step.by, own);
         log.is_some_and(|log| strain2 + log / jump::STRAIN_LOG <= 1.0)
     }
 
-    /// What the other laps say for a jump by so much after a spot of the lap `own`, or against it if less than 0, as a logarithm
-    /// of odds; none where there is no other.
+    /// What the other laps say for a jump by `by` after a spot of the lap `own`, or against it if negative: the logarithm of odds, as a
+    /// mean of two laps at the most. `None` where no other lap goes along there.
     pub(crate) fn log(&self, after: usize, by: Coord<f64>, own: usize) -> Option<f64> {
-        // Two laps, the nearest in time, are as good as all: the lap's own error is in every comparison.
+        // Two laps, the nearest in time, say as much as all would, as the lap's own error is in every comparison.
         const ASKED: usize = 2;
         let others = (1..self.passes.len())
             .flat_map(|apart| [own.checked_sub(apart), Some(own + apart)])
@@ -116,18 +118,19 @@ impl Compare<'_> {
         (!said.is_empty()).then(|| said.iter().sum::<f64>() / said.len() as f64)
     }
 
-    /// Logarithm of how many times likelier it is that the position jumped in the lap `own` than that it did not, by how the lap
-    /// `other` lies beside it before and after. The two are apart by some offset; a jump adds the step to it from there on.
-    /// `None` where too little of the other lap goes along.
+    /// Logarithm of how many times likelier it is that the position jumped in the lap `own` than that it did not, by how the lap `other`
+    /// lies beside it before and after the step. The two are apart by some offset; a jump adds the step to it from there on. `None` where
+    /// too little of the other lap goes along.
     ///
-    /// With `share` the part of the step that least squares finds, of weight `w`, it is `w (share − ½)`, as long as it is
-    /// about as much as none or all of it.
+    /// Least squares finds the offset, and which part (`share`) of the step is added after it, known with a weight `w` of one over its
+    /// variance. The logarithm is `w (share − ½)`, as long as the share is about as much as none or all of the step.
     fn log_of_jump(&self, after: usize, by: Coord<f64>, own: usize, other: usize) -> Option<f64> {
-        // Seconds of the walk compared on either side of a step, places in them, and for how many independent ones they count.
+        // How many seconds of the walk are compared on either side of a step, how many places in them, and for how many independent ones
+        // these count.
         const BESIDE_S: f64 = 8.0;
         const PLACES: usize = 8;
         const INDEPENDENT: f64 = 3.0;
-        // A place's way is taken over so long, seconds.
+        // The direction at a place is taken over this long, seconds.
         const WAY_S: f64 = 1.5;
         // How laps differ from place to place: by the receiver's error, the hand, and chords across bends.
         const OF_SIGMA: f64 = 0.6;
@@ -167,7 +170,7 @@ impl Compare<'_> {
             }
         }
         let (share, weight) = sums.last()?;
-        // What moves on by much more than the step, or back, is neither: the laps were not matched.
+        // If the lap moves by much more than the step, or back, it is neither a jump nor none: the laps were not matched well.
         let says = match share {
             _ if share > 1.0 => (1.5 - share).max(0.0),
             _ if share < 0.0 => (-0.5 - share).min(0.0),
@@ -177,7 +180,7 @@ impl Compare<'_> {
     }
 }
 
-/// Normal equations for three unknowns.
+/// The normal equations of least squares for three unknowns: the offset east and north, and the share of the step.
 #[derive(Default)]
 struct Sums {
     matrix: [[f64; 3]; 3],
@@ -185,6 +188,7 @@ struct Sums {
 }
 
 impl Sums {
+    /// Adds one observation.
     fn add(&mut self, row: [f64; 3], value: f64, weight: f64) {
         for i in 0..3 {
             self.right[i] += weight * row[i] * value;
@@ -194,7 +198,8 @@ impl Sums {
         }
     }
 
-    /// The third unknown and its weight, one over its variance; none where it shows in no row. Of the others what no row tells is taken for 0.
+    /// The third unknown and its weight, which is one over its variance; `None` where no observation tells of it. Directions of the
+    /// offset that no observation tells of are drawn to 0.
     fn last(&self) -> Option<(f64, f64)> {
         const LOOSE: f64 = 1e-3;
         let m = &self.matrix;
@@ -212,7 +217,7 @@ impl Sums {
     }
 }
 
-/// A lap's line with places no nearer to each other than it takes to find what lies beside it.
+/// A lap's line, thinned to places half a metre or more apart, which is near enough to find what lies beside it.
 fn thinned(lap: &[Spot]) -> Vec<Coord<f64>> {
     const APART_M: f64 = 0.5;
     let mut line: Vec<Coord<f64>> = Vec::new();
@@ -227,16 +232,17 @@ fn thinned(lap: &[Spot]) -> Vec<Coord<f64>> {
     line
 }
 
-/// How far a line that goes the same way (or the other, `turn` -1) lies to the left of a place on the way `along`, and which way left is.
+/// How far a line that goes the same way (or the opposite one, with a `turn` of -1) lies to the left of a place on the way `along`,
+/// metres, and the unit vector to the left. `None` where there is no such line, or no way.
 fn left_m(
     here: Coord<f64>,
     along: Coord<f64>,
     line: &[Coord<f64>],
     turn: f64,
 ) -> Option<(f64, Coord<f64>)> {
-    // Shorter than this it is no way.
+    // A way shorter than this has no direction, metres.
     const LEAST_M: f64 = 0.3;
-    // Cosine of what two may differ by and go the same way.
+    // Two ways go the same way if their directions differ by no more than the angle of this cosine (60 degrees).
     const SAME_WAY: f64 = 0.5;
     let size = size_m(along);
     if size < LEAST_M {
@@ -287,7 +293,7 @@ mod tests {
             .collect()
     }
 
-    /// What the others say of a step of the first lap, half way along its second side, 1.5 m aside; and whether they make it.
+    /// What the other laps say of a step of the first lap, 1.5 m aside half way along its second side; and whether they make it too.
     fn said(laps: usize, moved: impl Fn(usize) -> Coord<f64>) -> (Option<f64>, bool) {
         let spots = rounds(laps, moved);
         let passes: Vec<Pass> = (0..laps)

@@ -1,4 +1,5 @@
-//! A ring's fixes put on the plane, with all else that is asked of them: once that is done they need not be kept.
+//! A ring's fixes put on the plane, with everything else that is asked of them (times, receiver, heights), so that the fixes themselves
+//! need not be kept.
 
 use super::settling::Settling;
 use crate::band::ground::Height;
@@ -9,32 +10,33 @@ use crate::ring::distance_m;
 use crate::walk::Spot;
 use std::borrow::{Borrow, Cow};
 
-/// Heights used of one ring at most: more say no more of a plane.
+/// How many heights of one ring are used, at most: more say no more of a plane.
 const MOST_HEIGHTS: usize = 1000;
 
 /// The fixes of one ring on the plane.
 pub struct Placed {
-    /// In the order of the log. Without times they have the clock of a walk at one metre a second.
+    /// The fixes on the plane, in the order of the log. Fixes without times have the clock of a walk at one metre a second.
     pub spots: Vec<Spot>,
     /// Whether each fix has a time.
     pub timed: bool,
-    /// All are points of a list or of a route, or all of a route.
+    /// Whether all are points of a list or of a route; and whether all are of a route.
     pub(super) listed: bool,
     pub(super) route: bool,
-    /// Of the first fix.
+    /// The track of the first fix.
     pub(super) track: Option<u16>,
     pub(super) receiver: Receiver,
     pub(super) sigma_source: SigmaSource,
-    /// Of each fix, metres; no number where there is none, and empty where no fix has one.
+    /// The height of each fix, metres, not a number where it has none; empty where no fix has one.
     heights_m: Vec<f64>,
 }
 
 impl Placed {
-    /// Fixes that are given away make room for their spots.
+    /// Puts fixes on the plane. `given_m` is a sigma that the surveyor gave. Fixes that are owned are consumed, so that their memory
+    /// serves for the spots.
     pub(crate) fn new(fixes: Cow<'_, [Fix]>, plane: &Plane, given_m: Option<f64>) -> Placed {
         let mut placed = Placed::asked(fixes.iter(), given_m);
         placed.spots = match fixes {
-            // In the same memory, as far as the standard library sees to it: of a long log there is no room for both.
+            // The standard library collects these into the memory of the fixes; for a long log there is no room for both.
             Cow::Owned(fixes) => placed.put(fixes.into_iter(), plane, given_m),
             Cow::Borrowed(fixes) => placed.put(fixes.iter(), plane, given_m),
         };
@@ -42,7 +44,7 @@ impl Placed {
         placed
     }
 
-    /// Some fixes of a log.
+    /// Puts some fixes of a log on the plane.
     pub(crate) fn of(fixes: &[&Fix], plane: &Plane, given_m: Option<f64>) -> Placed {
         let all = fixes.iter().copied();
         let mut placed = Placed::asked(all.clone(), given_m);
@@ -50,7 +52,7 @@ impl Placed {
         placed
     }
 
-    /// All but the spots.
+    /// Answers everything but where the fixes are.
     fn asked<'a>(fixes: impl Iterator<Item = &'a Fix> + Clone, given_m: Option<f64>) -> Placed {
         let height_m = |fix: &Fix| fix.height_m.filter(|h| h.is_finite());
         let heights_m = match fixes.clone().any(|fix| height_m(fix).is_some()) {
@@ -74,6 +76,7 @@ impl Placed {
         }
     }
 
+    /// The fixes on the plane, each with its time and its sigma. A fix that cannot be projected is left out.
     fn put<F: Borrow<Fix>>(
         &self,
         fixes: impl Iterator<Item = F>,
@@ -108,7 +111,7 @@ impl Placed {
             .collect()
     }
 
-    /// The heights along a line of its spots.
+    /// The heights along a line of its spots; those without one are left out.
     pub(super) fn heights(&self, line: &[Spot]) -> Vec<Height> {
         line.iter()
             .step_by(line.len().div_ceil(MOST_HEIGHTS).max(1))
@@ -124,13 +127,13 @@ impl Placed {
     }
 }
 
-/// Receiver class and the source of its sigma: those of the fixes that the error comes from. A tenth of a log by RTK float errs
-/// more than all the rest with a fixed solution, so fixes weigh by their variance.
+/// The receiver's class and the source of its sigma, by those fixes from which most of the error comes. If a tenth of a log is RTK float
+/// (a solution that has not settled), it errs more than all the rest with a fixed solution, so that fixes are weighed by their variance.
 fn class<'a>(
     fixes: impl Iterator<Item = &'a Fix>,
     given_m: Option<f64>,
 ) -> (Receiver, SigmaSource) {
-    // The best last: of classes that weigh as much it is the one taken.
+    // In the order from worst to best: of classes that weigh equally the last one is taken.
     const CLASSES: [Receiver; 5] = [
         Receiver::Unknown,
         Receiver::Autonomous,

@@ -1,5 +1,5 @@
-//! Whether a walk comes round a place that can be a lawn: once each lap, along its edge and not to and fro, and round no other place
-//! beside.
+//! Whether a walk comes round a place that can be a lawn: once in each lap, along its edge and not to and fro, and round no other place
+//! beside it. Each question has two limits: from the first on a notice is given, from the second on there is no area.
 
 use crate::limits::walk::round as limits;
 use crate::notice::{Course, Notice};
@@ -14,7 +14,7 @@ use crate::walk::laps::{Laps, calmed, noise_m};
 use crate::walk::{Removal, Spot};
 use geo::{ConvexHull, Coord, LineString, MultiPoint};
 
-/// Says that an edge was driven.
+/// A notice where the edge was driven and not walked.
 pub(super) fn driven(pace_m_s: f64, carry_sigma_m: f64, what: &Course) -> Option<Notice> {
     (pace_m_s > DRIVEN_M_S).then(|| Notice::Driven {
         walk: what.clone(),
@@ -23,10 +23,10 @@ pub(super) fn driven(pace_m_s: f64, carry_sigma_m: f64, what: &Course) -> Option
     })
 }
 
-/// Laps that agree with each other.
+/// The laps that agree with each other.
 ///
 /// # Errors
-/// Most of them do not.
+/// Most of them do not agree.
 pub(super) fn agreed(
     spots: &[Spot],
     laps: Laps,
@@ -41,7 +41,7 @@ pub(super) fn agreed(
     })
 }
 
-/// Gives laps that were left out, in the order of the walk, their own reason.
+/// Gives the fixes of laps that were left out that reason in place of "lead-in" or "lead-out". Both lists are in the order of the walk.
 pub(super) fn name(odd: &[OddLap], removed: &mut [(usize, Removal)], spots: &[Spot]) {
     for (fix, reason) in removed {
         let begun = odd.partition_point(|lap| spots[lap.first].fix <= *fix);
@@ -54,10 +54,10 @@ pub(super) fn name(odd: &[OddLap], removed: &mut [(usize, Removal)], spots: &[Sp
     }
 }
 
-/// What speaks against the laps found being the edge of a lawn.
+/// What speaks against the laps found being the edge of a lawn, as notices.
 ///
 /// # Errors
-/// They are not.
+/// They cannot be one.
 pub(super) fn look(
     cleaned: &Cleaned,
     agreed: &Agreed,
@@ -75,13 +75,14 @@ pub(super) fn look(
     let no_way_to_beds = elsewhere.filter(|other| !to_beds(other));
     told.extend(other(no_way_to_beds, agreed.usual_m2, what)?);
     told.extend(to_and_fro(&lap, sigma_m, what)?);
-    // Laps thrown aside by a jump are no way from elsewhere.
+    // Laps that a jump has displaced are no way to somewhere else.
     if !elsewhere.is_some_and(|other| other.shifted) {
         told.extend(away(&agreed.laps, &lap, what)?);
     }
     Ok(told)
 }
 
+/// A notice for each lap that was left out.
 fn tell_odd(spots: &[Spot], agreed: &Agreed, what: &Course) -> Vec<Notice> {
     let tell = |odd: &OddLap| Notice::LapDisagrees {
         walk: what.clone(),
@@ -95,13 +96,14 @@ fn tell_odd(spots: &[Spot], agreed: &Agreed, what: &Course) -> Vec<Notice> {
     agreed.odd.iter().map(tell).collect()
 }
 
-/// The lap that holds what laps usually do: its places evenly apart, further than noise.
+/// The lap whose area is the usual one, with its places evenly apart, and further apart than noise.
 struct Usual {
     ring: Vec<Coord<f64>>,
     way_m: f64,
     wound: Wound,
 }
 
+/// Takes the lap whose area is nearest to the usual one.
 fn usual(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Usual {
     let laps = agreed
         .laps
@@ -115,7 +117,7 @@ fn usual(spots: &[Spot], agreed: &Agreed, sigma_m: f64) -> Usual {
     let (first, last, turn) = laps
         .min_by(|a, b| off_m2(a).total_cmp(&off_m2(b)))
         .unwrap_or((0, spots.len() - 1, 1.0));
-    // At ten fixes a second noise goes to and fro more than anyone.
+    // The noise is averaged away first: at ten fixes a second it goes to and fro more than any walker.
     let calmed = calmed(&spots[first..=last], sigma_m);
     let every = stride(calmed.len());
     let all: Vec<Coord<f64>> = calmed.into_iter().step_by(every).collect();
@@ -171,7 +173,7 @@ fn open(
     })
 }
 
-/// Lobes walked round the other way count against the rest.
+/// Looks for lobes that are walked round the other way, as in a figure of eight: they count against the rest.
 fn crossed(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, Refusal> {
     let Wound {
         round_m2, back_m2, ..
@@ -192,7 +194,7 @@ fn crossed(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, R
     )
 }
 
-/// The walk comes round another place as well.
+/// Looks at another place that the walk comes round as well: if it is large, nobody can say which is meant.
 fn other(
     other: Option<OtherRound>,
     usual_m2: f64,
@@ -223,7 +225,7 @@ fn other(
     )
 }
 
-/// A path walked out and back, or up and down, is no edge, whatever lies between its lanes.
+/// Looks for a path that was walked out and back, or up and down as in mowing: it is no edge, whatever lies between its lanes.
 fn to_and_fro(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>, Refusal> {
     let part = beside(lap, sigma_m);
     let hull = MultiPoint::from(lap.ring.clone()).convex_hull();
@@ -254,9 +256,9 @@ fn to_and_fro(lap: &Usual, sigma_m: f64, what: &Course) -> Result<Option<Notice>
     })
 }
 
-/// Part of a lap's places that have another part of it close beside them, walked the other way.
+/// The part of a lap's places, 0 to 1, that have another part of the lap close beside them, walked the other way.
 fn beside(lap: &Usual, sigma_m: f64) -> f64 {
-    // Cosine of what goes back.
+    // Two parts go opposite ways if the cosine of the angle between them is below this.
     const BACK: f64 = -0.7;
     let n = lap.ring.len();
     if n < 8 {
@@ -269,7 +271,7 @@ fn beside(lap: &Usual, sigma_m: f64) -> f64 {
         .map(|i| (next(i) - lap.ring[i]) / distance_m(next(i), lap.ring[i]).max(1e-9))
         .collect();
     let step_m = lap.way_m / n as f64;
-    // Over its own next steps the path is beside itself anyhow.
+    // The path is beside itself over its own next steps, which do not count.
     let apart = (3.0 * near_m / step_m).ceil() as usize + 1;
     let goes_back = |i: usize| {
         (apart..n.saturating_sub(apart))
@@ -282,7 +284,7 @@ fn beside(lap: &Usual, sigma_m: f64) -> f64 {
     (0..n).filter(|&i| goes_back(i)).count() as f64 / n as f64
 }
 
-/// A lap that is a small part of a long path is an accident of it.
+/// Looks for laps that are a small part of a long path and so an accident of it.
 fn away(laps: &Laps, lap: &Usual, what: &Course) -> Result<Option<Notice>, Refusal> {
     let laps_m = lap.way_m * laps.count() as f64;
     let away_m = laps_m * laps.left_out / (1.0 - laps.left_out).max(1e-3);

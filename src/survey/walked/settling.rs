@@ -1,13 +1,16 @@
-//! Fixed solutions that have not shown yet that they hold.
+//! Fixed solutions that have not yet shown that they hold.
+//!
+//! An RTK receiver knows its position to centimetres once it has resolved the whole number of wavelengths to each satellite ("fixed"),
+//! and to decimetres before ("float"). Now and then it resolves them wrongly, and notices within seconds.
 
 use crate::fix::Quality;
 use crate::process::SETTLES_S;
 
-/// Takes the first seconds of every fixed solution that comes after another quality for no better than that: receivers fix wrongly
-/// now and then, and let go again within seconds. Asked fix by fix, in the order of time.
+/// Takes the first seconds of every fixed solution that comes after another quality to be no better than that quality was. It must be
+/// asked fix by fix, in the order of time.
 #[derive(Debug, Default)]
 pub(super) struct Settling {
-    /// What was not fixed was like this last.
+    /// The last sigma of a fix that was not fixed, east and north, metres.
     before_m: Option<[f64; 2]>,
     /// When the fixed solution began; `None` while there is none.
     since_s: Option<f64>,

@@ -1,4 +1,4 @@
-//! What one lap passes over without a fix, another shows.
+//! What one lap passes over without a fix (a gap), another lap may show.
 
 use super::Track;
 use super::passes::{Pass, lap_of};
@@ -9,16 +9,17 @@ use crate::walk::laps::Laps;
 use crate::walk::{Spot, wander_m};
 use geo::Coord;
 
-/// Laps asked of a gap, the nearest in time: as good as all.
+/// How many laps are asked about a gap: the nearest in time are as good as all.
 const ASKED: usize = 2;
-/// How near to a gap's end another lap must pass, sigmas and metres: two laps err apart, and a fix is a step from the next.
+/// How near to a gap's ends another lap must pass, in sigmas and on top of that metres: two laps err differently, and a fix is a step
+/// from the next.
 const NEAR_SIGMAS: f64 = 3.0;
 const NEAR_M: f64 = 1.5;
-/// By which part of what a receiver wanders in the time of the gap two laps lie apart there.
+/// Two laps lie apart in a gap by this part of what a receiver's position wanders in the time of the gap.
 const OF_WANDER: f64 = 0.5;
 
-/// Takes what hides in a gap from another lap that goes on there: how its way lies to the straight line between where it passes the
-/// gap's ends, so that laps may lie apart.
+/// Takes what hides in each gap from another lap that has fixes there: by how its way lies to the straight line between the places where
+/// it passes the gap's ends, which works even if the laps lie apart. Gaps that no lap shows stay as they are.
 pub(super) fn shown_by_laps(gaps: &mut [Gap], spots: &[Spot], passes: &[Pass], track: &Track) {
     let Track {
         pace_m_s, step_s, ..
@@ -50,7 +51,8 @@ pub(super) fn shown_by_laps(gaps: &mut [Gap], spots: &[Spot], passes: &[Pass], t
         };
         let line_m = distance_m(way[0], way[way.len() - 1]);
         let apart_m = LAPS_APART_M + OF_WANDER * wander_m(spots[gap.after].sigma(), gap.lasted_s);
-        // Right of the line is outside of a ring that goes on to the left, whose way back is the line.
+        // The area between the way and the line is positive to the right of the line: the ring goes along the way and back along the
+        // line.
         gap.bulge_m2 = signed_area_m2(&way);
         gap.may_hide_m2 = gap.may_hide_m2.min(apart_m * way_m);
         let drawn_or_not_m = 0.5 * (way_m - line_m);
@@ -64,7 +66,8 @@ pub(super) fn bulges_m2(gaps: &[Gap], laps: &Laps) -> f64 {
     gaps.iter().filter_map(bulge_m2).sum::<f64>() / laps.count() as f64
 }
 
-/// The places of a lap from where it passes the gap's one end to where it passes the other, if it has fixes all the way.
+/// The places of a lap from where it passes the one end of the gap to where it passes the other; `None` if it does not, or has a gap
+/// there itself.
 fn way(lap: &[Spot], spots: &[Spot], gap: &Gap, longest_step_s: f64) -> Option<Vec<Coord<f64>>> {
     let (one, other) = (spots[gap.after], spots[gap.after + 1]);
     let near_m = NEAR_M + NEAR_SIGMAS * one.sigma();
