@@ -54,7 +54,7 @@ pub struct Request {
     pub grid: Option<String>,
     /// Take the logs of one walk in the order of their times, rather than in the order given.
     pub by_time: bool,
-    /// Stop reading each log after so many fixes.
+    /// How many fixes are read of each log at the most; all where it is `None`.
     pub max_fixes: Option<u64>,
     /// How far the result is worked out: what nobody will look at can be left out.
     pub depth: Depth,
@@ -294,6 +294,7 @@ impl Request {
     }
 }
 
+/// Files that the job sheet lists, as inputs.
 fn listed(files: &[PathBuf]) -> impl Iterator<Item = Input> {
     files.iter().cloned().map(Input::File)
 }
@@ -435,7 +436,8 @@ values! {
     String: value => value,
     Date: value => value.to_string(),
     Decimal: value => value.normalize().to_string(),
-    // A log by its name, as what is in it is hashed beside. Any other file is a `SheetFile`, which has its hash.
+    // A path here is always that of a log, which counts by its name, as its content is hashed apart. Any other file is a `SheetFile`,
+    // which has its hash.
     PathBuf: value => Input::File(value.clone()).name(),
     Input: value => value.name(),
 }

@@ -164,6 +164,7 @@ impl Fix {
 /// How far east and north one place lies of another, metres, from latitude and longitude, degrees. The earth is taken for flat, with 111 320 m
 /// to the degree: good to 1 % over a lawn, where nothing better is asked.
 pub(crate) fn flat_m(place_deg: [f64; 2], from_deg: [f64; 2]) -> (f64, f64) {
+    // A degree of longitude at the equator of WGS 84, metres.
     const DEGREE_M: f64 = 111_320.0;
     let ([lat_deg, lon_deg], [from_lat_deg, from_lon_deg]) = (place_deg, from_deg);
     let mut turn = lon_deg - from_lon_deg;

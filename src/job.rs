@@ -89,7 +89,7 @@ pub struct Deduct {
     pub span: Span,
     /// How the antenna was carried round it.
     pub carry: Carry,
-    /// As [`Walk::grid`].
+    /// Where the coordinates of its lists lie, as in [`Walk::grid`].
     pub grid: Option<String>,
 }
 
@@ -102,9 +102,9 @@ pub struct Path {
     pub files: Vec<PathBuf>,
     /// Width over all, metres, above 0.
     pub width_m: f64,
-    /// Of the width, metres, one sigma.
+    /// Error of the width, metres, one sigma.
     pub width_sigma_m: Option<f64>,
-    /// As [`Walk::grid`].
+    /// Where the coordinates of its lists lie, as in [`Walk::grid`].
     pub grid: Option<String>,
 }
 
@@ -143,9 +143,9 @@ pub struct Bed {
     pub label: String,
     /// Its centre.
     pub place: Place,
-    /// Metres, above 0.
+    /// Radius, metres, above 0.
     pub radius_m: f64,
-    /// Of the radius, metres, one sigma.
+    /// Error of the radius, metres, one sigma.
     pub radius_sigma_m: Option<f64>,
 }
 
@@ -156,9 +156,9 @@ pub struct Tape {
     pub from: String,
     /// Corner or mark it was read at.
     pub to: String,
-    /// What it read, metres, level.
+    /// What it read, held level, metres.
     pub length_m: f64,
-    /// Of the reading, metres, one sigma.
+    /// Error of the reading, metres, one sigma.
     pub sigma_m: Option<f64>,
     /// Whether the edge between the two is straight, whatever the walk shows; `None` leaves that to the walk.
     pub straight: Option<bool>,

@@ -34,7 +34,7 @@
 //! project's own tests, benchmarks and fuzz targets; nothing is promised of them.
 
 #![deny(missing_docs)]
-// A result that nobody looks at is a mistake.
+// A function whose result is the point of calling it is to say so, so that a call that drops the result is told.
 #![warn(clippy::must_use_candidate)]
 
 pub use asked::{Depth, Request};

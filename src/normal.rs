@@ -42,6 +42,7 @@ pub(crate) fn quantile(p: f64) -> f64 {
     z
 }
 
+/// The quantile, worked out anew.
 fn worked_out(p: f64) -> f64 {
     let (mut low, mut high) = (-40.0, 40.0);
     // 16 halvings of 80 leave an error of 0.0012 at most. Each of Newton's steps from there at least squares what is left, even far

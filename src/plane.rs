@@ -40,7 +40,7 @@ const HEIGHTS_M: std::ops::RangeInclusive<f64> = -11_000.0..=18_000.0;
 pub struct Plane {
     pub lat_deg: f64,
     pub lon_deg: f64,
-    /// Above the ellipsoid.
+    /// Height above the ellipsoid, metres.
     pub height_m: f64,
     /// Linear factor 1 + h/R.
     pub height_factor: f64,

@@ -142,6 +142,7 @@ impl Receiver {
     /// series).
     #[must_use]
     pub fn roughness(self) -> &'static [Roughness] {
+        // Logarithms are natural: -2.6 is a part of 0.07, -0.6 of 0.55 and -1.2 of 0.3.
         const SMOOTHED: [Roughness; 2] = [
             Roughness {
                 share: 0.7,

@@ -16,7 +16,7 @@ pub(crate) fn open(path: &Path) -> io::Result<File> {
     // Looked at before it is opened, as opening a device may already do something to it.
     plain(&fs::metadata(path)?)?;
     let file = options().open(path)?;
-    // And once more, should another file have taken its place in between.
+    // It is looked at again, as another file may have taken its place in between.
     plain(&file.metadata()?)?;
     Ok(file)
 }

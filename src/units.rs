@@ -1,8 +1,8 @@
 //! Lengths as people write them, and numbers as people read them.
 //!
-//! Inside the program everything is metres and square metres in `f64`. This module is the only place
-//! where text becomes metres ([`length_m`]) and where a measured number becomes text with its
-//! unit ([`Units`], [`Rounded`]).
+//! Inside the program everything is metres and square metres in `f64`. Here lengths in calls and job sheets become metres
+//! ([`length_m`]; readers of logs have their own rules for texts of waypoints and titles of columns), and measured numbers become text with
+//! their unit ([`Units`], [`Rounded`]).
 
 use crate::fault::Fault;
 
@@ -193,12 +193,14 @@ fn scan_number(text: &str) -> Result<(f64, usize), String> {
     Ok((value, end))
 }
 
+/// A whole number at the start of `text`, and how many bytes it takes; `None` where there is no digit.
 fn whole(text: &str) -> Option<(f64, usize)> {
     let len = text.len() - text.trim_start_matches(|c: char| c.is_ascii_digit()).len();
     let value = text.get(..len)?.parse().ok()?;
     Some((value, len))
 }
 
+/// The number after a slash at the start of `text`, and how many bytes both take; `None` where there is none, or it is 0.
 fn denominator(text: &str) -> Option<(f64, usize)> {
     let (value, len) = whole(text.strip_prefix('/')?)?;
     (value >= 1.0).then_some((value, len + 1))
@@ -491,6 +493,7 @@ pub fn fixed(value: f64, digits: i32) -> String {
 /// The space between thousands: one at which no line ends, as "12 100 kg" would read "100 kg" on the next.
 pub const NO_BREAK: char = '\u{a0}';
 
+/// A number as text, with a space before every three digits of its whole part, where that has five digits or more.
 fn grouped(text: &str) -> String {
     let (sign, body) = match text.strip_prefix('-') {
         Some(body) => ("-", body),

@@ -35,6 +35,7 @@ pub struct InTheWay {
     pub why: Why,
 }
 
+/// Why a file stays: this program did not write it, it was changed since, or this run reads it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Why {
     NotOurs,
@@ -65,6 +66,7 @@ impl Refused {
 }
 
 impl InTheWay {
+    /// The refusal as a fault; `instead` is a command that would work.
     #[must_use]
     pub fn told(&self, instead: &str) -> Fault {
         let (code, what, first) = match self.why {
@@ -126,6 +128,7 @@ fn names(folder: &Path) -> io::Result<Vec<std::ffi::OsString>> {
     Ok(names)
 }
 
+/// Whether this is one of the files that file browsers leave ([`LITTER`]).
 fn is_litter(folder: &Path, name: &std::ffi::OsStr) -> bool {
     LITTER.iter().any(|litter| name == *litter)
         && std::fs::symlink_metadata(folder.join(name)).is_ok_and(|meta| meta.is_file())

@@ -14,7 +14,7 @@ fn job(text: &str) -> Option<Job> {
     Job::from_text(text, "job.toml", Path::new("")).ok()
 }
 
-/// Without the bytes of the sheet, so that what differs is what was read from it.
+/// The fingerprint without the bytes of the sheet, so that it differs only by what was read from it.
 fn of_what_was_read(job: Job) -> Fingerprint {
     let request = Request {
         job,
@@ -23,7 +23,7 @@ fn of_what_was_read(job: Job) -> Fingerprint {
     request.fingerprint(&[])
 }
 
-/// Other values that may be written in the place of one: one of them is of the kind that its key wants.
+/// Other values that may be written in the place of one, at least one of which is of the kind that its key wants.
 fn others(value: &str) -> Vec<String> {
     let mut others: Vec<String> = [
         "\"inside\"",
@@ -50,7 +50,7 @@ fn others(value: &str) -> Vec<String> {
     ]
     .map(str::to_owned)
     .to_vec();
-    // The last number in it a little more, a little less, or one more or less.
+    // The last number in the value is made a little more, a little less, or one more or less.
     let digit = |c: char| c.is_ascii_digit() || c == '.';
     if let Some(end) = value.rfind(digit) {
         let start = value[..end].rfind(|c| !digit(c)).map_or(0, |at| at + 1);
@@ -199,7 +199,7 @@ fn every_setting_of_the_call_counts() {
         let mut request = Request::default();
         change(&mut request);
         prints.push((name, request.fingerprint(&[])));
-        // And is shown, but for what is shown elsewhere.
+        // Each is shown among the settings, but for what is shown elsewhere.
         let shown = request.settings();
         let elsewhere = ["name", "logs"].contains(&name);
         assert_eq!(shown.is_empty(), elsewhere, "{name}: {shown:?}");

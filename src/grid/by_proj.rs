@@ -122,6 +122,7 @@ impl Transformation {
             .find_map(|way| stated_accuracy_m(way))
     }
 
+    /// Converts a pair of numbers one way, or says why not: where PROJ fails, it is asked whether a shift file is missing.
     fn convert(
         &self,
         way: &Proj,
@@ -195,13 +196,15 @@ impl Transformation {
     }
 }
 
+/// Why a place cannot be converted. `otherwise_m` is how far off it could be without the shift file, metres, where that is known.
 enum Why {
     Outside,
     NoShiftFile { otherwise_m: Option<f64> },
 }
 
+/// The accuracy that the register states of an operation, metres.
 fn stated_accuracy_m(way: &Proj) -> Option<f64> {
-    // PROJ says -1 where it has nothing to say
+    // PROJ gives -1 where the register states none.
     Some(way.proj_info().accuracy).filter(|m| *m >= 0.0)
 }
 

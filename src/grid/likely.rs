@@ -141,6 +141,7 @@ fn near(numbers: (f64, f64), places: &[Place]) -> Vec<Likely<'_>> {
     Vec::new()
 }
 
+/// Whether a grid is used at a place, with [`BEYOND_DEG`] to spare.
 fn is_used(known: &Known, place: &Place) -> bool {
     let [west, south, east, north] = known.used;
     let east_of = (place.lon_deg - west + BEYOND_DEG).rem_euclid(360.0);
@@ -148,7 +149,7 @@ fn is_used(known: &Known, place: &Place) -> bool {
         && (south - BEYOND_DEG..=north + BEYOND_DEG).contains(&place.lat_deg)
 }
 
-/// National grids in whose own box the numbers lie.
+/// National grids of which the numbers, converted to degrees, lie in the box where the grid is used.
 fn holding(numbers: (f64, f64)) -> Vec<Likely<'static>> {
     let inside = |known: &Known| {
         let at = Transformation::projected(known.clone())?
@@ -186,7 +187,8 @@ mod tests {
         likely.iter().map(|likely| likely.known.code).collect()
     }
 
-    /// Places and numbers by PROJ 9.5.1 with its copy of the register (version 11.022), through `pyproj`, with the change of datum.
+    /// The places and numbers were worked out by PROJ 9.5.1 with its copy of the register (version 11.022), through `pyproj`, with the
+    /// change of datum.
     #[test]
     fn a_national_grid_is_found_by_the_walk_beside_the_list() {
         for (code, lat, lon, easting, northing) in [
@@ -233,14 +235,14 @@ mod tests {
             said.contains("--grid EPSG:25832 (ETRS89 / UTM zone 32N, 1 km from walk.nmea)"),
             "{said}"
         );
-        // A walk elsewhere: no zone fits.
+        // The walk is elsewhere, and no zone fits.
         let said = advice(numbers, &at(40.0, -105.0));
         assert!(
             said.starts_with("No grid that is known here puts it within 10 km of walk.nmea."),
             "{said}"
         );
         assert!(!advice(numbers, &[]).contains("EPSG:25832"));
-        // South of the equator, across the line of dates, and numbers that are no grid's.
+        // A place south of the equator, one across the date line, and numbers that fit no grid.
         assert_eq!(
             codes(&near((816_196.712, 6_241_444.314), &at(-33.92, 18.42))),
             [32733]

@@ -76,6 +76,7 @@ impl Transformation {
         Ok(Coord { x, y })
     }
 
+    /// Converts a pair of numbers from one system to the other; `shown` is how a fault shows them.
     fn converted(
         &self,
         [from, to]: [&Proj; 2],

@@ -18,6 +18,7 @@ pub(super) struct Known {
     pub used: [f64; 4],
 }
 
+/// A row of the table: code, `shifted`, name, projection and box, as in [`Known`].
 type Row = (u32, bool, &'static str, &'static str, [f64; 4]);
 
 /// First the grids on ETRS89 or another frame within a metre of WGS 84, then those on a datum of their own.

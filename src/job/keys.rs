@@ -145,7 +145,7 @@ impl<'s> Keys<'s> {
         self.sheet.push(at, Fault::usage("job-sheet", what, advice));
     }
 
-    /// Reports every key nobody asked for, with the nearest one somebody did.
+    /// Ends the reading of this table: records a fault for every key that was not asked for, with the nearest key that was.
     pub(crate) fn done(self) {
         if self.asked.contains(&EVERYTHING) {
             return;
@@ -177,6 +177,7 @@ impl<'s> Keys<'s> {
         }
     }
 
+    /// The keys of the table that were not asked for, in the order of the sheet.
     fn unasked(
         &self,
     ) -> Vec<(
@@ -192,6 +193,7 @@ impl<'s> Keys<'s> {
         left
     }
 
+    /// A table within the same sheet; `at` is the byte at which it begins.
     fn inner(&self, name: String, at: usize, table: &'s DeTable<'s>) -> Keys<'s> {
         Keys {
             sheet: self.sheet,
@@ -202,6 +204,7 @@ impl<'s> Keys<'s> {
         }
     }
 
+    /// The value of a key, and the byte of the sheet at which the key stands.
     fn entry(&self, key: &str) -> Option<(usize, &'s Spanned<DeValue<'s>>)> {
         self.table
             .get_key_value(key)
@@ -270,6 +273,7 @@ impl<'s> Keys<'s> {
         self.sheet.push(at, fault.advising(advice));
     }
 
+    /// Records that the value of a key is wrong; `wanted` says what it must be. Gives `None`, so that a getter can end with it.
     fn wrong<T>(&self, key: &str, value: &Spanned<DeValue<'_>>, wanted: &str) -> Option<T> {
         let what = match self.sheet.shown {
             true => format!("{}{key} is {}; {wanted}.", self.prefix(), self.shown(value)),
@@ -307,6 +311,7 @@ impl<'s> Keys<'s> {
             .unwrap_or("")
     }
 
+    /// The key with its table, as settings show it: `order.soil.depth_m`, or `[[bed]] number 2 radius_m`.
     fn full(&self, key: &str) -> String {
         match (self.name.is_empty(), self.path()) {
             (true, _) => key.to_owned(),

@@ -62,7 +62,7 @@ pub struct Delivery {
 pub enum Method {
     /// Laid out row by row.
     Rows,
-    /// One strip round the edge first, rows inside it.
+    /// One strip is laid round the edge first, and rows inside it.
     Perimeter,
     /// The area and a percentage of it, without laying it out.
     Percent,

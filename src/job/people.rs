@@ -35,9 +35,9 @@ pub struct Party {
     pub name: Option<String>,
     /// Line by line.
     pub address: Vec<String>,
-    /// To ring.
+    /// Telephone number.
     pub telephone: Option<String>,
-    /// To write to.
+    /// Address for electronic mail.
     pub email: Option<String>,
 }
 

@@ -87,6 +87,7 @@ impl PriceSettings {
     }
 }
 
+/// The rate of a key, unless it is missing or 0.
 fn of(rates: &[Rate], key: &str) -> Option<Decimal> {
     let found = rates.iter().find(|(k, _)| *k == key);
     found.map(|(_, rate)| *rate).filter(|rate| !rate.is_zero())
@@ -162,6 +163,7 @@ impl Shared {
     }
 }
 
+/// The currency unless it is told.
 const CURRENCY: &str = "GBP";
 
 fn price(mut keys: Keys<'_>, folder: &Path, named: Option<Shared>) -> Read {

@@ -30,7 +30,7 @@ pub struct Offset {
     pub side: Option<Hand>,
     /// How far along the line, from `from`, the foot of the offset lies, metres, if that was taped too.
     pub chainage_m: Option<f64>,
-    /// Of the offset, metres, one sigma.
+    /// Error of the offset, metres, one sigma.
     pub sigma_m: Option<f64>,
 }
 

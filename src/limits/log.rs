@@ -5,7 +5,7 @@
 pub(crate) mod unfit {
     /// Fewer fixes than this enclose nothing.
     pub(crate) const LEAST_FIXES: usize = 4;
-    /// A log whose positions all lie within so many metres was not walked.
+    /// A log whose positions all lie within this many metres was not walked.
     pub(crate) const WALKED_M: f64 = 3.0;
 }
 

@@ -102,7 +102,7 @@ pub(crate) mod jump {
     /// How far noise moves a step at the most, as a multiple of the unsteadiness of single steps, or of how far the receiver wanders
     /// meanwhile. Cost: once in 25 000 steps, by the normal distribution of two dimensions.
     pub(crate) const NOISE_SIGMAS: f64 = 4.5;
-    /// The same as a multiple of how far off one step in ten is. The smaller of the two counts. No evidence measured.
+    /// The same bound as a multiple of how far off one step in ten is. The smaller of the two bounds counts. No evidence measured.
     pub(crate) const NOISE_OF_USUAL: f64 = 2.8;
 }
 
@@ -180,7 +180,7 @@ pub(crate) mod laps {
 pub(crate) mod left_out {
     /// From this many turns about a place inside the lawn on, such a part may be another lap. No evidence measured.
     pub(crate) const TURNS: f64 = 0.45;
-    /// The same beside two laps that were found and agree: they are the lawn, whatever became of a third. No evidence measured.
+    /// The same limit where two laps were found that agree: these are the lawn, whatever became of a third. No evidence measured.
     pub(crate) const TURNS_BESIDE_LAPS: f64 = 1.2;
     /// Part of the whole way from which it is doubtful that the laps are the lawn. Cost: above, 0.6 %.
     pub(crate) const OF_WAY_SHARE: f64 = 0.55;

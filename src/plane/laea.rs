@@ -404,7 +404,7 @@ mod tests {
         assert!(sin_cos(f64::NAN).0.is_nan());
     }
 
-    /// The long inverse is the slow twin; the forward formulas are the other half of the check.
+    /// The quick inverse is compared with the full one, and with the way there and back.
     #[test]
     fn the_quick_inverse_is_the_long_one() {
         for (lat, lon) in [

@@ -146,6 +146,7 @@ fn without_mark(first: &[u8]) -> Option<Coding> {
     Some(Coding::Utf8)
 }
 
+/// Decodes UTF-16, and gives how many bytes are done with. `ended` says that no more will come.
 fn utf16(from: &[u8], unit: fn([u8; 2]) -> u16, ended: bool, to: &mut Vec<u8>) -> usize {
     let (pairs, odd) = from.as_chunks::<2>();
     let mut used = pairs.len() * 2;
@@ -163,6 +164,7 @@ fn utf16(from: &[u8], unit: fn([u8; 2]) -> u16, ended: bool, to: &mut Vec<u8>) -
     if ended { used + odd.len() } else { used }
 }
 
+/// Decodes Latin-1, in which each byte is the character of that number.
 fn latin1(from: &[u8], to: &mut Vec<u8>) {
     let mut four = [0u8; 4];
     for b in from {
@@ -170,6 +172,7 @@ fn latin1(from: &[u8], to: &mut Vec<u8>) {
     }
 }
 
+/// Copies UTF-8, with bytes that are not taken for Latin-1, and gives how many bytes are done with. `ended` says that no more will come.
 fn utf8(from: &[u8], ended: bool, to: &mut Vec<u8>) -> usize {
     let mut at = 0;
     while let Some(left) = from.get(at..) {

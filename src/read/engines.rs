@@ -23,6 +23,7 @@ const SAME_S: f64 = 0.02;
 /// A stream with fewer than this share of the largest stream's fixes isn't complete enough to be chosen.
 const COMPLETE: f64 = 0.5;
 
+/// How good a stream is: its number of fixes, and over all of these the sums of their weights by quality and of their satellites.
 #[derive(Debug, Clone, Copy, Default)]
 struct Score {
     fixes: f64,
@@ -151,6 +152,7 @@ fn weight(quality: Quality) -> f64 {
     }
 }
 
+/// Whether two fixes have the same time.
 fn together(a: &Fix, b: &Fix) -> bool {
     matches!((a.clock_s, b.clock_s), (Some(a), Some(b)) if (a - b).abs() < SAME_S)
 }
@@ -194,6 +196,7 @@ fn compare(fixes: &[Fix], streams: &[u8]) -> BTreeMap<(u8, u8), Vec<f64>> {
     apart
 }
 
+/// The median; of an even number of values the higher of the two in the middle.
 fn median(values: &[f64]) -> Option<f64> {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);

@@ -114,6 +114,7 @@ fn why(e: &Error) -> String {
     }
 }
 
+/// What is known of the file while it is read.
 struct Walk {
     file: u16,
     batch: Batch,
@@ -133,7 +134,7 @@ struct Walk {
     route_points: u64,
     waypoints: u64,
     keep_all: bool,
-    /// There where the file is a sheet of ours, whose tracks and waypoints say what they are.
+    /// Not `None` where the file is a sheet of ours, whose tracks and waypoints say what they are.
     own: Option<Own>,
 }
 
@@ -313,6 +314,7 @@ impl Walk {
         }
     }
 
+    /// Checks a point that is complete, and makes a fix or a mark of it. One that cannot be used is counted by its reason.
     fn place(&mut self, point: &Point) {
         let (Some(lat), Some(lon)) = (point.lat, point.lon) else {
             self.batch

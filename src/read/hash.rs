@@ -122,6 +122,7 @@ pub(crate) enum Hash {
     Unwanted,
 }
 
+/// Tells the thread that reads ahead to stop, when it is dropped.
 pub(crate) struct StopOnDrop(Arc<AtomicBool>);
 
 impl Drop for StopOnDrop {
@@ -192,6 +193,7 @@ struct Tee {
     to: TeeTo,
 }
 
+/// Where the bytes go: into a hash that is sent off at the end, or as blocks to a thread, which sends them back to be used again.
 enum TeeTo {
     Inline(Sha256, SyncSender<Sha256>),
     Handed(SyncSender<Vec<u8>>, Receiver<Vec<u8>>),

@@ -227,6 +227,7 @@ impl Stored {
     }
 }
 
+/// Opens an input as it is stored.
 fn stored(input: &Input, wanted: Wanted) -> Result<Stored, Fault> {
     let refuse = |e: io::Error| cannot_open(&e).in_file(input.name());
     Ok(match input {
@@ -302,7 +303,7 @@ pub(crate) fn open(input: &Input, wanted: Wanted) -> Result<Opened, Fault> {
         false => (Hash::Unwanted, raw),
     };
     let mut stored = Ahead::new(raw);
-    // A file may have been zipped twice on its way here; more is no honest log.
+    // A file may have been compressed twice on its way here. One that was more often is not unpacked further.
     for _ in 0..2 {
         let first = stored.peek(2).map_err(|e| cannot_open(&e).in_file(&name))?;
         if !first.starts_with(&[0x1f, 0x8b]) {

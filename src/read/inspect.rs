@@ -27,7 +27,7 @@ pub struct Inspection {
     pub faults: Vec<Fault>,
 }
 
-/// One file. Its serde form is an entry of `files` in the inspection document.
+/// What was found in one file. Written as JSON, it is an entry of `files` in the inspection document.
 #[derive(Debug, Clone, Serialize)]
 #[non_exhaustive]
 pub struct Inspected {
@@ -286,6 +286,7 @@ fn interval(fixes: &[Fix]) -> Option<f64> {
         .filter(|s| *s > 0.0)
 }
 
+/// The times without fixes, in order; none where there are no times.
 fn gaps(fixes: &[Fix], interval_s: Option<f64>) -> Vec<Gap> {
     let Some(interval_s) = interval_s else {
         return Vec::new();
@@ -307,6 +308,7 @@ fn gaps(fixes: &[Fix], interval_s: Option<f64>) -> Vec<Gap> {
         .collect()
 }
 
+/// How many fixes there are of each quality. Fixes of one quality that follow each other are counted at once, which is quicker.
 fn qualities(fixes: &[Fix]) -> BTreeMap<String, u64> {
     let mut counts: BTreeMap<Quality, u64> = BTreeMap::new();
     for stretch in fixes.chunk_by(|a, b| a.quality == b.quality) {
@@ -351,6 +353,7 @@ fn spells(fixes: &[Fix]) -> Vec<Spell> {
     spells
 }
 
+/// The least, median and largest of some values; `None` where there are none.
 fn range(values: impl Iterator<Item = f64>) -> Option<Range> {
     let mut values: Vec<f64> = values.collect();
     if values.is_empty() {
@@ -367,6 +370,7 @@ fn range(values: impl Iterator<Item = f64>) -> Option<Range> {
     })
 }
 
+/// The commonest quality in each part of the time of these fixes; empty where they have no times.
 fn strip(fixes: &[Fix], interval_s: Option<f64>) -> Vec<Option<Quality>> {
     let times = || fixes.iter().filter_map(|f| f.clock_s);
     let (Some(first), Some(last)) = (times().next(), times().next_back()) else {

@@ -164,6 +164,7 @@ fn append(log: &mut Log, batch: &mut Batch) {
     log.sky = take(&mut batch.sky);
 }
 
+/// The fault of a survey in which there is no usable position, with what was left out and why.
 fn nothing(log: &Log, tally: &Tally) -> Fault {
     let mut what = "There is no usable position in it.".to_string();
     let reasons: Vec<String> = log

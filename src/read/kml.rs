@@ -88,6 +88,7 @@ pub(crate) fn read(
     document.done(sheet, limits)
 }
 
+/// What is known of the file while it is read.
 #[derive(Default)]
 struct Document {
     batch: Batch,
@@ -107,6 +108,7 @@ struct Document {
     ours: bool,
 }
 
+/// The placemark being read: a feature with its texts and shapes. `lines` are the lines of its positions.
 #[derive(Default)]
 struct Placemark {
     name: String,
@@ -116,6 +118,7 @@ struct Placemark {
     lines: Vec<u32>,
 }
 
+/// The `gx:Track` being read. It has a list of times and a list of places; the first time belongs to the first place, and so on.
 #[derive(Default)]
 struct Track {
     /// Whether an element within the track is open.
@@ -298,6 +301,7 @@ impl Document {
         });
     }
 
+    /// Ends a placemark: makes a feature of GeoJSON of its shapes.
     fn placed(&mut self) {
         self.in_placemark = false;
         let Placemark {
@@ -341,6 +345,7 @@ impl Document {
         });
     }
 
+    /// Ends a track: makes fixes of its places, each with the time of the same number.
     fn walked(&mut self, file: u16, limits: &Limits) {
         let Some(track) = self.track.take() else {
             return;

@@ -44,6 +44,7 @@ impl<'a> Lines<'a> {
         }
     }
 
+    /// Notes that an event of the parser begins here.
     pub(crate) fn begin(&mut self) {
         self.began = self.at;
         self.began_line = None;

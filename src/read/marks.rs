@@ -6,6 +6,7 @@ pub(crate) const LARGEST_M: f64 = 200.0;
 /// By what part two sizes in one text (a radius, and half a diameter) may differ, as they are rounded.
 const CONTRADICTION: f64 = 0.02;
 
+/// A piece of a text.
 #[derive(Debug, Clone, PartialEq)]
 enum Token {
     Number {
@@ -162,6 +163,7 @@ fn before(tokens: &[Token]) -> Option<f64> {
     None
 }
 
+/// Cuts a text into tokens. Spaces, commas, dashes and the like between words are left out.
 fn tokens(text: &str) -> Vec<Token> {
     let chars: Vec<char> = text.chars().flat_map(char::to_lowercase).collect();
     let mut out = Vec::new();

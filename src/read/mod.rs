@@ -146,7 +146,7 @@ pub struct Log {
     pub sentences: BTreeMap<String, u64>,
     /// Lines that hold nothing known.
     pub unknown: u64,
-    /// By track; a track that nothing is said of is not among them.
+    /// What drawings say that their tracks are, by the number of the track. A track of which nothing is said is not among them.
     pub outlines: BTreeMap<u16, Outline>,
     /// Positions are metres of a plan: `lon_deg` of fixes and marks is x, `lat_deg` is y.
     pub local: bool,

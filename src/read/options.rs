@@ -20,11 +20,11 @@ pub struct Options {
     pub order: Order,
     /// Where the coordinates of point lists lie: a grid of eastings and northings, such as `EPSG:27700`, or `local`.
     pub grid: Option<String>,
-    /// Stop each file after so many fixes.
+    /// How many fixes are read of each file at the most; 20 million where it is `None`.
     pub max_fixes: Option<u64>,
     /// Whether the files were named by a job sheet or found in a folder: then pipes and devices among them are not opened.
     pub regular: bool,
-    /// Leave out the files' hashes, where nobody will look at them.
+    /// Whether the files' hashes are left out, as nobody will look at them.
     pub unhashed: bool,
     /// Read the files as this form, whatever they look like: for trials of one reader.
     #[doc(hidden)]

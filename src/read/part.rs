@@ -235,6 +235,7 @@ fn read_nmea(
     Ok((batch, sha256))
 }
 
+/// Reads a drawing or a list of points, with the grid that was asked for, or else the one that the text itself names.
 fn read_points(
     form: Form,
     input: &Input,

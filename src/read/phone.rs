@@ -74,6 +74,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     batch
 }
 
+/// The provider and the record of a line; `None` where it has no latitude and longitude.
 fn record(text: &str, columns: &[String], number: u32) -> Option<(String, Record)> {
     let cells: Vec<&str> = text.split(',').map(str::trim).collect();
     let cell = |name: &str| {

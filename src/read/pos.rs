@@ -48,6 +48,7 @@ enum Clock {
     Japan,
 }
 
+/// What the header says of the rows.
 struct Header {
     place: Place,
     clock: Clock,
@@ -97,6 +98,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Result<Ba
 }
 
 impl Header {
+    /// Takes a line of the header, without its `%`.
     fn said(&mut self, line: &str) {
         if let Some((key, value)) = line.split_once(':')
             && key.trim() == "ref pos"
@@ -123,6 +125,7 @@ impl Header {
         };
     }
 
+    /// The record of a row; `None` where it cannot be read.
     fn row(&self, text: &str, number: u32) -> Option<Record> {
         let mut cells = text
             .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';'))
@@ -218,6 +221,7 @@ fn leap_s(date: Date) -> f64 {
     since.map_or(0.0, |(.., seconds)| *seconds)
 }
 
+/// Metres along the geocentric axes: from the Earth's centre towards longitude 0 and 90 degrees on the equator, and the north pole.
 fn geocentric(lat_deg: f64, lon_deg: f64, height_m: f64) -> [f64; 3] {
     let ((sin, cos), (sin_lon, cos_lon)) = (
         lat_deg.to_radians().sin_cos(),

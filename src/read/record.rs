@@ -18,7 +18,7 @@ pub(crate) struct Record {
     pub quality: Quality,
     pub satellites: Option<u8>,
     pub hdop: Option<f32>,
-    /// One sigma to the east and to the north, metres.
+    /// The accuracy as one sigma to the east and to the north, metres.
     sigma_m: Option<[f32; 2]>,
     /// Which kind of figure those sigmas were worked out from.
     accuracy: Option<Accuracy>,

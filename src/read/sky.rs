@@ -72,6 +72,7 @@ impl Sky {
         Some(())
     }
 
+    /// Works out the means once all sentences were taken.
     pub(crate) fn end(&mut self) {
         if self.signals > 0 {
             self.signal_db = Some(self.sum_db as f64 / self.signals as f64);

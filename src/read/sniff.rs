@@ -189,6 +189,7 @@ pub(crate) fn form(head: &[u8]) -> Result<Form, Fault> {
     Ok(Form::Nmea)
 }
 
+/// Refuses a file that begins with the bytes of one of these; each stands with what it is and what to do with it.
 fn begins_like(head: &[u8], known: &[(&[u8], &str, &str)]) -> Result<(), Fault> {
     match known.iter().find(|(magic, ..)| head.starts_with(magic)) {
         Some((_, what, advice)) => Err(Fault::unreadable(
@@ -263,6 +264,7 @@ fn is_xml(text: &[u8]) -> bool {
     opens(b"<?xml") || opens(b"<!") || opens(b"<gpx") || contains(text, b"trkpt")
 }
 
+/// The form of an XML file, by its first element.
 fn xml(text: &[u8]) -> Result<Form, Fault> {
     let mut at = 0;
     while let Some(open) = text.get(at..).and_then(|t| memchr::memchr(b'<', t)) {
@@ -317,6 +319,7 @@ fn is_igc(head: &[u8]) -> bool {
     named && lines.any(|line| line.starts_with(b"HFDTE"))
 }
 
+/// Whether a text begins with a shape of well-known text, or with the `SRID=` before one.
 fn is_wkt(text: &[u8]) -> bool {
     let word: Vec<u8> = text
         .iter()

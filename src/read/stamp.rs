@@ -46,7 +46,7 @@ impl Stamp {
             rest => (None, rest),
         };
         if rest.is_empty() {
-            // A date alone says nothing of when.
+            // A date without a time is no moment.
             return None;
         }
         let [h1, h2, b':', m1, m2, b':', s1, s2, rest @ ..] = rest else {
@@ -76,6 +76,7 @@ impl Stamp {
         Stamp { date, tod_s: 0.0 }.shifted(tod_s)
     }
 
+    /// The moment so many seconds later, up to a day either way.
     fn shifted(self, by_s: f64) -> Stamp {
         if by_s == 0.0 {
             return self;
@@ -98,6 +99,7 @@ fn two(a: u8, b: u8) -> Option<u32> {
         .then(|| u32::from(a - b'0') * 10 + u32::from(b - b'0'))
 }
 
+/// The value of digits after a decimal point, of which nine count.
 fn fraction_of(digits: &[u8]) -> f64 {
     let mut value = 0u64;
     let mut scale = 1u64;

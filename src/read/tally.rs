@@ -90,6 +90,7 @@ impl Tally {
             .collect()
     }
 
+    /// How many records were dropped as damaged.
     pub(crate) fn damaged(&self) -> u64 {
         self.reasons
             .iter()
@@ -98,6 +99,7 @@ impl Tally {
             .sum()
     }
 
+    /// Adds the counts of another tally.
     pub(crate) fn join(&mut self, other: Tally) {
         for (reason, (count, places)) in other.reasons {
             let mine = self.reasons.entry(reason).or_default();

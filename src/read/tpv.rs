@@ -69,6 +69,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
     batch
 }
 
+/// The record of a `TPV` report. Without a position its latitude is not a number, which the batch then counts.
 fn record(report: &Report, number: u32) -> Record {
     let (lat, lon) = (
         report.lat.unwrap_or(f64::NAN),

@@ -184,6 +184,7 @@ struct Shared {
 }
 
 impl Shared {
+    /// Whether one file is a copy of the other, in whole or in part.
     fn is_one_record(&self) -> bool {
         !self.same.is_empty()
             && self.same.len() as f64 >= limits::SAME_SHARE * self.all.len() as f64
@@ -196,6 +197,7 @@ impl Shared {
         self.is_one_record() || one_walker
     }
 
+    /// The fixes of the later file that are left out: of a copy those that are the same, of a second receiver all of the same seconds.
     fn left_out(&self) -> &[usize] {
         match self.is_one_record() {
             true => &self.same,
@@ -214,6 +216,7 @@ fn second(fix: &Fix) -> Option<i64> {
     fix.clock_s.map(|s| s.floor() as i64)
 }
 
+/// Whether two fixes may be of one day: where either has no date, they may.
 fn is_same_day(fix: &Fix, other: &Fix) -> bool {
     (fix.date.zip(other.date)).is_none_or(|(one, other)| one == other)
 }

@@ -14,6 +14,7 @@ use crate::read::tally::Reason;
 use jiff::civil::Date;
 use std::io::{self, Read};
 
+/// The two bytes that every message begins with; after them the class and number of the messages that are read.
 const SYNC: [u8; 2] = [0xb5, 0x62];
 const PVT: [u8; 2] = [0x01, 0x07];
 const HPPOSLLH: [u8; 2] = [0x01, 0x14];
@@ -133,6 +134,7 @@ fn read_some(from: &mut dyn Read, into: &mut [u8]) -> io::Result<usize> {
     }
 }
 
+/// Where the next message may begin, from `at` on.
 fn next_sync(bytes: &[u8], at: usize) -> Option<usize> {
     let rest = bytes.get(at..)?;
     // Nearly always the next message begins where the last one ended.
@@ -207,6 +209,7 @@ struct Epochs<'a> {
     count: u32,
 }
 
+/// What the messages of one moment have said so far.
 #[derive(Default)]
 struct Epoch {
     record: Option<Record>,
@@ -244,6 +247,7 @@ impl Epochs<'_> {
         bytes.len().saturating_sub(1).max(at)
     }
 
+    /// Takes one message. One of another moment than the last ends that.
     fn message(&mut self, kind: [u8; 2], content: &[u8]) {
         let week_at = match kind {
             PVT | DOP => 0,
@@ -268,6 +272,7 @@ impl Epochs<'_> {
         }
     }
 
+    /// Ends the moment being read: takes its position, the finer one where there is one, as a record.
     fn flush(&mut self) {
         let Some((_, epoch)) = self.pending.take() else {
             return;
@@ -322,6 +327,7 @@ fn stamp(content: &[u8]) -> Option<Stamp> {
     ))
 }
 
+/// Latitude and longitude, degrees, and `hAcc`, metres, of NAV-HPPOSLLH; `None` where it says that they are not valid.
 fn fine(content: &[u8]) -> Option<(f64, f64, f32)> {
     // Bit 0 of the flags: this position is not valid.
     if content.get(3)? & 1 == 1 {

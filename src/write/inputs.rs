@@ -59,6 +59,7 @@ impl Inputs {
     }
 }
 
+/// What the system identifies a file or folder with; `None` where there is none.
 #[cfg(unix)]
 fn id(path: &Path) -> Option<Id> {
     std::fs::metadata(path).ok().as_ref().map(of_meta)

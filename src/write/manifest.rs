@@ -103,6 +103,7 @@ impl Stamp {
     }
 }
 
+/// Bytes as hexadecimal digits.
 pub(crate) fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
@@ -192,7 +193,7 @@ impl Manifest {
         Ok(None)
     }
 
-    /// What keeps one file from being replaced, if it is there.
+    /// What keeps one file from being replaced; `None` where nothing does, or it is not there.
     pub(crate) fn file_in_the_way(
         &self,
         folder: &Path,
@@ -216,6 +217,7 @@ impl Manifest {
         Ok(why.map(|why| InTheWay { path, why }))
     }
 
+    /// Whether a file is as one of its stamps says. With [`Look::Quick`] the size is enough for a file that is not newer than the list.
     fn is_as_written(
         &self,
         path: &Path,

@@ -164,6 +164,7 @@ fn chosen(place: &Path, wanted: &Wanted<'_>, note: Option<String>) -> Chosen {
     }
 }
 
+/// What is in a folder, which need not exist yet; an error where it can be no folder for sheets.
 fn look(folder: &Path, wanted: &Wanted<'_>) -> Result<There, Fault> {
     let meta = match fs::metadata(folder) {
         Ok(meta) => meta,
@@ -198,6 +199,7 @@ fn look(folder: &Path, wanted: &Wanted<'_>) -> Result<There, Fault> {
     Ok(others.or(first).map_or(There::Nothing, There::Others))
 }
 
+/// Whether the part of a path that does not exist yet goes up again (`..`).
 fn leads_up_from_nowhere(path: &Path) -> bool {
     let there = path
         .ancestors()
@@ -346,7 +348,7 @@ impl Chosen {
             )
             .in_file(self.path.display().to_string()));
         }
-        // With its links followed: it is the folder that is replaced, not a link to it.
+        // Links are followed, as it is the folder that is replaced, not a link to it.
         let path = self.path.canonicalize().map_err(unwritable)?;
         let around = match self.holds {
             Holds::Set => parent(&path),
@@ -403,6 +405,7 @@ impl Place {
     }
 }
 
+/// Removes the folders that were made and stayed empty.
 impl Drop for Place {
     fn drop(&mut self) {
         for folder in self.made.iter().rev() {

@@ -37,7 +37,7 @@ impl Stage {
         #[cfg(unix)]
         {
             use std::os::unix::fs::PermissionsExt;
-            // As any new folder: the umask takes off what the user does not grant.
+            // The permissions of any new folder: the system takes off what the user does not grant (the umask).
             builder.permissions(fs::Permissions::from_mode(0o777));
         }
         let list = manifest.bytes()?;
@@ -273,6 +273,7 @@ pub enum Lock {
 }
 
 impl Lock {
+    /// Tries to lock a folder, without waiting.
     #[cfg(unix)]
     pub(crate) fn on(folder: &Path) -> Lock {
         use rustix::fs::{FlockOperation, flock};
@@ -343,20 +344,20 @@ mod tests {
     fn what_a_killed_run_left_is_cleared_or_put_back_if_it_is_ours() {
         let temp = tempfile::tempdir().unwrap();
         let at = |name: &str| temp.path().join(name);
-        // Killed while writing, and after the exchange.
+        // One run was killed while writing, another after the exchange.
         set(&at(".boundwalk-half"), &["a.txt"]);
         fs::write(at(".boundwalk-half/b.txt"), "she").unwrap();
         set(&at(".boundwalk-older"), &["a.txt", "b.txt"]);
-        // Killed while its list was being written.
+        // One was killed while its list was being written.
         fs::create_dir(at(".boundwalk-begun")).unwrap();
         fs::write(at(".boundwalk-begun").join(NAME), "{\"schema\":\"bound").unwrap();
-        // Killed before it had one.
+        // One was killed before it had a list.
         fs::create_dir(at(".boundwalk-empty")).unwrap();
-        // Killed between moving the older set aside and the new one into its place, and after both.
+        // One was killed between moving the older set aside and the new one into its place, another after both.
         set(&at(".boundwalk-aside-J1"), &["a.txt"]);
         set(&at(".boundwalk-aside-J2"), &["a.txt"]);
         set(&at("J2"), &["b.txt"]);
-        // Of a run that is alive.
+        // This stage is of a run that is alive.
         set(&at(".boundwalk-alive"), &["a.txt"]);
         let alive = Lock::on(&at(".boundwalk-alive"));
         assert!(matches!(alive, Lock::Held(_)));
@@ -394,7 +395,7 @@ mod tests {
         assert_eq!(left(&at("J2")), ["b.txt", NAME]);
     }
 
-    /// As where two folders cannot change names in one step.
+    /// The way that is taken where two folders cannot be exchanged in one step.
     #[test]
     fn an_older_set_goes_only_once_the_new_one_is_there() {
         let temp = tempfile::tempdir().unwrap();

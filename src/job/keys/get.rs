@@ -191,6 +191,7 @@ impl<'s> Keys<'s> {
         self.text(key).unwrap_or_else(|| default.to_owned())
     }
 
+    /// A list whose items are all read by `read`; `None` where it is no list or any item is wrong.
     fn list<T>(
         &mut self,
         key: &'static str,
@@ -206,6 +207,7 @@ impl<'s> Keys<'s> {
         read.into_iter().collect()
     }
 
+    /// A value as a length in metres; else the fault is recorded.
     fn as_length(&self, key: &str, value: &Spanned<DeValue<'_>>) -> Option<f64> {
         if let Some(metres) = as_number(value.get_ref()) {
             return Some(metres);
@@ -230,6 +232,7 @@ impl<'s> Keys<'s> {
         }
     }
 
+    /// The number, if it lies within its limits; else the fault is recorded.
     fn within(&self, key: &str, span: Range<usize>, number: f64, limits: Limits) -> Option<f64> {
         if limits.allow(number) {
             return Some(number);

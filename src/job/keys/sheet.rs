@@ -53,7 +53,7 @@ pub enum Origin {
     Rates { line: u64 },
     /// Asked in the call, which wins over the sheet.
     Call,
-    /// Not written anywhere.
+    /// The default: it is not written anywhere.
     Default,
 }
 
@@ -71,7 +71,7 @@ impl fmt::Display for Origin {
 /// One setting as it was used, for documents that show what a number rests on.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Setting {
-    /// Table and key, such as `order.soil.depth_m` or `bed 2 radius_m`.
+    /// Table and key, such as `order.soil.depth_m` or `[[bed]] number 2 radius_m`.
     pub key: String,
     /// As written in the sheet, or the default.
     pub value: String,
@@ -181,6 +181,7 @@ impl<'t> Sheet<'t> {
         self.line_starts.partition_point(|&start| start <= at) as u64
     }
 
+    /// Records a fault about the byte `at`, unless its line is one that the TOML parser could not read.
     pub(super) fn push(&self, at: usize, fault: Fault) {
         let line = self.line_at(at);
         if self.broken_lines.contains(&line) {

@@ -7,6 +7,7 @@ use crate::job::keys::{Keys, Limits};
 /// Letters of the corners of a figure, in the order of its sides.
 const LETTERS: &str = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
 
+/// What taped lengths, offsets, sigmas and places on a plan may be, metres.
 const LENGTH: Limits = Limits::POSITIVE.up_to(10_000.0);
 const FROM_ZERO: Limits = Limits::NOT_NEGATIVE.up_to(10_000.0);
 const TAPE_SIGMA: Limits = Limits::POSITIVE.up_to(10.0);
@@ -125,6 +126,7 @@ fn trapezoid(keys: &mut Keys<'_>) -> Option<Figure> {
     })
 }
 
+/// A length that the figure cannot do without: where it is missing, that is a fault.
 fn needed(keys: &mut Keys<'_>, key: &'static str) -> Option<f64> {
     let length = keys.length_m(key, LENGTH);
     keys.need(key, length, "it must be taped")
@@ -141,6 +143,7 @@ fn count(keys: &Keys<'_>, key: &str, wanted: &str) {
     }
 }
 
+/// The side of its baseline on which the figure lies; left unless it is told.
 fn hand(keys: &mut Keys<'_>) -> Hand {
     keys.default_is("side", "\"left\"");
     keys.choice("side", &[("left", Hand::Left), ("right", Hand::Right)])
@@ -274,6 +277,7 @@ fn corner_index(letter: &str) -> Option<usize> {
     }
 }
 
+/// A figure taped by offsets from a baseline, to one side of it (`offsets_m`) or both (`left_m`, `right_m`).
 fn offsets(keys: &mut Keys<'_>) -> Option<Figure> {
     let rule = keys.choice(
         "rule",

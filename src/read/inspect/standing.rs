@@ -104,6 +104,7 @@ pub(super) fn find(fixes: &[Fix]) -> Vec<Standing> {
     found
 }
 
+/// The scatter of a stretch against what its fixes claim; `None` where it is too short.
 fn measure(stretch: &[Fix]) -> Option<Standing> {
     let stretch = trimmed(stretch)?;
     let (first, last) = (stretch.first()?, stretch.last()?);

@@ -20,6 +20,7 @@ pub enum Verdict {
     Unfit,
 }
 
+/// The verdict on a log and the reasons for it. `doubts` are those that reading it gave already.
 pub(super) fn judge(
     seen: &Inspected,
     usable: &[Fix],
@@ -39,6 +40,7 @@ pub(super) fn judge(
     (Verdict::Doubtful, why)
 }
 
+/// Why nothing can be measured from a log; empty where something can.
 fn unfit(seen: &Inspected, usable: &[Fix]) -> Vec<String> {
     let mut why = Vec::new();
     let made_up = |f: &&Fix| matches!(f.quality, Quality::Manual | Quality::Simulator);
@@ -143,7 +145,7 @@ fn long_gaps(usable: &[Fix], rate_hz: Option<f64>) -> Option<String> {
 struct Shares {
     fixed: f64,
     float: f64,
-    /// Without carrier-phase corrections.
+    /// Without carrier-phase corrections (RTK).
     code: f64,
     unknown: f64,
 }
@@ -244,6 +246,7 @@ fn claimed_m(usable: &[Fix]) -> Option<f64> {
     claims.get(claims.len() / 2).map(|c| f64::from(*c))
 }
 
+/// A sentence on a log that nothing speaks against.
 fn fit(seen: &Inspected, usable: &[Fix]) -> String {
     let fixed = usable
         .iter()

@@ -89,6 +89,7 @@ impl Addresses {
         Some((number, address))
     }
 
+    /// The number of an address, which is added to the table where it is new.
     fn find(&mut self, key: u64, name: &[u8]) -> u8 {
         let mut slot = (key.wrapping_mul(MIX) >> 55) as usize;
         loop {

@@ -69,6 +69,7 @@ impl Said {
     }
 }
 
+/// The accuracy that a talker stated, one sigma to the east and to the north, metres, and whether GST said so.
 #[derive(Debug, Clone)]
 struct Accuracy {
     talker: [u8; 2],
@@ -77,6 +78,7 @@ struct Accuracy {
     from_gst: bool,
 }
 
+/// What the sentences of one instant have said so far.
 #[derive(Debug, Clone, Default)]
 struct Epoch {
     /// Whether it is in use.
@@ -212,6 +214,7 @@ impl Merged {
         !self.unsteady
     }
 
+    /// Gives fixes at the beginning, which came before any date, the first date that is known, or the day before where midnight passed since.
     fn date_the_first(&mut self) {
         let Some(known) = self.fixes.iter().position(|fix| fix.date.is_some()) else {
             return;
@@ -231,6 +234,8 @@ impl Merged {
         }
     }
 
+    /// Makes fixes of an epoch that is complete, one for each engine. A position that is void, dead reckoning or made up is counted and
+    /// left out.
     fn flush(&mut self, epoch: &Epoch) {
         self.ends_us = epoch.time_us.or(self.ends_us);
         let date = self.date_of(epoch);
@@ -318,6 +323,7 @@ enum Taken {
     Another,
 }
 
+/// Whether two times, or two missing times, are those of one epoch.
 fn same_time(a: Option<i64>, b: Option<i64>) -> bool {
     match (a, b) {
         (Some(a), Some(b)) => (a - b).abs() < SAME_TIME_US,
@@ -388,6 +394,7 @@ impl Epoch {
         Taken::Yes
     }
 
+    /// Takes a sentence without a position: its date and accuracy.
     fn take_facts(&mut self, from: From, parsed: &Parsed) {
         if parsed.date.is_some() {
             self.date = parsed.date;
@@ -468,6 +475,7 @@ fn agree(a: &Position, b: &Position) -> bool {
     (a.lat_deg == b.lat_deg && a.lon_deg == b.lon_deg) || near(a, b)
 }
 
+/// Whether two positions lie nearer to each other than [`SAME_PLACE_M`] and the last digit of both.
 #[cold]
 fn near(a: &Position, b: &Position) -> bool {
     let unit = |p: &Position| MINUTE_M * 10f64.powi(-i32::from(p.decimals));

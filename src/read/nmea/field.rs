@@ -128,6 +128,7 @@ pub(crate) fn degrees(
     angle(whole, fraction, decimals, sign, most_deg).map_or(Read::Bad, Read::Is)
 }
 
+/// 1 for the first of the two letters, -1 for the second, in either case; `None` for any other.
 #[inline]
 pub(super) fn sign(letter: u8, letters: [u8; 2]) -> Option<f64> {
     if letter.eq_ignore_ascii_case(&letters[0]) {

@@ -14,7 +14,7 @@ const KNOWN: usize = 128;
 pub struct Layout {
     /// Length of the body; `None` where it is too short or too long for its layout to be kept.
     len: Option<usize>,
-    /// Its commas, in words of eight bytes and in its last eight.
+    /// Where its commas are: a bit for each in words of eight bytes, and apart from these in the last eight bytes.
     commas: [u64; KNOWN / 8],
     last_commas: u64,
     /// Where each field begins; where there is none, one beyond the body's end, as if a comma stood there.
@@ -35,6 +35,7 @@ impl Layout {
         }
     }
 
+    /// Finds the fields of a body from its beginning.
     #[inline(never)]
     fn begin(&mut self, body: &[u8]) {
         self.len = (8..=KNOWN).contains(&body.len()).then_some(body.len());
@@ -195,7 +196,7 @@ mod tests {
         }
     }
 
-    /// What splitting at every comma gives, of any length, with more commas than are needed and with none.
+    /// Fields are the same as by splitting at every comma, for bodies of any length, with more commas than are needed and with none.
     #[test]
     fn fields_are_what_stands_between_commas() {
         let mut body = Vec::new();

@@ -38,6 +38,7 @@ pub(crate) fn first_policy(head: &[u8]) -> Policy {
     addresses.policy()
 }
 
+/// Whether it is a sentence on the satellites in view.
 fn is_sky(body: &[u8]) -> bool {
     let formatter = body.get(2..6).unwrap_or(&[]);
     formatter.eq_ignore_ascii_case(b"GSV,") || formatter.eq_ignore_ascii_case(b"GSA,")
@@ -136,6 +137,7 @@ fn gathered(mut merged: Merged, addresses: &Addresses, most_fixes: usize) -> Bat
     }
 }
 
+/// Takes one sentence: counts its address, and hands it to the merger if it may be used and can be read.
 #[inline]
 fn one(
     (addresses, parser, merger): (&mut Addresses, &mut Parser, &mut Merger),
@@ -181,6 +183,7 @@ fn one(
     }
 }
 
+/// Tells of sentences that were used although their checksum is wrong or missing.
 fn warn_of_checksums(addresses: &Addresses, policy: &Policy, batch: &mut Batch) {
     let used: Vec<String> = addresses
         .all()

@@ -4,8 +4,10 @@
 
 use super::field::{POW10, angle, clock_us, sign};
 
+/// One in each byte; [`HIGH`] is the high bit of each byte.
 const EACH: u64 = 0x0101_0101_0101_0101;
 const HIGH: u64 = EACH << 7;
+/// What [`digits`] makes of a decimal point.
 const POINT: u8 = b'.' ^ b'0';
 const SCALES: [f64; 8] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7];
 

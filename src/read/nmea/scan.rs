@@ -96,6 +96,7 @@ pub fn whole(
     walk.scanned(text.len() as u64)
 }
 
+/// Where the scanner is in the text.
 struct Walk {
     line: u64,
     end_of_line: u8,
@@ -277,6 +278,7 @@ fn unusual(word: u64) -> u64 {
     (word.wrapping_sub(EACH * (b'*' as u64 + 1)) | word | word.wrapping_add(EACH)) & HIGH
 }
 
+/// Whether a byte ends the body of a sentence: `*`, `$`, or one that is not printable.
 #[inline]
 fn ends_body(b: u8) -> bool {
     matches!(b, b'*' | b'$') || !(0x20..0x7f).contains(&b)
@@ -332,7 +334,7 @@ pub fn end_of_line(head: &[u8]) -> u8 {
 mod tests {
     use super::*;
 
-    /// The obvious twin of [`span`].
+    /// What [`span`] gives, worked out byte by byte.
     fn byte_by_byte(body: &[u8]) -> (usize, u8) {
         let len = body.iter().take_while(|b| !ends_body(**b)).count();
         (len, body[..len].iter().fold(0, |sum, b| sum ^ b))

@@ -41,6 +41,7 @@ impl Kind {
         })
     }
 
+    /// The source of a fix from such a sentence; `None` where it has no position.
     pub(crate) fn source(self) -> Option<Source> {
         match self {
             Kind::Gga => Some(Source::GGA),

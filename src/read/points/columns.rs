@@ -81,6 +81,7 @@ pub(super) fn by_name(cells: &[&str]) -> Option<Vec<Column>> {
         .then_some(columns)
 }
 
+/// What a column with this title holds, whether or not a unit is written into the title; `None` where the title is not known.
 fn role(title: &str) -> Option<Role> {
     let lower = title.to_lowercase();
     // What stands in brackets is a unit, and no part of the name.
@@ -102,6 +103,7 @@ fn role(title: &str) -> Option<Role> {
     named.or_else(|| accuracy::kind(title).map(Role::Accuracy))
 }
 
+/// What a title stands for that is in lower case and has no separators or unit left.
 fn exact(key: &str) -> Option<Role> {
     Some(match key {
         "name" | "point" | "pointname" | "pt" | "ptid" | "pointid" | "pointno" | "pointnumber"

@@ -93,6 +93,7 @@ fn broken(e: &serde_json::Error, text: &str) -> Fault {
     }
 }
 
+/// What a feature of a result that this program wrote is.
 fn role(feature: &Feature) -> Option<&str> {
     feature.properties.as_ref()?.get("role")?.as_str()
 }
@@ -113,6 +114,7 @@ fn lawns(feature: &Feature) -> Option<VecDeque<String>> {
 /// where there would be more, holes are not joined.
 const MOST_STEPS: usize = 100_000_000;
 
+/// What was found in a drawing: walks, lines and rings, and lone points.
 pub(crate) struct Shapes {
     drawing: Drawing,
     /// Positions with times: those of lines, or where there is no such line, of points. `timed_points` has the same points as marks, and
@@ -141,6 +143,7 @@ impl Shapes {
         }
     }
 
+    /// Takes a feature. In a result that this program wrote (`ours`) only the feature of the lawn counts.
     pub(crate) fn feature(&mut self, feature: &Feature, ours: bool) {
         let texts = feature.properties.as_ref().map(texts).unwrap_or_default();
         let before = self.drawing.clone_sizes();

@@ -222,6 +222,7 @@ impl Row<'_> {
         }
     }
 
+    /// The time of the row, from a column of dates and times, or of each.
     fn stamp(&self) -> Option<Stamp> {
         let (date, time) = (self.cell(Role::Date), self.cell(Role::Time));
         if date.is_empty() {
@@ -230,6 +231,7 @@ impl Row<'_> {
         Stamp::parse(format!("{date}T{time}").as_bytes()).or_else(|| Stamp::parse(time.as_bytes()))
     }
 
+    /// Fills in what the row says beside its position: height, time, accuracy, satellites and quality.
     fn fill(&self, fix: &mut Fix) {
         let separation = self.metres(Role::Separation).unwrap_or(0.0);
         fix.height_m = self.metres(Role::Height).map(|h| h + separation);

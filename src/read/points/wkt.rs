@@ -100,6 +100,7 @@ fn close(shape: &str, ring: &mut Vec<Vertex>, rings: &mut usize, drawing: &mut D
     }
 }
 
+/// The place that the numbers read so far make; `None` where there are none.
 fn vertex(numbers: &mut Vec<f64>, line: u32) -> Result<Option<Vertex>, Fault> {
     let vertex = match numbers.as_slice() {
         [] => None,
@@ -190,6 +191,7 @@ impl<'a> Cursor<'a> {
     }
 }
 
+/// How many bytes at the start of a text are characters that pass a test.
 fn run(text: &str, test: fn(char) -> bool) -> usize {
     text.find(|c| !test(c)).unwrap_or(text.len())
 }
