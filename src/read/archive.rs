@@ -1,5 +1,5 @@
-//! What lies in a zip archive; KMZ files are zip archives too. Nothing is unpacked to the disk, and names from inside are only shown, so
-//! that a hostile name can do no harm.
+//! Looks into zip archives, and KMZ files, which are zip archives too: which logs lie in one, and what each holds. Nothing is unpacked to the
+//! disk, and names from inside are only shown, so that a hostile name can do no harm.
 
 use crate::fault::Fault;
 use crate::read::sniff::{self, Form};
@@ -47,7 +47,7 @@ pub(crate) fn broken(error: &dyn std::fmt::Display) -> Fault {
     )
 }
 
-/// The names of the logs in an archive, in their order.
+/// The names of the files in an archive that look like logs, sorted.
 ///
 /// # Errors
 /// An archive that is broken or holds no log.

@@ -102,7 +102,7 @@ impl Input {
     }
 }
 
-/// What a file in an archive holds.
+/// The content of a file in an archive.
 fn member_of(archive: &Input, member: &str) -> io::Result<Vec<u8>> {
     match archive.archive() {
         Some(file) => archive::member_of(file, member),

@@ -1,4 +1,4 @@
-//! Every log in a zip archive is a file by itself: the logs that stand in an archive's place.
+//! Puts the logs in a zip archive in the place of the archive, so that each is read as a file by itself.
 
 use crate::fault::Fault;
 use crate::read::archive;
@@ -50,6 +50,7 @@ pub(crate) fn piped(input: &Input, opened: &mut Opened) -> Result<Option<Vec<Inp
     }
 }
 
+/// The logs in an archive that is a file; `None` where it is no archive or cannot be opened.
 fn packed(input: &Input) -> Result<Option<Vec<Input>>, Fault> {
     let Some(file) = input.archive() else {
         return Ok(None);
@@ -67,7 +68,7 @@ fn packed(input: &Input) -> Result<Option<Vec<Input>>, Fault> {
     Ok(Some(logs.into_iter().map(member).collect()))
 }
 
-/// The names of the logs in an archive, in their order; `None` where it is none or cannot be opened.
+/// The names of the logs in an archive, sorted; `None` where it is no archive or cannot be opened.
 #[cfg(feature = "day")]
 pub(crate) fn logs_in(path: &std::path::Path) -> Option<Result<Vec<String>, Fault>> {
     let file = Input::File(path.to_owned()).archive()?;
