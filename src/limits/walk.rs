@@ -10,8 +10,8 @@ pub(crate) mod gap {
     /// A gap is told where more area may hide in it than this many bands, and more than the spare turf that is ordered anyway. Cost: above.
     /// No other value measured.
     pub(crate) const HIDES_BANDS: f64 = 0.3;
-    /// Gaps are also told where all of them together make more than this part of the area's variance. The band allows for them; what is
-    /// told is that they are most of it. Cost: above.
+    /// And only where all gaps together make more than this part of the area's variance. The band allows for gaps; what is told is that
+    /// they are most of it. Cost: above.
     pub(crate) const OF_VARIANCE_SHARE: f64 = 0.5;
     /// A gap in which this part of the edge could be walked is told whatever the band is, as even how often the walk goes round is then not
     /// sure. No evidence measured.
@@ -180,7 +180,8 @@ pub(crate) mod laps {
 pub(crate) mod left_out {
     /// From this many turns about a place inside the lawn on, such a part may be another lap. No evidence measured.
     pub(crate) const TURNS: f64 = 0.45;
-    /// The same limit where two laps were found that agree: these are the lawn, whatever became of a third. No evidence measured.
+    /// Where two laps were found that agree, they are the lawn, whatever became of a third: up to this many turns are then told only as a
+    /// part of a lap that is not used. No evidence measured.
     pub(crate) const TURNS_BESIDE_LAPS: f64 = 1.2;
     /// Part of the whole way from which it is doubtful that the laps are the lawn. Cost: above, 0.6 %.
     pub(crate) const OF_WAY_SHARE: f64 = 0.55;
@@ -236,8 +237,9 @@ pub(crate) mod round {
     pub(crate) const BACK_SHARE: (f64, f64) = (0.04, 0.5);
     /// Area of the small loops that the receiver's error makes by itself, in sigmas squared.
     pub(crate) const LOOPS_SIGMAS2: f64 = 8.0;
-    /// Another place that the walk goes round, as a part of the lawn or of its way: from the second on nobody can say which of the two is
-    /// meant.
+    /// Another place that the walk goes round, as a part of the lawn's area. From the second on nobody can say which of the two is meant.
+    /// It is also told where the way round it is longer than the second part of the laps' way, and no area is given where it is longer than
+    /// all of that.
     pub(crate) const OTHER_SHARE: (f64, f64) = (0.1, 0.5);
     /// Where this part of such a round lies within the lawn, it is the way to beds and no other place. The rest is left for its ends, which
     /// lie on the edge, within the receiver's error to either side. No evidence measured.
