@@ -37,7 +37,7 @@ pub struct Vertex {
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Edge {
     pub vertices: Vec<Vertex>,
-    /// Length of the true edge: that of the drawn one less what noise adds to it, metres.
+    /// Length of the true edge, metres: that of the drawn one, less what noise adds to it, with what drawing loses given back.
     pub perimeter_m: f64,
     /// What was taken off the drawn length for noise, metres. It is only as sure as the size of the receiver's errors, and how they are
     /// correlated, are known.
@@ -218,7 +218,7 @@ fn node(spots: &[Spot], paused: bool) -> Node {
     }
 }
 
-/// Turns a lap into nodes: a standstill is one node, the rest is averaged over `spacing_m` of way.
+/// Turns a lap into nodes: each standstill becomes one node, and the rest is averaged over `spacing_m` metres of way.
 fn gather(lap: &[Spot], pace_m_s: f64, spacing_m: f64) -> Vec<Node> {
     let mut nodes = Vec::new();
     let mut from = 0;

@@ -80,12 +80,12 @@ pub struct Deduction {
     pub outline: MultiPolygon<f64>,
     /// Its own whole area, square metres.
     pub area_m2: f64,
-    /// What it takes off this job: clipped to the lawn and to the deductions before it.
+    /// What it takes off this job, m²: clipped to the lawns, without what deductions before it take.
     pub deducted_m2: f64,
     /// `deducted_m2` lawn by lawn, in the order of the lawns.
     pub deducted_of_lawn_m2: Vec<f64>,
-    /// How much of its own boundary is an edge of the net lawn: within a lawn and within no other deduction. Metres;
-    /// moving that boundary out by e takes `live_m` × e more off the lawn.
+    /// How many metres of its own boundary are an edge of the net lawn, which is where it lies within a lawn and within no other
+    /// deduction. Moving that boundary out by e metres takes `live_m` × e m² more off the lawn.
     pub live_m: f64,
     /// Walked rings only: of each side of the ring as given (from its point i to the next), the part (0 to 1) that is an edge of the net
     /// lawn. Empty for others.
@@ -113,7 +113,7 @@ pub struct Lawn {
 pub struct Laid {
     /// In the order given.
     pub lawns: Vec<Lawn>,
-    /// In the order given (they are taken off in another: walked, paths, beds).
+    /// The deductions in the order given. (They are taken off in another order: walked rings, paths, beds.)
     pub deductions: Vec<Deduction>,
     /// Ground that two lawns both cover, square metres: it is counted twice, and ought to be nothing.
     pub overlap_m2: f64,
@@ -140,7 +140,7 @@ pub fn lay(outers: &[Outer], takings: &[Taking]) -> Result<Laid, Fault> {
         .collect::<Result<Vec<Patch>, Fault>>()?;
 
     let (rest, mut taken_m2) = straight_off(&lawns, takings, &patches)?;
-    // Beds come off what is left, as circles; all at once off the picture.
+    // Beds come off what is left by this: for the areas as circles, one by one, and for the picture all at once as polygons.
     let places = Near::of(rest.iter().map(Region::bounds).enumerate());
     let mut beds = Beds::default();
     for (k, (taking, taken_m2)) in takings.iter().zip(&mut taken_m2).enumerate() {
@@ -229,11 +229,11 @@ const MOST_OVERLAPPING: usize = 64;
 /// The beds taken off so far.
 #[derive(Default)]
 struct Beds {
-    /// By their number among the takings; those that lie wholly within another are not in it.
+    /// The beds by their index among the takings. Those that lie wholly within another are not in it.
     seen: BTreeMap<usize, Disc>,
     /// Where they are.
     near: Near,
-    /// Those that lie wholly within another: no part of their edge is an edge of the lawn.
+    /// The indices of beds that lie wholly within another: no part of their edge is an edge of the lawn.
     under: BTreeSet<usize>,
 }
 
@@ -377,7 +377,7 @@ fn patch(taking: &Taking) -> Result<Patch, Fault> {
     }
 }
 
-/// Indices of the takings in the order they come off.
+/// Indices of the takings in the order in which they come off.
 fn taken_off_in_order(takings: &[Taking]) -> Vec<usize> {
     let mut order: Vec<usize> = (0..takings.len()).collect();
     order.sort_by_key(|&k| match takings.get(k).map(Taking::kind) {

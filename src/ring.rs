@@ -124,7 +124,7 @@ pub(crate) fn crosses_itself(corners: &[Coord<f64>]) -> bool {
     let n = corners.len();
     let side = |i: usize| (corners[i], corners[(i + 1) % n]);
     (0..n).any(|i| {
-        // Neighbours meet at their corner.
+        // Neighbouring sides meet at their corner, which is no crossing.
         (i + 2..n).filter(|j| (j + 1) % n != i).any(|j| {
             let ((a, b), (c, d)) = (side(i), side(j));
             // On which side of the line from p to q the place r lies. Two sides cross where the ends of each lie on different sides of

@@ -32,7 +32,7 @@ pub struct Term {
 pub struct Coarse {
     pub t_s: Vec<f64>,
     pub sigma_m: Vec<f64>,
-    /// Laps walked: the area is the closed walk's divided by this.
+    /// How many laps were walked. The area is the closed walk's divided by this.
     pub laps: f64,
 }
 
@@ -42,7 +42,8 @@ pub struct Causes {
     /// The pull of every fix of every walked ring of one receiver, in the order of time. Those of deductions have the opposite sign, as
     /// what moves both edges the same way cancels.
     pub pulls: Arc<Vec<Pull>>,
-    /// Sum of squared area gradients, m², for errors the claimed sigma knows nothing of (the pole).
+    /// Sum of the squared area gradients of all fixes, m²: for errors that are independent from fix to fix and that the claimed sigma
+    /// knows nothing of (the pole).
     pub gradient2_m2: f64,
     /// Places of each walked ring, for the quadratic part.
     pub coarse: Vec<Coarse>,
@@ -493,7 +494,8 @@ mod tests {
                         sigma_m: vec![SIGMA_M; n],
                         laps: 1.0,
                     }],
-                    // What comes back at a place goes the same way here, so that the process has one time.
+                    // The part of the error that comes back at a place gets the same correlation time here, so that the process has only
+                    // one.
                     laps: 1.0,
                     passes_s: tau_s,
                     ..Causes::default()
@@ -501,7 +503,7 @@ mod tests {
                 said_m4 += variance_m4(&process, &causes) / f64::from(walks);
             }
             let ratio = (said_m4 / is_m4).sqrt();
-            // One percent by chance; what is white stays in twice, a percent or two here.
+            // One percent is chance. The white part stays in twice, which is a percent or two here.
             assert!((0.97..1.03).contains(&ratio), "{tau_s} s: {ratio}");
         }
     }

@@ -217,7 +217,7 @@ fn difference(
         }
     }
     let (_, at, t_s, i) = nearest?;
-    // Nobody knows where the other pass went in a gap.
+    // If the other pass has a gap here, nobody knows where it went.
     if other[i + 1].t_s - other[i].t_s > longest_step_s {
         return None;
     }
@@ -458,7 +458,8 @@ mod tests {
         assert!(process.scale() * 0.02 > 0.4, "{}", process.scale());
     }
 
-    /// A minute at one place by a phone; what it says does not narrow the band where it is held, to the last digit or to the millimetre.
+    /// A phone stands at one place for a minute. Where it holds its position, to the last digit or to the millimetre, that does not
+    /// narrow the band.
     #[test]
     fn a_receiver_that_holds_its_position_shows_nothing_by_standing() {
         let stood = |off_m: fn(usize) -> f64| {
@@ -484,7 +485,7 @@ mod tests {
         };
         assert_eq!(stood(|_| 0.0), []);
         assert_eq!(stood(|i| 0.002 * (i % 3) as f64), []);
-        // Held, a step, and held again.
+        // The position is held, takes one step, and is held again.
         assert_eq!(stood(|i| if i < 30 { 0.0 } else { 0.4 }), []);
         assert!(!stood(|i| 0.3 * (i as f64 / 7.0).sin()).is_empty());
     }

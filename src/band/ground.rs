@@ -36,7 +36,7 @@ pub struct Fall {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Ground {
     Plane(Fall),
-    /// Less than `LEVEL_PERCENT`, or no more than twice its own error.
+    /// The slope is less than `LEVEL_PERCENT`, or less than twice its own error.
     Level,
     /// The error is too large for a plane to be of use: one sigma of its slope, percent.
     Rough {
@@ -46,7 +46,7 @@ pub enum Ground {
     Uneven {
         off_m: f64,
     },
-    /// No heights, or too few.
+    /// There are no heights, or too few, or they lie in one line.
     Unknown,
 }
 
@@ -59,7 +59,7 @@ struct Plane {
     /// The mean of the places and of the heights, through which the plane goes.
     mid: Coord<f64>,
     mid_m: f64,
-    /// Sums of squares and products of the places about their middle, m², and their determinant.
+    /// Sums of the squares and products of the places' distances from their mean, m², and the determinant of that matrix, m⁴.
     xx: f64,
     xy: f64,
     yy: f64,
@@ -240,7 +240,7 @@ mod tests {
         assert_eq!(fit(&line, 1.0), Ground::Unknown);
     }
 
-    /// Heights err by a process that the fit does not know the correlation time of.
+    /// Heights err by a process whose correlation time the fit does not know.
     #[test]
     fn its_error_is_what_it_says() {
         let (mut within, mut told) = (0, 0);
@@ -259,7 +259,7 @@ mod tests {
             }
         }
         assert!(told > 390, "{told}");
-        // Of the worst correlation time, so at least the level.
+        // The error is that of the worst correlation time, so that at least the stated share lies within.
         assert!(
             f64::from(within) >= 0.94 * f64::from(told),
             "{within} of {told}"

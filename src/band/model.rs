@@ -42,7 +42,7 @@ pub(crate) fn fix_sigma_m(fix: &Fix, given_m: Option<f64>) -> ([f64; 2], SigmaSo
     }
 }
 
-/// One belief about the error process: how much, in units of the claimed sigma, and over what time it is correlated.
+/// One belief about the error process: how large the error is, in units of the claimed sigma, and over what time it is correlated.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Belief {
     /// How much of the belief this is, 0 to 1.
@@ -65,7 +65,7 @@ pub struct Process {
     pub correlation_s: Vec<f64>,
     /// What was believed of the logarithm of the scale before any evidence.
     pub claim: ClaimSpread,
-    /// Root mean square scale before any evidence.
+    /// Root mean square of the scale before any evidence.
     pub usual: f64,
 }
 
@@ -138,7 +138,7 @@ impl Process {
             .sum()
     }
 
-    /// Root mean square scale.
+    /// Root mean square of the scale over all beliefs: how many times its claim the receiver is believed to err.
     pub(crate) fn scale(&self) -> f64 {
         self.beliefs
             .iter()

@@ -116,12 +116,12 @@ pub(crate) fn merge(pulls: &[Pull], within_s: f64) -> Vec<Pull> {
     merged
 }
 
-/// The half-width that holds the share `confidence` of a zero-mean mixture of normals,
-/// given as (weight, variance) pairs; weights sum to one.
+/// The half-width that holds the share `confidence` of a zero-mean mixture of normal distributions, given as (weight, variance) pairs;
+/// weights sum to one. 0 where parts without spread hold as much already.
 ///
 /// # Accuracy
-/// 1e-12 relative, plus what the parts left out weigh together. The share within a half-width is concave, so Newton's steps
-/// end below the answer wherever they set out, and from below never pass it.
+/// 1e-12 relative, plus what the parts left out weigh together. The share within a half-width is a concave function of it, so that
+/// Newton's steps end below the answer wherever they set out, and from below never pass it.
 pub(crate) fn mixture_half_width(parts: &[(f64, f64)], confidence: f64) -> f64 {
     // After evidence only a few of some hundred parts have any weight worth counting.
     const WEIGHTLESS: f64 = 1e-16;

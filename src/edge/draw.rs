@@ -123,7 +123,7 @@ fn bends(spans: &[Coord<f64>]) -> impl Iterator<Item = Bend> + '_ {
     before.zip(spans).map(|(&a, &b)| Bend::new(a, b))
 }
 
-/// Marks corners among the nodes, and puts in those that were walked through between two nodes.
+/// Marks corners among the nodes, and adds those that were walked through between two nodes.
 fn corners(nodes: &[Node]) -> Vec<Vertex> {
     let n = nodes.len();
     let spans = spans(nodes, |node| node.at);
@@ -156,7 +156,7 @@ fn corners(nodes: &[Node]) -> Vec<Vertex> {
             && bends[if next + 1 == n { 0 } else { next + 1 }].is_under(&STRAIGHT)
             && shared()
         {
-            // The bend is shared by two nodes: the corner lies between them, where the sides would meet.
+            // Two nodes share the bend: the corner lies between them, where the sides would meet.
             vertices.push(vertex(node, false));
             let (here, there) = (node.at, nodes[next].at);
             let (before, after) = (spans[before], spans[next]);

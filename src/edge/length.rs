@@ -75,7 +75,7 @@ pub(super) fn range_m(laps: &[Length]) -> (f64, f64) {
     })
 }
 
-/// What several laps say together: the length, what was taken off it for noise, and one sigma of what drawing leaves open, metres.
+/// What several laps say together, metres: the length, what was taken off it for noise, and one sigma of what drawing leaves open.
 pub(super) fn together(laps: &[Length]) -> (f64, f64, f64) {
     let n = laps.len() as f64;
     let mean = |of: fn(&Length) -> f64| laps.iter().map(of).sum::<f64>() / n;

@@ -90,7 +90,7 @@ impl Mean<'_> {
         let (mut way_m, mut from, mut to, mut hint) = (0.0, 0, 0, 0);
         let own = self.nodes.iter().zip(&self.spans_m);
         for ((here, span_m), sum) in own.zip(&mut self.sums) {
-            // Where the other lap should be by now, searched a tenth of a lap either way.
+            // The partner is looked for where the other lap should be by now, give or take a tenth of a lap.
             let expect_m = way_m / self.whole_m * total_m;
             while from + 1 < lap.len() && ways_m[from + 1] < expect_m - 0.1 * total_m {
                 from += 1;

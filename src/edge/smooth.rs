@@ -20,12 +20,12 @@ pub struct SmoothArea {
     pub sampling_sigma_m2: f64,
 }
 
-/// Standard deviation, over where the fixes happen to fall, of the area a smooth path gets wrong at one corner, as a
-/// share of the cross product of the two chords there.
+/// Standard deviation, over where the fixes happen to fall, of the area that a smooth path gets wrong at one corner, as a part of the
+/// cross product of the two chords there.
 ///
-/// A corner of turn `θ` walked through with fixes `h` apart: chords lose `h² sin θ / 12` on average (up to
-/// `h² sin θ / 8`); the cubic path loses nothing on average and 0.0373 `h² sin θ` in standard deviation (computed
-/// over 50 phases for turns of 30 to 150 degrees; test `corners_walked_through_are_unbiased`).
+/// A corner of turn `θ` is walked through with fixes `h` apart: chords lose `h² sin θ / 12` on average (up to `h² sin θ / 8`); the cubic
+/// path loses nothing on average and 0.0373 `h² sin θ` in standard deviation (computed over 50 phases for turns of 30 to 150 degrees;
+/// test `corners_walked_through_are_unbiased`).
 const CORNER_SHARE: f64 = 0.0373;
 
 /// A span that lasts longer than this many usual steps stays straight: nobody knows what lies in it.
@@ -192,7 +192,7 @@ fn velocities(before: Option<Span>, after: Option<Span>, stood: bool) -> (Coord<
 /// Where the last station lies as seen from the first.
 #[derive(Debug, Clone, Copy)]
 enum Close {
-    /// Within half a step: the walk runs through there as anywhere.
+    /// Within half a step: the walk runs on through the closing place as through any other.
     Same,
     /// A step or two away: nobody timed that step, so it is taken to be walked at the pace of the faster of the spans beside it.
     Near(Span),

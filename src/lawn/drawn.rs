@@ -20,8 +20,8 @@ const THINNED_TO: f64 = 0.02;
 /// A rounded corner of the drawing: 7.5 degrees a side.
 const ARC_STEP_RAD: f64 = TAU / 48.0;
 
-/// Up to a turn of 15 degrees, of which this is the tangent, moved sides simply meet: their corner is out of place by less
-/// than a hundredth of the distance, and takes one point in the place of two or three.
+/// Up to a turn of 15 degrees, of which this is the tangent, moved sides simply meet. Their corner is then out of place by less than a
+/// hundredth of the distance, and takes one point instead of two or three.
 const MEET_TAN: f64 = 0.267_949_192_431_122_7;
 
 /// So many steps in search of the far end of a bracket follow the line through the last two results; later ones double the distance.

@@ -48,7 +48,7 @@ impl Patch {
 pub(super) struct Boundaries<'a> {
     lawns: &'a [Region],
     patches: &'a [Patch],
-    /// Where the lawns are, and the deductions but for those that lie wholly under another.
+    /// Indexes of where the lawns are, and of where the deductions are, without those that lie wholly under another.
     lawns_near: Near,
     patches_near: Near,
     under: &'a BTreeSet<usize>,
@@ -93,7 +93,7 @@ impl<'a> Boundaries<'a> {
             .collect()
     }
 
-    /// The same of the lawns.
+    /// The lawns that may come within that distance of the box between two corners.
     fn lawns_beside(&self, low: Coord<f64>, high: Coord<f64>) -> Vec<&'a Region> {
         let hair = Coord {
             x: BESIDE_M,
@@ -103,7 +103,7 @@ impl<'a> Boundaries<'a> {
         near.into_iter().filter_map(|k| self.lawns.get(k)).collect()
     }
 
-    /// Of each side of a lawn's ring, the part that no deduction covers.
+    /// For each side of a lawn's ring the part (0 to 1) that no deduction covers.
     pub(super) fn of_lawn(&self, ring: &[Coord<f64>]) -> Vec<f64> {
         let left = if turns_left(ring) { 1.0 } else { -1.0 };
         sides(ring)
@@ -124,7 +124,7 @@ impl<'a> Boundaries<'a> {
             .collect()
     }
 
-    /// Of each side of a walked deduction's ring, the part that is an edge of the net lawn.
+    /// For each side of a walked deduction's ring the part (0 to 1) that is an edge of the net lawn.
     pub(super) fn of_deduction(&self, k: usize, ring: &[Coord<f64>]) -> Vec<f64> {
         let left = if turns_left(ring) { 1.0 } else { -1.0 };
         sides(ring)

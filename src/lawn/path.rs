@@ -9,13 +9,14 @@ use std::f64::consts::{PI, TAU};
 /// How many straight sides a full turn of a rounded corner has: they lie within 0.03 % of half the width.
 const SIDES_OF_A_TURN: f64 = 128.0;
 
-/// Everything within half the width of a line: round ends, round outer corners.
+/// Everything within half the width of a line, with round ends and round outer corners. An empty line covers nothing, and a single place
+/// a disc.
 ///
-/// A line that comes back over itself covers its ground once. Corners are drawn with straight sides of the
-/// same area as the sector they stand for, so a path's area is exact where it doesn't cross its own corners.
+/// A line that comes back over itself covers its ground once. Corners are drawn with straight sides of the same area as the sector they
+/// stand for, so that a path's area is exact where it does not cross its own corners.
 ///
 /// # Errors
-/// Coordinates that aren't on Earth, a width that isn't above zero.
+/// Coordinates that are not on Earth, a width that is not above zero.
 pub(crate) fn outline(line: &[Coord<f64>], width_m: f64) -> Result<Region, Fault> {
     super::region::gate(line)?;
     if !(width_m > 0.0 && width_m.is_finite()) {

@@ -57,7 +57,8 @@ impl Region {
         ))
     }
 
-    /// From polygons that are valid already, outer rings anticlockwise, holes clockwise, and the corners that went into them.
+    /// Makes a region of polygons that are valid already, with outer rings anticlockwise and holes clockwise, and of the exact corners
+    /// that went into them.
     pub(super) fn new(polygons: MultiPolygon<f64>, corners: &Corners) -> Region {
         let exact = corners.put_back(&polygons);
         let rings = exact
@@ -105,7 +106,7 @@ impl Region {
 }
 
 impl Sides {
-    /// Of one ring, its first point not repeated.
+    /// The sides of one ring, its first point not repeated.
     pub(crate) fn of(ring: &[Coord<f64>]) -> Sides {
         let next = ring.iter().skip(1).chain(ring.first());
         let edges = ring.iter().zip(next).map(|(&a, &b)| [a, b]).collect();
@@ -274,11 +275,11 @@ pub(super) fn polygon(mut ring: Vec<Coord<f64>>) -> Polygon<f64> {
     Polygon::new(LineString::new(ring), Vec::new())
 }
 
-/// Boolean operations by the non-zero winding rule. Both sides may overlap themselves.
+/// Combines two areas (union, difference and so on) by the non-zero winding rule. Both of them may overlap themselves.
 ///
-/// The one place where the polygon library is called. It is not ours, works on a grid of whole numbers and
-/// keeps internal promises by panicking; a lawn on which it did would take a whole day's other surveys with it,
-/// so a panic there is turned into a fault of this survey alone.
+/// This is the one place where the polygon library is called. It is not ours, works on a grid of whole numbers and panics where one of
+/// its internal promises is broken. A lawn on which it did would take a whole day's other surveys with it, so that a panic there is
+/// turned into a fault of this survey alone.
 pub(super) fn combine(
     one: &MultiPolygon<f64>,
     other: &MultiPolygon<f64>,
@@ -317,8 +318,8 @@ fn combine_by(
             "Please report this with the log; leaving one deduction out at a time finds the one that does it.",
         )
     })?;
-    // The library hands some holes back wound like their outside (where a hole touches it), which
-    // the next operation would fill: so everything is wound anew, holes against their outside.
+    // The library hands some holes back with the same direction as their outside (where a hole touches it), which the next operation
+    // would fill. So all rings are given their directions anew.
     Ok(combined.orient(Direction::Default))
 }
 
@@ -333,7 +334,7 @@ impl Corners {
         Corners(sorted)
     }
 
-    /// The polygons with the corners that the library's grid moved put back where they were.
+    /// The polygons with those corners put back where they were that the library's grid has moved.
     fn put_back(&self, polygons: &MultiPolygon<f64>) -> MultiPolygon<f64> {
         let extent = polygons
             .bounding_rect()

@@ -125,8 +125,8 @@ fn between_corners(
         .ok_or(refused)
 }
 
-/// Measures a log's tracks. One track is one ring. Of several that each come round, those wholly inside another are
-/// taken off it; pieces that only come round together are one walk.
+/// Measures a log's tracks. A single track is one ring. Of several that each come round, those that lie wholly inside another are taken
+/// off it; pieces that only come round together are one walk.
 fn tracks(fixes: Cow<'_, [Fix]>, plane: &Plane, asked: &Asked) -> Result<Boundaries, Refusal> {
     let declared = |fix: &Fix| match asked.outlines.get(&fix.track) {
         Some(Outline::Line) | None => false,

@@ -11,7 +11,7 @@ pub struct Checked {
     pub by: Vec<Check>,
     /// Worked out for the result document, not for a table of many surveys.
     pub unseen: Vec<Unseen>,
-    /// What would show more.
+    /// What more could be done that would show smaller errors.
     #[serde(skip)]
     pub would: Vec<Would>,
 }
@@ -62,7 +62,7 @@ pub struct Unseen {
     /// The error of the position that does it, metres east and north.
     #[serde(skip)]
     pub by_m: Option<[f64; 2]>,
-    /// In which walk, where there are several.
+    /// The name of the walk in which it is, where there are several; else empty.
     #[serde(skip)]
     pub walk: String,
 }
@@ -81,7 +81,7 @@ pub enum ErrorKind {
     Tape,
 }
 
-/// The unseen drift that something more would leave, m².
+/// Something more that could be done, and the drift that it would still leave unseen, m².
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub struct Would {
@@ -90,7 +90,7 @@ pub struct Would {
 }
 
 impl Checked {
-    /// How many independent tests there were: of laps, those after the first.
+    /// How many independent tests there were: of laps, those after the first count.
     #[must_use]
     pub fn count(&self) -> u32 {
         let independent = |check: &Check| match check.check {

@@ -226,7 +226,7 @@ fn second_lap(walked: &Walked) -> Vec<Difference> {
         .collect()
 }
 
-/// From how many metres on a drift in a direction is told by the laps with chance [`POWER`].
+/// From how many metres on a drift in a direction is told by the laps with a chance of [`POWER`].
 fn told_by_laps_m(telling: &Telling, along: [f64; 2]) -> f64 {
     // What is foreseen holds for a receiver that errs just as it claims; one that errs less takes a larger drift to be found out. On
     // simulated walks without this factor a drift of the size foreseen was told 72 times in 100 (85 of 118), one half as large again 97

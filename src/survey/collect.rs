@@ -179,7 +179,7 @@ impl Collected {
         walk: Walk,
         inputs: &[Input],
     ) -> Result<Part, Fault> {
-        // A pipe named outright is read; one that a sheet names is not even opened.
+        // A pipe that is named on the command line is read; one that a sheet names is not even opened.
         let outright = !request.logs.is_empty();
         let mut log = self.read(inputs, outright, request.grid.clone().or(walk.grid))?;
         let uncut = match request.job.beds.is_empty() || walk.span == Span::default() {
@@ -345,9 +345,9 @@ impl Collected {
         if self.parts().any(|part| part.log.local) {
             return Ok(Plane::local());
         }
-        // Longitudes relative to the first, so that a site on the date line is one place.
+        // Longitudes are taken relative to the first one, so that a site on the date line is one place.
         let turned = |lon: f64| match lon - first.lon_deg + 540.0 {
-            // Nearly always: the remainder without a division that is slow.
+            // The usual case, in which the remainder needs no slow division.
             once if (360.0..720.0).contains(&once) => once - 360.0 - 180.0,
             other => other.rem_euclid(360.0) - 180.0,
         };
@@ -358,7 +358,7 @@ impl Collected {
             .filter(|h| h.is_finite())
             .collect();
         if heights.is_empty() {
-            // A result of ours says what height it was measured at.
+            // A result document of this program, read as a log, says what height it was measured at.
             heights.extend(self.lawns.iter().find_map(|part| part.log.plane_height_m));
         }
         let height_m = if heights.is_empty() {

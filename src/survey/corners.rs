@@ -170,7 +170,7 @@ fn place(
         }
         Place::Time { tod_s } => {
             for (k, walked) in lawns.iter().enumerate() {
-                // With the lead-in: a surveyor stands at the first corner before the lap begins.
+                // The way in is searched as well, as a surveyor may stand at the first corner before the lap begins.
                 let line = &walked.spots;
                 if let Some(nearest) = passed_at(line, tod_s) {
                     return Ok((k, stood(line, nearest), Some(line[nearest].t_s)));
@@ -379,7 +379,7 @@ fn set(walked: &mut Walked, at: Coord<f64>, t_s: Option<f64>, name: &str) {
     corner.corner = true;
     if let Some(t_s) = t_s {
         corner.t_s = t_s;
-        // Several laps are averaged already; one standstill is not better.
+        // With several laps the edge is their mean already, and one standstill is no better.
         if walked.carried_m2 == 0.0 && walked.laps == 1 {
             corner.at = at;
         }

@@ -31,7 +31,7 @@ struct Dated {
     latest: Date,
 }
 
-/// The day the survey is recorded under: the sheet's, else the first that a log gives and that can be.
+/// The day under which the survey is recorded: the sheet's, else the first date of a log that can be; `None` where there is none.
 pub(crate) fn walked_on(job: &Job, files: &[LogFile]) -> Option<Date> {
     let of_log = |file: &LogFile| {
         let date: Date = file.first_time.get(..10)?.parse().ok()?;
@@ -55,7 +55,7 @@ pub(crate) fn look(job: &Job, lawns: &[&Log], others: &[&Log], files: &[LogFile]
         }
     }
     let mut believed = lawns.iter().filter(|log| can_be(log.first));
-    // Several lawns of one job may be walked on several days: one on the sheet's day will do.
+    // Several lawns of one job may be walked on several days, so that it is enough if one was walked on the sheet's day.
     if let (Some(sheet), Some(log)) = (job.date, believed.next())
         && !lawns
             .iter()
@@ -72,7 +72,7 @@ pub(crate) fn look(job: &Job, lawns: &[&Log], others: &[&Log], files: &[LogFile]
     warnings
 }
 
-/// What is wrong with the sheet's own dates. `logs_tell`: the sheet's date was already held against a log's.
+/// What is wrong with the sheet's own dates. `logs_tell` says that the sheet's date was already compared with a log's.
 pub(crate) fn of_sheet(job: &Job, walked_on: Option<Date>, logs_tell: bool) -> Vec<Notice> {
     let mut warnings = Vec::new();
     if let Some(date) = job.date.filter(|date| !can_be(*date) && !logs_tell) {

@@ -23,9 +23,9 @@ pub(crate) fn told_from(limit: f64, sigma: f64) -> f64 {
 /// How many directions an error is tried in, over half a turn: in the opposite direction it does the same with the other sign.
 const DIRECTIONS: usize = 24;
 
-/// The largest change of an area by an error that no test tells of, m², and the error itself as a vector in metres: of all
-/// directions the worst. `area_m2` is what an error of one metre in a direction does to the area, `told_from_m` from which
-/// size on one in that direction is told; `None` where it never is and the area moves.
+/// The largest change of an area by an error that no test tells of, m², and the error itself as a vector in metres, of all directions the
+/// worst. `area_m2` gives what an error of one metre in a direction does to the area, and `told_from_m` from which size on an error in
+/// that direction is told. `None` where one is never told and yet moves the area.
 pub(crate) fn largest_unseen(
     area_m2: impl Fn([f64; 2]) -> f64,
     told_from_m: impl Fn([f64; 2]) -> Option<f64>,
@@ -77,7 +77,7 @@ mod tests {
         let adjustment = adjust(&points, &vague, &readings, Some(1)).unwrap();
         for residual in &adjustment.residuals {
             assert_abs_diff_eq!(residual.redundancy, 1.0 / 3.0, epsilon = 1e-4);
-            // Of the error in a reading a third shows in its own residual.
+            // A third of an error in a reading shows in its own residual.
             let by_hand = told_from(0.0, 0.01) / (1.0f64 / 3.0).sqrt();
             assert_abs_diff_eq!(by_hand, 0.07157, epsilon = 1e-5);
             assert_abs_diff_eq!(residual.detectable, by_hand, epsilon = 1e-5);

@@ -283,7 +283,7 @@ fn draw(survey: &Survey, rings: &[&Walked], measured: &mut Measured) {
                 .flat_map(|l| l.net.clone())
                 .collect(),
         );
-        // One thinning does for both, as the high end is about as far off as the low one.
+        // Both ends of the band are about as far away, so that one thinned outline serves for both.
         if let Ok(movable) = drawn::Movable::new(&net, area.high_m2 - area.net_m2) {
             drawing.low = movable.of_area(area.low_m2).ok();
             drawing.high = movable.of_area(area.high_m2).ok();

@@ -63,7 +63,7 @@ pub struct Adjusted {
     covariance: Matrix,
     /// How the adjusted areas and the readings answer to errors.
     pub shown: settle::Shown,
-    /// The points as walked, and for each the lawn it is a corner of and when it was passed, seconds.
+    /// The points as walked. Then for each of them the lawn that it is a corner of (`None` for a bed), and when it was passed, seconds.
     pub walked_at: Vec<Coord<f64>>,
     passed: Vec<(Option<usize>, f64)>,
     /// The points that are each lawn's corners, counter-clockwise.

@@ -413,7 +413,7 @@ mod tests {
         );
         let area = m.area.expect("an area");
         assert_abs_diff_eq!(area.gross_m2, 150.0, epsilon = 1e-4);
-        // Centre on a straight edge: half of it, 2 pi.
+        // The circle's centre lies on a straight edge, so that half of it is taken off: 2 pi.
         assert_abs_diff_eq!(
             area.deductions_m2,
             2.0 * std::f64::consts::PI,

@@ -418,7 +418,7 @@ fn rounds(seen: &Seen, asked: &Asked, cleaned: Cleaned) -> Result<Walked, Refusa
     Ok(walked)
 }
 
-/// The ring of the laps found; `corner_list` takes the spots as corners joined by straight lines.
+/// Measures the ring of the laps found. `corner_list` takes the spots as corners joined by straight lines.
 fn ring(
     seen: &Seen,
     asked: &Asked,

@@ -249,7 +249,7 @@ fn folded_open(
     best
 }
 
-/// A point on the other side of the line through two others; itself where they are one.
+/// The mirror image of a point in the line through two others; the point itself where those are one.
 fn mirrored(at: Coord<f64>, one: Coord<f64>, other: Coord<f64>) -> Coord<f64> {
     let along = other - one;
     let share = ring::dot(at - one, along) / ring::dot(along, along);
@@ -362,7 +362,7 @@ fn linearise(
     })
 }
 
-/// What follows from where the adjustment came to rest: covariance, tests, and how all of it answers to errors.
+/// What follows from where the iteration ended: covariance, tests, and how all of it answers to errors.
 fn report(
     covariance: &Matrix,
     readings: &[Reading],
@@ -399,7 +399,8 @@ fn report(
                 0.0
             },
             detectable: if testable {
-                // Non-centrality of the smallest detectable error: 4.13 with sigmas that are known.
+                // So many sigmas must a misclosure be moved by to be noticed with that power (non-centrality): 4.13 with sigmas that are
+                // known.
                 (critical + normal::quantile(POWER)) / own.sqrt()
             } else {
                 f64::INFINITY
@@ -427,10 +428,10 @@ fn covariance_after(
     gain: &Matrix,
     design: &Matrix,
 ) -> Matrix {
-    // Joseph's form, (1 - K A) C (1 - K A)' + K R K': the plain C - K A C loses all its digits where a vague C
-    // meets a sharp tape.
+    // Joseph's form, (1 - K A) C (1 - K A)' + K R K' with the gain K: the plain C - K A C loses all its digits where a vague C meets a
+    // sharp tape.
     let kept = Matrix::diagonal(&vec![1.0; covariance.rows()]).minus(&gain.times(design));
-    // A product is quick where its left side has few cells that are not nought, so that `kept` stands there both times.
+    // A product is quick where its left factor has many zeros, so that `kept` stands on the left both times.
     kept.times(&kept.times(covariance).transpose())
         .transpose()
         .plus(&gain.times(&noise_of(readings)).times(&gain.transpose()))

@@ -216,7 +216,7 @@ fn slip(ratio: f64, sigma: f64) -> Option<&'static str> {
     if ratio <= 0.0 || !ratio.is_finite() {
         return None;
     }
-    // A slip must explain the ratio far better than no slip does: a poor walk is near to several.
+    // A slip must explain the ratio far better than no slip does, as the length of a poor walk is near to several slips.
     let far2 = 2.0 * ODDS.ln() * sigma * sigma;
     known
         .into_iter()
@@ -279,7 +279,7 @@ mod tests {
             let suspect = checks[0].suspect.expect("a suspect");
             assert!(suspect.contains(word), "{value}: {suspect}");
         }
-        // A metre too long is no unit.
+        // A tape that is a metre too long fits no slip of the unit.
         let checks = check(&points(), &covariance(0.05), &[tape(0, 1, 13.0 + 1.2)]);
         assert!(checks[0].suspect.is_none());
     }
@@ -301,7 +301,7 @@ mod tests {
             .to_vec();
         let seen = scale(&points(), &covariance(0.01), &long).expect("three lengths");
         assert!(seen.suspect.expect("suspect").contains("2.0 % longer"));
-        // No tape is two fifths too long: the walk is out.
+        // No tape is two fifths too long, so that it must be the walk that is wrong.
         let long: Vec<Reading> = [(0, 1, 12.0), (1, 2, 9.0), (0, 2, 15.0)]
             .map(|(i, j, d)| tape(i, j, d * 1.4))
             .to_vec();

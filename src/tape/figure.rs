@@ -323,7 +323,7 @@ mod tests {
             0.02,
         )
         .expect("closes");
-        // To first order the two diagonals of a rectangle err alike, so either is 6 cm off the other.
+        // To first order an error has the same effect on both diagonals of a rectangle, so that either is 6 cm off the other.
         assert_relative_eq!(
             closed.report.closing_error_m.expect("checked"),
             0.06,

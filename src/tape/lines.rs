@@ -45,7 +45,7 @@ pub struct CheckSheet {
     /// One sigma of each reading of the tape, assumed for the tolerances, metres.
     pub tape_sigma_m: f64,
     pub lines: Vec<ToTape>,
-    /// Half-width of the net area's band if all of them were taped and fitted; null where that isn't foreseen.
+    /// Half-width of the net area's band if all of them were taped and fitted, m²; null where that is not worked out.
     pub band_m2: Option<f64>,
     /// Offsets from a baseline to curved edges; empty where every edge is straight.
     pub baseline: Option<Baseline>,
@@ -234,7 +234,7 @@ impl<'a, 'b> State<'a, 'b> {
     /// Puts a line on the list, and goes on as if it had been taped.
     fn take(&mut self, from: usize, to: usize, why: Why) -> Option<ToTape> {
         let row = self.row(from, to);
-        // The tolerance is against the walk as it is; the covariance then moves on as if the tape had agreed.
+        // The tolerance is that of the walk as it is. The covariance then goes on as if the tape had agreed with it.
         let walked = Self::variance_of(self.measured.covariance, &row);
         let noise = self.measured.tape_sigma_m.powi(2);
         let own = Self::variance_of(&self.covariance, &row) + noise;

@@ -109,7 +109,7 @@ impl Matrix {
         Matrix::from_fn(self.rows, self.columns, |i, j| self.at(i, j) * factor)
     }
 
-    /// `a' M b`, a number.
+    /// The number `a' M b`, where `M` is this matrix: with a covariance, the covariance of two linear functions.
     #[must_use]
     pub fn between(&self, a: &[f64], b: &[f64]) -> f64 {
         dot(a, &self.times_vector(b))

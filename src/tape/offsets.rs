@@ -84,7 +84,7 @@ pub(crate) fn strip(ordinates: &Ordinates, rule: Rule, sigma_m: f64) -> Strip {
             let area_m2 = add_trapezoid(&mut sums, x, y, middle, left);
             remainders.extend((middle..middle + left).map(|i| trapezoid_remainder(x, y, i)));
             match stretches.last_mut() {
-                // Unequal spacing by the trapezoid rule throughout is one stretch to a reader.
+                // Under the trapezoid rule runs of unequal spacing are shown as one stretch.
                 Some(last) if last.rule == Rule::Trapezoid && rule == Rule::Trapezoid => {
                     last.to_m = x[middle + left];
                     last.spaces += left;
@@ -219,8 +219,8 @@ fn second_derivative(x: &[f64], y: &[f64], i: usize) -> Option<f64> {
     Some(2.0 * ((y2 - y1) / (x2 - x1) - (y1 - y0) / (x1 - x0)) / (x2 - x0))
 }
 
-/// `-h⁵ y''''/90` of each pair of spaces; the fourth difference is taken about the pair's middle, or as near as the run reaches.
-/// A single pair shows no fourth difference: there the gap between the two rules stands for the error.
+/// `-h⁵ y''''/90` of each pair of spaces. The fourth difference is taken about the pair's middle, or as near to it as the run reaches. A
+/// single pair shows no fourth difference: there the gap between the two rules stands for the error.
 fn simpson_remainders(x: &[f64], y: &[f64], first: usize, spaces: usize) -> Vec<f64> {
     let last = first + spaces;
     let h = (x[last] - x[first]) / spaces as f64;

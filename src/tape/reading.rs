@@ -20,7 +20,7 @@ pub enum Line {
         from: usize,
         to: usize,
     },
-    /// Distance of a point from the line `from`-`to`, positive on its left.
+    /// The distance of a point from the line `from`-`to`, positive on its left.
     Offset {
         point: usize,
         from: usize,
@@ -197,7 +197,7 @@ mod tests {
 
     #[test]
     fn gradients_are_the_slopes_of_their_values() {
-        // Central differences: nothing shared with the formulas but the value itself.
+        // Central differences share nothing with the formulas but the value itself.
         let lines = [
             Line::Length { from: 0, to: 2 },
             Line::Angle {

@@ -138,8 +138,8 @@ pub struct Place {
 const ON_LINE_M: f64 = 0.005;
 
 impl Baseline {
-    /// Along the longest straight side; where no side is straight, between the two corners farthest apart.
-    /// `None` with fewer than two corners: a baseline must be found on the ground.
+    /// Lays the baseline along the longest straight side or, where no side is straight, between the two corners farthest apart. `None`
+    /// with fewer than two corners: a baseline must be found again on the ground.
     pub(crate) fn choose(
         names: &[String],
         points: &[Coord<f64>],
@@ -377,7 +377,8 @@ mod tests {
         }
     }
 
-    /// The far side of a plan out by the Earth's radius, or a thousand times across: as many rows as anyone sets out.
+    /// The far side of the plan lies off by the Earth's radius, or goes to and fro a thousand times: there are still only as many rows as
+    /// anyone sets out.
     #[test]
     fn a_far_place_takes_no_more_rows_than_anyone_sets_out() {
         let (names, points, mut sides) = garden();

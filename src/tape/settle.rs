@@ -538,7 +538,7 @@ mod tests {
         assert!(area.after_sigma_m2 < 0.1 * area.before_sigma_m2);
         assert_abs_diff_eq!(area.after_m2, 108.0, epsilon = 0.3);
         assert!(settled.adjusted.is_some());
-        // With one redundant length at most, phones can't check a tape: that must be said.
+        // With one redundant length at most, and a walk by phone, a misread tape would hardly be noticed: that must be said.
         assert!(
             report.message.to_string().contains("Smallest misreading"),
             "{}",

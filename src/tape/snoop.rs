@@ -32,7 +32,8 @@ pub enum Finding {
 #[derive(Debug, Clone)]
 pub struct Snooped {
     pub finding: Finding,
-    /// Index into the readings given, and how much the reading is too long (metres or radians), in the order named.
+    /// The readings left out, in the order in which they were named: each by its index into the readings given, and by how much it is too
+    /// long (metres or radians).
     pub left_out: Vec<(usize, f64)>,
     /// Indices of the readings used, in order.
     pub used: Vec<usize>,

@@ -393,7 +393,7 @@ mod tests {
         assert!(cleaned.jumps.is_empty());
     }
 
-    /// Minutes later anything is within reach of where the walk was then.
+    /// Minutes later anything is within reach of where the walk was then, so that the walk must not go back there.
     #[test]
     fn an_unlucky_step_does_not_send_the_walk_back() {
         let mut walk: Vec<Spot> = (0..300)
@@ -419,7 +419,7 @@ mod tests {
         assert_eq!(cleaned.spots.len(), 300);
     }
 
-    /// Twenty seconds on the spot, and on from half of the way that was walked meanwhile.
+    /// The position is repeated for twenty seconds, and goes on from half way along what was walked meanwhile.
     #[test]
     fn a_position_repeated_for_long_is_stuck_wherever_it_goes_on() {
         let mut walk = straight(80);
@@ -434,7 +434,8 @@ mod tests {
         assert_eq!((cleaned.removed.len(), cleaned.gaps.len()), (20, 1));
     }
 
-    /// A minute on the spot to the last digit, as receivers that hold a still position give it, then on from 3 m beside.
+    /// The position is repeated to the last digit for a minute, as receivers do that hold it while they stand still, and goes on from 3 m
+    /// beside.
     #[test]
     fn a_position_held_while_standing_is_not_frozen() {
         let mut walk = straight(80);
@@ -502,7 +503,7 @@ mod tests {
         }));
         let cleaned = clean(&walk);
         assert_eq!(cleaned.gaps.len(), 1);
-        // Legs 2 m and 2 m: the triangle cut off is 2 m², and no more than that may be likely.
+        // The legs are 2 m each, so that the triangle cut off is 2 m². No more than that may be taken as likely.
         let gap = cleaned.gaps[0];
         assert!(
             gap.bulge_m2 < 2.0 && (2.0..4.5).contains(&(gap.bulge_m2 + gap.may_hide_m2)),
@@ -510,7 +511,7 @@ mod tests {
         );
     }
 
-    /// Pinned to the millimetre for eight seconds while the walk goes on, and then caught up.
+    /// The position is held to the millimetre for eight seconds while the walk goes on, and is then caught up.
     #[test]
     fn a_position_held_nearly_to_the_last_digit_is_frozen() {
         let mut walk = straight(60);

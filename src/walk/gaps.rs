@@ -123,8 +123,8 @@ impl OneTurn {
 /// `None` where there is no heading on one side (the walker stood, or fixes are missing), or where he turned so far that no triangle
 /// bounds the way.
 fn one_turn(spots: &[Spot], after: usize, across: Coord<f64>, rough_m: f64) -> Option<OneTurn> {
-    // So much a walker turns without noticing it, radians (5 degrees). From the other sum of base angles on (150 degrees) the sides of
-    // the triangle hardly meet.
+    // A walker turns by so much without noticing it, radians (5 degrees); and from the other sum of base angles on (150 degrees) the
+    // sides of the triangle hardly meet.
     const UNSEEN_RAD: f64 = 0.09;
     const HARDLY_RAD: f64 = 2.6;
     let unsure_rad = UNSEEN_RAD + (2.0 * rough_m / HEADED_M).atan();
@@ -167,8 +167,8 @@ fn one_turn(spots: &[Spot], after: usize, across: Coord<f64>, rough_m: f64) -> O
     let evenly = across_m / (across_m + HEADED_M);
     let evenly_m2 = |rad: [f64; 2]| EVENLY * triangle_m2(rad.map(|rad| evenly * rad));
     Some(OneTurn {
-        // Who turns to the left went to the right of the line.
-        // The middle between what a sharp corner and what an even bend leaves there.
+        // One who turns to the left went to the right of the line. The bulge is the middle between what a sharp corner and what an even
+        // bend leaves there.
         bulge_m2: 0.5 * (turned_m2 + evenly_m2(turned)) * then_rad.signum(),
         least_m2: evenly_m2(surely),
         most_m2: triangle_m2(most),
@@ -217,9 +217,10 @@ mod tests {
         let corner = find(&walk(36, 45), 1.0, 1.0, 0.01);
         assert!(straight.len() == 1 && corner.len() == 1);
         assert_eq!((straight[0].after, straight[0].lasted_s), (19, 9.0));
-        // A detour at this pace could hide 16 m²; who goes straight on before and after hides less than 2.
+        // A detour at this pace could hide 16 m², but the walker goes straight on before and after, which leaves less than 2 m².
         assert!(straight[0].may_hide_m2 < 2.5, "{straight:?}");
-        // Legs of 5 m each: the triangle cut off is 12.5 m², to the right of one who turns to the left; two thirds of it and less if he turned evenly.
+        // The legs are 5 m each, so that the triangle cut off is 12.5 m², to the right of a walker who turns to the left; two thirds of
+        // that and less if he turned evenly.
         assert!((8.0..11.0).contains(&corner[0].bulge_m2), "{corner:?}");
         assert!((2.0..6.5).contains(&corner[0].may_hide_m2), "{corner:?}");
     }

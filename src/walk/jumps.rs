@@ -226,7 +226,7 @@ impl Strange {
     fn astray(&self, rough_m: f64, reach: &Reach) -> Astray {
         // How much larger the noise of a step and both ways together is than that of the step alone.
         const NOISE: f64 = 1.4;
-        // No single step says more than this for a jump, as a logarithm.
+        // The most that a single step says for a jump, as a logarithm.
         const MOST: f64 = 10.0;
         let by = self.step - foot(self.step, self.one, self.other);
         let sigma_m = (NOISE * rough_m)
@@ -392,7 +392,8 @@ mod tests {
         assert_eq!(jumps, [29]);
     }
 
-    /// Thrown back by 1.2 m the walk seems to go 20 cm back for a second; one that rests does not.
+    /// Thrown back by 1.2 m, the walk seems to go 20 cm back for a second, which no walker does; thrown back by a metre, it only seems to
+    /// rest.
     #[test]
     fn a_step_back_between_steps_at_full_pace_is_a_jump() {
         for (back_m, jumps) in [(1.2, 1), (1.0, 0)] {
@@ -401,8 +402,8 @@ mod tests {
         }
     }
 
-    /// Thrown aside by half a metre and back by a pace the walk seems to go only aside for a second; one that goes on by half
-    /// a pace may have gone round something.
+    /// Thrown aside by half a metre and back by a pace, the walk seems to go only aside for a second. If it goes on by half a pace, the
+    /// walker may have gone round something.
     #[test]
     fn a_step_aside_that_does_not_get_on_is_a_jump() {
         for (back_m, jumps) in [(1.0, 1), (0.5, 0)] {
@@ -414,8 +415,7 @@ mod tests {
         }
     }
 
-    /// A metre aside is three times what a walker and his pole may well do; a second's rest is a rest for all that is known; and
-    /// a turn is nothing.
+    /// A metre aside is far more than a walker and his pole may well do. A second's rest may be a rest. A turn is nothing.
     #[test]
     fn the_pace_before_and_after_tells_how_likely_a_jump_is() {
         let most = |place: fn(i32) -> (f64, f64)| {
@@ -435,7 +435,7 @@ mod tests {
 
     #[test]
     fn an_unsteady_receiver_jumps_further_before_it_is_told() {
-        // One step in four goes astray, as far as so many metres; one in the middle 2.4 m.
+        // One fix in four lies aside by so many metres, and from the middle on all lie 2.4 m aside.
         let jumps = |astray_m: f64| {
             let places = (0..80).map(|i| {
                 let aside_m = [0.0, 0.0, astray_m, 0.0][i % 4] + if i >= 41 { 2.4 } else { 0.0 };

@@ -128,7 +128,7 @@ impl Laps {
 /// Why no lap was found.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum NoLap {
-    /// Fewer than four places apart from each other.
+    /// The walk has fewer than four places that lie apart from each other.
     StandsStill,
     /// The walk does not come round: the share of a full turn it makes about its inside, and how far its
     /// ends are apart, metres.
@@ -394,7 +394,8 @@ mod tests {
         assert_eq!(laps.count(), 3, "{laps:?}");
     }
 
-    /// A lawn of three metres' radius by a receiver that errs by two: both ends are where its error puts them, 4.6 m apart.
+    /// A lawn of three metres' radius, walked with a receiver that errs by two: the ends of the lap are as far apart as its error
+    /// explains, 4.6 m.
     #[test]
     fn ends_as_far_apart_as_the_error_puts_them_are_no_opening() {
         let arc = |sigma_m: f64| -> Vec<Spot> {
@@ -445,7 +446,7 @@ mod tests {
         let laps = find(&walk(&corners), 0.02).unwrap();
         assert_eq!((laps.count(), laps.legs.len()), (600, 1));
 
-        // A receiver that stands: each position anywhere within a square metre or two.
+        // A receiver that stands still: each position lies anywhere within a square metre or two.
         let mut chance = crate::trial::chance::Chance::stream(1, "standing");
         let spots: Vec<Spot> = (0..20_000)
             .map(|fix| Spot {
@@ -461,7 +462,7 @@ mod tests {
         assert!(find(&spots, 1.0).is_err());
     }
 
-    /// Three metres lost short of the end of the first lap, while the walker rested: no walk of its own ends there.
+    /// Three metres are lost shortly before the end of the first lap, while the walker rested: no walk of its own ends there.
     #[test]
     fn a_stretch_lost_within_a_lap_stays_in_it() {
         let mut corners: Vec<_> = SQUARE.to_vec();
@@ -565,7 +566,7 @@ mod tests {
     fn what_goes_round_once_more_without_closing_is_told() {
         let mut corners: Vec<_> = SQUARE.to_vec();
         corners.push(SQUARE[0]);
-        // Once more, but for the last steps.
+        // He goes round once more, except for the last steps.
         corners.extend([(10.0, 0.0), (10.0, 8.0), (0.0, 8.0), (0.0, 5.0)]);
         let laps = find(&walk(&corners), 0.02).unwrap();
         assert_eq!(laps.count(), 1);

@@ -56,7 +56,7 @@ pub enum Removal {
 }
 
 impl Removal {
-    /// As sheets say it.
+    /// The words for it on sheets.
     pub(crate) fn text(self) -> &'static str {
         match self {
             Removal::Spike => "spike: far off the walk for a moment",
@@ -87,7 +87,7 @@ fn wander_sigmas(gap_s: f64) -> f64 {
 }
 
 impl Spot {
-    /// Mean sigma of the two axes, metres.
+    /// Root mean square of the sigmas of the two axes, metres.
     pub(crate) fn sigma(&self) -> f64 {
         ((self.sigma_m[0] * self.sigma_m[0] + self.sigma_m[1] * self.sigma_m[1]) / 2.0).sqrt()
     }

@@ -10,7 +10,7 @@ use crate::tape::settle;
 use crate::walk::pauses;
 use std::collections::BTreeSet;
 
-/// Says which sides were drawn straight, and how much of a bulge the walk would not have shown.
+/// A notice that says which sides were drawn straight, and how large a bulge the walk would not have shown.
 pub(super) fn straight_note(parts: &[Drawn], adjusted: &settle::Adjusted) -> Option<Notice> {
     let (names, tolerances): (Vec<String>, Vec<f64>) = parts
         .iter()
@@ -26,7 +26,7 @@ pub(super) fn straight_note(parts: &[Drawn], adjusted: &settle::Adjusted) -> Opt
     })
 }
 
-/// Sides taped as straight which the walk has as bent, further than its error usually explains.
+/// A notice for sides that were taped as straight but that the walk has as bent, further than its error usually explains.
 pub(super) fn bent_doubt(parts: &[Drawn], adjusted: &settle::Adjusted) -> Option<Notice> {
     let sides: Vec<BentSide> = parts
         .iter()

@@ -176,7 +176,7 @@ impl Line {
                 let ends = (vertex(side.from), vertex(side.to));
                 line.drawn.straight.push(ends);
                 line.drawn.names.push((name, side.tolerance_m));
-                // A flat arc holds two thirds of its chord times its height.
+                // The area between a flat arc and its chord is two thirds of the chord times the arc's height.
                 line.bulges_m4 += (2.0 / 3.0 * way_m * BULGE_SIGMA_M).powi(2);
             } else {
                 walked_m += way_m;

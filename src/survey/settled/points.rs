@@ -111,7 +111,7 @@ fn lap_s(lawn: &Walked) -> f64 {
     lawn.lasted_s() / f64::from(lawn.laps.max(1))
 }
 
-/// What is believed of the receiver's error for each correlation time: the time in seconds, and the mean of scale².
+/// What is believed of the receiver's slow error: for each correlation time, in seconds, its part of the mean of scale².
 pub(super) struct Drift(Vec<(f64, f64)>);
 
 impl Drift {

@@ -95,7 +95,7 @@ fn if_all_fit(survey: &Survey, points: &Points, sheet: &lines::CheckSheet) -> Op
     Some(points.adjusted(survey, &lawns, &parts, outcome.adjusted?))
 }
 
-/// The check sheet and the set-out table of one lawn; none where it has no two corners.
+/// The check sheet and the set-out table of one lawn; `None` for both where it has fewer than two corners.
 fn of_lawn(
     survey: &Survey,
     lawn: usize,

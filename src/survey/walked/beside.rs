@@ -139,7 +139,7 @@ pub struct Suspect {
     step: OddStep,
     /// The index of the lap that it is in.
     lap: usize,
-    /// How much area moves with all of the lap that is before it, or after, whichever is more, m².
+    /// How much area would move, m²: with all of the lap that is before the step or with all that is after it, whichever is more.
     pub moves_m2: f64,
 }
 
@@ -318,7 +318,7 @@ mod tests {
         assert_eq!(suspects(&cleaned, &passes(&laps)), []);
     }
 
-    /// A step aside that both laps make is the edge's; one back between two paces is a jump even where the lap ends.
+    /// A step aside that both laps make belongs to the edge. A step back between two at full pace is a jump even where the lap ends.
     #[test]
     fn jumps_are_weighed_by_the_other_lap_and_by_which_way_they_go() {
         let counted = |laps: usize, after: usize, back: bool| {

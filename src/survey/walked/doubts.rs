@@ -153,8 +153,8 @@ pub(super) fn stray_m(spots: &[Spot], laps: &Laps, sigma_m: f64) -> f64 {
         .fold(0.0, f64::max)
 }
 
-/// Whether the log ends with the walk's start straight ahead of it: whoever stops recording early leaves that, and a position that
-/// jumped rarely does.
+/// Whether the log ends with the walk's start straight ahead. Whoever stops recording early leaves such a log; a position that jumped
+/// rarely does.
 pub(super) fn stops_short(spots: &[Spot], laps: &Laps) -> bool {
     let Some((first, last)) = laps.each().last() else {
         return false;
@@ -176,8 +176,8 @@ pub(super) fn stops_short(spots: &[Spot], laps: &Laps) -> bool {
     })
 }
 
-/// How far the surveyor stood at the end of the laps from where he stood at their start, metres; `None` where he did not
-/// stand at both. Standing, he was at the place that he closes at: no step between two fixes explains a distance.
+/// How far the place where the surveyor stood at the end of the laps is from where he stood at their start, metres; `None` where he did
+/// not stand at both. As he stood there, no step between two fixes explains a distance.
 pub(super) fn stood_apart_m(
     spots: &[Spot],
     laps: &Laps,
@@ -221,7 +221,7 @@ pub(super) fn unexplained_m(cleaned: &Cleaned, laps: &Laps, area_m2: f64) -> f64
     };
     let gaps_m = laps.legs.iter().flat_map(|leg| &leg.gaps_m);
     let left_m = |((first, last), &gap_m): ((usize, usize), &f64)| {
-        // A closing chord can cut a quarter of its square off a corner.
+        // A straight closing line can cut a quarter of its square off a corner.
         let much = 0.25 * gap_m * gap_m > SPARE_TURF_SHARE * area_m2 * laps.count() as f64;
         let explained_m = if much {
             0.0

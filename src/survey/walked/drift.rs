@@ -23,7 +23,7 @@ pub struct Drift {
     pub moves_m2: f64,
 }
 
-/// What a drift shows by.
+/// What shows a drift.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ToldBy {
     /// The surveyor stood at the start and at the end, apart.
@@ -221,8 +221,8 @@ mod tests {
         }
     }
 
-    /// Drifting inwards the way out crosses the first side, drifting outwards the last side crosses the way in: the path closes there to the
-    /// centimetre.
+    /// If the position drifts inwards, the way out crosses the first side; if outwards, the last side crosses the way in. At the crossing
+    /// the path closes to the centimetre.
     #[test]
     fn ends_that_do_not_come_back_are_told_though_the_path_crosses_itself() {
         for (on, y) in [(0.0, 6.0), (0.0, -6.0), (3.0, 6.0), (3.0, -6.0)] {
@@ -232,16 +232,17 @@ mod tests {
             let (told_by, by_m, moves_m2) =
                 found(&spots, &[]).unwrap_or_else(|| panic!("{on} {y}"));
             assert_eq!(told_by, ToldBy::Turned);
-            // Most of it has come by the end of the lap.
+            // Most of the drift has come by the end of the lap.
             assert!((3.5..7.0).contains(&by_m), "{by_m}");
             assert!(moves_m2 > 20.0, "{moves_m2}");
         }
     }
 
-    /// A round lawn without corners whose path closes in a lobe of it: what was walked before and after runs on in a bend, as no way in or out does.
+    /// A round lawn without corners, whose path closes in a lobe of it. What was walked before and after the lobe runs on in a bend, as
+    /// no way in or out does.
     #[test]
     fn bends_before_and_after_the_lap_are_told() {
-        // Steps of a metre, and how much each turns.
+        // Steps of a metre, and by how many degrees each turns.
         let bent = |degrees: [f64; 3]| {
             let turns = [12, 28, 12].into_iter().zip(degrees);
             let turns = turns.flat_map(|(steps, by)| std::iter::repeat_n(by, steps));
@@ -261,7 +262,7 @@ mod tests {
         assert_eq!(found(&bent([0.0, 11.0, 0.0]), &[]), None);
     }
 
-    /// A walk begun at a corner, in line with the first side: only that he stood there shows where it began.
+    /// A walk that begins at a corner, in line with the first side. Only that the surveyor stood there shows where it began.
     #[test]
     fn standing_apart_is_told_where_no_turn_shows() {
         let corners = [(20.0, 0.0), (20.0, 16.0), (0.0, 16.0), (0.0, 0.0)];

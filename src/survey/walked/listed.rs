@@ -1,4 +1,5 @@
-//! Lists of corners that nobody walked: what they say of themselves, and when they cannot be a lawn as they stand.
+//! Lists of corners that nobody walked (a plan, a drawing on a map): what is odd about them, and when they cannot be a lawn as they
+//! stand.
 //!
 //! The limits on such lists are in `limits::list`.
 

@@ -43,7 +43,7 @@ pub(super) fn shown_by_laps(gaps: &mut [Gap], spots: &[Spot], passes: &[Pass], t
                 longest_step_s(step_s),
             )?;
             let way_m: f64 = way.windows(2).map(|w| distance_m(w[0], w[1])).sum();
-            // The other lap may have gone round by more than could be walked in the gap: then it is another way.
+            // If the other lap went by more than could be walked in the time of the gap, it went another way.
             (way_m <= 1.2 * reach_m + NEAR_M).then_some((way, way_m))
         });
         let Some((way, way_m)) = shown.next() else {

@@ -64,7 +64,7 @@ struct Round {
     span_rad: f64,
 }
 
-/// Of the places that agree on how often the walk comes round, the one furthest from it, and its span.
+/// Of the places that the walk goes round equally often, the one furthest from the walk, and its span, radians; `None` of no places.
 fn clearest(mut found: Vec<Round>) -> Option<(Coord<f64>, f64)> {
     // Between the way in and the way out there is a wedge outside the lawn that the walk nearly goes round as well: full rounds are
     // preferred.

@@ -111,7 +111,7 @@ pub(super) fn without_breaks(
 /// Whether the parts of a walk that was split at breaks close about as well as the walk would if it ran on across the breaks. If not, a
 /// break is only a stretch that was lost within a lap.
 pub(super) fn close_as_well(parts: &[Leg], whole: Option<&Leg>, sigma_m: f64) -> bool {
-    // Between two fixes a second apart.
+    // A slack for the distance between two fixes a second apart, metres.
     const STEP_M: f64 = 0.5;
     let widest_m = |leg: &Leg| leg.gaps_m.iter().copied().fold(0.0, f64::max);
     let parted_m = parts.iter().map(widest_m).fold(0.0, f64::max);
@@ -281,7 +281,8 @@ impl<'a> Search<'a> {
     /// area it would hold, m², at that other place where it closes about as well and where that differs most. `None` where no start is
     /// passed again.
     fn closing(&self) -> Option<(Vec<usize>, f64)> {
-        // The way in may wind the other way first, and the way out unwind some of it again.
+        // The walk is wound furthest somewhere before its end, as the way out may unwind some of it, and the way in may wind the other
+        // way first.
         let peak_rad = *self.furthest_rad.last()?;
         // Alternatives are collected for a single lap only: several laps that are closed where not all of them pass differ in area, and
         // that is told by itself.
