@@ -265,6 +265,7 @@ fn close(nodes: &mut Vec<Node>, within_m: f64) {
 }
 
 impl Edge {
+    /// An edge of this length, or of the least that is possible for the area it holds.
     fn new(vertices: Vec<Vertex>, perimeter_m: f64) -> Edge {
         // Of all shapes that hold the same area the circle has the shortest edge.
         let holds_m2 = signed_area_of_m2(vertices.iter().map(|v| v.at));

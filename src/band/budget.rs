@@ -90,6 +90,7 @@ pub struct Claimed {
 }
 
 impl Claimed {
+    /// Works the variances out for each of the process's correlation times.
     pub(crate) fn new(process: &Process, causes: &Causes) -> Claimed {
         let mut claimed = Claimed {
             slow: merge(&causes.pulls, MERGE_S),

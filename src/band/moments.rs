@@ -101,6 +101,7 @@ struct Running<const N: usize> {
 }
 
 impl<const N: usize> Running<N> {
+    /// Empty sums at time 0.
     fn new(correlation_s: [f64; N]) -> Running<N> {
         Running {
             correlation_s,

@@ -69,6 +69,7 @@ struct Expected {
 }
 
 impl Expected {
+    /// Prepares what is needed for changes of any size. `share` says which part of a change each difference shows.
     fn new(prior: &Process, seen: &[Difference], share: impl Fn(&Difference) -> f64) -> Expected {
         let mut prior = prior.clone();
         let honest = prior.beliefs.len();

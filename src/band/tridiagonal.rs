@@ -115,6 +115,7 @@ impl Tridiagonal {
     }
 }
 
+/// The dot products of several pairs of vectors side by side.
 fn dot<const N: usize>(a: &[[f64; N]], b: &[[f64; N]]) -> [f64; N] {
     let mut sum = [0.0; N];
     for (a, b) in a.iter().zip(b) {
@@ -125,10 +126,12 @@ fn dot<const N: usize>(a: &[[f64; N]], b: &[[f64; N]]) -> [f64; N] {
     sum
 }
 
+/// Products, number by number.
 fn times<const N: usize>(a: [f64; N], b: [f64; N]) -> [f64; N] {
     std::array::from_fn(|l| a[l] * b[l])
 }
 
+/// Subtracts, number by number.
 fn take<const N: usize>(from: &mut [f64; N], off: [f64; N]) {
     for (from, off) in from.iter_mut().zip(off) {
         *from -= off;

@@ -51,6 +51,7 @@ struct Stations<'a> {
 }
 
 impl<'a> Stations<'a> {
+    /// Begins a station wherever the place changes.
     fn new(spots: &'a [Spot], places: &'a [Coord<f64>]) -> Stations<'a> {
         let moved = |&i: &usize| i == 0 || places[i] != places[i - 1];
         Stations {
@@ -64,6 +65,7 @@ impl<'a> Stations<'a> {
         self.begins.len()
     }
 
+    /// The station of this index.
     fn get(&self, k: usize) -> Station {
         let first = self.begins[k];
         let last = self

@@ -57,6 +57,8 @@ pub(super) struct Boundaries<'a> {
 }
 
 impl<'a> Boundaries<'a> {
+    /// `order` has the indices of the deductions in the order in which they come off, `under` those of beds that lie wholly under
+    /// another.
     pub(super) fn new(
         lawns: &'a [Region],
         patches: &'a [Patch],

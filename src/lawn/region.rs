@@ -180,6 +180,7 @@ struct Strips {
 }
 
 impl Strips {
+    /// Builds the table in two passes: count the edges of each strip, then put each edge into its strips.
     fn new(bounds: Option<Rect<f64>>, edges: &[[Coord<f64>; 2]]) -> Strips {
         // Some four edges to a strip make a test of one place short without the table outgrowing the edges. Edges that run from bottom to
         // top pass through every strip, so where there are many of them there are fewer strips.
@@ -298,6 +299,7 @@ pub(super) fn gone_round(rings: &MultiPolygon<f64>) -> Result<MultiPolygon<f64>,
     )
 }
 
+/// As [`combine`], by any rule for what counts as inside.
 fn combine_by(
     fill: FillRule,
     one: &MultiPolygon<f64>,

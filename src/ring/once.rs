@@ -97,6 +97,8 @@ struct Passes<'a> {
 }
 
 impl Passes<'_> {
+    /// Indexes the lap's spans. `within_m` is how far beside its first pass a second one may lie; `step_m` is about how far places are
+    /// apart.
     fn new(lap: &[Coord<f64>], within_m: f64, step_m: f64) -> Passes<'_> {
         let spans = lap.windows(2).enumerate().map(|(i, pair)| {
             let [a, b] = [pair[0], pair[1]].map(|at| [at.x, at.y]);

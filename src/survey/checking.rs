@@ -269,6 +269,8 @@ struct Ring<'a> {
 }
 
 impl<'a> Ring<'a> {
+    /// Gathers from which sizes on the tests of this ring tell. `taped` is its index among the lawns and what the tape made of them, if
+    /// anything was taped.
     fn new(
         survey: &'a Survey,
         walked: &'a Walked,

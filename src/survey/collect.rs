@@ -242,6 +242,7 @@ impl Collected {
         Ok(())
     }
 
+    /// Reads files as one log, and adds what is to be told of them. `outright` says that they were named on the command line.
     fn read(
         &mut self,
         inputs: &[Input],

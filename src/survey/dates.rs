@@ -182,6 +182,7 @@ fn jumps(log: &Dated, job: &Job) -> Option<Notice> {
     })
 }
 
+/// The notice for a log whose date cannot be, with the date that its receiver probably meant.
 fn impossible(log: &Dated, job: &Job) -> Notice {
     Notice::LogDateImpossible {
         file: log.file.clone(),
@@ -193,6 +194,7 @@ fn impossible(log: &Dated, job: &Job) -> Notice {
     }
 }
 
+/// The notice for a log whose date is a whole number of week rollovers away from the sheet's.
 fn rollover(sheet: Date, log: &Dated) -> Notice {
     Notice::DateRollover {
         file: log.file.clone(),

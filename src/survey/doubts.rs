@@ -124,6 +124,7 @@ fn crossing(survey: &Survey, ring: &Walked, band_m2: f64) -> Option<Notice> {
     }
 }
 
+/// The notice for a drift, by what shows it.
 fn tell_drift(drift: &Drift, walk: Course) -> Notice {
     let (apart_m, moves_m2) = (size_m(drift.by), drift.moves_m2);
     match drift.told_by {

@@ -161,6 +161,7 @@ fn sides(ring: &Ring, number: impl Fn((usize, usize)) -> usize) -> Vec<Side> {
         .collect()
 }
 
+/// A side as the plan draws it, with its length.
 fn drawn(side: &Side, names: &[String]) -> DrawnSide {
     let name = |k: usize| names.get(k).cloned().unwrap_or_default();
     let steps = side.points.windows(2);

@@ -348,6 +348,7 @@ fn by_tape(mut band: Assessment, sigma_m2: f64, confidence: f64) -> Assessment {
     band
 }
 
+/// Where the sigma that is reported comes from.
 fn sigma_source(survey: &Survey) -> SigmaSource {
     let prior = survey.lawns[0].track.sigma_source;
     // If the receiver is believed to err by more than is usual of its kind, that comes from the walk.

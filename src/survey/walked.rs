@@ -258,6 +258,7 @@ impl Walked {
     }
 }
 
+/// The spots of these runs, one after the other; without copying where there is a single run.
 fn line<'a>(spots: &'a [Spot], runs: &[RangeInclusive<usize>]) -> Cow<'a, [Spot]> {
     match runs {
         [only] => Cow::Borrowed(&spots[only.clone()]),

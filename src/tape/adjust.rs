@@ -454,6 +454,7 @@ fn factor(squares: f64, freedom: usize) -> (f64, [f64; 2]) {
     (squares / f, [limit(below), limit(1.0 - below)])
 }
 
+/// Refuses what no adjustment could be made of: no readings, points or a covariance that are not finite, an impossible reading.
 fn refuse_what_cannot_be(
     walked: &[Coord<f64>],
     covariance: &Matrix,
@@ -501,6 +502,7 @@ fn mix(a: &[f64], b: &[f64], share: f64) -> Vec<f64> {
     a.iter().zip(b).map(|(x, y)| x + share * (y - x)).collect()
 }
 
+/// The points moved by these distances, x0, y0, x1, …, metres.
 fn shifted(points: &[Coord<f64>], by: &[f64]) -> Vec<Coord<f64>> {
     points
         .iter()

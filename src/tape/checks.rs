@@ -112,6 +112,7 @@ pub(crate) fn unit_of(line: Line) -> (&'static str, f64) {
     }
 }
 
+/// Judges a difference by its size in sigmas.
 fn verdict(sigmas: f64) -> Verdict {
     if sigmas.abs() <= chance::two_sided(0.95) {
         Verdict::Agrees

@@ -48,6 +48,7 @@ impl Matrix {
         self.columns
     }
 
+    /// The cell in this row and column; 0 outside of the matrix.
     #[must_use]
     pub fn at(&self, row: usize, column: usize) -> f64 {
         if column < self.columns {

@@ -118,6 +118,7 @@ struct Run {
     spaces: usize,
 }
 
+/// Splits the chainages into runs of equal spacing.
 fn runs_of_equal_spacing(x: &[f64]) -> Vec<Run> {
     let mut runs: Vec<Run> = Vec::new();
     let mut spacing = f64::NAN;

@@ -187,6 +187,7 @@ impl Baseline {
     }
 }
 
+/// One row of the table. `offset` is positive to the left of the baseline.
 fn row(what: What, name: String, chainage_m: f64, offset: f64, radius_m: Option<f64>) -> Row {
     let side = if offset.abs() <= ON_LINE_M {
         None

@@ -258,6 +258,7 @@ struct Outcome<'a> {
 }
 
 impl<'a> Outcome<'a> {
+    /// Works out the lawns from the adjustment, whether it is going to be accepted or not.
     fn of(
         walked: &'a Walked<'a>,
         readings: &'a [Reading],
@@ -387,6 +388,7 @@ fn surer(
     }
 }
 
+/// What the adjustment makes of each reading, those left out as well.
 fn reading_reports(
     readings: &[Reading],
     snooped: &Snooped,
@@ -432,6 +434,7 @@ fn undetected(place: usize, carried: &[Option<Carried>], lawns: &[AdjustedLawn])
     (sum.is_finite() && sum > 0.0).then_some(sum)
 }
 
+/// By how much the adjustment moves each point, and how sure the point is after it.
 fn point_reports(
     walked: &Walked<'_>,
     points: &[Coord<f64>],

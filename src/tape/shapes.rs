@@ -74,6 +74,7 @@ pub fn measure(shape: &Shape) -> Result<Taped, Fault> {
     })
 }
 
+/// What measuring a figure gives, before it has its name. Fields that a kind of figure has not are 0 or empty.
 #[derive(Default)]
 struct Sized {
     area_m2: f64,
@@ -155,6 +156,7 @@ fn size(shape: &Shape, s: f64) -> Result<Sized, Fault> {
     })
 }
 
+/// A triangle by its three sides.
 fn three_sides(shape: &Shape, [a, b, c]: [f64; 3], s: f64) -> Result<Sized, Fault> {
     above_zero(shape, &[("sides_m", a), ("sides_m", b), ("sides_m", c)])?;
     refuse_open_triangle([a, b, c], ["Side 1", "Side 2", "Side 3"].map(String::from))
@@ -166,6 +168,7 @@ fn three_sides(shape: &Shape, [a, b, c]: [f64; 3], s: f64) -> Result<Sized, Faul
     Ok(by_formula(area, &gradient, Some(a + b + c), s))
 }
 
+/// An ellipse by its length and its width.
 fn ellipse(shape: &Shape, l: f64, w: f64, s: f64) -> Result<Sized, Fault> {
     above_zero(shape, &[("length_m", l), ("width_m", w)])?;
     let quarter = 0.25 * PI;
@@ -204,6 +207,7 @@ fn offsets(shape: &Shape, rule: Rule, sides: &[Ordinates], s: f64) -> Result<Siz
     Ok(total)
 }
 
+/// A circle, or a sector of one, by its radius or diameter. The edge of a sector has its two straight sides as well.
 fn circle(shape: &Shape, across: Across, sector_deg: f64, s: f64) -> Result<Sized, Fault> {
     let (r, sigma_r, name) = match across {
         Across::Radius(r) => (r, s, "radius_m"),
@@ -278,6 +282,7 @@ pub fn ellipse_perimeter_m(length_m: f64, width_m: f64) -> f64 {
     PI * (a + b) * (1.0 + 3.0 * h / (10.0 + (4.0 - 3.0 * h).sqrt()))
 }
 
+/// Refuses offsets that give no area: fewer than two, negative ones, chainages that do not rise or do not match.
 fn refuse_bad_offsets(shape: &Shape, chainage_m: &[f64], offsets_m: &[f64]) -> Result<(), Fault> {
     if offsets_m.len() < 2 {
         return Err(bad(
@@ -315,6 +320,7 @@ fn refuse_bad_offsets(shape: &Shape, chainage_m: &[f64], offsets_m: &[f64]) -> R
     Ok(())
 }
 
+/// Refuses lengths that are not above zero; each goes with the key that it has on the sheet.
 fn above_zero(shape: &Shape, lengths: &[(&str, f64)]) -> Result<(), Fault> {
     for (name, value) in lengths {
         if !(*value > 0.0 && value.is_finite()) {
@@ -328,6 +334,7 @@ fn above_zero(shape: &Shape, lengths: &[(&str, f64)]) -> Result<(), Fault> {
     Ok(())
 }
 
+/// The fault for a shape that is not possible.
 fn bad(shape: &Shape, what: &str, advice: &str) -> Fault {
     Fault::usage(
         "shape",
@@ -340,6 +347,7 @@ fn bad(shape: &Shape, what: &str, advice: &str) -> Fault {
     )
 }
 
+/// The same fault, with the shape's name in it.
 fn named(shape: &Shape, fault: &Fault) -> Fault {
     Fault::usage(
         fault.code(),

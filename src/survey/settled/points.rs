@@ -115,6 +115,7 @@ fn lap_s(lawn: &Walked) -> f64 {
 pub(super) struct Drift(Vec<(f64, f64)>);
 
 impl Drift {
+    /// What the survey believes of its receiver.
     pub(super) fn of(survey: &Survey) -> Drift {
         let process = &survey.process;
         Drift(

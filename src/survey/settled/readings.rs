@@ -50,6 +50,7 @@ impl Between<'_> {
         }
     }
 
+    /// A taped length between two points.
     fn length(&self, tape: &Tape) -> Result<Vec<Reading>, Notice> {
         let label = format!("{}-{}", tape.from, tape.to);
         let [from, to] = self.find([&tape.from, &tape.to], &label)?;

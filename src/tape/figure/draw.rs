@@ -85,6 +85,7 @@ fn fits_best<'a>(ways: impl Iterator<Item = &'a Way>) -> Option<Vec<Coord<f64>>>
         .map(|way| way.corners.clone())
 }
 
+/// The fault for lengths that no figure has.
 fn nothing_fits() -> Fault {
     Fault::usage(
         "shape-open",

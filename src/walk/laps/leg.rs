@@ -222,6 +222,7 @@ struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
+    /// Prepares the search in a range of places. `sigma_m` is the typical position sigma.
     fn of(
         thin: &'a Thin<'a>,
         angle: &'a [f64],
