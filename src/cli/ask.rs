@@ -1,4 +1,5 @@
-//! Options about measuring, shared by the commands that measure.
+//! Options about measuring, shared by the commands that measure, and the sorting of what was named on the command line into logs and a job
+//! sheet. Both together become the request that the library answers.
 
 use boundwalk::fault::Fault;
 use boundwalk::job::read::looks_like_sheet;
@@ -101,7 +102,7 @@ pub enum FormatChoice {
 }
 
 impl FormatChoice {
-    /// Whether outlines are printed.
+    /// Whether outlines are printed in this format.
     pub fn is_map(self) -> bool {
         matches!(self, FormatChoice::Geojson | FormatChoice::GeojsonSeq)
     }
@@ -120,7 +121,7 @@ impl From<FormatChoice> for Format {
 }
 
 impl Options {
-    /// How standard input is to be taken.
+    /// How standard input is to be taken: kept whole, or, where the number of fixes is limited, as it comes.
     pub fn standard_input(&self) -> StandardInput {
         match self.max_fixes {
             Some(_) => StandardInput::AsItComes,
@@ -128,7 +129,7 @@ impl Options {
         }
     }
 
-    /// What is asked of one survey.
+    /// The request for one survey: these options, its logs and sheet, and the logs of what is to be taken off.
     pub fn request(&self, asked: Asked, deduct: Vec<Input>) -> Request {
         Request {
             name: asked.name,
@@ -158,22 +159,22 @@ impl Options {
 /// How standard input is taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum StandardInput {
-    /// Kept, so that it can be gone through again where its checksums call for it.
+    /// It is kept in a file, so that it can be gone through again where its checksums call for it.
     Whole,
-    /// Once, up to a bound on its fixes: it may never end.
+    /// It is read once, up to a limit on its fixes, since it may never end.
     AsItComes,
 }
 
 /// One survey's logs and sheet.
 #[derive(Debug, Default)]
 pub struct Asked {
-    /// Empty: taken from the first log.
+    /// The survey's name; where it is empty, the first log gives the name.
     pub name: String,
     pub logs: Vec<Input>,
     pub job: Job,
 }
 
-/// Every file that measuring this reads; the sheet first, as it says which survey it is.
+/// Every file that is read for this request, the job sheet first, since it says which survey it is.
 pub fn inputs(request: &Request) -> Inputs {
     let sheet = request.job.sheet.iter().map(|sheet| sheet.path.clone());
     Inputs::of(sheet.chain(request.files()))
@@ -242,7 +243,7 @@ pub fn sort(
     Ok(asked)
 }
 
-/// The job sheet of a folder; of a file the file itself.
+/// The job sheet in a folder; a file is given back as it is.
 fn sheet_of_folder(file: &Path) -> Result<PathBuf, Fault> {
     if !file.is_dir() {
         return Ok(file.to_owned());
@@ -259,7 +260,7 @@ fn sheet_of_folder(file: &Path) -> Result<PathBuf, Fault> {
     Ok(inner)
 }
 
-/// The job's number, else the name of the folder a `job.toml` is in, else the sheet's own name.
+/// The name of a survey with this sheet: the job's number, else the name of the folder that a `job.toml` is in, else the sheet's own name.
 fn sheet_name(sheet: &Path, job: &Job) -> String {
     if let Some(number) = &job.number {
         return number.clone();
@@ -267,7 +268,7 @@ fn sheet_name(sheet: &Path, job: &Job) -> String {
     let stem = sheet
         .file_stem()
         .map(|stem| stem.to_string_lossy().into_owned());
-    // Of a sheet in the working folder the path says nothing.
+    // The path of a sheet in the working folder does not have that folder's name, so it is asked of the system.
     let folder = sheet.parent().map(|folder| match folder.file_name() {
         Some(_) => folder.to_owned(),
         None => Path::new(".")
@@ -289,7 +290,7 @@ fn sheet_name(sheet: &Path, job: &Job) -> String {
 /// The most that is kept of standard input, bytes: nearly four weeks of GGA, RMC and GST at 1 Hz.
 const MOST_PIPED: u64 = 512 * 1024 * 1024;
 
-/// All of standard input, kept in a temporary file, as a log.
+/// All of standard input as a log, kept in a temporary file; a fault where it is too long.
 pub fn stdin() -> Result<Input, Stop> {
     let kept = Kept::of(&mut std::io::stdin().lock(), MOST_PIPED).map_err(|error| {
         Fault::unreadable(
@@ -309,10 +310,10 @@ pub fn stdin() -> Result<Input, Stop> {
     }
 }
 
-/// Whether a file opens like a job sheet. One that cannot be opened is left to the log reader, which says why; a pipe
-/// is a log, and looking into it would take its beginning away.
+/// Whether a file begins like a job sheet. One that cannot be opened is left to the reader of logs, which says why. A pipe is taken for a
+/// log without looking, since looking into it would take its beginning away.
 fn opens_like_sheet(path: &Path) -> bool {
-    /// Enough for a long comment at the top.
+    /// How many bytes are looked at; enough for a long comment at the top.
     const HEAD: u64 = 64 * 1024;
     if !path.is_file() {
         return false;

@@ -1,4 +1,5 @@
-//! `boundwalk day`: many surveys in one go.
+//! `boundwalk day`: many surveys in one go. This finds what there is, has the library measure it, and prints each survey as soon as
+//! it is done. Surveys on standard input and watched folders have modules of their own.
 
 mod framed;
 mod watch;
@@ -168,7 +169,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     Ok(exit_code(&summary))
 }
 
-/// Measures these, and tells of each in order. The first that cannot be told ends the day.
+/// Measures these surveys and hands each to `tell` in order. Where one cannot be told, such as on a closed pipe, the day ends.
 fn measured(
     sites: &[Site],
     plan: &Plan,
@@ -189,7 +190,7 @@ fn measured(
     }
 }
 
-/// Where the sheets are, and the records.
+/// Says where the sheets and the records are.
 fn tell_kept(folder: Option<&Folder>, records: Option<&Path>, recorded: u64) {
     if let Some(folder) = folder {
         say::note(&format!(
@@ -207,7 +208,7 @@ fn tell_kept(folder: Option<&Folder>, records: Option<&Path>, recorded: u64) {
 }
 
 impl Args {
-    /// The folder results go into.
+    /// The folder that results go into, if one was named.
     fn chosen(&self) -> Result<Option<Chosen>, Stop> {
         let Some(out) = &self.out else {
             return Ok(None);
@@ -216,7 +217,7 @@ impl Args {
             [one] if one.as_os_str() != "-" => format!("{}-day", find::called(one)),
             _ => "day-sheets".to_owned(),
         };
-        // What is read is known once it is found, and looked at then.
+        // The files that are read are not known yet; that none of them is replaced is checked later.
         write::folder(out, Holds::Day, &own, &Inputs::default()).map(Some)
     }
 
@@ -237,6 +238,7 @@ impl Args {
         }
     }
 
+    /// Opens the folder and the file of records that results are kept in.
     fn stores(&self, plan: &Plan, chosen: Option<Chosen>, inputs: &Inputs) -> Result<Stores, Stop> {
         if let Some(records) = &self.records {
             write::records_spare(records, None, inputs)?;
@@ -257,7 +259,7 @@ impl Args {
         })
     }
 
-    /// What was named, the list on standard input in its place.
+    /// What was named on the command line, with the list on standard input in place of its "-".
     fn given(&self) -> Result<Given, Stop> {
         let mut given = Vec::new();
         let mut listed = false;
@@ -305,7 +307,7 @@ fn unread(error: &std::io::Error) -> Fault {
     )
 }
 
-/// Where surveys are never looked for.
+/// Folders in which surveys are not looked for: the one that results go into.
 fn leave(chosen: Option<&Chosen>) -> Vec<PathBuf> {
     chosen
         .map(|chosen| chosen.path().to_owned())
@@ -313,7 +315,7 @@ fn leave(chosen: Option<&Chosen>) -> Vec<PathBuf> {
         .collect()
 }
 
-/// 1 where nothing could be read at all, 3 where anything isn't `ok`.
+/// The exit code: 1 where nothing could be read at all, 3 where anything is not `ok`, else 0.
 fn exit_code(summary: &Summary) -> ExitCode {
     if summary.surveys() > 0 && summary.unread == summary.surveys() {
         ExitCode::from(1)
@@ -324,7 +326,7 @@ fn exit_code(summary: &Summary) -> ExitCode {
     }
 }
 
-/// Files that are no survey, the first few by name.
+/// Says that a file was skipped, and why.
 fn tell_one_skipped(skipped: &Skipped) {
     say::note(&format!(
         "skipped {}: {}",
@@ -333,7 +335,7 @@ fn tell_one_skipped(skipped: &Skipped) {
     ));
 }
 
-/// Said last, below the table: nothing else on the screen shows it.
+/// Says that several surveys were measured from one log. This comes last, below the table, since nothing else on the screen shows it.
 fn tell_copies(Copies { surveys, log }: &Copies) {
     const NAMED: usize = 5;
     let named: Vec<&str> = surveys.iter().take(NAMED).map(String::as_str).collect();
@@ -348,6 +350,7 @@ fn tell_copies(Copies { surveys, log }: &Copies) {
     ));
 }
 
+/// Says which files were skipped, the first few by name and the rest as a number.
 fn tell_skipped(found: &Found) {
     const NAMED: usize = 10;
     found.skipped.iter().take(NAMED).for_each(tell_one_skipped);
@@ -362,7 +365,7 @@ fn tell_skipped(found: &Found) {
     }
 }
 
-/// On a terminal only; drawn at most some twenty times a second.
+/// A bar that shows progress, on a terminal only. It is drawn at most some twenty times a second.
 fn progress(surveys: u64, quiet: bool) -> ProgressBar {
     if quiet || !std::io::stderr().is_terminal() {
         return ProgressBar::hidden();
@@ -375,12 +378,12 @@ fn progress(surveys: u64, quiet: bool) -> ProgressBar {
     bar
 }
 
-/// Results on standard output.
+/// Prints results on standard output.
 struct Printer {
     format: FormatChoice,
     table: Table,
     printed: u64,
-    /// A map that is written at the end.
+    /// The map, where the format is one that can only be written at the end.
     flat: Option<Flat>,
 }
 

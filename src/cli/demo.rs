@@ -1,4 +1,5 @@
-//! `boundwalk demo`: the example survey written out and measured as anyone's would be.
+//! `boundwalk demo`: writes the example survey into a folder and measures it just as any other survey, so that a newcomer sees what comes
+//! out.
 
 use super::measure::Output;
 use super::{Stop, ask, say, write};
@@ -57,8 +58,8 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     Ok(code)
 }
 
-/// A folder with anything in it but the example stays as it is: with a job sheet put beside them, logs of the user's own
-/// would be taken for part of the example.
+/// Refuses a folder with anything in it but the example. If a job sheet were put beside logs of the user's own, these would be taken for a
+/// part of the example.
 fn spare(dir: &Path) -> Result<(), Stop> {
     let call = format!(
         "boundwalk demo {}",
@@ -124,7 +125,7 @@ fn sheets(folder: &Path, call: &str) -> Result<(), Stop> {
     Err(there.told(call).into())
 }
 
-/// Each call on a line of its own, what it shows below it: folders' names may be long.
+/// What to try next: each call on a line of its own and what it shows on the line below, since names of folders may be long.
 fn next(dir: &Path) -> String {
     let dir = dir.display();
     let tries = [

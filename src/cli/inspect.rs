@@ -1,4 +1,4 @@
-//! `boundwalk inspect`: what is in a log, and is it fit to measure from.
+//! `boundwalk inspect`: says what is in a log and whether it is fit to measure from. Each log is looked at by itself.
 
 use super::{Stop, say, write};
 use boundwalk::fault::Kind;
@@ -63,7 +63,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     if inspection.files.is_empty() {
         return Err(Stop::Faults(inspection.faults));
     }
-    // One log that can't be read doesn't take the others with it.
+    // A log that cannot be read is told of, and the others are shown all the same.
     if !args.quiet {
         say::faults(&inspection.faults);
     }
@@ -76,7 +76,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     if let Some(fault) = inspection.faults.first() {
         return Ok(super::exit_code(fault.kind()));
     }
-    // As `measure` would: nothing to read in it, or read and not to be measured from.
+    // The exit codes are those of `measure`: for a log with nothing in it, and for one that was read but is not fit to measure from.
     let files = &inspection.files;
     Ok(if files.iter().any(|file| !file.holds_something()) {
         super::exit_code(Kind::Unreadable)

@@ -1,4 +1,5 @@
-//! `boundwalk job`: a sheet to start from, or a check of one.
+//! `boundwalk job`: prints a job sheet to start from, or checks one, showing every fault at once and, where there is none, every setting
+//! with where it comes from.
 
 use super::{Stop, write};
 use boundwalk::fault::Fault;

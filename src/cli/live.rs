@@ -1,4 +1,5 @@
-//! `boundwalk live`: a walk measured while it goes on.
+//! `boundwalk live`: measures a walk while it goes on. Threads wait for the receiver, for keys, for marks and for the answers of the survey;
+//! all send their events to one loop here, which keeps, shows and measures. At the end the log is measured as `measure` does.
 
 mod keys;
 mod page;
@@ -28,9 +29,9 @@ use std::thread;
 use std::time::Duration;
 use walk::Live;
 
-/// Events that wait; the threads that send them wait beyond that.
+/// How many events may wait to be taken; a thread that has a further one waits itself.
 const WAITING: usize = 256;
-/// How often it is looked whether anything has gone silent.
+/// How long the loop waits for an event before it looks whether anything has gone silent.
 const TICK: Duration = Duration::from_millis(100);
 
 const MORE: &str = "\
@@ -107,12 +108,12 @@ impl Args {
                 speed: self.speed,
             }),
             (None, Some(word)) => Source::named(word, self.baud),
-            // The parser of arguments asks for one of the two.
+            // This does not come up: the parser of arguments asks for one of the two.
             (None, None) => Ok(Source::Stdin),
         }
     }
 
-    /// Whether the terminal shows one screen.
+    /// Whether the walk is shown as one screen of a terminal.
     fn on_screen(&self) -> bool {
         !self.plain && !self.output.is_quiet() && std::io::stderr().is_terminal()
     }
@@ -144,13 +145,13 @@ pub fn run(args: Args) -> Result<ExitCode, Stop> {
             .into());
         }
         Err(stop) => {
-            // Ours, and nothing is in it.
+            // The log was made by this run and nothing is in it yet.
             let _ = std::fs::remove_file(&log);
             return Err(stop);
         }
     };
     let asked = ask::sort(&[path], None, StandardInput::Whole)?;
-    // The folder holds the log, so that sheets have one of their own in it.
+    // The folder holds the log, so the sheets get a folder of their own in it.
     let beside = |out: &Path| out.join(format!("{}-sheets", stem(&log)));
     let output = args.output.with_out(beside);
     let code = output.measure(args.options.request(asked, Vec::new()))?;
@@ -162,12 +163,12 @@ fn stem(log: &Path) -> String {
     stem.to_string_lossy().into_owned()
 }
 
-/// A live survey and the events that come to it.
+/// A live survey that has begun, and what its loop needs.
 struct Begun {
     live: Live,
     events: std::sync::mpsc::Receiver<Event>,
     stop: Arc<AtomicBool>,
-    /// Gives the terminal back.
+    /// Puts the terminal back as it was when it is dropped.
     _terminal: Option<keys::Terminal>,
 }
 
@@ -177,14 +178,14 @@ fn begin(args: &Args, source: Source, keep: Keep) -> Result<Begun, Stop> {
     let stop = stop_on_signals();
     let page = args.page.map(Page::start).transpose()?;
     if let (Some(page), false) = (&page, args.on_screen()) {
-        // Told even where little is said: nobody finds it otherwise.
+        // The address is told even with `--quiet`, since nobody could find the page otherwise.
         say::note(&format!("The page: {}", page.url()));
     }
     let sheet = Sheet::beside(keep.path(), args.job.as_deref())?;
     let replayed = matches!(source, Source::Replay { .. });
     let mut live = Live::new(args, keep, sheet, page, replayed, to.clone());
     match args.marks.as_deref() {
-        // Its lines are there already: those without a time are marks at the beginning.
+        // All lines of a file are there already, so those without a time are marks at the beginning of the walk.
         Some(file) if file.is_file() => {
             for line in lines(file)?.lines().map_while(Result::ok) {
                 live.mark(&line);
@@ -216,7 +217,8 @@ fn lines(file: &Path) -> Result<BufReader<std::fs::File>, Fault> {
     }
 }
 
-/// A thread that passes on the lines of a pipe. Opening one waits for its writer.
+/// Starts a thread that passes on marks, line by line, from a pipe or standard input. It is a thread since opening a pipe waits for its
+/// writer.
 fn read_marks(file: PathBuf, to: SyncSender<Event>) {
     thread::spawn(move || {
         let from: Box<dyn BufRead> = match file.as_os_str() == "-" {
@@ -232,7 +234,8 @@ fn read_marks(file: PathBuf, to: SyncSender<Event>) {
     });
 }
 
-/// Set by Ctrl-C, by a terminal that goes away, and where the system asks to end. Asked a second time it ends at once.
+/// A flag that is set by Ctrl-C, by a terminal that goes away, and where the system asks the program to end. A second such signal ends the
+/// program at once.
 fn stop_on_signals() -> Arc<AtomicBool> {
     use signal_hook::consts::{SIGINT, SIGTERM};
     use signal_hook::flag::{register, register_conditional_default};
@@ -242,15 +245,15 @@ fn stop_on_signals() -> Arc<AtomicBool> {
     #[cfg(not(unix))]
     let signals = [SIGINT, SIGTERM];
     for signal in signals {
-        // Where a signal cannot be taken, it ends the program as it would have.
+        // A signal that cannot be caught ends the program as usual.
         let _ = register_conditional_default(signal, Arc::clone(&stop));
         let _ = register(signal, Arc::clone(&stop));
     }
     stop
 }
 
-/// Takes events until the walk is over. Gives what is to be measured (the job sheet, or the log where there is none; nothing where
-/// nothing came), and whether all that came was kept.
+/// The loop: takes events until the walk is over. Gives back what is to be measured (the job sheet, or the log where there is none; `None`
+/// where nothing came), and whether all that came was kept.
 fn attend(args: &Args, begun: Begun) -> (Option<PathBuf>, bool) {
     let Begun {
         mut live,
@@ -262,7 +265,7 @@ fn attend(args: &Args, begun: Begun) -> (Option<PathBuf>, bool) {
         match events.recv_timeout(live.patience()) {
             Ok(event) => {
                 live.take(event);
-                // All that waits is taken before anything is drawn.
+                // All events that wait are taken before anything is drawn, so that drawing cannot fall behind.
                 while !live.is_paced()
                     && !live.is_over()
                     && let Ok(event) = events.try_recv()

@@ -1,4 +1,5 @@
-//! `boundwalk measure`: one survey.
+//! `boundwalk measure`: measures one survey, prints the result, and writes sheets and records where they are asked for. Before anything is
+//! measured it is made sure that everything may be written.
 
 use super::ask::{self, FormatChoice, Options, UnitChoice};
 use super::{Stop, say, status_code, write};
@@ -76,7 +77,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Stop> {
     args.output.measure(args.options.request(asked, deduct))
 }
 
-/// What the survey is called before its logs are read: its sheet's name for it, or the first log's without its endings.
+/// The survey's name before its logs are read: the one from its sheet, or the first log's without its endings.
 fn name_of(request: &Request) -> String {
     let of_log = || {
         let name = request.logs.first().map(Input::name).unwrap_or_default();
@@ -90,14 +91,14 @@ fn name_of(request: &Request) -> String {
     }
 }
 
-/// Where results go, made sure of before anything is measured.
+/// Where results go, once it is made sure that they may be written there, and the files that are read.
 pub struct Ready {
     place: Option<Place>,
     inputs: Inputs,
 }
 
 impl Output {
-    /// The report on standard output and every sheet in a folder.
+    /// Output of the report on standard output and of every sheet into a folder.
     pub fn report_and_sheets(folder: PathBuf) -> Output {
         Output {
             format: FormatChoice::Text,
@@ -125,7 +126,7 @@ impl Output {
         self.out.as_deref()
     }
 
-    /// The same with the folder for sheets elsewhere.
+    /// The same output with the folder for sheets, if there is one, elsewhere.
     pub fn with_out(&self, elsewhere: impl Fn(&Path) -> PathBuf) -> Output {
         Output {
             out: self.out.as_deref().map(elsewhere),
@@ -166,7 +167,7 @@ impl Output {
         Ok(Ready { place, inputs })
     }
 
-    /// Outlines of the band are worked out where they are written.
+    /// How deep the survey must go: the outlines of the band are worked out only where they are written somewhere.
     fn depth(&self) -> Depth {
         let drawn = self.format.is_map() || self.out.is_some() || self.records.is_some();
         if drawn {
@@ -184,7 +185,7 @@ impl Output {
         ready: Ready,
     ) -> Result<ExitCode, Stop> {
         let units = Units::from(self.units);
-        // What cannot be printed is refused before anything is written.
+        // The result is made ready for printing before anything is written, so that a fault in it leaves nothing half done.
         let format = match self.format {
             FormatChoice::Text if self.detail => Format::Detail,
             other => other.into(),

@@ -1,4 +1,4 @@
-//! The command line: what was asked, told to the library; what came back, written out.
+//! The command line: tells the library what was asked, and writes out what comes back. Nothing is worked out here.
 //!
 //! A new command is a module here with its `Args` and `run`, a line in [`Command`], and a line in [`run`].
 
@@ -79,9 +79,9 @@ enum Command {
 /// Why a command ended without its result.
 #[derive(Debug)]
 pub enum Stop {
-    /// Told to the user; the first decides the exit code.
+    /// Faults to be told to the user; the first decides the exit code.
     Faults(Vec<Fault>),
-    /// Whoever read our output has had enough: that is success.
+    /// The program that read the output has closed it, having had enough. That counts as success.
     BrokenPipe,
 }
 
@@ -97,12 +97,12 @@ impl From<Faults> for Stop {
     }
 }
 
-/// Runs the command line and says how it went.
+/// Runs a command line; gives the exit code.
 pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     let args: Vec<OsString> = args.into_iter().collect();
     let json = option_asked(&args, "--format") == Some("json")
         && write::stdout_spares(&Inputs::of(args.iter().skip(1))).is_ok();
-    // Wanted before the call is known to be right: what is wrong with it is said in colour, too.
+    // The choice of colour is looked up before the call is known to be right, since what is wrong with it is said in colour too.
     let color = option_asked(&args, "--color")
         .and_then(|word| word.parse().ok())
         .unwrap_or(ColorChoice::Auto);
@@ -111,10 +111,10 @@ pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     let cli = match parsed.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(error) => {
-            // Help and version come this way too. A closed pipe is no reason to fail.
+            // Help and version also come as an error of the parser. That they cannot be printed, as on a closed pipe, is no failure.
             let text = error.to_string();
             match text.contains(|c| c != '\n' && is_hidden(c)) {
-                // A file's name that was taken for an option, say.
+                // The text may quote something from the call, such as a file's name, with characters that must not reach the terminal.
                 true => text.lines().for_each(say::note),
                 false => drop(error.print()),
             }
@@ -142,7 +142,7 @@ pub fn main(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     }
 }
 
-/// The last value of an option in a call, told before the call is known to be right.
+/// The last value of an option in a call, found without the parser, as the call may be wrong.
 fn option_asked<'a>(args: &'a [OsString], option: &str) -> Option<&'a str> {
     let mut words = args.iter().map(|arg| arg.to_str().unwrap_or_default());
     let mut asked = None;
@@ -165,9 +165,9 @@ fn wrong_usage(error: &clap::Error) -> Fault {
     Fault::usage("arguments", what, line(rest))
 }
 
-/// The faults as a document on standard output.
+/// Prints the faults as a JSON document on standard output.
 fn print_faults(faults: &[Fault]) {
-    // What can't be printed is already on standard error.
+    // Where it cannot be printed, the faults are on standard error already.
     let _ = write::stdout(&document(faults));
 }
 
@@ -186,6 +186,7 @@ fn run(command: Command) -> Result<ExitCode, Stop> {
     }
 }
 
+/// The exit code for a fault of this kind.
 fn exit_code(kind: Kind) -> ExitCode {
     ExitCode::from(match kind {
         Kind::Unreadable => 1,
@@ -194,7 +195,7 @@ fn exit_code(kind: Kind) -> ExitCode {
     })
 }
 
-/// The exit code of a survey that came through.
+/// The exit code for a survey that has a result, be it without an area.
 pub fn status_code(status: Status) -> ExitCode {
     match status {
         Status::Ok => ExitCode::SUCCESS,

@@ -1,4 +1,5 @@
-//! `boundwalk records`: what did we measure here, when, with what, and what changed.
+//! `boundwalk records`: looks into a file of records (what was measured here, when, with what, what changed), takes results out of it again,
+//! and joins files.
 
 use super::ask::UnitChoice;
 use super::{Stop, exit_code, say, write};
@@ -215,7 +216,7 @@ fn list(args: &ListArgs) -> Result<ExitCode, Stop> {
     Ok(listed(found.records.len(), found.damaged.len()))
 }
 
-/// Nothing found ends as a search that found nothing; damage as results that need a look.
+/// The exit code of a search: that of results which need a look where records are damaged, and of nothing to read where none was found.
 fn listed(found: usize, damaged: usize) -> ExitCode {
     match (found, damaged) {
         (_, 1..) => exit_code(Kind::Withheld),
@@ -303,7 +304,7 @@ fn compare(args: &CompareArgs) -> Result<ExitCode, Stop> {
 }
 
 fn merge(args: &MergeArgs) -> Result<ExitCode, Stop> {
-    // All are looked at before the first is taken from.
+    // All files are opened once before anything is taken over, so that a wrong name is told first.
     for from in &args.from {
         Records::look_into(from)?;
     }

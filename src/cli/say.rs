@@ -1,4 +1,5 @@
-//! What goes to standard error: faults and warnings, each kind once.
+//! What goes to standard error: faults, warnings and notes. Hidden characters in them, which a log or a file's name may bring along, are
+//! shown by their number.
 
 use boundwalk::fault::Fault;
 use boundwalk::notice::{Notice, Weight};
@@ -11,13 +12,13 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 static IN_COLOUR: AtomicBool = AtomicBool::new(false);
 
-/// Whether the words before faults and warnings have a colour from now on.
+/// Decides whether the words before faults and warnings have a colour from now on.
 pub fn in_colour(choice: ColorChoice) {
     let told = |variable: &str| std::env::var_os(variable).unwrap_or_default();
     let on = match choice {
         ColorChoice::Always => true,
         ColorChoice::Never => false,
-        // no-color.org: set and not empty.
+        // By the convention of no-color.org the variable counts if it is set and not empty.
         ColorChoice::Auto => {
             told("NO_COLOR").is_empty() && told("TERM") != "dumb" && std::io::stderr().is_terminal()
         }
@@ -25,14 +26,14 @@ pub fn in_colour(choice: ColorChoice) {
     IN_COLOUR.store(on, Ordering::Relaxed);
 }
 
-/// One paragraph a fault.
+/// Says each fault, as a paragraph of its own.
 pub fn faults(faults: &[Fault]) {
     for fault in faults {
         labelled("error", Color::Red, &fault.to_string());
     }
 }
 
-/// Warnings, one of each kind, in the reader's units; how many more there were of it.
+/// Says the first warning of each kind, in the reader's units, and how many more of that kind there were.
 pub fn warnings(warnings: &[Notice], units: Units) {
     let mut told: Vec<&str> = Vec::new();
     for warning in warnings {
@@ -61,7 +62,7 @@ pub fn warnings(warnings: &[Notice], units: Units) {
     }
 }
 
-/// One line of progress or advice.
+/// Says one line of progress or advice.
 pub fn note(text: &str) {
     line(text);
 }
@@ -70,17 +71,17 @@ fn line(text: &str) {
     put(&visible(text));
 }
 
-/// A line that begins with what kind of thing it says.
+/// Says a line that begins with a word for what kind of thing it is.
 fn labelled(word: &str, colour: Color, text: &str) {
     let style = Style::new()
         .fg(colour)
         .bold()
         .force_styling(IN_COLOUR.load(Ordering::Relaxed));
-    // Colours are ours alone: what a log or a name brings along is shown, not obeyed.
+    // Only the word is coloured here. Escape sequences in the text are shown by their number and so do nothing.
     put(&format!("{}: {}", style.apply_to(word), visible(text)));
 }
 
 fn put(line: &str) {
-    // Nobody is left to tell if standard error is closed.
+    // Where standard error is closed there is nobody to tell.
     let _ = writeln!(std::io::stderr().lock(), "{line}");
 }

@@ -1,4 +1,4 @@
-//! `boundwalk tape`: a lawn measured by tape alone.
+//! `boundwalk tape`: measures a lawn from taped figures alone, without a walk.
 
 use super::Stop;
 use super::ask::{confidence, inputs};
@@ -23,7 +23,7 @@ pub struct Args {
 }
 
 pub fn run(args: &Args) -> Result<ExitCode, Stop> {
-    // A folder is its job sheet, called after the folder.
+    // A folder stands for the job sheet in it; the survey then has the folder's name.
     let (path, name) = match args.file.is_dir() {
         true => (args.file.join("job.toml"), args.file.file_name()),
         false => (args.file.clone(), args.file.file_stem()),

@@ -1,4 +1,4 @@
-//! What `--version` says: enough to tell two builds apart.
+//! What `--version` says: the version, and enough more to tell two builds apart.
 
 use boundwalk::asked::{METHOD, SCHEMA};
 use std::sync::LazyLock;

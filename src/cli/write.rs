@@ -1,4 +1,5 @@
-//! Results to standard output, and where results in files may go.
+//! Writes results to standard output, and checks where results in files may go. Nothing that is read, and nothing that this program did
+//! not write, is ever replaced; the faults say what to type instead.
 
 use super::{Stop, say};
 use boundwalk::fault::Fault;
@@ -9,7 +10,7 @@ use boundwalk::write::{InTheWay, Why};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
-/// Writes a result to standard output.
+/// Writes a result to standard output. Where the reader has closed it, [`Stop::BrokenPipe`] comes back.
 pub fn stdout(bytes: &[u8]) -> Result<(), Stop> {
     let mut out = std::io::stdout().lock();
     match out.write_all(bytes).and_then(|()| out.flush()) {
@@ -24,7 +25,7 @@ pub fn stdout(bytes: &[u8]) -> Result<(), Stop> {
     }
 }
 
-/// Said where standard output is a file that is read: not even that this failed may be printed there.
+/// The code of the fault that standard output is a file that is read. Not even the fault may be printed there.
 pub const INTO_INPUT: &str = "into-an-input";
 
 /// Refuses a call whose standard output goes into a file that it reads, such as `inspect lawn.nmea >> lawn.nmea`.
@@ -49,7 +50,7 @@ pub fn stdout_spares(inputs: &Inputs) -> Result<(), Stop> {
     Ok(())
 }
 
-/// The folder that `--out` results go into. `own` names the folder of their own where there has to be one.
+/// The folder that the results of `--out` go into. Where `out` holds anything else, that is a folder inside it called `own`.
 pub fn folder(out: &Path, holds: Holds, own: &str, inputs: &Inputs) -> Result<Chosen, Stop> {
     Ok(choose(Wanted {
         out,
@@ -60,7 +61,7 @@ pub fn folder(out: &Path, holds: Holds, own: &str, inputs: &Inputs) -> Result<Ch
     })?)
 }
 
-/// Refuses a file of records that is read by the run, or would lie in a folder that is replaced as a whole.
+/// Refuses a file of records that is read by this run, or that would lie in a folder of sheets, which is replaced as a whole.
 pub fn records_spare(records: &Path, set: Option<&Chosen>, inputs: &Inputs) -> Result<(), Stop> {
     let beside = || {
         let stem = records.file_stem().unwrap_or("lawns".as_ref());
@@ -92,7 +93,7 @@ pub fn records_spare(records: &Path, set: Option<&Chosen>, inputs: &Inputs) -> R
     Ok(())
 }
 
-/// Tells where results go instead, and what an earlier run left behind.
+/// Says where results go instead of the folder that was named, and what an earlier run left behind.
 pub fn tell(note: Option<&str>, left: &[PathBuf]) {
     if let Some(note) = note {
         say::note(&format!("note: {note}"));
@@ -125,7 +126,7 @@ pub fn call_with(option: &str, value: &Path) -> String {
     words.join(" ")
 }
 
-/// A word as a shell takes it.
+/// A word as it must be typed in a shell: with quotes where it has other than plain letters and signs.
 pub fn quoted(word: &str) -> String {
     let plain = |letter: char| letter.is_alphanumeric() || "-_./:=,+@%".contains(letter);
     if !word.is_empty() && word.chars().all(plain) {

@@ -1,5 +1,5 @@
-//! What the survey makes of the walk so far: the same stages as `measure`, over the log as it lies on the disk, on a thread of its
-//! own. How often is bounded by what it costs.
+//! What the survey makes of a walk so far. The log as it lies on the disk is measured by the same stages as in `measure`, on a
+//! thread of its own. The longer that takes, the less often it is done.
 
 use super::Event;
 use crate::fault::Fault;
@@ -9,14 +9,15 @@ use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
 use std::thread;
 use std::time::{Duration, Instant};
 
-/// The survey may take one part in so many of a processor's time.
+/// After each answer the thread rests for so many times as long as the answer took, so that it takes little of a processor's time.
 const SHARE: u32 = 60;
-/// It is asked no more often than this.
+/// The least rest after an answer.
 const LEAST: Duration = Duration::from_secs(1);
-/// A log larger than this is measured at its end only, bytes: a day at 10 Hz is less. What a survey takes of memory goes with it.
+/// A log of more bytes than this is measured only at the end of the walk, since the memory that measuring takes grows with it. A day at
+/// 10 Hz is less.
 const LARGEST: u64 = 256 << 20;
 
-/// What a person is told of it.
+/// What a person is told of the walk so far.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Answer {
     /// Net area and half its band, square metres; `None` where none can be given.
@@ -25,20 +26,20 @@ pub struct Answer {
     pub refusal: Option<String>,
     /// Whole laps found.
     pub laps: u32,
-    /// How far they are from closing, metres.
+    /// How far the ends of the laps are apart, metres.
     pub closing_gap_m: f64,
-    /// What a piece is called, and how many are needed for the low end of the band and for the high.
+    /// What a piece is called, and how many are needed for the low end of the band and for the high end; `None` without an order.
     pub pieces: Option<(String, u64, u64)>,
-    /// What would narrow the band, and to how much.
+    /// What would narrow the band, and to how much, square metres.
     pub next: Vec<(String, f64)>,
     /// The receiver's time of day up to which the walk was measured, seconds.
     pub to_s: Option<f64>,
-    /// What speaks against it, or why there is no area.
+    /// What speaks against the area, or why there is none.
     pub doubts: Vec<Notice>,
 }
 
 impl Answer {
-    /// Of a result.
+    /// The answer that a result gives; `to_s` is left for the caller to fill in.
     #[must_use]
     fn of(measured: &Measured) -> Answer {
         let ring = measured.ring.as_ref();
@@ -68,22 +69,22 @@ impl Answer {
     }
 }
 
-/// How many pieces the low and the high end of the band take: as many for each square metre as were counted for the area that the
-/// order covers.
+/// How many pieces the low and the high end of the band take. Pieces are counted by area in the proportion of those that the order needs
+/// for the area it covers.
 fn pieces(measured: &Measured) -> Option<(String, u64, u64)> {
     let (area, order) = (measured.area.as_ref()?, measured.order.as_ref()?);
     let turf = order.turf.as_ref()?;
     if area.net_m2 <= 0.0 || order.cover_area_m2 <= 0.0 {
         return None;
     }
-    // Turf lies on the slope.
+    // Turf lies on the slope, the band's ends are on the plan.
     let slope = area.slope_m2.map_or(1.0, |m2| m2 / area.net_m2);
     let per_m2 = turf.pieces as f64 * slope / order.cover_area_m2;
     let of = |m2: f64| (per_m2 * m2).ceil().max(0.0) as u64;
     Some((turf.noun.clone(), of(area.low_m2), of(area.high_m2)))
 }
 
-/// Measures now.
+/// Measures here and now. A fault becomes an answer that says why there is no area.
 #[must_use]
 pub fn now(request: &Request) -> Answer {
     let request = Request {
@@ -102,16 +103,18 @@ pub fn may_be(bytes: u64) -> bool {
     bytes <= LARGEST
 }
 
-/// The thread that measures.
+/// The thread that measures, as seen from the loop that asks it.
 #[derive(Debug)]
 pub struct Worker {
     asks: SyncSender<Request>,
+    /// When it was asked what it has not answered yet.
     busy_since: Option<Instant>,
+    /// When it may be asked again.
     next: Instant,
 }
 
 impl Worker {
-    /// Starts it.
+    /// Starts the thread; its answers are sent as events.
     #[must_use]
     pub fn start(to: SyncSender<Event>) -> Worker {
         let (asks, asked): (_, Receiver<Request>) = sync_channel(1);
@@ -139,12 +142,12 @@ impl Worker {
     pub fn ask(&mut self, request: Request) {
         match self.asks.try_send(request) {
             Ok(()) => self.busy_since = Some(Instant::now()),
-            // It will be free again, or is gone with everything else.
+            // A busy thread will be free again, and one that is gone ends with everything else.
             Err(TrySendError::Full(_) | TrySendError::Disconnected(_)) => {}
         }
     }
 
-    /// It has answered.
+    /// Takes note that it has answered, and works out how long it rests.
     pub fn answered(&mut self) {
         if let Some(since) = self.busy_since.take() {
             self.next = Instant::now() + LEAST.max(since.elapsed() * SHARE);

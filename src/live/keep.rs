@@ -1,4 +1,5 @@
-//! The stream as it was received, in a file of its own that nothing overwrites.
+//! Keeps the receiver's stream, just as it comes, in a new file that nothing overwrites. Where the disk takes no more, bytes are held in
+//! memory for a while and tried again.
 
 use super::Event;
 use crate::fault::Fault;
@@ -12,9 +13,9 @@ use std::sync::{Arc, Weak};
 use std::thread;
 use std::time::Duration;
 
-/// How often what was written is brought from the system's memory to the disk.
+/// How often what was written is forced from the system's memory to the disk.
 const SYNCED: Duration = Duration::from_millis(500);
-/// So much is held where the disk takes no more, bytes: some ten minutes of a receiver.
+/// The most bytes that are held where the disk takes no more: some ten minutes of a receiver.
 const MOST_HELD: usize = 4 << 20;
 
 /// The file that is being written.
@@ -22,14 +23,16 @@ const MOST_HELD: usize = 4 << 20;
 pub struct Keep {
     path: PathBuf,
     file: Arc<File>,
+    /// Whether something was written that was not yet forced to the disk.
     unsynced: Arc<AtomicBool>,
     /// What the disk has not taken yet.
     held: Vec<u8>,
+    /// How much is in the file.
     bytes: u64,
 }
 
 impl Keep {
-    /// Makes the file: `20260514-083000.log`, by the date and time (UTC), with a number where that is taken.
+    /// Makes the file. Its name is the date and time (UTC), as in `20260514-083000.log`, with a number where that name is taken.
     ///
     /// # Errors
     /// Where the folder cannot be written in.
@@ -42,7 +45,7 @@ impl Keep {
                 _ => format!("{stem}-{number}.log"),
             };
             let path = folder.join(name);
-            // The job sheet beside it has its name, too.
+            // The job sheet beside it will have the same name, so that must be free too.
             if path.with_extension("toml").exists() {
                 continue;
             }
@@ -63,20 +66,20 @@ impl Keep {
         Err(unwritable(folder, &ErrorKind::AlreadyExists.into()))
     }
 
-    /// Where it lies.
+    /// The file's path.
     #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
     }
 
-    /// How much it has, bytes.
+    /// How much is in the file, bytes.
     #[must_use]
     pub fn bytes(&self) -> u64 {
         self.bytes
     }
 
-    /// Brings to the disk what was written, again and again, on a thread of its own: a slow disk holds nothing up. It ends with this
-    /// value.
+    /// Starts a thread that forces what was written to the disk again and again, so that a slow disk holds up nothing else. The thread
+    /// ends when this value is dropped.
     pub fn sync(&self, to: SyncSender<Event>) {
         let file: Weak<File> = Arc::downgrade(&self.file);
         let unsynced = Arc::clone(&self.unsynced);
@@ -94,8 +97,8 @@ impl Keep {
         });
     }
 
-    /// Writes what came, after what the disk did not take before. Gives back what is in the file now, and was not before: only
-    /// that may be looked at.
+    /// Writes what came, after what the disk did not take before. Gives back what this call added to the file, which is all that may be
+    /// looked at, and whether the disk took everything.
     pub fn write(&mut self, bytes: &[u8]) -> (Vec<u8>, io::Result<()>) {
         self.held.extend_from_slice(bytes);
         let mut written = 0;
@@ -115,7 +118,7 @@ impl Keep {
         (self.held.drain(..written).collect(), told)
     }
 
-    /// How much the disk has not taken, bytes.
+    /// How much the disk has not taken yet, bytes.
     #[must_use]
     pub fn held(&self) -> usize {
         self.held.len()
@@ -127,7 +130,7 @@ impl Keep {
         self.held.len() > MOST_HELD
     }
 
-    /// Brings everything to the disk. A file that nothing came for is taken away again.
+    /// Writes what is still held and forces everything to the disk; gives the file's path. An empty file is deleted.
     ///
     /// # Errors
     /// Where the disk did not take all of it.
@@ -135,7 +138,7 @@ impl Keep {
         let (_, told) = self.write(&[]);
         let told = told.and_then(|()| self.file.sync_all());
         if self.bytes == 0 && self.held.is_empty() {
-            // Ours, and empty.
+            // The file was made by this run and is empty.
             let _ = fs::remove_file(&self.path);
         }
         match told {

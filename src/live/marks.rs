@@ -1,4 +1,5 @@
-//! What the surveyor says on the way, line by line or by keys, and the job sheet that it makes: the keys that every job sheet has.
+//! Marks: what the surveyor says on the way, as lines or by keys (here is a bed, here is a corner, the edge begins here). They are gathered
+//! and turned into a job sheet like any other, by which the log can be measured again at any time.
 
 use crate::fix::DAY_S;
 use crate::units::length_m;
@@ -6,7 +7,7 @@ use std::path::Path;
 use toml::Value;
 use toml::value::{Datetime, Time};
 
-/// What was said.
+/// What was marked.
 #[derive(Debug, Clone, PartialEq)]
 pub enum What {
     /// The middle of a round bed.
@@ -16,9 +17,9 @@ pub enum What {
     },
     /// A corner of the lawn.
     Corner(Option<String>),
-    /// From here on the edge is walked.
+    /// The walk along the edge begins here.
     Start,
-    /// Here the edge, or what is walked round in it, is at its end.
+    /// The walk along the edge, or round a bed, ends here.
     End,
     /// From here on another lawn is walked round.
     Lawn(Option<String>),
@@ -31,7 +32,7 @@ pub enum What {
 /// A line of the second input.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Line {
-    /// Something is to be marked, at this time of the day where it says so.
+    /// A mark, with the time of day (UTC, seconds) where the line says one.
     Mark(Option<f64>, What),
     /// The last mark is taken back.
     Undo,
@@ -42,16 +43,16 @@ pub enum Line {
 /// Where a mark is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Where {
-    /// At this time of the day (UTC), seconds.
+    /// Where the walk was at this time of the day (UTC), seconds.
     Time(f64),
-    /// The receiver has no time: at this latitude and longitude.
+    /// At this latitude and longitude, degrees, where the receiver gives no time.
     Place(f64, f64),
 }
 
 /// The words that a line may begin with.
 const WORDS: &str = "bed 0.7 m [NAME], corner [NAME], start, end, lawn [NAME], edge [NAME], note TEXT, undo, finish";
 
-/// Reads a line: `bed 70cm birch`, `10:42:30 corner B`. `None` for an empty one or a comment.
+/// Reads a line such as `bed 70cm birch` or `10:42:30 corner B`; `None` for an empty line or a comment.
 ///
 /// # Errors
 /// What is wrong with it, in a sentence.
@@ -85,12 +86,13 @@ pub fn read(line: &str) -> Result<Option<Line>, String> {
     Ok(Some(Line::Mark(tod_s, what)))
 }
 
+/// The first word of a text, and the rest.
 fn split(text: &str) -> (&str, &str) {
     let (first, rest) = text.split_once(char::is_whitespace).unwrap_or((text, ""));
     (first, rest.trim())
 }
 
-/// `10:42:30`, `10:42:30.5`.
+/// Seconds since midnight from a time such as `10:42:30` or `10:42:30.5`; `None` for anything else.
 fn time_of_day_s(text: &str) -> Option<f64> {
     let mut parts = text.splitn(3, ':');
     let (hour, minute) = (
@@ -102,10 +104,10 @@ fn time_of_day_s(text: &str) -> Option<f64> {
     is_time.then(|| f64::from(hour) * 3600.0 + f64::from(minute) * 60.0 + second)
 }
 
-/// A diameter with or without its unit, then perhaps a name: `0.7`, `70 cm birch`, `2ft 4in`.
+/// A round bed from a diameter with or without a unit and perhaps a name, as in `0.7`, `70 cm birch` or `2ft 4in`.
 fn bed(text: &str) -> Result<What, String> {
     let words: Vec<&str> = text.split_whitespace().collect();
-    // The longest beginning that is a length.
+    // As many words as possible from the beginning that are a length together; the rest is the name.
     let found = (1..=words.len()).rev().find_map(|n| {
         let length = words[..n].join(" ");
         length_m(&length.replace(',', ".")).ok().map(|m| (n, m))
@@ -122,16 +124,18 @@ fn bed(text: &str) -> Result<What, String> {
     }
 }
 
-/// All that was marked, over a sheet to begin with.
+/// All marks, and the job sheet that they are added to.
 #[derive(Debug, Clone, Default)]
 pub struct Marks {
+    /// The contents of the sheet to begin with.
     base: toml::Table,
+    /// The name of the log's file.
     log: String,
     all: Vec<(Where, What)>,
 }
 
 impl Marks {
-    /// Nothing yet. `log` is the name of the log beside the sheet.
+    /// No marks yet, over this sheet. `log` is the log beside the sheet, of which only the file's name counts.
     ///
     /// # Errors
     /// Where the sheet to begin with names logs of its own, in a sentence.
@@ -156,16 +160,16 @@ impl Marks {
         self.all.is_empty() && self.base.is_empty()
     }
 
-    /// What was marked, in its order.
+    /// The marks, in the order in which they were made.
     #[must_use]
     pub fn all(&self) -> &[(Where, What)] {
         &self.all
     }
 
-    /// Marks something.
+    /// Adds a mark.
     ///
     /// # Errors
-    /// Where it has a time of need and there is none, in a sentence.
+    /// Where the mark needs a time and there is none, in a sentence.
     pub fn add(&mut self, at: Where, what: What) -> Result<(), &'static str> {
         let timed = !matches!(what, What::Bed { .. } | What::Corner(_) | What::Note(_));
         if timed && !matches!(at, Where::Time(_)) {
@@ -175,12 +179,12 @@ impl Marks {
         Ok(())
     }
 
-    /// Takes the last mark back.
+    /// Takes the last mark back; `None` where there is none.
     pub fn undo(&mut self) -> Option<What> {
         Some(self.all.pop()?.1)
     }
 
-    /// The job sheet.
+    /// The job sheet as text. Beds and corners without a name get one: "bed 1", "A" and so on.
     #[must_use]
     pub fn sheet(&self) -> String {
         let mut sheet = self.base.clone();
@@ -209,7 +213,7 @@ impl Marks {
         toml::to_string_pretty(&sheet).unwrap_or_default()
     }
 
-    /// What was walked round, and when.
+    /// Adds to the sheet what was walked round and when: one lawn as `walk`, several as `lawn`, beds as `deduct`.
     fn walks(&self, sheet: &mut toml::Table) {
         let stretches = self.stretches();
         let (beds, lawns): (Vec<_>, Vec<_>) = stretches.iter().partition(|s| s.bed);
@@ -248,8 +252,8 @@ impl Marks {
         }
     }
 
-    /// The stretches of the log, each with what was walked round in it. What begins ends what was under way; a lawn that nobody said
-    /// the start of begins with the log, unless its start is said later.
+    /// The stretches of the log, each with what was walked round in it. A new one ends the one under way. A lawn whose start was not
+    /// marked begins with the log, unless its start is marked later.
     fn stretches(&self) -> Vec<Stretch> {
         let mut all: Vec<Stretch> = Vec::new();
         for (at, what) in &self.all {
@@ -279,6 +283,7 @@ impl Marks {
             }
             all.extend(next.map(|(bed, label)| Stretch::from(tod_s, bed, label.clone())));
         }
+        // Where only beds were marked, the lawn is what comes after them, or the whole log.
         if !all.iter().any(|stretch| !stretch.bed) {
             all.push(Stretch {
                 start_s: all.last().and_then(|bed| bed.end_s),
@@ -292,11 +297,13 @@ impl Marks {
 /// A part of the log in which one thing was walked round.
 #[derive(Debug, Clone, Default, PartialEq)]
 struct Stretch {
+    /// Whether it goes round a bed and not round a lawn.
     bed: bool,
     label: Option<String>,
+    /// Start and end, seconds of the day; `None` for the log's own.
     start_s: Option<f64>,
     end_s: Option<f64>,
-    /// Nobody said where it starts.
+    /// Whether its start was not marked but assumed.
     unsaid: bool,
 }
 
@@ -311,6 +318,7 @@ impl Stretch {
     }
 }
 
+/// Adds a table to a list of tables in the sheet, such as `[[bed]]`.
 fn push(sheet: &mut toml::Table, key: &str, table: toml::Table) {
     let list = sheet.entry(key).or_insert_with(|| Value::Array(Vec::new()));
     if let Some(list) = list.as_array_mut() {
@@ -318,6 +326,7 @@ fn push(sheet: &mut toml::Table, key: &str, table: toml::Table) {
     }
 }
 
+/// A table with a name under this key, and where it is.
 fn placed(name: &str, value: &str, at: Where) -> toml::Table {
     let mut table = toml::Table::new();
     table.insert(name.into(), value.into());
@@ -331,7 +340,7 @@ fn placed(name: &str, value: &str, at: Where) -> toml::Table {
     table
 }
 
-/// A note goes behind those that the sheet has.
+/// Adds a note behind those that the sheet has already.
 fn note(sheet: &mut toml::Table, at: Where, text: &str) {
     let job = sheet
         .entry("job")

@@ -1,5 +1,6 @@
-//! A walk measured while it goes on: the stream is kept, what is seen of it fix by fix, and what the survey's own stages make of
-//! what there is so far. All threads report to one channel; the program's loop is the only one that listens.
+//! Measures a walk while it goes on. The receiver's stream comes from a `source`, is kept in a file (`keep`), and is looked at fix by fix
+//! (`now`, `track`); the survey measures what there is so far (`answer`), and `marks` gathers what the surveyor says on the way. All
+//! threads send their events into one channel, which the program's loop reads.
 
 pub mod answer;
 pub mod keep;
@@ -16,17 +17,17 @@ use std::io;
 /// What the threads of a live survey report.
 #[derive(Debug)]
 pub enum Event {
-    /// Came from the receiver.
+    /// Bytes that came from the receiver.
     Bytes(Vec<u8>),
-    /// The line to the receiver.
+    /// The line to the receiver opened or was lost.
     Link(Link),
     /// A line of the second input.
     Mark(String),
     /// A key on the terminal.
     Key(Key),
-    /// What the survey makes of it so far.
+    /// What the survey makes of the walk so far.
     Answer(Box<Answer>),
-    /// The disk does not take what was written to it.
+    /// The disk did not take what was written to it.
     Unkept(io::Error),
     /// The stream is at its end.
     Ended,
@@ -34,31 +35,31 @@ pub enum Event {
     Stop,
 }
 
-/// Whether anything can come.
+/// Whether the line to the receiver is open.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Link {
     /// It is open.
     Open,
-    /// It is not; it is tried again by itself.
+    /// It was lost, and why. Its thread tries again by itself.
     Lost(String),
 }
 
-/// A key, as far as it means anything here.
+/// A key that means something here.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Key {
     /// A letter, a digit or a sign.
     Letter(char),
-    /// What was typed is done.
+    /// Ends what is typed.
     Enter,
-    /// The last letter typed is taken back.
+    /// Takes the last letter back.
     Back,
-    /// What was typed is not wanted.
+    /// Gives up what was typed.
     Escape,
 }
 
 impl Key {
-    /// The keys of what a terminal sends at once. An escape alone is the key; before anything else it begins an arrow or another key
-    /// that means nothing here.
+    /// The keys in what a terminal sends at once. An escape character alone is the escape key; with more after it, it is an arrow or
+    /// another key that means nothing here.
     ///
     /// ```
     /// use boundwalk::live::Key;

@@ -1,4 +1,6 @@
-//! What is seen of the walk fix by fix, without waiting for the survey: solution, pace, track, and what is wrong at this moment.
+//! What is seen of the walk fix by fix, without waiting for the survey: the kind of solution, the pace, the track, and what is wrong at
+//! this moment. A fix is a position at one moment. RTK receivers reach centimetres by the phase of the satellites' carrier waves:
+//! "fixed" once they know its whole number of waves, "float" as long as they do not.
 
 use super::Link;
 use super::track::Track;
@@ -12,31 +14,31 @@ use crate::walk::wander_m;
 use geo::Coord;
 use std::collections::VecDeque;
 
-/// What happens in a moment is told for so long, seconds.
+/// How long something that happened in a moment, such as a jump, is told of, seconds.
 const TOLD_S: f64 = 8.0;
-/// Pace is taken over so long, seconds.
+/// How long a stretch the pace is taken over, seconds.
 const PACE_S: f64 = 3.0;
-/// Positions a second are counted over so long, seconds.
+/// How long a stretch the number of positions a second is counted over, seconds.
 const RATE_S: f64 = 5.0;
 
 /// What is wrong at this moment, in the order in which it matters.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Wrong {
-    /// The disk does not take what comes: so many bytes are held.
+    /// The disk does not take what comes; so many bytes are held in memory.
     NotKept { bytes: usize },
     /// Nothing comes.
     Silent { for_s: f64 },
     /// Something comes, but no position.
     NoPosition { for_s: f64 },
-    /// A worse solution than there was.
+    /// The solution is of a worse kind than the best one so far.
     Worse { is: Quality, was: Quality },
-    /// Carrier phase whose ambiguities are not resolved.
+    /// The solution is float: it uses the carrier phase, but its ambiguities (unknown whole numbers of waves) are not resolved.
     Float,
-    /// The position does not change by its last digit.
+    /// The position does not change at all, not even in its last digit.
     Frozen { for_s: f64 },
-    /// A step that walking does not explain.
+    /// There was a step that walking and noise do not explain.
     Jump { by_m: f64 },
-    /// Faster than anyone walks an edge.
+    /// The pace is faster than anyone walks an edge.
     TooFast { m_s: f64 },
     /// Positions have no time.
     NoClock,
@@ -53,43 +55,47 @@ pub enum Wrong {
 struct Last {
     fix: Fix,
     at: Coord<f64>,
-    /// Seconds on a clock that runs on.
+    /// Seconds on a clock that always runs on (see [`Now::clock_s`]).
     t_s: f64,
     /// When it came, seconds since the start.
     came_s: f64,
 }
 
-/// All of it.
+/// What is seen of the walk at this moment.
 #[derive(Debug, Default)]
 pub struct Now {
     plane: Option<Plane>,
     last: Option<Last>,
     begun_s: Option<f64>,
-    /// Positions taken.
+    /// How many positions were taken.
     pub fixes: u64,
-    /// Positions without a time, one after another.
+    /// How many of the latest positions in a row had no time.
     untimed: u32,
     /// The best solution so far.
     best: Option<Quality>,
-    /// Place and time of the last few seconds.
+    /// Times and places of the last few seconds.
     recent: VecDeque<(f64, Coord<f64>)>,
     /// Since when the position is the same to its last digit.
     same_since_s: Option<f64>,
-    /// When it was on the clock of [`Last::t_s`], and what, as the two that follow.
+    /// The last jump: when it was, on the clock of [`Last::t_s`], and how far.
     jump: Option<(f64, f64)>,
+    /// When the receiver's clock last ran back, and by how many seconds.
     clock_back: Option<(f64, f64)>,
+    /// When sentences were last damaged, and how many.
     torn: Option<(f64, u64)>,
     /// When the last byte came, seconds since the start.
     byte_s: f64,
+    /// How many bytes the disk has not taken.
     held: usize,
+    /// Whether the log is too long to be measured while it grows.
     unmeasured: bool,
-    /// The line to the receiver.
+    /// Why the line to the receiver is lost, while it is.
     pub lost: Option<String>,
     /// The way walked.
     pub track: Track,
 }
 
-/// How good a solution is; `None` where the log does not say.
+/// How good a kind of solution is, more being better; `None` where the log does not say, or there is no position.
 fn rank(quality: Quality) -> Option<u8> {
     Some(match quality {
         Quality::RtkFixed => 3,
@@ -99,17 +105,17 @@ fn rank(quality: Quality) -> Option<u8> {
     })
 }
 
-/// One sigma of a fix, metres: what it claims, or what its kind is planned with.
+/// The error of a fix along each axis, one sigma in metres: what the fix claims, or what is usual for its kind.
 fn sigma_m(fix: &Fix) -> f64 {
     let ([east_m, north_m], _) = fix_sigma_m(fix, None);
     east_m.hypot(north_m) / std::f64::consts::SQRT_2
 }
 
 impl Now {
-    /// Something came, at this many seconds since the start.
+    /// Takes note that something came, so many seconds since the start, and how many damaged sentences were in it.
     pub fn heard(&mut self, came_s: f64, damaged: u64) {
         self.byte_s = came_s;
-        // What was under way when the line was opened is torn and nobody's fault.
+        // A sentence that was under way when the line was opened is always torn and does not count.
         if damaged > 0 && self.fixes > 0 {
             let t_s = self.t_s().unwrap_or_default();
             let before = self.torn.filter(|(then_s, _)| t_s - then_s < TOLD_S);
@@ -117,7 +123,7 @@ impl Now {
         }
     }
 
-    /// The line to the receiver opened or was lost.
+    /// Takes note that the line to the receiver opened or was lost.
     pub fn link(&mut self, link: Link, came_s: f64) {
         self.lost = match link {
             Link::Open => None,
@@ -129,17 +135,17 @@ impl Now {
         });
     }
 
-    /// What the disk does not take.
+    /// Takes note of how many bytes the disk has not taken.
     pub fn held(&mut self, bytes: usize) {
         self.held = bytes;
     }
 
-    /// Whether the log is not measured any more while it grows.
+    /// Takes note whether the log is too long to be measured while it grows.
     pub fn unmeasured(&mut self, is: bool) {
         self.unmeasured = is;
     }
 
-    /// Takes a position that came so many seconds since the start. One that says the time of the last one again is left out.
+    /// Takes a position that came so many seconds since the start. One with the same time as the last one is left out.
     pub fn fix(&mut self, fix: &Fix, came_s: f64) {
         if self.plane.is_none() {
             self.plane = Plane::new(fix.lat_deg, fix.lon_deg, 0.0).ok();
@@ -193,7 +199,7 @@ impl Now {
         });
     }
 
-    /// A clock that runs on, over midnight and whatever the receiver's does.
+    /// The time of a fix, in seconds on a clock that always runs on, over midnight and even where the receiver's clock jumps back.
     fn clock_s(&mut self, fix: &Fix, came_s: f64) -> f64 {
         let Some(last) = &self.last else {
             return fix.clock_s.unwrap_or(0.0);
@@ -207,20 +213,21 @@ impl Now {
         };
         if step_s < -limits::DISORDER_S {
             self.clock_back = Some((last.t_s, -step_s));
-            // Nothing says how long this step was.
+            // How long this step truly was is not known; a second is assumed.
             return last.t_s + 1.0;
         }
         last.t_s + step_s.max(0.0)
     }
 
-    /// The last solution, and how long ago it came, seconds.
+    /// The last kind of solution, and how long ago it came, seconds; `None` before the first.
     #[must_use]
     pub(crate) fn solution(&self, now_s: f64) -> Option<(Quality, f64)> {
         let last = self.last.as_ref()?;
         Some((last.fix.quality, (now_s - last.came_s).max(0.0)))
     }
 
-    /// The receiver's time of day, seconds, and its place, degrees.
+    /// The receiver's time of day (seconds, where it gives one) and its place (latitude and longitude, degrees); `None` before the first
+    /// position.
     #[must_use]
     pub fn here(&self) -> Option<(Option<f64>, f64, f64)> {
         let fix = &self.last.as_ref()?.fix;
@@ -228,43 +235,43 @@ impl Now {
         Some((tod_s, fix.lat_deg, fix.lon_deg))
     }
 
-    /// Seconds on a clock that runs on from the first position.
+    /// The time of the last position on the clock that always runs on, seconds.
     #[must_use]
     fn t_s(&self) -> Option<f64> {
         Some(self.last.as_ref()?.t_s)
     }
 
-    /// Seconds on that clock since the first position.
+    /// Seconds since the first position, on the clock that always runs on.
     #[must_use]
     pub fn walked_s(&self) -> f64 {
         let last_s = self.t_s().unwrap_or_default();
         last_s - self.begun_s.unwrap_or(last_s)
     }
 
-    /// Where it stands, plane metres.
+    /// Where the walker is, metres on the plane; `None` before the first position.
     #[must_use]
     pub fn at(&self) -> Option<Coord<f64>> {
         Some(self.last.as_ref()?.at)
     }
 
-    /// Positions a second.
+    /// Positions a second over the last few seconds; `None` where there are too few.
     #[must_use]
     pub(crate) fn rate_hz(&self) -> Option<f64> {
         let (first, last) = (self.recent.front()?.0, self.recent.back()?.0);
         (last > first).then(|| (self.recent.len() - 1) as f64 / (last - first))
     }
 
-    /// Metres a second over the last few.
+    /// The pace over the last few seconds, metres a second; `None` where these are too short.
     #[must_use]
     pub(crate) fn pace_m_s(&self) -> Option<f64> {
         let (last_s, last) = self.recent.back()?;
         let (first_s, first) = self.recent.iter().find(|(t, _)| last_s - t <= PACE_S)?;
         let lasted_s = last_s - first_s;
-        // Over less, noise is a speed.
+        // Over a shorter time noise alone would look like speed.
         (lasted_s > 0.6 * PACE_S).then(|| distance_m(*first, *last) / lasted_s)
     }
 
-    /// All that is wrong, at so many seconds since the start.
+    /// Everything that is wrong, so many seconds since the start, in the order in which it matters.
     #[must_use]
     pub fn wrong(&self, now_s: f64) -> Vec<Wrong> {
         let mut all = Vec::new();
@@ -318,7 +325,7 @@ mod tests {
     use crate::live::answer::may_be;
     use crate::read::piece::Pieces;
 
-    /// The answer that is shown is of before from then on.
+    /// The answer that is shown stays an old one from then on, so the walker must be told.
     #[test]
     fn a_log_too_long_to_be_measured_is_said() {
         let log = std::fs::read("fixtures/garden/lawn.nmea").unwrap();

@@ -1,5 +1,6 @@
-//! One page over HTTP/1.1 (RFC 9112) for a browser near by: it can be read and nothing else. Its address has a word that nobody
-//! guesses. Whoever asks slowly, or a hundred who ask at once, hold up nobody but each other.
+//! Serves one page over HTTP/1.1 (RFC 9112) to a browser near by. The page can be read and nothing else. Its address has a word in it that
+//! nobody can guess. Each browser has a thread and little time, so that slow ones, or a hundred at once, hold up nothing but each
+//! other.
 
 use crate::fault::Fault;
 use std::io::{self, ErrorKind, Read, Write};
@@ -8,40 +9,44 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 use std::time::{Duration, Instant};
 
-/// Browsers that are attended at once; further ones are hung up on and ask again. A system gives a program 256 open files or more.
+/// How many connections are attended at once; further ones are closed, and the browser asks again. A system lets a program have 256 open
+/// files or more.
 const MOST: usize = 128;
-/// How long one of them is attended, from its first byte to its last.
+/// How long one connection is attended in all.
 const PATIENCE: Duration = Duration::from_secs(3);
-/// How much may be asked, bytes: browsers take about one thousand.
+/// The most bytes of a request; those of browsers have about one thousand.
 const LONGEST: usize = 8 * 1024;
-/// What was shown longer ago than this is not passed on: a page that hears nothing says so by itself.
+/// What was shown longer ago than this is not passed on; a page that hears nothing says so by itself.
 const FRESH: Duration = Duration::from_secs(1);
-/// How long the system rests where it has no room for another connection.
+/// How long to wait where the system has no room for another connection.
 const REST: Duration = Duration::from_millis(50);
-/// A thread's stack, bytes: a request and its answer lie elsewhere.
+/// Size of a thread's stack, bytes. It can be small, since requests and answers do not lie on it.
 const STACK: usize = 128 * 1024;
-/// 32 letters and digits, none of which is taken for another.
+/// 32 letters and digits of which none looks like another.
 const LETTERS: &[u8; 32] = b"abcdefghijkmnpqrstuvwxyz23456789";
-/// So many of them are 80 bits: at a thousand guesses a second, far longer than any lawn lasts.
+/// So many of these letters make 80 bits, which at a thousand guesses a second nobody finds in a lifetime.
 const TOKEN: usize = 16;
 
-/// The page, and what it shows now.
+/// The page that is served.
 #[derive(Debug)]
 pub struct Server {
     address: SocketAddr,
     shared: Arc<Shared>,
 }
 
+/// What the threads that attend connections share.
 #[derive(Debug)]
 struct Shared {
+    /// The word in the page's address.
     token: String,
-    /// Names the page's own style and script to the browser: it heeds no others.
+    /// A random word that the page's style and script carry. The browser is told it and uses no others.
     nonce: String,
     page: String,
+    /// What the page shows now, and since when; `None` before the first.
     now: Mutex<Option<(Arc<str>, Instant)>>,
 }
 
-/// Letters that nobody guesses, from the system's own source of chance, in groups of four.
+/// A word that nobody can guess: random letters from the system, in groups of four.
 fn unguessable() -> Result<String, Fault> {
     let mut bytes = [0; TOKEN];
     getrandom::fill(&mut bytes).map_err(|error| {
@@ -56,7 +61,7 @@ fn unguessable() -> Result<String, Fault> {
     Ok(groups.collect::<Vec<_>>().join("-"))
 }
 
-/// What a word of the command line names: an address of this machine, with a port or with any that is free.
+/// The address that a word of the command line names: one of this machine, with a port, or with port 0, which stands for any free one.
 ///
 /// # Errors
 /// A word that is no address, or one that stands for every address of the machine.
@@ -76,7 +81,7 @@ pub fn address(word: &str) -> Result<SocketAddr, String> {
 }
 
 impl Server {
-    /// Begins to listen. The page is made once, with the word that must stand in its style and script.
+    /// Begins to listen. `page` makes the page once, from the word that its style and script must carry.
     ///
     /// # Errors
     /// Where the address is none of this machine's, or its port is taken.
@@ -105,13 +110,13 @@ impl Server {
         Ok(server)
     }
 
-    /// Where the page is.
+    /// The page's address, with the word in it.
     #[must_use]
     pub fn url(&self) -> String {
         format!("http://{}/{}", self.address, self.shared.token)
     }
 
-    /// What is shown from now on.
+    /// Sets what is shown from now on.
     pub fn show(&self, now: String) {
         let mut shown = self
             .shared
@@ -122,9 +127,9 @@ impl Server {
     }
 }
 
-/// A thread for each that asks, until the program ends.
+/// Attends each connection on a thread of its own, until the program ends.
 fn accept(listener: &TcpListener, shared: &Arc<Shared>) {
-    // Each holds one; how many there are is counted by itself.
+    // Each thread holds a counted pointer to this, so the count says how many threads there are.
     let seats = Arc::new(());
     loop {
         let Ok((stream, _)) = listener.accept() else {
@@ -136,16 +141,16 @@ fn accept(listener: &TcpListener, shared: &Arc<Shared>) {
         }
         let (shared, seat) = (Arc::clone(shared), Arc::clone(&seats));
         let attend = move || {
-            // Who has gone away needs no answer.
+            // A browser that has gone away needs no answer.
             let _ = attend(stream, &shared);
             drop(seat);
         };
-        // Where the system has no thread left, this one is hung up on, too.
+        // Where the system has no thread left, this connection is closed as well.
         let _ = thread::Builder::new().stack_size(STACK).spawn(attend);
     }
 }
 
-/// How long there is until then.
+/// The time that is left; an error where there is none.
 fn left(until: Instant) -> io::Result<Duration> {
     match until.saturating_duration_since(Instant::now()) {
         Duration::ZERO => Err(ErrorKind::TimedOut.into()),
@@ -153,6 +158,7 @@ fn left(until: Instant) -> io::Result<Duration> {
     }
 }
 
+/// Reads one request and answers it, all within [`PATIENCE`].
 fn attend(mut stream: TcpStream, shared: &Shared) -> io::Result<()> {
     let until = Instant::now() + PATIENCE;
     let mut block = [0; 1024];
@@ -176,7 +182,7 @@ fn attend(mut stream: TcpStream, shared: &Shared) -> io::Result<()> {
             written => rest = &rest[written..],
         }
     }
-    // Whatever else was sent is taken in: closed with bytes unread, a connection may lose the answer that is under way.
+    // Whatever else was sent is still read: a connection that is closed with bytes unread may lose the answer that is under way.
     stream.shutdown(Shutdown::Write)?;
     loop {
         stream.set_read_timeout(Some(left(until)?))?;
@@ -202,7 +208,8 @@ impl Shared {
             .peekable();
         let (path, query) = target.split_once('?').unwrap_or((target, ""));
         let known = same(path.trim_matches('/'), &self.token);
-        // A name that leads here by another's will is none of this machine's: the page is for who asks by its number.
+        // A stranger's web page could have a name of its own lead to this machine and so read the page. A request is therefore answered only
+        // if it names the machine by its number or as localhost.
         if !known || hosts.peek().is_none() || !hosts.all(is_number) {
             return self.written("404 Not Found", method, "");
         }
@@ -213,7 +220,7 @@ impl Shared {
         }
     }
 
-    /// What is shown; nothing where that is of before.
+    /// What is shown now; empty where it is too old.
     fn fresh(&self) -> Arc<str> {
         let shown = self.now.lock().unwrap_or_else(PoisonError::into_inner);
         match &*shown {
@@ -222,6 +229,7 @@ impl Shared {
         }
     }
 
+    /// An answer with its headers, which let the browser load nothing but the page's own style and script.
     fn written(&self, status: &str, method: &str, body: &str) -> Vec<u8> {
         let nonce = &self.nonce;
         let length = body.len();
@@ -239,7 +247,7 @@ impl Shared {
     }
 }
 
-/// Whether two words are the same, found in the same time wherever they differ.
+/// Whether two words are the same. It takes the same time wherever they differ, so that the time does not help to guess a word.
 fn same(a: &str, b: &str) -> bool {
     let differ = |(a, b): (u8, u8)| a ^ b;
     a.len() == b.len()
@@ -250,7 +258,7 @@ fn same(a: &str, b: &str) -> bool {
             == 0
 }
 
-/// Whether a host is an address in numbers or the machine itself, with a port or without.
+/// Whether a host is an address in numbers or `localhost`, with a port or without.
 fn is_number(host: &str) -> bool {
     let ip = |host: &str| host.parse::<IpAddr>().is_ok();
     let bracketed = host

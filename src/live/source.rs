@@ -1,4 +1,5 @@
-//! Where a live stream comes from. Each source has a thread that waits for bytes and passes them on; what breaks is opened again.
+//! Where a live stream comes from: a serial line, a pipe, the network, standard input, or an older log that is replayed. Each source has a
+//! thread that waits for bytes and passes them on as events. A line that is lost is opened again.
 
 use super::{Event, Link};
 use crate::fault::Fault;
@@ -11,16 +12,17 @@ use std::sync::mpsc::SyncSender;
 use std::thread;
 use std::time::Duration;
 
-/// How long a lost line rests before it is tried again.
+/// How long to wait before a lost line is tried again.
 const AGAIN: Duration = Duration::from_millis(500);
 /// How long an address may take to answer.
 const ANSWERS: Duration = Duration::from_secs(5);
-/// How long one look for bytes takes at the most.
+/// How long to wait for bytes on a serial line at a time.
 const LOOK: Duration = Duration::from_millis(500);
+/// The most bytes that are read at a time.
 const BLOCK: usize = 16 * 1024;
-/// A replayed log is passed on in pieces of so many bytes: about what a receiver sends in a moment.
+/// A replayed log is passed on in pieces of so many bytes, about what a receiver sends in a moment.
 const PIECE: usize = 256;
-/// A gap in a replayed log is waited for no longer than this, seconds of the log.
+/// A gap in a replayed log is waited for no longer than this, seconds on the log's clock.
 const LONGEST_WAIT_S: f64 = 60.0;
 
 /// Where the stream comes from.
@@ -28,11 +30,11 @@ const LONGEST_WAIT_S: f64 = 60.0;
 pub enum Source {
     /// Standard input.
     Stdin,
-    /// A log of before, at so many times its pace.
+    /// An older log, passed on at so many times the pace at which it was walked.
     Replay {
         /// The log.
         log: PathBuf,
-        /// 1 is as it was walked.
+        /// 1 stands for the pace at which it was walked.
         speed: f64,
     },
     /// A serial line.
@@ -42,16 +44,16 @@ pub enum Source {
         /// Bits a second.
         baud: u32,
     },
-    /// A named pipe, opened again whenever its writer goes.
+    /// A named pipe, opened again whenever its writer closes it.
     Pipe(PathBuf),
-    /// A service, `host:port`.
+    /// A service on the network, `host:port`.
     Tcp(String),
-    /// Packets that come to this address of ours, `host:port`.
+    /// Packets that are sent to this address of this machine, `host:port`.
     Udp(String),
 }
 
 impl Source {
-    /// What a word of the command line names.
+    /// The source that a word of the command line names. What is no address, file or pipe is taken for a serial device.
     ///
     /// # Errors
     /// An address without a port, or a file that is there already.
@@ -89,10 +91,10 @@ impl Source {
         })
     }
 
-    /// Starts the thread that reads it.
+    /// Starts the thread that reads the source.
     ///
     /// # Errors
-    /// Where a log to be replayed cannot be opened. What may come yet is waited for.
+    /// Where a log to be replayed cannot be opened. Any other source may still appear and is waited for.
     pub fn start(self, to: SyncSender<Event>) -> Result<(), Fault> {
         match self {
             Source::Stdin => {
@@ -143,15 +145,17 @@ fn is_pipe(_: &Path) -> bool {
     false
 }
 
-/// Nobody listens any more.
+/// The error that ends a thread once nobody takes its events any more.
 fn gone<T>(_: T) -> io::Error {
     io::Error::from(ErrorKind::NotConnected)
 }
 
+/// Tells that the line is open.
 fn open(to: &SyncSender<Event>) -> io::Result<()> {
     to.send(Event::Link(Link::Open)).map_err(gone)
 }
 
+/// Tells that the line is lost, and why.
 fn lost(told: &io::Result<()>, to: &SyncSender<Event>) -> io::Result<()> {
     let why = match told {
         Ok(()) => "the other end closed it".to_owned(),
@@ -160,7 +164,8 @@ fn lost(told: &io::Result<()>, to: &SyncSender<Event>) -> io::Result<()> {
     to.send(Event::Link(Link::Lost(why))).map_err(gone)
 }
 
-/// Opens a line whenever it is lost, until nobody listens.
+/// Starts a thread that runs `once`, which opens the line and passes on what comes, and runs it again whenever the line is lost. The thread
+/// ends once nobody takes its events any more.
 fn again_and_again(
     to: SyncSender<Event>,
     once: impl Fn(&SyncSender<Event>) -> io::Result<()> + Send + 'static,
@@ -175,7 +180,7 @@ fn again_and_again(
     });
 }
 
-/// Passes on what comes until it ends.
+/// Passes on what comes until the source ends.
 fn pass_on(from: &mut dyn Read, to: &SyncSender<Event>) -> io::Result<()> {
     let mut block = vec![0; BLOCK];
     loop {
@@ -183,7 +188,7 @@ fn pass_on(from: &mut dyn Read, to: &SyncSender<Event>) -> io::Result<()> {
             Ok(0) => return Ok(()),
             Ok(got) => to.send(Event::Bytes(block[..got].to_vec())).map_err(gone)?,
             Err(error) => match error.kind() {
-                // Nothing came for a while; whether that is too long is not for this thread to say.
+                // Nothing came for a while. Whether that is too long is judged elsewhere.
                 ErrorKind::Interrupted | ErrorKind::TimedOut | ErrorKind::WouldBlock => {}
                 _ => return Err(error),
             },
@@ -212,7 +217,7 @@ fn tcp(address: &str, to: &SyncSender<Event>) -> io::Result<()> {
     Err(last)
 }
 
-/// gpsd says who it is and then waits to be asked.
+/// Passes on what comes over a connection. The service gpsd says who it is and then sends nothing until it is asked to, so it is asked.
 fn listen(mut stream: TcpStream, to: &SyncSender<Event>) -> io::Result<()> {
     let mut first = [0; BLOCK];
     let got = stream.read(&mut first)?;
@@ -230,7 +235,7 @@ fn listen(mut stream: TcpStream, to: &SyncSender<Event>) -> io::Result<()> {
 fn udp(address: &str, to: &SyncSender<Event>) -> io::Result<()> {
     let socket = UdpSocket::bind(address)?;
     open(to)?;
-    // No packet is larger.
+    // No UDP packet is larger than this.
     let mut packet = vec![0; 65_536];
     loop {
         match socket.recv(&mut packet) {
@@ -264,7 +269,7 @@ fn replay(mut log: File, speed: f64, to: &SyncSender<Event>) {
             clock_s = Some(now_s);
             owed_s += step_s.clamp(0.0, LONGEST_WAIT_S) / speed;
         }
-        // Less than this no clock of a computer waits truly.
+        // A computer cannot wait truly for less than this, so shorter waits are added up first.
         const LEAST_S: f64 = 0.001;
         if owed_s >= LEAST_S {
             thread::sleep(Duration::from_secs_f64(owed_s));

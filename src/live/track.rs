@@ -1,38 +1,42 @@
-//! The track to draw, and how far round the lap has come: of bounded size however long the walk.
+//! The track to draw, and how far round the present lap has come. This is a quick guess, fix by fix, for the walker's eye; the survey finds
+//! the laps it measures by itself. The track takes no more memory however long the walk.
 
 use crate::ring::distance_m;
 use geo::Coord;
 
-/// Points kept to draw; where there are more, every other one goes. A screen has fewer places.
+/// The most points that are kept to draw. Where there are more, every other one is left out; a screen has fewer places anyway.
 const MOST: usize = 2048;
-/// How far apart points are kept at first, metres: less than this is the receiver's noise, not a way walked.
+/// How far apart the points kept are at first, metres. Less than this may be the receiver's noise and no way walked.
 const FIRST_APART_M: f64 = 0.5;
-/// A lap is done where the walk comes as near as this to a place where it was before, metres ...
+/// A lap is done where the walk comes back to within this of a place where it was before, metres.
 const NEAR_M: f64 = 1.5;
-/// ... after it was so many times as far away ...
+/// For a lap to be done, the walk must meanwhile have been so many times as far away from that place.
 const AWAY: f64 = 3.0;
-/// ... and so far to walk, metres: no lawn that is walked round is smaller.
+/// For a first lap to be done, so many metres must have been walked since that place; no lawn that is walked round has a shorter edge.
 const SHORTEST_M: f64 = 12.0;
 
 /// A walk on the plane, metres.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Track {
-    /// In the order walked, at least so far from each other.
+    /// Points in the order walked, at least `apart_m` from each other.
     pub points: Vec<Coord<f64>>,
-    /// How far it was to each of them.
+    /// For each of them, how much had been walked by then, metres.
     along_m: Vec<f64>,
+    /// How far apart points are kept at present, metres.
     apart_m: f64,
     /// The last place that counted for the way walked.
     last: Option<Coord<f64>>,
+    /// How much was walked in all, metres.
     walked_m: f64,
-    /// Where laps begin, once one has shown it: the way to the edge is left behind.
+    /// Where laps begin; known once the first lap is done, since the walk may begin away from the edge.
     start: Option<Coord<f64>>,
-    /// How far it was to where this lap began.
+    /// How much had been walked when this lap began, metres.
     lap_from_m: f64,
-    /// Laps that came back to where they began.
+    /// How many laps came back to where they began.
     pub laps: u32,
-    /// From here to where the lap began; before the first is done, to the nearest place where the walk was before.
+    /// Distance from here to where the lap began, metres; before the first lap is done, to the nearest place of the first half of the walk.
     pub gap_m: f64,
+    /// Whether this lap has been far enough away from its beginning to come back to it.
     been_away: bool,
 }
 
@@ -54,18 +58,18 @@ impl Default for Track {
 }
 
 impl Track {
-    /// The edge begins at the next place.
+    /// Forgets everything: the edge begins at the next place.
     pub fn begin(&mut self) {
         *self = Track::default();
     }
 
-    /// How far was walked in this lap.
+    /// How far was walked in this lap, metres.
     #[must_use]
     pub(crate) fn lap_m(&self) -> f64 {
         self.walked_m - self.lap_from_m
     }
 
-    /// Walks on to a place known to within so many metres.
+    /// Walks on to a place whose error is about so many metres (one sigma).
     pub(crate) fn walk(&mut self, at: Coord<f64>, sigma_m: f64) {
         let last = *self.last.get_or_insert(at);
         let step_m = distance_m(last, at);
@@ -81,7 +85,7 @@ impl Track {
         self.keep(at);
     }
 
-    /// Whether the walk is back where it was before.
+    /// Looks whether the walk has come back to some place where it was before, which ends the first lap and shows where laps begin.
     fn first_lap(&mut self, at: Coord<f64>, near_m: f64) {
         let before_m = self.walked_m - SHORTEST_M;
         let long_ago = self.along_m.partition_point(|along_m| *along_m <= before_m);
@@ -90,7 +94,7 @@ impl Track {
             let places = self.points.iter().enumerate().map(away).take(first);
             places.min_by(|a, b| a.1.total_cmp(&b.1))
         };
-        // Not to what was walked a moment ago: the lap began somewhere in the first half.
+        // The gap is not to what was walked a moment ago: the lap began somewhere in the first half.
         let half_m = self.walked_m / 2.0;
         let half = self.along_m.partition_point(|along_m| *along_m <= half_m);
         self.gap_m = nearest(half).map_or(0.0, |(_, gap_m)| gap_m);
@@ -105,6 +109,7 @@ impl Track {
         }
     }
 
+    /// Looks whether a further lap is done, once it is known where laps begin.
     fn next_lap(&mut self, gap_m: f64, near_m: f64) {
         self.gap_m = gap_m;
         self.been_away |= gap_m > AWAY * near_m;
@@ -113,12 +118,14 @@ impl Track {
         }
     }
 
+    /// Counts a lap and begins the next.
     fn done(&mut self) {
         self.laps += 1;
         self.lap_from_m = self.walked_m;
         self.been_away = false;
     }
 
+    /// Keeps a point to draw, and thins the points out where there are too many.
     fn keep(&mut self, at: Coord<f64>) {
         let last = self.points.last();
         if last.is_none_or(|&last| distance_m(last, at) >= self.apart_m) {

@@ -1,4 +1,5 @@
-//! Letters that mark, and what is typed after them, as lines of the second input.
+//! Turns keys into marks: a letter stands for a word such as "bed" or "corner", and after some of them more is typed. The result is a line
+//! of text just as it could come on the second input.
 
 use super::Key;
 
@@ -10,7 +11,7 @@ pub struct Typed {
     pub text: String,
 }
 
-/// Keys, what they stand for, and what is asked after them, if anything is.
+/// The keys, the word that each stands for, and what is asked after it, if anything is.
 pub const KEYS: [(char, &str, Option<&str>); 9] = [
     ('b', "bed", Some("Diameter of the bed, and its name: ")),
     ('c', "corner", None),
@@ -24,7 +25,7 @@ pub const KEYS: [(char, &str, Option<&str>); 9] = [
 ];
 
 impl Typed {
-    /// What is asked, while something is being typed.
+    /// The question with what was typed so far; `None` while nothing is being typed.
     #[must_use]
     pub fn asked(&self) -> Option<String> {
         let (word, _) = self.word.as_ref()?;
@@ -36,7 +37,8 @@ impl Typed {
         ))
     }
 
-    /// Takes a key pressed at a time of the day; gives a line as the second input would have it, once there is one.
+    /// Takes a key that was pressed at this time of the day. Gives a line once one is complete; it has the time at which its first key was
+    /// pressed.
     pub fn key(&mut self, key: Key, time: &str) -> Option<String> {
         let Some((word, pressed)) = &self.word else {
             let Key::Letter(letter) = key else {

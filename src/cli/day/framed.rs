@@ -1,4 +1,4 @@
-//! Surveys whose logs come on standard input: measured and printed as they come, a batch at a time.
+//! Surveys whose logs come whole on standard input. They are measured and printed as they come, a batch at a time, and nothing is kept.
 
 use super::{Args, Printer, exit_code, measured, unread};
 use crate::cli::Stop;
@@ -8,8 +8,10 @@ use boundwalk::day::{Stores, Summary};
 use boundwalk::fault::Fault;
 use std::process::ExitCode;
 
+/// Measures and prints the stream to its end.
+///
 /// # Errors
-/// What is kept of a day goes with files that stay; and a stream that breaks off.
+/// A stream that breaks off; and options that ask for something to be kept or watched, which needs files that stay.
 pub fn run(args: &Args, mut stream: Framed) -> Result<ExitCode, Stop> {
     if args.out.is_some() || args.records.is_some() || args.watch {
         return Err(alone().into());
@@ -31,6 +33,7 @@ pub fn run(args: &Args, mut stream: Framed) -> Result<ExitCode, Stop> {
     Ok(exit_code(&all))
 }
 
+/// The fault that says that a stream of logs can only be measured and printed.
 pub fn alone() -> Fault {
     Fault::usage(
         "framed-alone",

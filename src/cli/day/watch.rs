@@ -1,4 +1,4 @@
-//! `boundwalk day --watch`: a folder that loggers sync into.
+//! `boundwalk day --watch`: looks into a folder again and again that loggers copy their files into, and measures what has arrived.
 
 use super::{Args, FormatChoice, Printer, exit_code, leave, measured, tell_one_skipped};
 use crate::cli::{Stop, write};
@@ -13,7 +13,8 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::Duration;
 
-/// Looks again and again. It may be killed at any moment: everything is kept whole, and the next watch goes on from there.
+/// Looks again and again until it is stopped or has looked often enough. It may be killed at any moment: everything is kept whole, and the
+/// next watch goes on from there.
 pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
     if matches!(
         args.format,
@@ -47,7 +48,7 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
         let ready = watch.look(found.sites);
         if !ready.new.is_empty() {
             let new: HashSet<&str> = ready.new.iter().map(|site| site.name.as_str()).collect();
-            // The day's own sheets list everything; what was measured before comes from what was kept.
+            // The day's own sheets list all surveys, so all are gone through; earlier ones are taken from what was kept and not measured again.
             let sites = match &stores.folder {
                 Some(_) => &ready.whole,
                 None => &ready.new,
@@ -59,7 +60,7 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
                 whole.count(done);
                 printer.print(done)
             })?;
-            // Forcing is for the first time: what changes later is measured again anyway.
+            // `--force` holds for the first time only: what changes later is measured again anyway.
             plan.force = false;
         }
         if args.looks.is_some_and(|looks| look >= looks) {

@@ -1,10 +1,10 @@
-//! Keys on the terminal: letters that mark, and what is typed after them.
+//! Reads keys on the terminal one by one, without waiting for a whole line, and passes them on as events.
 
 use boundwalk::live::{Event, Key};
 use std::sync::mpsc::SyncSender;
 use std::thread;
 
-/// A terminal that shows no letters while they are typed; it does again when this goes.
+/// A terminal in a mode in which each key comes at once and is not shown. When this value is dropped the terminal is as before.
 #[derive(Debug)]
 pub struct Terminal {
     #[cfg(unix)]
@@ -33,7 +33,7 @@ impl Terminal {
 impl Drop for Terminal {
     fn drop(&mut self) {
         if let Some((tty, before)) = &self.before {
-            // Who has gone away needs no letters.
+            // Where the terminal is gone there is nothing to put back.
             let _ = rustix::termios::tcsetattr(tty, rustix::termios::OptionalActions::Now, before);
         }
     }
@@ -51,11 +51,12 @@ impl Terminal {
 pub fn start(to: SyncSender<Event>) -> Option<Terminal> {
     use std::io::Read;
     let terminal = Terminal::new();
-    // Read here and not by a crate that sets the terminal's modes for each key: it would do so once more while they are given back.
+    // The keys are read here and not by a library that sets the terminal's mode for each key: it could set it once more after it was put
+    // back.
     let mut tty = terminal.before.as_ref()?.0.try_clone().ok()?;
     thread::spawn(move || {
         let mut typed = [0; 64];
-        // Ends where the terminal is gone; Ctrl-C comes as a signal.
+        // This ends where the terminal is gone. Ctrl-C does not come here, but as a signal.
         while let Ok(got @ 1..) = tty.read(&mut typed) {
             for key in Key::typed(&typed[..got]) {
                 if to.send(Event::Key(key)).is_err() {

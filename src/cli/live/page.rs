@@ -1,4 +1,4 @@
-//! The page for the phone in the other hand.
+//! The page for the phone in the walker's other hand: serves it, and tells it several times a second what to show.
 
 use boundwalk::fault::Fault;
 use boundwalk::live::serve::Server;
@@ -7,10 +7,10 @@ use boundwalk::sheet::say::shown::Shown;
 use std::net::SocketAddr;
 use std::time::{Duration, Instant};
 
-/// The page is asked for no more often than about this.
+/// How often the page is told what to show. Browsers ask hardly more often.
 const EVERY: Duration = Duration::from_millis(200);
 
-/// A page that is served, and when it was told last what to show.
+/// A page that is served, and the moment when it was last told what to show.
 #[derive(Debug)]
 pub struct Page {
     server: Server,
@@ -29,7 +29,7 @@ impl Page {
         self.server.url()
     }
 
-    /// Whether it is time to say what is to be shown.
+    /// Whether it is time to tell it again.
     pub fn is_due(&self) -> bool {
         self.told.is_none_or(|told| told.elapsed() >= EVERY)
     }

@@ -1,4 +1,5 @@
-//! Lines on standard error, where there is no terminal.
+//! Shows a live walk as lines on standard error, for where there is no terminal to draw on: a line every twenty seconds, and one at once
+//! when something turns bad or good again.
 
 use crate::cli::say;
 use boundwalk::live::answer::Answer;
@@ -6,10 +7,10 @@ use boundwalk::live::now::{Now, Wrong};
 use boundwalk::sheet::say::live as words;
 use boundwalk::units::Units;
 
-/// A line every so many seconds of the log's clock.
+/// How often a line is written, seconds on the clock of the log.
 const EVERY_S: f64 = 20.0;
 
-/// When the next line is due, seconds since the first position.
+/// Knows when the next line is due, in seconds since the first position.
 #[derive(Debug)]
 pub struct Plain {
     next_s: f64,
@@ -22,7 +23,7 @@ impl Default for Plain {
 }
 
 impl Plain {
-    /// Whether it is time for a line.
+    /// Whether it is time for a line; if it is, the next one is due twenty seconds later.
     pub fn is_due(&mut self, now: &Now) -> bool {
         let walked_s = now.walked_s();
         let is_due = walked_s >= self.next_s;
@@ -36,7 +37,7 @@ impl Plain {
         say::note(&words::line(now, now_s, answer, units));
     }
 
-    /// What turned bad, or good again.
+    /// Says everything that is wrong now, or that all is well again.
     pub fn wrong(&self, now: &Now, wrong: &[Wrong], units: Units) {
         let time = match now.here() {
             Some((Some(tod_s), ..)) => format!("{}; ", words::time_of_day(tod_s)),

@@ -1,5 +1,5 @@
-//! One screen of a terminal: the area in large figures, what is seen, what is wrong, and the track. Without colours: reversed and
-//! bold letters are seen on dark and on light, and what is wrong has a sign and a word.
+//! Shows a live walk as one screen of a terminal: the area in large figures, what is seen, what is wrong, and the track. It has no
+//! colours, since reversed letters can be seen on dark and on light; what is wrong also has a sign and a word.
 
 use boundwalk::sheet::say::shown::{Ground, NO_AREA, NOTHING_WRONG, Shown};
 use boundwalk::visible::{columns, visible};
@@ -7,18 +7,18 @@ use console::Term;
 use geo::Coord;
 use std::fmt::Write as _;
 
-/// Columns of names before their values.
+/// How many columns names get before their values.
 const NAMES: usize = 12;
-/// Columns of what is seen, beside the track.
+/// How many columns what is seen gets beside the track.
 const SEEN: usize = 46;
-/// Rows that the large figures have.
+/// How many rows the large figures have.
 const LARGE: usize = 5;
-/// The least columns and rows that a track is drawn in.
+/// With fewer columns or rows than these no track is drawn.
 const LEAST: (usize, usize) = (16, 6);
-/// How much taller a place on the screen is than wide.
+/// How many times as high as wide a character on the screen is.
 const TALL: f64 = 2.0;
 
-/// Digits of three by five dots, a row of three bits each.
+/// The shapes of the large figures: three by five dots, each row as three bits.
 const DIGITS: [(char, [u8; LARGE]); 13] = [
     ('0', [7, 5, 5, 5, 7]),
     ('1', [2, 6, 2, 2, 7]),
@@ -55,7 +55,8 @@ impl Screen {
         }
     }
 
-    /// Draws all of it, the last line as it is. A bell goes with what turned bad.
+    /// Draws the whole screen with `foot` as its last line; with a bell where something has turned bad. The odd characters are escape
+    /// sequences that move the cursor, clear the rest of a line, and so on.
     pub fn draw(&mut self, shown: &Shown, foot: String, bell: bool) {
         let (rows, width) = self.term.size();
         let (rows, width) = (usize::from(rows).max(8), usize::from(width).max(40));
@@ -83,18 +84,18 @@ impl Screen {
         if bell {
             out.push('\x07');
         }
-        // A terminal that is gone ends the walk by a signal.
+        // Where the terminal is gone, a signal ends the walk.
         let _ = self.term.write_str(&out).and_then(|()| self.term.flush());
     }
 
-    /// Gives the terminal back, below what it shows.
+    /// Puts the cursor below what is shown and makes it visible again.
     pub fn leave(&mut self) {
         let (rows, _) = self.term.size();
         let _ = self.term.write_str(&format!("\x1b[{rows};1H\r\n\x1b[?25h"));
     }
 }
 
-/// A line of no more than so many columns.
+/// The line cut off to at most so many columns.
 fn cut(line: &str, width: usize) -> String {
     let mut shown = visible(line).into_owned();
     while columns(&shown) > width {
@@ -104,7 +105,7 @@ fn cut(line: &str, width: usize) -> String {
 }
 
 impl Screen {
-    /// The whole screen, from the top.
+    /// The lines of the whole screen from the top. The track stands beside what is seen, if there is room for it.
     fn lines(&self, shown: &Shown, foot: String, (rows, width): (usize, usize)) -> Vec<String> {
         let foot = [shown.said.to_owned(), foot];
         let mut all = vec![format!("boundwalk live   {}   {}", shown.time, shown.log)];
@@ -140,7 +141,7 @@ impl Screen {
     }
 }
 
-/// The net area in large figures where there is room for them, with its band.
+/// The net area with its band, in large figures where there is room for them, and in words.
 fn area(shown: &Shown, width: usize) -> Vec<String> {
     let unit = shown.area_unit;
     let (text, said) = match &shown.area {
@@ -164,7 +165,7 @@ fn area(shown: &Shown, width: usize) -> Vec<String> {
     all
 }
 
-/// Large figures, each dot two columns wide.
+/// A text in large figures, each dot two columns wide. Characters without a shape are left out.
 fn large(text: &str) -> Vec<String> {
     (0..LARGE)
         .map(|row| {
@@ -182,12 +183,13 @@ fn large(text: &str) -> Vec<String> {
         .collect()
 }
 
-/// The track from above, north up: `.` walked, `S` where the lap began, `B` and `C` marked, `@` here.
+/// The track from above, north up: `.` where it was walked, `S` where it began, `B` and `C` for marked beds and corners, `@` where the
+/// walker is.
 fn track(ground: &Ground, width: usize, rows: usize) -> Vec<String> {
     let wide_m = ground.size.x / (width - 1) as f64;
     let tall_m = ground.size.y / (rows - 1) as f64 / TALL;
     let column_m = wide_m.max(tall_m);
-    // The highest place walked is in the first row.
+    // The northern end of the view is in the first row.
     let top = ground.least.y + ground.size.y;
     let mut grid = vec![vec![' '; width]; rows];
     let mut put = |at: Coord<f64>, sign: char| {

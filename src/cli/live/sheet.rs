@@ -1,4 +1,5 @@
-//! The job sheet beside the log: what `--job` says, and what was marked on the way.
+//! The job sheet that is written beside the log of a live walk: what the sheet named with `--job` says, and what was marked on the way.
+//! It is written anew after each mark, so that nothing is lost whenever the program ends.
 
 use crate::cli::Stop;
 use boundwalk::fault::Fault;
@@ -8,17 +9,17 @@ use boundwalk::write::{InTheWay, Why, unwritable};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-/// The sheet and the marks it has.
+/// The job sheet and the marks in it.
 #[derive(Debug)]
 pub struct Sheet {
     path: PathBuf,
     pub marks: Marks,
-    /// As it was written last.
+    /// Its text as it was last written, by which a change by somebody else is noticed.
     written: Option<String>,
 }
 
 impl Sheet {
-    /// A sheet with the name of the log. What `--job` names is read, and stays as it is.
+    /// A sheet with the name of the log. The sheet `base`, named with `--job`, is only read and stays as it is.
     pub fn beside(log: &Path, base: Option<&Path>) -> Result<Sheet, Stop> {
         let path = log.with_extension("toml");
         let table = match base {
@@ -42,12 +43,12 @@ impl Sheet {
         Ok(sheet)
     }
 
-    /// What is to be measured: this sheet, if there is anything in it.
+    /// This sheet as what is to be measured; `None` where there is nothing in it.
     pub fn to_measure(&self) -> Option<&Path> {
         self.written.is_some().then_some(&self.path)
     }
 
-    /// Writes it anew, whole, if there is anything to say. A sheet that somebody else wrote or changed stays.
+    /// Writes the sheet anew, whole or not at all, if there is anything in it. A fault where somebody else wrote or changed it: that one stays.
     pub fn write(&mut self) -> Result<(), Fault> {
         if self.marks.is_empty() && self.written.is_none() {
             return Ok(());
@@ -80,7 +81,8 @@ impl Sheet {
     }
 }
 
-/// The sheet to begin with, in which everything is right and no file is lost by the copy that lies elsewhere.
+/// The contents of the sheet to begin with. A fault where something is wrong in it, or where it names files beside it that a copy in
+/// another folder would not find.
 fn table(base: &Path, copy: &Path) -> Result<toml::Table, Stop> {
     let job = Job::from_file(base)?;
     let folder = |path: &Path| {

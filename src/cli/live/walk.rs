@@ -1,4 +1,5 @@
-//! The state of a live survey: what comes is kept, then looked at, then shown.
+//! The state of a live survey, and what is done with each event. What comes is first written to the log, then looked at, then shown, so
+//! that nothing is shown that is not kept.
 
 use super::page::Page;
 use super::plain::Plain;
@@ -26,31 +27,31 @@ use std::path::PathBuf;
 use std::sync::mpsc::SyncSender;
 use std::time::{Duration, Instant};
 
-/// Nothing is drawn more often than this: an eye sees no more.
+/// The least time between two drawings of the screen; the eye would not see more.
 const FRAME: Duration = Duration::from_millis(30);
-/// How often the disk is asked again to take what it did not.
+/// How often it is tried again to write what the disk did not take.
 const AGAIN: Duration = Duration::from_secs(1);
 
-/// How it is shown.
+/// How the walk is shown on the terminal.
 enum View {
     None,
     Plain(Plain),
     Screen(Box<Screen>),
 }
 
-/// All of it.
+/// A live survey.
 pub struct Live {
     keep: Keep,
     sheet: Sheet,
     pieces: Pieces,
     now: Now,
     answer: Option<Answer>,
-    /// Marks whose time has not come yet; without a time, they are for the first position.
+    /// Marks whose time has not come yet; one without a time waits for the first position.
     waiting: Vec<(Option<f64>, What)>,
     typed: Typed,
-    /// Where the screen shows a mark, plane metres, and its sign.
+    /// Where the screen shows each mark, metres on the plane, and its sign; a blank for a mark that is not shown.
     signs: Vec<(Coord<f64>, char)>,
-    /// What was said last on the way.
+    /// The last message to the walker.
     said: String,
     worker: Worker,
     options: Options,
@@ -59,14 +60,17 @@ pub struct Live {
     started: Instant,
     view: Option<View>,
     page: Option<Page>,
-    /// Something came that is not shown yet.
+    /// Whether something came that is not shown yet.
     fresh: bool,
+    /// When the screen was last drawn.
     shown: Instant,
+    /// When it was last tried to write what the disk did not take.
     tried: Instant,
-    /// Bytes of the log when it was last measured, and marks.
+    /// How many bytes and marks there were when the walk was last given to be measured.
     measured: (u64, usize),
-    /// The time of day up to which it was.
+    /// The receiver's time of day up to which that was.
     measured_to_s: Option<f64>,
+    /// What kinds of thing were wrong when it was last looked.
     bad: Vec<Discriminant<Wrong>>,
     over: bool,
 }
@@ -119,7 +123,8 @@ impl Live {
         self.over
     }
 
-    /// Whether everything is shown before anything else is taken: a log that is walked again shows the same lines each time.
+    /// Whether everything is shown before the next event is taken. It is where a log is replayed in lines, so that the lines are the same each
+    /// time.
     pub fn is_paced(&self) -> bool {
         self.replayed && matches!(self.view, Some(View::Plain(_)))
     }
@@ -132,7 +137,7 @@ impl Live {
         }
     }
 
-    /// Seconds since the start; where a log is walked again in lines, on its own clock.
+    /// Seconds since the start; where a log is replayed in lines, by the log's clock.
     fn elapsed_s(&self) -> f64 {
         match self.is_paced() {
             true => self.now.walked_s(),
@@ -145,13 +150,14 @@ impl Live {
         self.now.here()?.0
     }
 
-    /// The log's name, and how much it has.
+    /// The log's name, and how much is in it.
     fn log(&self) -> String {
         let name = self.keep.path().file_name().unwrap_or_default();
         let kept = self.keep.bytes().div_ceil(1024);
         format!("{} ({kept} kB kept)", name.to_string_lossy())
     }
 
+    /// All that is to be shown now.
     fn shown(&self, now_s: f64) -> Shown<'_> {
         let answer = self.answer.as_ref();
         Shown {
@@ -161,12 +167,13 @@ impl Live {
         }
     }
 
-    /// What is being typed, or what can be.
+    /// The last line of the screen: what is being typed, or the keys there are.
     fn foot(&self) -> String {
         let keys = || KEYS.map(|(letter, word, _)| format!("{letter} {word}"));
         self.typed.asked().unwrap_or_else(|| keys().join("  "))
     }
 
+    /// Does what an event asks for.
     pub fn take(&mut self, event: Event) {
         self.fresh = true;
         match event {
@@ -197,7 +204,7 @@ impl Live {
         }
     }
 
-    /// What comes is in the file before it is looked at.
+    /// Writes what came to the log, and then looks at what the log took. With no bytes, what is still held is tried again.
     fn bytes(&mut self, bytes: &[u8]) {
         let held_before = self.keep.held() > 0;
         let (written, told) = self.keep.write(bytes);
@@ -222,11 +229,12 @@ impl Live {
         }
     }
 
-    /// Marks whose time has come.
+    /// Puts down the marks whose time has come; those without a time at once, if there is a position.
     fn due(&mut self) {
         let Some((now_s, ..)) = self.now.here() else {
             return;
         };
+        // A time counts as past if it lies within the last twelve hours, so that it works over midnight as well.
         let is_due = |(tod_s, _): &mut (Option<f64>, What)| match (*tod_s, now_s) {
             (Some(tod_s), Some(now_s)) => (now_s - tod_s).rem_euclid(DAY_S) < DAY_S / 2.0,
             _ => true,
@@ -237,7 +245,7 @@ impl Live {
         }
     }
 
-    /// A line of the second input.
+    /// Takes a line of the second input: a mark, or an order to take one back or to finish.
     pub fn mark(&mut self, line: &str) {
         match marks::read(line) {
             Ok(None) => {}
@@ -259,13 +267,14 @@ impl Live {
         }
     }
 
+    /// Puts a mark down at this time, or where the walker is now.
     fn put(&mut self, tod_s: Option<f64>, what: What) {
         let here = self.now.here();
         let tod_s = tod_s.or(here.and_then(|(tod_s, ..)| tod_s));
         let at = match (tod_s, here) {
             (Some(tod_s), _) => Where::Time(tod_s),
             (None, Some((_, lat_deg, lon_deg))) => Where::Place(lat_deg, lon_deg),
-            // Nothing came that it could be at.
+            // There was no position yet that the mark could be at.
             (None, None) => return,
         };
         let time = match at {
@@ -297,7 +306,7 @@ impl Live {
         }
     }
 
-    /// Says something that happened.
+    /// Tells the walker something that happened.
     fn tell(&mut self, text: &str) {
         text.clone_into(&mut self.said);
         if let Some(View::Plain(_)) = &self.view {
@@ -305,7 +314,7 @@ impl Live {
         }
     }
 
-    /// What is to be measured, as far as it is there.
+    /// The request to measure the walk so far.
     fn request(&self) -> Result<Request, Stop> {
         let asked = ask::sort(&[self.to_measure()], None, StandardInput::Whole)?;
         Ok(self.options.request(asked, Vec::new()))
@@ -316,7 +325,7 @@ impl Live {
         sheet.unwrap_or(self.keep.path()).to_owned()
     }
 
-    /// Has the walk measured so far, if there is anything new and it does not cost too much.
+    /// Has the walk so far measured by the other thread, if there is anything new, that thread is free, and the log is not too large.
     fn ask(&mut self) {
         let state = (self.keep.bytes(), self.sheet.marks.all().len());
         let new = state != self.measured && self.now.fixes > 0;
@@ -331,7 +340,7 @@ impl Live {
         }
     }
 
-    /// Shows what there is, where it is time to.
+    /// Shows what there is, where it is time to, and has the walk measured again.
     pub fn show(&mut self) {
         if self.keep.held() > 0 && self.tried.elapsed() >= AGAIN {
             self.tried = Instant::now();
@@ -346,7 +355,7 @@ impl Live {
             page.show(&self.shown(now_s));
             self.page = Some(page);
         }
-        // Taken out, as showing needs all the rest.
+        // The view is taken out of `self` while it is used, since showing also reads the rest of `self`.
         let Some(mut view) = self.view.take() else {
             return;
         };
@@ -379,8 +388,8 @@ impl Live {
         self.view = Some(view);
     }
 
-    /// Whether no answer is worked out beside all else: a log walked again in lines has each before its line, and where nothing is
-    /// shown none is wanted.
+    /// Whether the other thread is not asked for answers: where a log is replayed in lines each answer is worked out just before its line, and
+    /// where nothing is shown none is wanted.
     fn is_inline(&self, view: &View) -> bool {
         match view {
             View::None => self.page.is_none(),
@@ -389,6 +398,7 @@ impl Live {
         }
     }
 
+    /// Measures the walk so far here and now, while everything else waits.
     fn answer_now(&mut self) {
         if answer::may_be(self.keep.bytes())
             && let Ok(request) = self.request()
@@ -401,7 +411,7 @@ impl Live {
         }
     }
 
-    /// Ends the walk. Gives what is to be measured, if anything came, and whether all of it could be kept.
+    /// Ends the walk. Gives back what is to be measured, if anything came, and a fault where not all of it could be kept.
     pub fn end(mut self) -> (Option<PathBuf>, Result<(), Fault>) {
         for (tod_s, what) in std::mem::take(&mut self.waiting) {
             self.put(tod_s, what);
@@ -412,7 +422,7 @@ impl Live {
         let path = self.to_measure();
         let came = self.keep.bytes() > 0;
         if !came && let Some(sheet) = self.sheet.to_measure() {
-            // Ours, and of a log that is not there.
+            // The sheet was written by this run, for a log that is not there.
             let _ = std::fs::remove_file(sheet);
         }
         (came.then_some(path), self.keep.end().map(drop))
