@@ -20,6 +20,7 @@ pub mod find;
 pub mod garden;
 pub mod look;
 pub mod merge;
+mod ordered;
 pub mod report;
 #[doc(hidden)]
 pub mod schema;

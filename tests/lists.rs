@@ -130,6 +130,18 @@ fn metres_of_a_plan_are_never_degrees() {
     assert_eq!(measured.warnings[0].code(), "larger-than-any-field");
 }
 
+/// As German survey offices head their columns: the first is the northing.
+#[test]
+fn columns_are_known_by_their_german_names() {
+    for head in ["Nord;Ost", "Hochwert;Rechtswert"] {
+        let list = format!("{head}\n0;0\n0;20\n12;20\n12;0\n");
+        let measured = local(&list).unwrap_or_else(|fault| panic!("{head}: {fault}"));
+        let wide = measured.points.iter().map(|point| point.x_m);
+        let wide_m = wide.clone().fold(f64::MIN, f64::max) - wide.fold(f64::MAX, f64::min);
+        assert_abs_diff_eq!(wide_m, 20.0, epsilon = 0.01);
+    }
+}
+
 #[test]
 fn a_plan_in_metres_is_measured_as_it_is() {
     let plans = [

@@ -205,6 +205,12 @@ fn list(args: &ListArgs) -> Result<ExitCode, Stop> {
     match args.format {
         TextOrJson::Text => {
             write::stdout(report::list(&found.records, args.units.into()).as_bytes())?;
+            if let (true, Some((lat, lon))) = (found.records.is_empty(), args.choice.near) {
+                say::note(&format!(
+                    "nothing that fits was measured within {} m of {lat},{lon}; --within METRES looks further.",
+                    args.choice.within
+                ));
+            }
         }
         TextOrJson::Json => {
             for record in &found.records {

@@ -62,6 +62,19 @@ pub struct Changed {
     pub second: Option<String>,
 }
 
+/// An amount that is not the same; `None` where there was none.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Moved {
+    /// What was taken off, or ordered.
+    pub name: String,
+    /// "m2", "piece", "t", a currency.
+    pub unit: String,
+    /// In the first.
+    pub first: Option<f64>,
+    /// In the second.
+    pub second: Option<f64>,
+}
+
 /// Two records compared.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[non_exhaustive]
@@ -76,6 +89,10 @@ pub struct Comparison {
     pub area: Option<Difference>,
     /// How the outlines lie on each other, where both have one.
     pub overlap: Option<Overlap>,
+    /// What was taken off more or less, by more than a hundredth of a square metre.
+    pub taken_off: Vec<Moved>,
+    /// What was ordered more or less, and the price of all.
+    pub order: Vec<Moved>,
     /// The settings that differ.
     pub settings: Vec<Changed>,
     /// Logs that only the first was measured from, by name and the first twelve figures of their SHA-256.
@@ -85,6 +102,37 @@ pub struct Comparison {
     /// Whether both were measured from at least one log in common. Their errors are then mostly the same, and bands that
     /// allow for two independent walks are too wide a yardstick.
     pub share_a_log: bool,
+}
+
+/// The number in a column; 0 where there is none.
+fn number(row: &Value, column: &str) -> f64 {
+    row.get(column).and_then(Value::as_f64).unwrap_or(0.0)
+}
+
+/// What it is of, in which unit, how much.
+type Amount = (String, String, f64);
+
+/// Those that differ by more than this, in the order of the first, then what only the second has.
+fn moved(before: Vec<Amount>, after: Vec<Amount>, by: f64) -> Vec<Moved> {
+    let value = |all: &[Amount], name: &str, unit: &str| {
+        let found = all.iter().find(|(n, u, _)| n == name && u == unit);
+        found.map(|(.., amount)| *amount)
+    };
+    let only_after = after
+        .iter()
+        .filter(|(name, unit, _)| value(&before, name, unit).is_none());
+    let each = before.iter().chain(only_after);
+    each.map(|(name, unit, _)| Moved {
+        name: name.clone(),
+        unit: unit.clone(),
+        first: value(&before, name, unit),
+        second: value(&after, name, unit),
+    })
+    .filter(|one| match (one.first, one.second) {
+        (Some(first), Some(second)) => (first - second).abs() > by,
+        _ => true,
+    })
+    .collect()
 }
 
 impl Records {
@@ -108,6 +156,8 @@ impl Records {
         };
         let overlap = self.overlap(&first, &second)?;
         let settings = self.changed(first.id, second.id)?;
+        let taken_off = moved(self.taken_off(&first)?, self.taken_off(&second)?, 0.01);
+        let order = moved(self.ordered(&first)?, self.ordered(&second)?, 0.0);
         let (before, after) = (self.logs(first.id)?, self.logs(second.id)?);
         let only = |these: &[(String, String)], those: &[(String, String)]| -> Vec<String> {
             these
@@ -120,6 +170,8 @@ impl Records {
             verdict,
             area,
             overlap,
+            taken_off,
+            order,
             settings,
             logs_only_first: only(&before, &after),
             logs_only_second: only(&after, &before),
@@ -167,6 +219,39 @@ impl Records {
             },
             apart_m,
         }))
+    }
+
+    /// What was taken off, by label: where several bear the same label, they are one amount.
+    fn taken_off(&self, of: &Record) -> Result<Vec<Amount>, Fault> {
+        let mut all: Vec<Amount> = Vec::new();
+        for row in self.rows(Table::Deductions, of.id)? {
+            let (name, m2) = (text(&row, "label"), number(&row, "deducted_m2"));
+            match all.iter_mut().find(|(known, ..)| *known == name) {
+                Some((.., sum)) => *sum += m2,
+                None => all.push((name, "m2".to_owned(), m2)),
+            }
+        }
+        Ok(all)
+    }
+
+    /// What was ordered, line by line, and what the customer was to pay, as far as its document can be read.
+    fn ordered(&self, of: &Record) -> Result<Vec<Amount>, Fault> {
+        let rows = self.rows(Table::Orders, of.id)?;
+        let line = |row: &Value| {
+            (
+                text(row, "item"),
+                text(row, "unit"),
+                number(row, "quantity"),
+            )
+        };
+        let mut all: Vec<Amount> = rows.iter().map(line).collect();
+        if let Ok((_, document)) = self.document(of)?
+            && let Some(price) = document.pointer("/order/price")
+            && let Ok(total) = text(price, "total").parse()
+        {
+            all.push(("price".to_owned(), text(price, "currency"), total));
+        }
+        Ok(all)
     }
 
     /// The settings that are not the same in both.

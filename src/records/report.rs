@@ -5,6 +5,7 @@ use super::compare::{Comparison, Difference, Overlap, Verdict};
 use super::find::told_apart;
 use super::look::{Record, Table};
 use super::merge::Merged;
+use super::ordered::{amount, number, priced, text, then, why};
 use crate::fault::Fault;
 use crate::sheet::quantity::count;
 use crate::sheet::text::checked::sentences;
@@ -139,10 +140,15 @@ pub fn one(records: &Records, record: &Record, units: Units) -> Result<String, F
         )
     });
     section(&mut out, "The order", &rows(Table::Orders)?, |line| {
-        let quantity = two_or_whole(number(line, "quantity"));
         let (item, unit, basis) = (text(line, "item"), text(line, "unit"), text(line, "basis"));
-        format!("{item}: {quantity} {unit}; {basis}")
+        let quantity = amount(number(line, "quantity"), unit);
+        format!("{item}: {quantity}; {basis}")
     });
+    if let Ok((_, document)) = records.document(record)? {
+        let order = document.get("order").unwrap_or(&Value::Null);
+        section(&mut out, "Why so much", &why(order, units), String::clone);
+        priced(order.get("price").unwrap_or(&Value::Null), &mut out);
+    }
     section(&mut out, "Measured from", &rows(Table::LogFiles)?, |file| {
         let (name, sha256) = (text(file, "name"), text(file, "sha256"));
         let (lines, fixes) = (number(file, "lines"), number(file, "fixes"));
@@ -243,6 +249,10 @@ pub fn comparison(found: &Comparison, units: Units) -> String {
     out.blank();
     out.paragraph(0, verdict(found));
     let value = |value: &Option<String>| value.clone().unwrap_or_else(|| "not set".to_owned());
+    section(&mut out, "Taken off", &found.taken_off, |one| {
+        then(one, units)
+    });
+    section(&mut out, "The order", &found.order, |one| then(one, units));
     section(&mut out, "Settings", &found.settings, |s| {
         format!("{}: {}, then {}", s.name, value(&s.first), value(&s.second))
     });
@@ -333,13 +343,6 @@ fn two_or_whole(value: f64) -> String {
     }
 }
 
-fn text<'v>(row: &'v Value, column: &str) -> &'v str {
-    row.get(column).and_then(Value::as_str).unwrap_or_default()
-}
-
-fn number(row: &Value, column: &str) -> f64 {
-    row.get(column).and_then(Value::as_f64).unwrap_or(0.0)
-}
 /// What was taken over from a file, in a sentence or two.
 #[must_use]
 pub fn merged(from: &Path, merged: &Merged) -> String {

@@ -20,7 +20,7 @@ pub mod kml;
 #[cfg(all(feature = "live", feature = "sheets"))]
 #[doc(hidden)]
 pub mod live;
-mod order;
+pub(crate) mod order;
 #[cfg(feature = "sheets")]
 #[doc(hidden)]
 pub mod paper;

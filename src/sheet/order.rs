@@ -57,7 +57,7 @@ pub(super) fn cautions(order: &Ordered, units: Units, out: &mut Lines) {
 }
 
 /// A chance (0 to 1) in percent, with two figures; very small and very large ones as a limit.
-pub(super) fn chance(p: f64) -> String {
+pub(crate) fn chance(p: f64) -> String {
     let percent = 100.0 * p;
     match percent {
         p if p < 0.1 => "under 0.1 %".to_owned(),

@@ -31,7 +31,7 @@ pub(crate) fn count(number: u64, noun: &str) -> String {
 }
 
 /// A number with at most so many decimals and no zeros at the end: 2.50 is "2.5", 18.000 is "18".
-pub(super) fn at_most(value: f64, decimals: i32) -> String {
+pub(crate) fn at_most(value: f64, decimals: i32) -> String {
     let text = fixed(value, decimals);
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()

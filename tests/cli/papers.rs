@@ -282,6 +282,8 @@ fn what_is_ordered_reads_the_same_on_every_sheet() {
         assert!(order.contains("What has a price here") && !order.contains("All of it"));
         assert!(first.contains("; without edging, seed, mulch"), "{first}");
         assert!(crew.contains("10 cm clear of the trunk"), "{crew}");
+        // Whoever unloads must see that the right kind came.
+        assert!(crew.contains("hard-wearing, rye"), "{crew}");
     }
 }
 

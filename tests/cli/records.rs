@@ -255,6 +255,47 @@ fn what_changed_is_weighed_against_both_bands() {
     assert_eq!(code, 1, "{once}");
 }
 
+/// A year later: what was ordered and why, what has changed since, and where nothing was found.
+#[test]
+fn what_was_ordered_and_why_can_be_told_a_year_later() {
+    let (temp, yard) = yard();
+    let (file, sheet) = (temp.path().join("lawns.gpkg"), yard.join("J-0417/job.toml"));
+    let priced = fs::read_to_string(&sheet).unwrap()
+        + "\n[price]\ncurrency = \"GBP\"\ntax_percent = 20\nturf_per_piece = 3.20\n";
+    // The cherry's bed has grown from 0.9 to 3 m across.
+    let grown = priced.replace("radius_m = 0.45", "radius_m = 1.5");
+    assert_ne!(priced, grown);
+    for text_now in [&priced, &grown] {
+        fs::write(&sheet, text_now).unwrap();
+        call(&["measure", text(&sheet), "--records", text(&file), "-q"]);
+    }
+    let (shown, _) = records(&["show", text(&file), "DEMO-1@1"]);
+    // 215 rolls at 3.20 are 688.00, with 20 % tax 825.60.
+    for part in [
+        "215 pieces;",
+        "chance of being short",
+        "enough at 95 % chance",
+        "215 piece at 3.2",
+        "688.00 GBP",
+        "825.60 GBP",
+    ] {
+        assert!(shown.contains(part), "{part} in {shown}");
+    }
+    let (changed, _) = records(&["compare", text(&file), "DEMO-1"]);
+    // By hand: 0.45² pi and 1.5² pi.
+    for part in [
+        "cherry: 0.64 m², then 7.07 m²",
+        "turf, roll 0.4 x 2.5 m: 215 pieces, then 209 pieces",
+        "price: 825.60 GBP, then 802.56 GBP",
+    ] {
+        assert!(changed.contains(part), "{part} in {changed}");
+    }
+    assert!(!changed.contains("patio: "), "{changed}");
+    let (nothing, code) = records(&["list", text(&file), "--near", "10,10"]);
+    assert_eq!(code, 1);
+    assert!(nothing.contains("within 50 m of 10,10"), "{nothing}");
+}
+
 #[test]
 fn several_programs_write_at_once() {
     let temp = tempfile::tempdir().unwrap();

@@ -66,6 +66,27 @@ fn what_arrives_is_measured_once_it_has_arrived() {
     assert_eq!(table.lines().count(), 3, "{table}");
 }
 
+/// What lies there at the only look may still be arriving; that nothing was measured must not look like success.
+#[test]
+fn what_was_seen_but_once_is_told() {
+    let temp = tempfile::tempdir().unwrap();
+    put(&temp.path().join("early.nmea"), &fixture("patio.nmea"));
+    let folder = temp.path().to_str().unwrap();
+    let watch = |looks: &str| {
+        let rest = ["--watch", "--every", "0.1", "--looks", looks];
+        super::call(&[&["day", folder], rest.as_slice()].concat())
+    };
+    let (_, stderr, code) = watch("1");
+    assert_eq!(code, 3, "{stderr}");
+    assert!(
+        stderr.contains("1 survey was seen for the first time"),
+        "{stderr}"
+    );
+    let (table, stderr, code) = watch("2");
+    assert_eq!(code, 0, "{stderr}");
+    assert!(table.contains("1 survey"), "{table}");
+}
+
 #[test]
 fn a_map_is_never_finished_while_watching() {
     let temp = tempfile::tempdir().unwrap();

@@ -1,7 +1,7 @@
 //! `boundwalk day --watch`: looks into a folder again and again that loggers copy their files into, and measures what has arrived.
 
 use super::{Args, FormatChoice, Printer, exit_code, leave, measured, tell_one_skipped};
-use crate::cli::{Stop, write};
+use crate::cli::{Stop, say, write};
 use boundwalk::day::Summary;
 use boundwalk::day::find;
 use boundwalk::day::table::Table;
@@ -31,6 +31,7 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
     let mut watch = Watch::default();
     let mut told: HashSet<PathBuf> = HashSet::new();
     let mut whole = Summary::default();
+    let mut waiting = 0;
     for look in 1u64.. {
         let found = find::find(given, &leave);
         let skipped = found.skipped.iter();
@@ -64,12 +65,30 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
             plan.force = false;
         }
         if args.looks.is_some_and(|looks| look >= looks) {
+            waiting = ready.waiting;
             break;
         }
         std::thread::sleep(Duration::from_secs_f64(args.every));
     }
     printer.end(&whole)?;
+    if waiting > 0 {
+        say::note(&format!(
+            "{} not measured: watching measures what is the same at two looks; more --looks, or `day` without --watch, measures it.",
+            still_arriving(waiting)
+        ));
+        return Ok(ExitCode::from(3));
+    }
     Ok(exit_code(&whole))
+}
+
+/// How many surveys the last look left alone, as the start of a sentence.
+fn still_arriving(surveys: usize) -> String {
+    match surveys {
+        1 => "1 survey was seen for the first time, or was still changing, and was".to_owned(),
+        more => {
+            format!("{more} surveys were seen for the first time, or were still changing, and were")
+        }
+    }
 }
 
 fn no_map() -> Fault {

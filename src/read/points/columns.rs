@@ -116,8 +116,8 @@ fn exact(key: &str) -> Option<Role> {
             Role::EastWest
         }
         "lon" | "long" | "lng" | "longitude" | "xlon" | "longitudeew" => Role::Lon,
-        "easting" | "eastings" | "east" | "e" | "xeast" => Role::Easting,
-        "northing" | "northings" | "north" | "n" | "ynorth" => Role::Northing,
+        "easting" | "eastings" | "east" | "e" | "xeast" | "ost" | "rechtswert" => Role::Easting,
+        "northing" | "northings" | "north" | "n" | "ynorth" | "nord" | "hochwert" => Role::Northing,
         "x" => Role::X,
         "y" => Role::Y,
         "height" | "h" | "elevation" | "elev" | "ele" | "alt" | "altitude" | "z" | "rl"

@@ -41,6 +41,7 @@ pub fn crew(measured: &Measured, units: Units) -> Paper {
     if let Some(ordered) = &measured.order {
         if let Some(turf) = &ordered.turf {
             blocks.push(Block::Heading("Lay the turf".to_owned()));
+            blocks.extend(pair("Kind", turf.kind.clone()));
             blocks.extend(said(|out| order::turf_lines(turf, units, out)));
             if let Some(rows) = &turf.rows {
                 blocks.extend(said(|out| order::layout(rows, turf, units, out)));
@@ -261,7 +262,8 @@ fn on_the_slope(slope: &Slope) -> String {
     };
     let said = words::slope(slope);
     format!(
-        "There is a {said}: along the fall the ground is {:.3} times as long as the plan. {tape}",
+        "{}: along the fall the ground is {:.3} times as long as the plan. {tape}",
+        super::print::capital(&said),
         slope.factor()
     )
 }

@@ -395,10 +395,7 @@ fn strip(tables: &[&SetOut], units: Units) -> Strip {
     for table in tables.iter().take(3) {
         let baseline = &table.baseline;
         figures.push((
-            format!(
-                "Baseline {} to {}, zero at {}",
-                baseline.from, baseline.to, baseline.from
-            ),
+            format!("Baseline, {} (0) to {}", baseline.from, baseline.to),
             units.plain_length(baseline.length_m),
         ));
     }

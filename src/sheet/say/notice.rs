@@ -158,7 +158,7 @@ impl Display for In<'_> {
                 titles(columns)
             ),
             Notice::LocalPlan {} => f.write_str(
-                "x and y were read as metres of a plan, y to its north. Nothing here has a latitude or longitude, so the files that \
+                "x and y were read as places on a plan, y to its north. Nothing here has a latitude or longitude, so the files that \
                  need them (GPX, KML, GeoJSON) are left out.",
             ),
             Notice::GridAccuracy { code, name, accuracy_m } => write!(
