@@ -244,6 +244,29 @@ fn scan_unit(text: &str) -> Option<(f64, Family, u8, usize)> {
     })
 }
 
+/// Metres per unit of a word that names one of the units of length people list points in.
+pub(crate) fn named_m(word: &str) -> Option<f64> {
+    // The foot that older plans of the United States are in: exactly 1200/3937 m (NIST Handbook 44, appendix C; from memory).
+    const SURVEY_FOOT_M: f64 = 1200.0 / 3937.0;
+    const ELSE: [(&str, f64); 11] = [
+        ("km", 1000.0),
+        ("kilometres", 1000.0),
+        ("kilometers", 1000.0),
+        ("dm", 0.1),
+        ("usft", SURVEY_FOOT_M),
+        ("ftus", SURVEY_FOOT_M),
+        ("usfeet", SURVEY_FOOT_M),
+        ("surveyft", SURVEY_FOOT_M),
+        ("surveyfeet", SURVEY_FOOT_M),
+        ("ussurveyft", SURVEY_FOOT_M),
+        ("ussurveyfeet", SURVEY_FOOT_M),
+    ];
+    let usual = UNIT_WORDS.iter().map(|&(name, m, _, _)| (name, m));
+    usual
+        .chain(ELSE)
+        .find_map(|(name, m)| (name == word).then_some(m))
+}
+
 /// A quoted text short enough for one line of a message.
 fn clip(text: &str) -> String {
     if text.chars().count() <= 40 {

@@ -3,6 +3,7 @@
 use approx::{assert_abs_diff_eq, assert_relative_eq};
 use boundwalk::fault::Fault;
 use boundwalk::job::Job;
+use boundwalk::notice::Weight;
 use boundwalk::sheet;
 use boundwalk::survey::checked::ErrorKind;
 use boundwalk::survey::measured::Status;
@@ -142,6 +143,31 @@ fn columns_are_known_by_their_german_names() {
     }
 }
 
+/// Forty corners of a circle: one more or less is little of the list and much of the lawn.
+#[test]
+fn a_corner_that_is_lost_is_told_however_long_the_list() {
+    let rows: Vec<String> = (0..40)
+        .map(|i| f64::from(i) * std::f64::consts::TAU / 40.0)
+        .map(|angle| format!("{:.3},{:.3}", 10.0 * angle.cos(), 10.0 * angle.sin()))
+        .collect();
+    let list = |rows: &[String]| format!("x,y\n{}", rows.join("\n"));
+    let codes = |text: &str| -> Vec<&str> {
+        let measured = local(text).unwrap_or_else(|fault| panic!("{text}: {fault}"));
+        let doubts = measured
+            .warnings
+            .iter()
+            .filter(|w| w.weight() == Weight::Doubt);
+        doubts.map(|warning| warning.code()).collect()
+    };
+    // With and without the end of its last line it is whole.
+    assert!(codes(&list(&rows)).is_empty() && codes(&(list(&rows) + "\n")).is_empty());
+    let mut misread = rows.clone();
+    misread[7] = rows[7].replace('.', "O");
+    assert_eq!(codes(&list(&misread)), ["damaged"]);
+    let whole = list(&rows);
+    assert_eq!(codes(&whole[..whole.len() - 2]), ["input-broken"]);
+}
+
 #[test]
 fn a_plan_in_metres_is_measured_as_it_is() {
     let plans = [
@@ -151,6 +177,13 @@ fn a_plan_in_metres_is_measured_as_it_is() {
         "1,0.0,0.0\n2,20.0,0.0\n3,20.0,12.0\n4,0.0,12.0\n",
         "x_ft,y_ft\n0,0\n65.6167979,0\n65.6167979,39.3700787\n0,39.3700787\n",
         "x (ft),y (ft)\n0,0\n65.6167979,0\n65.6167979,39.3700787\n0,39.3700787\n",
+        "xft,yft\n0,0\n65.6167979,0\n65.6167979,39.3700787\n0,39.3700787\n",
+        "x (ft),y\n0,0\n65.6167979,0\n65.6167979,39.3700787\n0,39.3700787\n",
+        "x_us_ft,y_us_ft\n0,0\n65.6166667,0\n65.6166667,39.37\n0,39.37\n",
+        "E/yd,N/yd\n0,0\n21.87226597,0\n21.87226597,13.12335958\n0,13.12335958\n",
+        "easting (inch),northing (inch)\n0,0\n787.4015748,0\n787.4015748,472.4409449\n0,472.4409449\n",
+        "x in km,y in km\n0,0\n0.02,0\n0.02,0.012\n0,0.012\n",
+        "point;x;y\n;[ft];[ft]\nA;0;0\nB;65.6167979;0\nC;65.6167979;39.3700787\nD;0;39.3700787\n",
         "POLYGON ((5000 70000, 5020 70000, 5020 70012, 5000 70012, 5000 70000))",
         r#"{"type":"Polygon","coordinates":[[[-300,0],[-280,0],[-280,12],[-300,12],[-300,0]]]}"#,
     ];

@@ -2,7 +2,7 @@
 //! damaged.
 
 use crate::fault::Fault;
-use crate::fix::{Fix, Quality};
+use crate::fix::{Fix, Quality, Source};
 use crate::grid::{self, Grid};
 use crate::limits::log::MUCH_DAMAGE_SHARE;
 use crate::notice::{Damage, Notice};
@@ -334,7 +334,10 @@ fn damage(file: &LogFile, batch: &Batch) -> Option<Notice> {
         first_lines: batch.tally.lines(*reason),
     })
     .collect();
-    let much = file.damaged as f64 > MUCH_DAMAGE_SHARE * records.max(1) as f64;
+    // Of a walk a fix more or less is nothing; of corners that were listed each is one.
+    let listed = |fix: &Fix| fix.source == Source::Point && fix.clock_s.is_none();
+    let much = file.damaged as f64 > MUCH_DAMAGE_SHARE * records.max(1) as f64
+        || batch.fixes.first().is_some_and(listed);
     let (file, damaged) = (file.name.clone(), file.damaged);
     Some(match much {
         true => Notice::MuchDamaged {

@@ -3,6 +3,7 @@
 use super::numbers::{angle_deg, number};
 use crate::process::Accuracy;
 use crate::read::accuracy;
+use crate::units::named_m;
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -62,10 +63,11 @@ pub(super) fn by_name(cells: &[&str]) -> Option<Vec<Column>> {
                 role,
                 index,
                 title: cell.trim().to_string(),
-                unit_m: unit_m(cell),
+                unit_m: split_unit(cell).1.unwrap_or(1.0),
             });
         }
     }
+    share_units(&mut columns, cells);
     let has = |role| columns.iter().any(|c| c.role == role);
     // A column `q` has the numbers of post-processing software only beside that software's columns of sigmas. Elsewhere it is an ordinary
     // quality.
@@ -92,15 +94,14 @@ fn role(title: &str) -> Option<Role> {
         }
     }
     let key: String = bare.chars().filter(|c| c.is_alphanumeric()).collect();
-    let short = [
-        "metres", "meters", "degrees", "deg", "wgs84", "utc", "feet", "ft", "mm", "cm", "m",
-    ]
-    .iter()
-    .find_map(|unit| key.strip_suffix(unit))
-    .filter(|rest| rest.len() > 1 || matches!(*rest, "e" | "n" | "z" | "h" | "x" | "y"))
-    .filter(|_| !matches!(key.as_str(), "sum" | "num" | "rtkm"));
+    let short = ["degrees", "deg", "wgs84", "utc"]
+        .iter()
+        .find_map(|unit| key.strip_suffix(unit));
     let named = exact(&key).or_else(|| short.and_then(exact));
-    named.or_else(|| accuracy::kind(title).map(Role::Accuracy))
+    let without_unit = split_unit(title).0;
+    let named = named.or_else(|| exact(&without_unit));
+    let accuracy = || accuracy::kind(title).or_else(|| accuracy::kind(&without_unit));
+    named.or_else(|| accuracy().map(Role::Accuracy))
 }
 
 /// What a title stands for that is in lower case and has no separators or unit left.
@@ -151,24 +152,70 @@ fn exact(key: &str) -> Option<Role> {
     })
 }
 
-/// Metres per unit, from a unit that is written into the title; 1 where there is none.
-fn unit_m(title: &str) -> f64 {
+/// A title without the unit that is written into it, and metres in one of that: `x (ft)`, `y_us_ft`, `radius in mm`, `xft`.
+fn split_unit(title: &str) -> (String, Option<f64>) {
+    // Letters that stand before a unit without anything between.
+    const RUN_ON: [&str; 7] = ["feet", "ft", "metres", "meters", "mm", "cm", "m"];
     let lower = title.to_lowercase();
-    let says = |unit: &str| {
-        lower
-            .split(|c: char| !c.is_alphanumeric())
-            .skip(1)
-            .any(|word| word == unit)
-    };
-    if says("mm") {
-        0.001
-    } else if says("cm") {
-        0.01
-    } else if says("ft") || says("feet") {
-        0.3048
-    } else {
-        1.0
+    let words: Vec<&str> = lower
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|word| !word.is_empty())
+        .collect();
+    let last = (1..words.len()).find_map(|at| Some((at, named_m(&words[at..].concat())?)));
+    if let Some((at, unit_m)) = last {
+        let name = words[..at].concat();
+        let name = name.strip_suffix("in").unwrap_or(&name);
+        return (name.to_string(), Some(unit_m));
     }
+    let key = words.concat();
+    let run_on = RUN_ON.iter().find_map(|unit| {
+        let name = key.strip_suffix(unit)?;
+        let telling = name.len() > 1 || matches!(name, "e" | "n" | "z" | "h" | "x" | "y");
+        let known = telling && exact(&key).is_none() && exact(name).is_some();
+        known.then(|| (name.to_string(), named_m(unit)))
+    });
+    // Among other words, as in "x, ft, local": but not "in", which is a word itself.
+    let among = || {
+        words
+            .iter()
+            .skip(1)
+            .find_map(|word| named_m(word).filter(|_| *word != "in"))
+    };
+    run_on.unwrap_or_else(|| (key.clone(), among()))
+}
+
+/// Where one of two coordinates says its unit, the other is in the same.
+fn share_units(columns: &mut [Column], cells: &[&str]) {
+    for pair in [
+        [Role::X, Role::Y],
+        [Role::Easting, Role::Northing],
+        [Role::SigmaEast, Role::SigmaNorth],
+    ] {
+        let said = |role| {
+            let column = columns.iter().find(|c| c.role == role)?;
+            split_unit(cells[column.index]).1
+        };
+        if let (Some(unit_m), None) | (None, Some(unit_m)) = (said(pair[0]), said(pair[1])) {
+            let both = columns.iter_mut().filter(|c| pair.contains(&c.role));
+            both.for_each(|column| column.unit_m = unit_m);
+        }
+    }
+}
+
+/// Takes a row below the titles for their units, if it holds no numbers and a unit of length. `false` where it is none.
+pub(super) fn units_below(columns: &mut [Column], cells: &[&str]) -> bool {
+    let unit_m = |cell: &str| {
+        let word: String = cell.chars().filter(|c| c.is_alphanumeric()).collect();
+        named_m(&word.to_lowercase())
+    };
+    let row = cells.iter().any(|cell| unit_m(cell).is_some())
+        && !cells.iter().any(|cell| number(cell).is_some());
+    for column in columns.iter_mut().filter(|_| row) {
+        if let Some(unit_m) = cells.get(column.index).and_then(|cell| unit_m(cell)) {
+            column.unit_m = unit_m;
+        }
+    }
+    row
 }
 
 /// A column without a title of its own.

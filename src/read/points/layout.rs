@@ -1,7 +1,7 @@
 //! Finds the header of a table and what its columns hold, and tells the user how they were understood.
 
 use super::Lies;
-use super::columns::{Column, Role, by_name, by_numbers, of_a_plan};
+use super::columns::{Column, Role, by_name, by_numbers, of_a_plan, units_below};
 use super::numbers::angle_deg;
 use crate::fault::Fault;
 use crate::notice::{ColumnRead, Notice};
@@ -18,7 +18,7 @@ pub(super) struct Layout {
 
 /// Finds the columns by their titles, else by the numbers in them. `rows` are the first rows of the table with their lines.
 pub(super) fn layout(rows: &[(u32, Vec<String>)], lies: Lies<'_>) -> Result<Layout, Fault> {
-    for (line, cells) in rows {
+    for (at, (line, cells)) in rows.iter().enumerate() {
         let mut titles: Vec<&str> = borrowed(cells);
         // A header may stand behind a comment sign, which may be a cell of its own.
         if let Some(first) = titles.first_mut() {
@@ -27,10 +27,12 @@ pub(super) fn layout(rows: &[(u32, Vec<String>)], lies: Lies<'_>) -> Result<Layo
         if titles.first().is_some_and(|t| t.is_empty()) {
             titles.remove(0);
         }
-        if let Some(columns) = by_name(&titles) {
+        if let Some(mut columns) = by_name(&titles) {
+            let below = rows.get(at + 1);
+            let below = below.filter(|(_, cells)| units_below(&mut columns, &borrowed(cells)));
             return Ok(Layout {
                 columns,
-                header_line: *line,
+                header_line: below.map_or(*line, |(line, _)| *line),
                 doubtful: false,
             });
         }

@@ -24,7 +24,7 @@ pub(crate) fn number(text: &str) -> Option<f64> {
 }
 
 /// An angle in degrees: decimal (`-1.25`, `1,25 W`), or degrees, minutes and seconds (`52°06'30.5"N`, `52 6 30.5`).
-/// Minutes and seconds must be below 60.
+/// Minutes and seconds must be below 60, but for the last of them where it is rounded.
 pub(crate) fn angle_deg(text: &str) -> Option<f64> {
     let text = text.trim();
     if let Some(value) = number(text) {
@@ -71,7 +71,9 @@ pub(crate) fn angle_deg(text: &str) -> Option<f64> {
     let mut scale = 1.0;
     for (i, part) in parts.iter().enumerate() {
         let v = number(part)?;
-        if i > 0 && v >= 60.0 {
+        // What is rounded to so many decimals may come to a whole 60 in the last place, and in no other.
+        let rounded_up = i + 1 == parts.len() && part.contains('.') && v == 60.0;
+        if i > 0 && v >= 60.0 && !rounded_up {
             return None;
         }
         value += v / scale;
@@ -115,13 +117,23 @@ mod tests {
             ("-45 33 21", -45.555_833_333_333),
             ("1,25 W", -1.25),
             ("52.1N", 52.1),
+            ("1°11'60.000\"W", -1.2),
         ] {
             match angle_deg(text) {
                 Some(got) => assert_abs_diff_eq!(got, want, epsilon = 1e-11),
                 None => panic!("{text}"),
             }
         }
-        for text in ["45 60 0", "45 33 21 7", "N", "45NS", "north", "1.2.3 W"] {
+        for text in [
+            "45 60 0",
+            "45 60.0 0",
+            "45 33 60",
+            "45 33 21 7",
+            "N",
+            "45NS",
+            "north",
+            "1.2.3 W",
+        ] {
             assert_eq!(angle_deg(text), None, "{text}");
         }
     }

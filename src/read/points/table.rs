@@ -4,6 +4,7 @@
 use super::Sheet;
 use super::columns::by_name;
 use super::layout::{borrowed, layout, numbers_in};
+use super::numbers::number;
 use super::row::{Met, Row, Took};
 use crate::fault::Fault;
 use crate::read::batch::Batch;
@@ -52,7 +53,7 @@ pub(crate) fn read(
             layout: &layout,
             line,
         };
-        widths.add(line, cells.len(), batch.fixes.len());
+        widths.add(line, &cells, batch.fixes.len());
         match row.take(sheet, &mut batch, &mut met)? {
             Took::Yes => {}
             Took::Swapped => swapped += 1,
@@ -67,6 +68,7 @@ pub(crate) fn read(
     let unended = counted.last != b'\n';
     if unended && !batch.stopped {
         widths.leave_out_torn(&mut batch, sheet.file);
+        widths.tell_short(&mut batch);
     }
     met.rings.close(&mut batch);
     batch.warnings.extend(met.unsized_beds.told());
@@ -93,15 +95,24 @@ fn next(
     })
 }
 
-/// The last row's line, its width in cells and how many fixes came before it, and the least width of all rows before it.
+/// The last row's line, its width in cells and how many fixes came before it, and the least width of all rows before it. Also how many decimals
+/// its last cell has, and the fewest of those before it.
 #[derive(Default)]
 struct Widths {
     last: Option<(u32, usize, usize)>,
     narrowest: Option<usize>,
+    decimals: Option<usize>,
+    fewest: Option<usize>,
 }
 
 impl Widths {
-    fn add(&mut self, line: u32, width: usize, fixes_before: usize) {
+    fn add(&mut self, line: u32, cells: &[String], fixes_before: usize) {
+        let width = cells.len();
+        let last = cells.last().filter(|cell| number(cell).is_some());
+        let decimals = last.map(|cell| cell.split(['.', ',']).nth(1).map_or(0, str::len));
+        if let Some(before) = std::mem::replace(&mut self.decimals, decimals) {
+            self.fewest = Some(self.fewest.map_or(before, |fewest| fewest.min(before)));
+        }
         if let Some((_, width, _)) = self.last.replace((line, width, fixes_before)) {
             self.narrowest = Some(self.narrowest.map_or(width, |least| least.min(width)));
         }
@@ -116,6 +127,15 @@ impl Widths {
         {
             batch.fixes.truncate(before);
             batch.tally.add(Reason::BadRow, file, line);
+        }
+    }
+
+    /// A last number without its end and with fewer decimals than any above it may have broken off. It may as well be whole, so it is kept.
+    fn tell_short(&self, batch: &mut Batch) {
+        if self.decimals < self.fewest && batch.broken.is_none() {
+            batch.broken = self
+                .decimals
+                .map(|_| io::Error::other("its last number is shorter than those above it"));
         }
     }
 }
