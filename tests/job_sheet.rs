@@ -101,6 +101,30 @@ proptest! {
 }
 
 /// What costs more than in proportion to its number is bounded, and said with its line.
+/// A part of one where percent are asked for brought a tax of 0.19 %, with no word.
+#[test]
+fn a_part_of_one_is_no_percentage() {
+    for line in [
+        "[price]\ntax_percent = 0.19",
+        "[price]\nmarkup_percent = 0.35",
+        "[order]\nslope_percent = 0.12",
+        "[order.turf]\ncutting_percent = 0.1",
+        "[order.soil]\nsettlement_percent = 0.2",
+        "[order.old_turf]\nswell_percent = 0.25",
+    ] {
+        let sheet = |line: &str| format!("[walk]\nfiles = [\"a\"]\n{line}\n");
+        let read = |text: &str| Job::from_text(text, "job.toml", Path::new(""));
+        let told = read(&sheet(line)).map(|_| ()).unwrap_err().to_string();
+        assert!(told.contains("0, or percent from 1 to"), "{told}");
+        let (key, _) = line.split_once('=').unwrap();
+        for right in ["0", "19", "1.5"] {
+            let told = read(&sheet(&format!("{key}= {right}"))).err();
+            let told = told.map_or(String::new(), |faults| faults.to_string());
+            assert!(!told.contains("percent from"), "{told}");
+        }
+    }
+}
+
 #[test]
 fn more_cuts_or_readings_than_any_garden_has_are_refused() {
     let path = "[[path]]\nfiles = [\"path.gpx\"]\nwidth_m = 1\n";

@@ -203,7 +203,7 @@ impl Default for OrderSettings {
 pub(super) fn read(mut keys: Keys<'_>) -> OrderSettings {
     let chance_enough = keys.number_or("chance_enough", Limits::between(0.5, 0.9999), 0.95);
     // Turf is not laid on banks steeper than 1 in 1 without netting.
-    let slope_percent = keys.number("slope_percent", Limits::between(0.0, 100.0));
+    let slope_percent = keys.number("slope_percent", Limits::percent(100.0));
     let slope_sigma_percent = keys.number_or(
         "slope_sigma_percent",
         Limits::NOT_NEGATIVE.up_to(50.0),
@@ -294,7 +294,7 @@ fn turf(mut keys: Keys<'_>) -> Turf {
             )
             .unwrap_or(Method::Rows)
         },
-        cutting_percent: keys.number_or("cutting_percent", Limits::NOT_NEGATIVE.up_to(200.0), 10.0),
+        cutting_percent: keys.number_or("cutting_percent", Limits::percent(200.0), 10.0),
         size_tolerance_percent: keys.number_or(
             "size_tolerance_percent",
             Limits::NOT_NEGATIVE.up_to(30.0),
@@ -334,11 +334,7 @@ fn soil(mut keys: Keys<'_>) -> Soil {
     let soil = Soil {
         depth_m: keys.length_m_or("depth_m", Limits::POSITIVE.up_to(2.0), 0.1),
         density_t_m3: keys.number_or("density_t_m3", Limits::between(0.3, 3.0), 1.4),
-        settlement_percent: keys.number_or(
-            "settlement_percent",
-            Limits::NOT_NEGATIVE.up_to(100.0),
-            20.0,
-        ),
+        settlement_percent: keys.number_or("settlement_percent", Limits::percent(100.0), 20.0),
         bag_m3: keys.number_or("bag_m3", Limits::POSITIVE.up_to(10.0), 0.75),
         round_t: keys.number_or("round_t", Limits::POSITIVE.up_to(50.0), 0.5),
     };
@@ -398,7 +394,7 @@ fn old_turf(mut keys: Keys<'_>) -> OldTurf {
     let old = OldTurf {
         depth_m: keys.length_m_or("depth_m", Limits::POSITIVE.up_to(0.5), 0.03),
         density_t_m3: keys.number_or("density_t_m3", Limits::between(0.5, 3.0), 1.5),
-        swell_percent: keys.number_or("swell_percent", Limits::NOT_NEGATIVE.up_to(200.0), 25.0),
+        swell_percent: keys.number_or("swell_percent", Limits::percent(200.0), 25.0),
         // A level 6 yd³ skip, which may carry 6 t.
         skip_m3: keys.number_or("skip_m3", Limits::POSITIVE.up_to(60.0), 4.59),
         skip_t: keys.number_or("skip_t", Limits::POSITIVE.up_to(60.0), 6.0),

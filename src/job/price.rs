@@ -114,8 +114,8 @@ pub(super) struct Shared {
 }
 
 /// What a markup on the firm's cost may be, percent: up to ten times the cost is not taken for a slip.
-const MARKUP: Limits = Limits::NOT_NEGATIVE.up_to(1000.0);
-const TAX: Limits = Limits::NOT_NEGATIVE.up_to(100.0);
+const MARKUP: Limits = Limits::percent(1000.0);
+const TAX: Limits = Limits::percent(100.0);
 
 /// The settings to price by, the firm in the rates file, and that file; each `None` where there is none.
 pub(super) type Read = (Option<PriceSettings>, Option<Firm>, Option<SheetFile>);
