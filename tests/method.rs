@@ -10,7 +10,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 /// The method, and the hash of what it makes of the examples below.
-const PINNED: (u32, &str) = (20, "908b9fa2220e995e");
+const PINNED: (u32, &str) = (21, "3b455e96b737e46e");
 
 /// The garden as it is and as a phone would have claimed, and two of the yard's logs.
 fn examples() -> Vec<Request> {

@@ -6,6 +6,7 @@
 //! the gap lasted.
 
 use super::Spot;
+use super::pace::median;
 use crate::ring::{cross, distance_m, dot, size_m};
 use geo::Coord;
 
@@ -36,8 +37,12 @@ pub fn longest_step_s(step_s: f64) -> f64 {
 
 /// The gaps of a cleaned walk. `rough_m` is how unsteady its single steps are, metres.
 pub(super) fn find(spots: &[Spot], step_s: f64, pace_m_s: f64, rough_m: f64) -> Vec<Gap> {
-    let longest_step_s = longest_step_s(step_s);
-    let gapes = |after: &usize| spots[after + 1].t_s - spots[*after].t_s > longest_step_s;
+    let longest_s = longest_step_s(step_s);
+    let lasts_s = |after: usize| spots[after + 1].t_s - spots[after].t_s;
+    let gapes = |after: &usize| {
+        lasts_s(*after) > longest_s
+            && lasts_s(*after) > longest_step_s(steady_step_s(spots, *after))
+    };
     (0..spots.len().saturating_sub(1))
         .filter(gapes)
         .map(|after| {
@@ -60,6 +65,22 @@ pub(super) fn find(spots: &[Spot], step_s: f64, pace_m_s: f64, rough_m: f64) -> 
             }
         })
         .collect()
+}
+
+/// The usual step about this place, but for what is slower than a fix a second, seconds: a logger that changes from ten fixes a second to one
+/// leaves nothing out.
+fn steady_step_s(spots: &[Spot], after: usize) -> f64 {
+    const BESIDE: usize = 4;
+    const SLOW_S: f64 = 1.0;
+    let (from, to) = (
+        after.saturating_sub(BESIDE),
+        (after + BESIDE + 2).min(spots.len()),
+    );
+    let mut steps_s: Vec<f64> = spots[from..to]
+        .windows(2)
+        .map(|w| w[1].t_s - w[0].t_s)
+        .collect();
+    median(&mut steps_s).unwrap_or(0.0).min(SLOW_S)
 }
 
 /// How far one gets at the most in the time in which the usual pace leads over `paced_m`, metres. The usual pace is taken along straight

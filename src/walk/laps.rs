@@ -170,7 +170,7 @@ pub(crate) fn find(spots: &[Spot], sigma_m: f64) -> Result<Laps, NoLap> {
     }
     let ends_apart_m = distance_m(thin.at(0), thin.at(thin.len() - 1));
     let open = |turn| NoLap::Open { turn, ends_apart_m };
-    let (inside, mut span) = inside(&thin).ok_or(open(0.0))?;
+    let (inside, mut span) = inside(&thin, sigma_m).ok_or(open(0.0))?;
     if opening < spots.len() {
         span = span_of_long(&calmed, inside).ok_or(NoLap::StandsStill)?;
     }
@@ -635,6 +635,33 @@ mod tests {
         )
         .unwrap();
         assert_eq!(laps.count(), 1);
+    }
+
+    /// A lawn 3 m wide about a house, but for the way to its door; once the walk was taken for a lap round the lawn and the house and one
+    /// round the house, the other way.
+    #[test]
+    fn a_lawn_bent_about_a_house_is_one_lap() {
+        let bow = |radius_m: f64, from: f64, to: f64| -> Vec<(f64, f64)> {
+            let at = |i: i32| from + (to - from) * f64::from(i) / 40.0;
+            (0..=40)
+                .map(|i| (radius_m * at(i).cos(), radius_m * at(i).sin()))
+                .collect()
+        };
+        let once: Vec<_> = [bow(10.0, 0.1, TAU - 0.1), bow(7.0, TAU - 0.15, 0.15)].concat();
+        for times in 1..=3 {
+            let mut corners: Vec<_> = std::iter::repeat_n(&once, times)
+                .flatten()
+                .copied()
+                .collect();
+            corners.extend([once[0], once[1]]);
+            let laps = find(&walk(&corners), 0.02).unwrap();
+            assert_eq!((laps.count(), laps.legs.len()), (times, 1), "{times}");
+        }
+        // Round and round back is two laps still, a hand's breadth aside.
+        let there = bow(10.0, 0.0, TAU);
+        let corners = [there.clone(), bow(10.2, TAU, 0.0)].concat();
+        let laps = find(&walk(&corners), 0.02).unwrap();
+        assert_eq!((laps.count(), laps.legs.len()), (2, 2));
     }
 
     #[test]

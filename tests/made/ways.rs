@@ -333,6 +333,34 @@ pub fn laps_and_two_beds() -> Way {
     }
 }
 
+/// The edge of a lawn 3 m wide about a house, but for the way to its door, from a gate and so many times round; and its area by the shoelace
+/// formula, m².
+pub fn about_a_house(laps: usize, chance: &mut Chance) -> (Way, f64) {
+    let radius_m = chance.between(8.0, 14.0);
+    let bow = |radius_m: f64, from: f64, to: f64| {
+        (0..=60).map(move |i| {
+            let angle = from + (to - from) * f64::from(i) / 60.0;
+            xy(angle.cos(), angle.sin()) * radius_m
+        })
+    };
+    let once: Vec<Coord<f64>> = bow(radius_m, 0.12, TAU - 0.12)
+        .chain(bow(radius_m - 3.0, TAU - 0.15, 0.15))
+        .collect();
+    let next = |i: usize| once[(i + 1) % once.len()];
+    let cross = |(i, at): (usize, &Coord<f64>)| at.x * next(i).y - at.y * next(i).x;
+    let area_m2 = 0.5 * once.iter().enumerate().map(cross).sum::<f64>().abs();
+    let gate = once[0] * ((radius_m + 6.0) / radius_m);
+    let round = std::iter::repeat_n(&once, laps).flatten().copied();
+    let at = std::iter::once(gate)
+        .chain(round)
+        .chain([once[0], once[1], gate]);
+    let way = Way {
+        at: at.collect(),
+        pace_m_s: 1.0,
+    };
+    (way, area_m2)
+}
+
 /// What a logger says of how well it knows its position.
 #[derive(Clone, Copy, PartialEq)]
 pub enum Says {

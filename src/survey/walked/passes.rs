@@ -49,8 +49,13 @@ impl Walked {
 
     /// How much the areas of laps may differ before that is told, m², given that the area has this 95 % band.
     pub(crate) fn laps_may_differ_m2(&self, band_m2: f64) -> f64 {
-        laps::DIFFER_HAND_SIGMAS * self.hand_m2()
-            + laps::DIFFER_NOISE_SIGMAS * self.lap_sigma_m2(band_m2)
+        let first_turn = self.passes.first().map(|pass| pass.turn);
+        let both_ways = self.passes.iter().any(|pass| Some(pass.turn) != first_turn);
+        let noise_sigmas = match both_ways {
+            true => laps::DIFFER_BACK_SIGMAS,
+            false => laps::DIFFER_NOISE_SIGMAS,
+        };
+        laps::DIFFER_HAND_SIGMAS * self.hand_m2() + noise_sigmas * self.lap_sigma_m2(band_m2)
     }
 
     /// One sigma of how much two laps differ by noise, m², given that the area has this 95 % band. The hand's part of the band is taken

@@ -5,7 +5,7 @@
 //! by which the direction from there to the walker turns, from the least to the most. It is a full turn (2 pi) or more where the walk
 //! goes round the place.
 
-use super::Thin;
+use super::{Thin, noise_m};
 use crate::ring::{cross, distance2_m2, dot};
 use geo::Coord;
 use std::f64::consts::TAU;
@@ -13,7 +13,7 @@ use std::f64::consts::TAU;
 /// A place well inside the walk, and the walk's span of angle about it, radians. Of all middles tried it is the one furthest from the
 /// walk, among those about which the walk goes round equally often. Where the walk goes round none of them, it is the one with the widest
 /// span; `None` where none was found.
-pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
+pub(super) fn inside(thin: &Thin, sigma_m: f64) -> Option<(Coord<f64>, f64)> {
     const FEET: usize = 40;
     let n = thin.len();
     let stride = (n / 160).max(1);
@@ -37,7 +37,7 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
         crossings(&path, k, at, square, &mut across);
         for along in widest_two(&across) {
             let middle = at + square * along;
-            let span = span_rad(&path, middle, &mut directions);
+            let (span, net) = span_rad(&path, middle, &mut directions);
             if widest.is_none_or(|(_, w)| span > w) {
                 widest = Some((middle, span));
             }
@@ -47,10 +47,12 @@ pub(super) fn inside(thin: &Thin) -> Option<(Coord<f64>, f64)> {
                     clear_m: clear_m(&path, middle),
                     place: middle,
                     span_rad: span,
+                    and_back: net.abs() < 0.5 * span,
                 });
             }
         }
     }
+    within_a_bow(&mut found, sigma_m);
     clearest(found).or(widest)
 }
 
@@ -62,6 +64,24 @@ struct Round {
     clear_m: f64,
     place: Coord<f64>,
     span_rad: f64,
+    /// The walk goes round it there and back: its end lies by less than half the span from its start.
+    and_back: bool,
+}
+
+/// Leaves out the house that a bent lawn lies about. The walk goes round the house as well, along the lawn's outer edge, and back again along
+/// its inner one; about the lawn itself it goes one way only. Who walks one lap and then one the other way goes round his lawn there and
+/// back, too, but then what lies between the two laps is no wider than noise.
+fn within_a_bow(found: &mut Vec<Round>, sigma_m: f64) {
+    // So many of the places found must lie on such a lawn. A corner that was cut on the way back makes fewer.
+    const MANY_SHARE: f64 = 1.0 / 3.0;
+    // How far apart two passes of one edge are walked, metres: a judgement.
+    const HAND_APART_M: f64 = 0.6;
+    let clear_m = 0.5 * noise_m(sigma_m).max(HAND_APART_M);
+    let between = |f: &Round| !f.and_back && f.clear_m > clear_m;
+    let many = found.iter().filter(|f| between(f)).count() as f64;
+    if many >= MANY_SHARE * found.len() as f64 {
+        found.retain(|f| !f.and_back);
+    }
 }
 
 /// Of the places that the walk goes round equally often, the one furthest from the walk, and its span, radians; `None` of no places.
@@ -158,12 +178,13 @@ fn widest_two(across: &[f64]) -> impl Iterator<Item = f64> {
 }
 
 /// The angle between the furthest that a path goes round a place one way and the other, radians: the difference of the most and the least
-/// of [`winding_rad`], without an arc tangent for every step, as this is asked for many places.
+/// of [`winding_rad`], without an arc tangent for every step, as this is asked for many places. Second, the
+/// angle from the start of the path to its end.
 ///
 /// The angle to each place of the path is its direction plus whole turns. A turn is added or taken off where the path crosses the line
 /// due west of the place. Directions are compared by a number from -2 to 2 that grows as the angle does and is negative where the angle
 /// is. `directions` is a buffer for them, used again to save memory.
-fn span_rad(path: &[Coord<f64>], about: Coord<f64>, directions: &mut Vec<f64>) -> f64 {
+fn span_rad(path: &[Coord<f64>], about: Coord<f64>, directions: &mut Vec<f64>) -> (f64, f64) {
     directions.clear();
     directions.extend(path.iter().map(|&at| {
         let arm = at - about;
@@ -197,8 +218,11 @@ fn span_rad(path: &[Coord<f64>], about: Coord<f64>, directions: &mut Vec<f64>) -
         }
     }
     go(&directions[from..], turns);
+    let (Some(&start), Some(&end)) = (directions.first(), directions.last()) else {
+        return (0.0, 0.0);
+    };
     if low > high {
-        return 0.0;
+        return (0.0, 0.0);
     }
     // From the number that stands for a direction, with 4 for each whole turn, back to the angle.
     let rad = |round: f64| {
@@ -207,7 +231,7 @@ fn span_rad(path: &[Coord<f64>], about: Coord<f64>, directions: &mut Vec<f64>) -
         let east = 1.0 - direction.abs();
         TAU * turns + (1.0 - east.abs()).atan2(east).copysign(direction)
     };
-    rad(high) - rad(low)
+    (rad(high) - rad(low), rad(4.0 * turns + end) - rad(start))
 }
 
 /// The least and the most of some numbers; those that are not a number are passed over.
@@ -278,17 +302,21 @@ mod tests {
             let (low, high) = angles
                 .iter()
                 .fold((0.0f64, 0.0f64), |(l, h), &a| (l.min(a), h.max(a)));
-            let span = span_rad(&path, middle, &mut Vec::new());
+            let (span, net) = span_rad(&path, middle, &mut Vec::new());
             assert!((span - (high - low)).abs() < 1e-9, "{case}: {span}");
+            assert!(
+                (net - angles[angles.len() - 1]).abs() < 1e-9,
+                "{case}: {net}"
+            );
         }
         let square = |y: f64| {
             [(1.0, y), (0.0, 1.0), (-1.0, y), (0.0, -1.0), (1.0, y)].map(|(x, y)| Coord { x, y })
         };
         for ring in [square(0.0), square(-0.0)] {
             let origin = Coord { x: 0.0, y: 0.0 };
-            assert!((span_rad(&ring, origin, &mut Vec::new()) - TAU).abs() < 1e-12);
+            assert!((span_rad(&ring, origin, &mut Vec::new()).0 - TAU).abs() < 1e-12);
             let back: Vec<_> = ring.into_iter().rev().collect();
-            assert!((span_rad(&back, origin, &mut Vec::new()) - TAU).abs() < 1e-12);
+            assert!((span_rad(&back, origin, &mut Vec::new()).0 - TAU).abs() < 1e-12);
         }
     }
 
