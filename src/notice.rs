@@ -80,6 +80,22 @@ pub enum Trueness {
     Listed,
 }
 
+/// Why a bed or a corner is not where the job sheet says.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs, reason = "the names say it")]
+#[non_exhaustive]
+pub enum NotFound {
+    FarFromEdgeM(f64),
+    /// No position is of the time that the sheet says.
+    NoFixThen,
+    /// The surveyor stood still fewer times than the sheet counts.
+    Standstills {
+        found: usize,
+        asked: u64,
+    },
+}
+
 /// Why heights give no slope.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -239,7 +255,7 @@ notices! {
 
     // Tracks, lawns and what is taken off.
     /// A hole of a list was not taken off.
-    HoleLeftOut doubt "hole-left-out" { why: String }
+    HoleLeftOut doubt "hole-left-out" { why: Refusal }
     /// The log's tracks come round only together and were joined into one walk.
     TracksJoined note "tracks-joined" { tracks: usize }
     /// Only one of the log's tracks comes round; the others were left out. Check that nothing is missing.
@@ -261,9 +277,9 @@ notices! {
     /// A mark has no size, so nothing was taken off for it.
     MarkWithoutSize note "mark-without-size" { label: String }
     /// A bed of the job sheet has no place, and was not taken off.
-    BedNotFound doubt "bed-not-found" { label: String, why: String }
+    BedNotFound doubt "bed-not-found" { label: String, why: NotFound }
     /// A corner that the job sheet names is not on the edge.
-    CornerNotFound doubt "corner-not-found" { name: String, why: String }
+    CornerNotFound doubt "corner-not-found" { name: String, why: NotFound }
     /// The named corners do not lie along the edge in the order in which the walk stood at them. Walk it again, or tape it.
     CornersOutOfOrder doubt "corners-out-of-order" { walk: Course }
 
@@ -317,7 +333,7 @@ notices! {
     /// A good part of a long path is not part of the laps. Look at the plan whether they are the lawn.
     MostlyElsewhere doubt "mostly-elsewhere" { walk: Course, away_m: f64, laps: usize, lap_m: f64 }
     /// The walk alone gives no lawn; it was drawn straight between the corners that the sheet names and tapes.
-    DrawnFromCorners doubt "drawn-from-corners" { why: String }
+    DrawnFromCorners doubt "drawn-from-corners" { why: Refusal }
 
     // Corners that were drawn or listed.
     /// The corners were drawn or listed; no lap, pause or closing checks them.

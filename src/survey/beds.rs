@@ -7,7 +7,7 @@ use super::corners::{passed_at, stood};
 use super::walked::{Placed, Walked};
 use crate::job::Place;
 use crate::lawn::region::Sides;
-use crate::notice::Notice;
+use crate::notice::{NotFound, Notice};
 use crate::plane::Plane;
 use crate::process::hand::BED_RADIUS_SIGMA_M;
 use crate::ring::distance_m;
@@ -86,8 +86,8 @@ struct Walks<'a> {
 }
 
 impl Walks<'_> {
-    /// The place of a bed on the plane, or in words why it has none.
-    fn place(&self, place: &Place) -> Result<Coord<f64>, String> {
+    /// The place of a bed on the plane, or why it has none.
+    fn place(&self, place: &Place) -> Result<Coord<f64>, NotFound> {
         let spots = || {
             self.spots
                 .get_or_init(|| all_spots(self.plane, self.collected))
@@ -102,11 +102,9 @@ impl Walks<'_> {
                 usize::try_from(number)
                     .ok()
                     .and_then(|n| found.get(n.checked_sub(1)?).copied())
-                    .ok_or_else(|| {
-                        format!(
-                            "the log shows {} standstill(s) inside the edge, not {number}.",
-                            found.len()
-                        )
+                    .ok_or(NotFound::Standstills {
+                        found: found.len(),
+                        asked: number.into(),
                     })
             }
         }
@@ -131,11 +129,11 @@ fn all_spots(plane: &Plane, collected: &Collected) -> Vec<(Vec<Spot>, f64)> {
         .collect()
 }
 
-/// Where the surveyor stood at a time of day (seconds after midnight UTC), or in words that there is no fix at that time.
-fn stood_at(tod_s: f64, walks: &[(Vec<Spot>, f64)]) -> Result<Coord<f64>, String> {
+/// Where the surveyor stood at a time of day (seconds after midnight UTC).
+fn stood_at(tod_s: f64, walks: &[(Vec<Spot>, f64)]) -> Result<Coord<f64>, NotFound> {
     let stood = |(spots, _): &(Vec<Spot>, f64)| Some(stood(spots, passed_at(spots, tod_s)?));
     let found = walks.iter().find_map(stood);
-    found.ok_or_else(|| "the log has no fix at that time (times are UTC).".to_owned())
+    found.ok_or(NotFound::NoFixThen)
 }
 
 /// Standstills well inside an edge, in order of time. Those on the edge, within 30 cm and one sigma of it, are corners.

@@ -163,9 +163,7 @@ fn declared_rings(fixes: &[&Fix], plane: &Plane, asked: &Asked) -> Result<Bounda
                     };
                     found.inside.push(hole);
                 }
-                Err(refusal) => found.told.push(Notice::HoleLeftOut {
-                    why: refusal.seen(),
-                }),
+                Err(why) => found.told.push(Notice::HoleLeftOut { why }),
             },
             Some(Outline::Lawn(label)) if !label.is_empty() => {
                 let mut lawn = measured?;

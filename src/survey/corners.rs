@@ -8,7 +8,7 @@ use crate::fault::Fault;
 use crate::fix::DAY_S;
 use crate::job::{Carry, Corner, Edge as OneSide, Place, Side};
 use crate::limits::walk::CORNER_OFF_M;
-use crate::notice::Notice;
+use crate::notice::{NotFound, Notice};
 use crate::plane::Plane;
 use crate::refusal::Refusal;
 use crate::ring::distance_m;
@@ -154,17 +154,17 @@ fn place(
     corner: &Corner,
     plane: &Plane,
     lawns: &[Walked],
-) -> Result<(usize, Coord<f64>, Option<f64>), String> {
+) -> Result<(usize, Coord<f64>, Option<f64>), NotFound> {
     match corner.place {
         Place::At { lat_deg, lon_deg } => {
             let at = plane.forward(lat_deg, lon_deg);
             let away_m = |walked: &Walked| distance_m(nearest(&walked.edge, at).1, at);
             let lawn = (0..lawns.len())
                 .min_by(|&a, &b| away_m(&lawns[a]).total_cmp(&away_m(&lawns[b])))
-                .ok_or("there is no edge.")?;
+                .ok_or(NotFound::FarFromEdgeM(f64::INFINITY))?;
             let far_m = away_m(&lawns[lawn]);
             if far_m > CORNER_OFF_M + 3.0 * lawns[lawn].track.sigma_m {
-                return Err(format!("it lies {far_m:.0} m from the nearest edge."));
+                return Err(NotFound::FarFromEdgeM(far_m));
             }
             Ok((lawn, at, None))
         }
@@ -176,7 +176,7 @@ fn place(
                     return Ok((k, stood(line, nearest), Some(line[nearest].t_s)));
                 }
             }
-            Err("the walk round the edge has no fix at that time (times are UTC).".to_owned())
+            Err(NotFound::NoFixThen)
         }
         Place::Pause(number) => {
             let mut found: Vec<(f64, usize, Coord<f64>)> = Vec::new();
@@ -192,11 +192,9 @@ fn place(
                 .ok()
                 .and_then(|n| found.get(n.checked_sub(1)?))
                 .map(|&(t_s, k, at)| (k, at, Some(t_s)))
-                .ok_or_else(|| {
-                    format!(
-                        "the walk stands still {} time(s) on the edge, not {number}.",
-                        found.len()
-                    )
+                .ok_or(NotFound::Standstills {
+                    found: found.len(),
+                    asked: number.into(),
                 })
         }
     }

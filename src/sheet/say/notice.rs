@@ -4,7 +4,9 @@
 //! which it could not do of several matches that each leave the rest to the next.
 
 use super::amount::{area, bare, clock, distance, length, pace};
-use crate::notice::{BentSide, ColumnRead, Course, Damage, NoSlope, Notice, Trueness, UnreadSize};
+use crate::notice::{
+    BentSide, ColumnRead, Course, Damage, NoSlope, NotFound, Notice, Trueness, UnreadSize,
+};
 use crate::process::Accuracy;
 use crate::units::Units;
 use serde::ser::{Serialize, SerializeMap, Serializer};
@@ -168,7 +170,7 @@ impl Display for In<'_> {
             ),
 
             Notice::HoleLeftOut { why } => {
-                write!(f, "A hole of the list was not taken off: {why}")
+                write!(f, "A hole of the list was not taken off: {}", why.said(*units))
             }
             Notice::TracksJoined { tracks } => write!(
                 f,
@@ -216,10 +218,12 @@ impl Display for In<'_> {
                  write for example “radius 0.35 m” in its comment."
             ),
             Notice::BedNotFound { label, why } => {
-                write!(f, "The bed “{label}” was not taken off: {why}")
+                let why = not_found(*why, *units, "inside the edge");
+                write!(f, "The bed “{label}” was not taken off: {why}.")
             }
             Notice::CornerNotFound { name, why } => {
-                write!(f, "The corner “{name}” is not on the edge: {why}")
+                let why = not_found(*why, *units, "on the edge");
+                write!(f, "The corner “{name}” is not on the edge: {why}.")
             }
             Notice::CornersOutOfOrder { walk } => write!(
                 f,
@@ -355,8 +359,9 @@ impl Display for In<'_> {
                 away_m = m(*away_m, 0), lap_m = m(*lap_m, 0)),
             Notice::DrawnFromCorners { why } => write!(
                 f,
-                "The walk by itself gives no lawn ({why}) The lawn was drawn straight between the corners that the job sheet names and \
-                 tapes. Look whether each side is straight and each corner named rightly: nothing but the tape vouches for it."
+                "The walk by itself gives no lawn ({}) The lawn was drawn straight between the corners that the job sheet names and \
+                 tapes. Look whether each side is straight and each corner named rightly: nothing but the tape vouches for it.",
+                why.said(*units)
             ),
 
             Notice::DrawnNotWalked { outlines, trueness } => {
@@ -638,6 +643,19 @@ impl Display for In<'_> {
                     Units::Imperial => units.weight(1000.0 * pallet_t),
                 }
             ),
+        }
+    }
+}
+
+/// Why a place that the job sheet names was not found; `there` is where it should be.
+fn not_found(why: NotFound, units: Units, there: &str) -> String {
+    match why {
+        NotFound::FarFromEdgeM(far_m) => {
+            format!("it lies {} from the nearest edge", length(units, far_m, 0))
+        }
+        NotFound::NoFixThen => "no position is of that time (times are UTC)".to_owned(),
+        NotFound::Standstills { found, asked } => {
+            format!("the walk stands still {found} time(s) {there}, not {asked}")
         }
     }
 }

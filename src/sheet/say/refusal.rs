@@ -4,6 +4,7 @@ use super::amount::{area, bare, length, pace};
 use crate::process::Receiver;
 use crate::refusal::{Course, Refusal};
 use crate::units::{Rounded, Units};
+use serde::{Serialize, Serializer};
 use std::fmt::{self, Display, Formatter};
 
 const ONE_EDGE: &str = "Walk the whole edge once round, without crossing the path or going back beside it; give the log of each lawn a \
@@ -23,6 +24,13 @@ impl Display for Course {
             "" => Ok(()),
             label => write!(f, " “{label}”"),
         }
+    }
+}
+
+/// In documents it is what was seen, in a sentence.
+impl Serialize for Refusal {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(&self.seen())
     }
 }
 

@@ -60,7 +60,7 @@ pub(crate) fn measure(
     walked.runs = vec![0..=walk.len() - 1];
     walked.spots = walk;
     walked.warnings.push(Notice::DrawnFromCorners {
-        why: refused.seen(),
+        why: refused.clone(),
     });
     Some(walked)
 }
