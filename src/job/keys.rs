@@ -147,9 +147,6 @@ impl<'s> Keys<'s> {
 
     /// Ends the reading of this table: records a fault for every key that was not asked for, with the nearest key that was.
     pub(crate) fn done(self) {
-        if self.asked.contains(&EVERYTHING) {
-            return;
-        }
         for (key, _) in self.unasked() {
             let unknown = key.get_ref();
             let advice = match nearest(unknown, &self.asked) {
@@ -320,9 +317,6 @@ impl<'s> Keys<'s> {
         }
     }
 }
-
-/// Stands in [`Keys::asked`] for "all keys were read"; no TOML bare or quoted key of a sheet is this.
-const EVERYTHING: &str = "\u{0}everything";
 
 #[cfg(test)]
 mod tests {

@@ -77,7 +77,12 @@ pub(crate) mod live {
     pub(crate) const JUMP_SIGMAS: f64 = 4.0;
     /// This many damaged sentences within a moment are told. A single one is soon over and costs no position.
     pub(crate) const TORN_SENTENCES: u64 = 3;
-    /// Records that are out of order by no more than this come from a logger's buffers, seconds, and are not told.
+}
+
+/// The log's clock.
+pub(crate) mod clock {
+    /// Records that are out of order by no more than this are put in order, seconds: loggers write them from several buffers. While a walk
+    /// goes on they are not told. No evidence measured.
     pub(crate) const DISORDER_S: f64 = 2.0;
 }
 

@@ -6,6 +6,7 @@ use super::Link;
 use super::track::Track;
 use crate::band::model::fix_sigma_m;
 use crate::fix::{DAY_S, Fix, Quality};
+use crate::limits::log::clock::DISORDER_S;
 use crate::limits::log::live as limits;
 use crate::plane::Plane;
 use crate::process::hand::{DRIVEN_M_S, FASTEST_M_S};
@@ -211,7 +212,7 @@ impl Now {
             step_s if step_s < -DAY_S / 2.0 => step_s + DAY_S,
             step_s => step_s,
         };
-        if step_s < -limits::DISORDER_S {
+        if step_s < -DISORDER_S {
             self.clock_back = Some((last.t_s, -step_s));
             // How long this step truly was is not known; a second is assumed.
             return last.t_s + 1.0;

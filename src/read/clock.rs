@@ -5,12 +5,11 @@
 //! every record has its full date, such as GPX and point lists, are days counted by it.
 
 use crate::fix::{DAY_S, Fix, Source};
+use crate::limits::log::clock::DISORDER_S;
 use crate::mark::Mark;
 use crate::notice::Notice;
 use crate::read::tally::{Reason, Tally};
 
-/// Records that are out of order by no more than this are put in order, seconds: loggers write them from several buffers.
-const DISORDER_S: f64 = 2.0;
 /// Where the clock ran back, the log goes on as if this long had passed, seconds.
 const STEP_S: f64 = 1.0;
 /// The most days between two records that are believed of their dates.

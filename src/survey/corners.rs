@@ -148,7 +148,7 @@ fn in_order(walked: &Walked) -> bool {
     falls <= 1 || falls + 1 >= passed.len()
 }
 
-/// Which lawn's edge a corner is on, where on the plane, and when the walk passed it (where that is known); or in words why it has no
+/// Which lawn's edge a corner is on, where on the plane, and when the walk passed it (where that is known); or why it has no
 /// place.
 fn place(
     corner: &Corner,

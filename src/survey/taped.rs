@@ -281,7 +281,7 @@ fn remedies(taped: &[Taped], area: &Area) -> Vec<Remedy> {
             band_m2: band(0.25, 1.0),
         });
     }
-    all.sort_by(|a, b| a.band_m2.total_cmp(&b.band_m2));
+    all.sort_by(|a, b| b.band_m2.total_cmp(&a.band_m2));
     all
 }
 

@@ -50,7 +50,7 @@ impl Inputs {
     }
 
     #[cfg(not(unix))]
-    fn holds_open(&self, _file: &File) -> io::Result<bool> {
+    pub fn holds_open(&self, _file: &File) -> io::Result<bool> {
         Ok(false)
     }
 

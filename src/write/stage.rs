@@ -288,7 +288,7 @@ impl Lock {
     }
 
     #[cfg(not(unix))]
-    fn on(_folder: &Path) -> Lock {
+    pub(crate) fn on(_folder: &Path) -> Lock {
         Lock::None
     }
 

@@ -115,7 +115,7 @@ fn trapezoid(keys: &mut Keys<'_>) -> Option<Figure> {
     );
     let height_m = needed(keys, "height_m");
     let hand = hand(keys);
-    let Some(Ok(parallel_m)) = parallel.map(<[f64; 2]>::try_from) else {
+    let Ok(parallel_m) = <[f64; 2]>::try_from(parallel?) else {
         count(keys, "parallel_m", "two lengths");
         return None;
     };

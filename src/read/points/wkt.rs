@@ -37,6 +37,8 @@ pub(crate) fn parse(text: &str) -> Result<Drawing, Fault> {
     let mut drawing = Drawing::default();
     let mut depth = 0usize;
     let mut shape = String::new();
+    // Whether a third number is a measure along the line (06-103r4, 7.2.2: `POINT M`) and no height.
+    let mut measured = false;
     let mut ring: Vec<Vertex> = Vec::new();
     // How many rings the open polygon has had.
     let mut rings = 0;
@@ -45,9 +47,13 @@ pub(crate) fn parse(text: &str) -> Result<Drawing, Fault> {
         let line = at.line;
         match token {
             Token::Word(word) => match word.to_ascii_uppercase().as_str() {
-                "Z" | "M" | "ZM" => {}
+                "Z" | "ZM" => {}
+                "M" => measured = true,
                 "EMPTY" => shape.clear(),
-                upper => shape = upper.to_string(),
+                upper => {
+                    shape = upper.to_string();
+                    measured = false;
+                }
             },
             Token::Open => {
                 depth += 1;
@@ -57,7 +63,8 @@ pub(crate) fn parse(text: &str) -> Result<Drawing, Fault> {
             }
             Token::Number(value) => numbers.push(value),
             Token::Comma | Token::Close => {
-                if let Some(vertex) = vertex(&mut numbers, line)? {
+                if let Some(mut vertex) = vertex(&mut numbers, line)? {
+                    vertex.z = vertex.z.filter(|_| !measured);
                     ring.push(vertex);
                 }
                 if token == Token::Close {
@@ -215,6 +222,16 @@ mod tests {
             }
         );
         assert_eq!(d.lines[0].0[2].line, 2);
+        let heights = |text: &str| {
+            parse(text)
+                .unwrap()
+                .points
+                .iter()
+                .map(|(p, _)| p.z)
+                .collect::<Vec<_>>()
+        };
+        let third = "POINT M (1 2 3) POINT Z (1 2 3) POINT ZM (1 2 3 4) POINT (1 2 3)";
+        assert_eq!(heights(third), [None, Some(3.0), Some(3.0), Some(3.0)]);
         let d = parse("MULTIPOLYGON (((0 0, 1 0, 1 1, 0 0)), ((5 5, 6 5, 6 6, 5 5)))").unwrap();
         assert_eq!(d.lines.len(), 2);
         let holes = |text: &str| -> Vec<bool> {
