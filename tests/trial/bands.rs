@@ -1,4 +1,4 @@
-//! How wide the band comes out, by receiver and size of lawn: what a reader wants to know before buying a receiver.
+//! How wide the band comes out, by receiver and size of lawn, which a reader wants to know before buying a receiver.
 
 use super::chance::Chance;
 use super::place::AT_SEA;
@@ -9,14 +9,14 @@ use super::write::nmea;
 use boundwalk::survey::{Input, Request, measure};
 use jiff::civil::date;
 
-/// Walks behind one number.
+/// How many walks stand behind one number.
 const WALKS: u64 = 21;
 
-/// The band at 95 % as a part of the net area: the middle one of 21 invented walks, with receivers drawn as widely as real ones err. `None` where most of them got
-/// no area.
+/// The band at 95 % as a part of the net area: the middle one of [`WALKS`] invented walks, with receivers drawn as widely as real
+/// ones err. `None` where most walks got no area.
 ///
-/// A rectangle half as long again as it is wide, walked at 1 m/s with a stop at every corner, one position a second,
-/// a log that states quality and dilution and nothing more.
+/// The lawn is a rectangle half as long again as it is wide. It is walked at 1 m/s with a stop at every corner and one position a
+/// second, and the log states quality and dilution and nothing more.
 pub fn usual_part(class: Class, size_m2: f64, laps: usize) -> Option<f64> {
     let mut parts: Vec<f64> = (0..WALKS)
         .map(|seed| part(class, size_m2, laps, seed).unwrap_or(f64::INFINITY))
@@ -28,7 +28,7 @@ pub fn usual_part(class: Class, size_m2: f64, laps: usize) -> Option<f64> {
         .filter(|part| part.is_finite())
 }
 
-/// Band over net area of one invented walk; none where no area was given.
+/// The band of one invented walk as a part of the net area, or `None` where it got no area.
 fn part(class: Class, size_m2: f64, laps: usize, seed: u64) -> Option<f64> {
     let wide = (size_m2 / 1.5).sqrt();
     let corners = [

@@ -1,4 +1,5 @@
-//! Blunders: what goes wrong beyond ordinary error, put into a log on purpose.
+//! Blunders: what goes wrong beyond the ordinary error of a receiver, put into a log on purpose. A trial then counts how many of
+//! them boundwalk notices.
 
 use super::chance::Chance;
 use super::receiver::Epoch;
@@ -7,28 +8,28 @@ use boundwalk::fix::Quality;
 /// What goes wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Blunder {
-    /// One fix 1 to 30 m off.
+    /// One fix (a position in the log) is 1 to 30 m off.
     Jump,
-    /// Every fix of some seconds off by the same 1 to 30 m.
+    /// Every fix of some seconds is off by the same 1 to 30 m.
     Shift,
-    /// The position stands while the surveyor walks on.
+    /// The position stays where it is while the surveyor walks on.
     Frozen,
-    /// No position for some seconds, in the log as such.
+    /// For some seconds there is no position, and the log says so.
     Lost,
-    /// Nothing in the log while a corner (or a bend) is walked round.
+    /// The log holds nothing of the time in which a corner (or a bend) is walked round.
     Gap,
-    /// North for south or east for west, for one fix or some.
+    /// North stands for south, or east for west, in one fix or some.
     Hemisphere,
-    /// A minute of latitude too much or too little, for one fix or some.
+    /// The latitude is a minute too much or too little, in one fix or some.
     Minute,
-    /// Two position engines, metres apart, taking turns or both in every epoch.
+    /// The receiver reckons positions in two ways whose results are metres apart. They take turns, or both stand in every epoch.
     TwoEngines,
-    /// The position drifts away, 2 to 10 m by the end of the log, and the claims do not say so.
+    /// The position drifts 2 to 10 m away, and what the receiver claims does not say so.
     Drift,
 }
 
 impl Blunder {
-    /// Those that take turns in one sample of blunders.
+    /// The blunders that take turns in one set of walks. Drifts have a set of their own.
     pub const TAKEN_IN_TURN: [Blunder; 8] = [
         Blunder::Jump,
         Blunder::Shift,
@@ -55,10 +56,10 @@ impl Blunder {
     }
 }
 
-/// Metres per degree of latitude, near enough for a blunder's size.
+/// Metres to a degree of latitude, near enough for a blunder's size.
 const PER_DEGREE_M: f64 = 111_200.0;
 
-/// Puts the blunder into the log, somewhere on a lap; says in words what was done.
+/// Puts the blunder into the log, somewhere on a lap, and says in words what was done.
 pub fn inject(
     blunder: Blunder,
     epochs: &mut Vec<Epoch>,
@@ -112,7 +113,7 @@ pub fn inject(
             format!("no fix at {at_s:.1} s for {seconds:.0} s")
         }
         Blunder::Gap => {
-            // From some metres before a corner to some metres after; without corners, any stretch.
+            // The gap reaches from some metres before a corner to some metres after it. Without corners it is any stretch.
             let from_m = chance.between(1.0, 8.0);
             let to_m = chance.between(1.0, 8.0);
             let centre_m = match corners_m.get(chance.below(corners_m.len())) {
@@ -131,7 +132,7 @@ pub fn inject(
                     gone.push(i);
                 }
             }
-            // What was logged while standing at the corner goes with it: all between the first and the last of one run.
+            // What was logged while standing at the corner goes too: all epochs between the first and the last of one run.
             let mut run: Vec<usize> = Vec::new();
             for i in gone {
                 let gap_s = run
@@ -178,7 +179,7 @@ pub fn inject(
             let metres = chance.log_between(1.5, 10.0);
             let angle = chance.between(0.0, std::f64::consts::TAU);
             let (east, north) = (metres * angle.cos(), metres * angle.sin());
-            // The whole log, or from this place on.
+            // This goes on through the whole log, or from this place on.
             let from_s = if chance.happens(0.5) { 0.0 } else { at_s };
             if chance.happens(0.5) {
                 for (i, e) in epochs.iter_mut().enumerate() {
@@ -205,7 +206,8 @@ pub fn inject(
     }
 }
 
-/// Drifts evenly in one direction from a moment on: to the end of the log, or to some moment before it and no further.
+/// Lets the positions drift evenly in one direction from a moment on. The drift goes on to the end of the log, or stops before it and
+/// stays as large as it then is.
 fn drift(epochs: &mut [Epoch], from_s: f64, chance: &mut Chance) -> String {
     let metres = chance.between(2.0, 10.0);
     let angle = chance.between(0.0, std::f64::consts::TAU);
@@ -223,7 +225,7 @@ fn drift(epochs: &mut [Epoch], from_s: f64, chance: &mut Chance) -> String {
     format!("drifts {metres:.1} m off from {from_s:.1} s on, over {seconds:.0} s")
 }
 
-/// Seconds: one fix, or a stretch.
+/// For how many seconds a blunder lasts: one fix, or a stretch of 1 to 30 s.
 fn one_or_some(chance: &mut Chance) -> f64 {
     if chance.happens(0.5) {
         1e-6
@@ -232,6 +234,7 @@ fn one_or_some(chance: &mut Chance) -> f64 {
     }
 }
 
+/// Moves a position by so many metres east and north.
 fn displace(epoch: &mut Epoch, east_m: f64, north_m: f64) {
     let circle_m = PER_DEGREE_M * epoch.lat_deg.to_radians().cos();
     epoch.lat_deg += north_m / PER_DEGREE_M;
@@ -272,7 +275,7 @@ mod tests {
                     &mut chance,
                 );
                 assert!(!said.is_empty());
-                // A stretch frozen at a standstill may change next to nothing; all others change something.
+                // Where nothing could be done, the words begin with "nothing". In every other case something has changed.
                 assert!(spoilt != clean || said.starts_with("nothing"), "{said}");
                 assert!(
                     spoilt

@@ -1,23 +1,24 @@
-//! What is tried: a cell is one kind of receiver on one kind of lawn, and every walk of a cell has one number.
+//! What is tried. A cell is one kind of walk: one class of receiver on one shape of lawn, so many laps, and so on. Each cell has any
+//! number of walks, and each walk has one number, from which all of it can be drawn again.
 
 use super::blunder::Blunder;
 use super::receiver::{Claim, Class};
 use super::shape::Shape;
 
-/// Fixes a second.
+/// The rates that are tried, in fixes a second.
 pub const RATES_HZ: [f64; 3] = [1.0, 5.0, 10.0];
 pub const MOST_LAPS: usize = 4;
 
-/// What is out of the ordinary in how the surveyor walks.
+/// What is out of the ordinary in the way the surveyor walks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Manner {
-    /// Nothing: over the edge, whole laps one way.
+    /// Nothing is: the antenna is held over the edge, for whole laps, all the same way round.
     Plain,
-    /// The antenna carried beside the edge, and the job says so.
+    /// The antenna is carried beside the edge, and the job says so.
     Carried,
-    /// A part of one more lap at the end.
+    /// A part of one more lap is walked at the end.
     PartLap,
-    /// Turned round after each lap.
+    /// The surveyor turns round after each lap.
     TurnRound,
 }
 
@@ -44,7 +45,7 @@ impl Manner {
 pub struct Cell {
     pub class: Class,
     pub shape: Shape,
-    /// 1 to [`MOST_LAPS`].
+    /// How many laps are walked, 1 to [`MOST_LAPS`].
     pub laps: usize,
     /// One of [`RATES_HZ`].
     pub rate_hz: f64,
@@ -52,7 +53,7 @@ pub struct Cell {
     pub manner: Manner,
 }
 
-/// One walk: its cell, which of the cell's walks it is, and what was done to its log.
+/// One walk: its cell, which of the cell's walks it is, and the blunder put into its log, if any.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Walk {
     pub cell: Cell,
@@ -60,7 +61,7 @@ pub struct Walk {
     pub blunder: Option<Blunder>,
 }
 
-/// Kinds of walk there are without a blunder.
+/// How many cells there are.
 const CELLS: u64 = (Class::ALL.len()
     * Shape::ALL.len()
     * MOST_LAPS
@@ -68,8 +69,8 @@ const CELLS: u64 = (Class::ALL.len()
     * Claim::ALL.len()
     * Manner::ALL.len()) as u64;
 
-/// What may have been done to a log. The walks that drift came later and have numbers of their own, from [`LATER`] on: the
-/// numbers of all others, which their chances are drawn by, stay as they were.
+/// What may have been done to a log, for the numbers below [`LATER`] or for those from it on. The walks that drift have the numbers
+/// from there on to themselves, so that they change no other walk's number: its chances are drawn by that number.
 fn blunders(later: bool) -> Vec<Option<Blunder>> {
     if later {
         vec![Some(Blunder::Drift)]
@@ -82,10 +83,12 @@ fn blunders(later: bool) -> Vec<Option<Blunder>> {
 /// The first number of a walk that drifts.
 const LATER: u64 = 1 << 63;
 
+/// At which place of the list this one stands.
 fn place<T: PartialEq>(all: &[T], one: &T) -> u64 {
     all.iter().position(|other| other == one).unwrap_or(0) as u64
 }
 
+/// Takes the last digit off the code, and gives what stands at that place of the list.
 fn digit<T: Copy>(code: &mut u64, all: &[T]) -> Option<T> {
     let count = all.len() as u64;
     let found = all.get((*code % count) as usize).copied();
@@ -94,7 +97,9 @@ fn digit<T: Copy>(code: &mut u64, all: &[T]) -> Option<T> {
 }
 
 impl Walk {
-    /// The one number that says everything: index x kinds + kind, the kind in mixed radix.
+    /// The number that says everything of the walk: its index times the number of kinds, plus its kind. The kind is written like a
+    /// number whose digits each have a base of their own (as hours, minutes and seconds have): one digit for the class, one for the
+    /// shape, and so on.
     pub fn number(&self) -> u64 {
         let laps: [usize; MOST_LAPS] = std::array::from_fn(|i| i + 1);
         let later = self.blunder == Some(Blunder::Drift);
@@ -116,7 +121,7 @@ impl Walk {
         if later { LATER | number } else { number }
     }
 
-    /// Every number is some walk's.
+    /// The walk of this number. Every number is some walk's.
     pub fn from_number(number: u64) -> Option<Walk> {
         let blunders = blunders(number >= LATER);
         let kinds = CELLS * blunders.len() as u64;

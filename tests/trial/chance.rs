@@ -1,28 +1,29 @@
-//! Seeded chance: the same seed gives the same walk on every machine.
+//! Random numbers from a seed (a number to start from): the same seed gives the same walk on every machine.
 //!
-//! xoshiro256++ (D. Blackman, S. Vigna, "Scrambled linear pseudorandom number generators", ACM Trans. Math.
-//! Softw. 47(4), 2021), its state filled by SplitMix64 (G. Steele, D. Lea, C. Flood, OOPSLA 2014), as its
-//! authors advise. Not for secrets.
+//! The generator is xoshiro256++ (D. Blackman, S. Vigna, "Scrambled linear pseudorandom number generators", ACM Trans. Math.
+//! Softw. 47(4), 2021). Its state is filled from the seed by SplitMix64 (G. Steele, D. Lea, C. Flood, OOPSLA 2014), as its
+//! authors advise. Its numbers can be foretold, so they are not fit for secrets.
 
-/// A stream of numbers by chance.
+/// A stream of random numbers.
 #[derive(Debug, Clone)]
 pub struct Chance {
     state: [u64; 4],
-    /// The second normal number of a pair, not handed out yet.
+    /// Normal numbers are made in pairs: this is the second of a pair, kept until it is asked for.
     spare: Option<f64>,
 }
 
 impl Chance {
+    /// The stream that belongs to a seed.
     pub fn new(seed: u64) -> Chance {
         let mut at = seed;
         let state = [0; 4].map(|_: u64| split_mix(&mut at));
         Chance { state, spare: None }
     }
 
-    /// A stream of its own for one purpose of one seed, so that more numbers drawn for one purpose
-    /// (the hand, say) leave those of another (the receiver) as they were.
+    /// A stream of its own for one purpose of one seed. When a change draws more numbers for one purpose (the surveyor, say), those
+    /// of another (the receiver) stay as they were.
     pub fn stream(seed: u64, purpose: &str) -> Chance {
-        // FNV-1a, 64 bits: offset basis and prime as its authors publish them.
+        // The purpose becomes a number by the hash FNV-1a of 64 bits. The two constants are the ones its authors publish.
         let mark = purpose
             .bytes()
             .fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
@@ -31,7 +32,7 @@ impl Chance {
         Chance::new(seed ^ mark)
     }
 
-    /// 64 bits, each as likely 0 as 1.
+    /// The next 64 bits, each as likely 0 as 1.
     pub fn bits(&mut self) -> u64 {
         let [s0, s1, s2, s3] = self.state;
         let out = s0.wrapping_add(s3).rotate_left(23).wrapping_add(s0);
@@ -41,32 +42,34 @@ impl Chance {
         out
     }
 
-    /// From 0 to below 1, on a grid of 2^-53.
+    /// The next number from 0 to below 1, in steps of 2^-53.
     pub fn unit(&mut self) -> f64 {
         (self.bits() >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    /// Evenly between two numbers.
+    /// A number between these two, each as likely as the next.
     pub fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.unit()
     }
 
-    /// Evenly between the logarithms of two numbers above zero.
+    /// A number between two numbers above zero whose logarithm is spread evenly: from 1 to 100, half of them are below 10.
     pub fn log_between(&mut self, low: f64, high: f64) -> f64 {
         self.between(low.ln(), high.ln()).exp()
     }
 
-    /// A whole number from 0 to below `count`; 0 when `count` is 0.
+    /// A whole number from 0 to below `count`, or 0 when `count` is 0.
     pub fn below(&mut self, count: usize) -> usize {
-        // The bias of scaling is count / 2^53: none that a trial could see.
+        // Scaling makes some numbers likelier than others by count / 2^53 at most, which no trial could see.
         ((self.unit() * count as f64) as usize).min(count.saturating_sub(1))
     }
 
+    /// Whether something of this chance (0 never, 1 always) happens this time.
     pub fn happens(&mut self, chance: f64) -> bool {
         self.unit() < chance
     }
 
-    /// Mean 0, standard deviation 1 (Marsaglia's polar method, SIAM Review 6(3), 1964).
+    /// A number of the normal distribution (the bell curve) with mean 0 and standard deviation 1, by Marsaglia's polar method
+    /// (SIAM Review 6(3), 1964).
     pub fn normal(&mut self) -> f64 {
         if let Some(spare) = self.spare.take() {
             return spare;
@@ -83,6 +86,7 @@ impl Chance {
     }
 }
 
+/// One step of SplitMix64: moves the state on, and gives 64 well mixed bits.
 fn split_mix(at: &mut u64) -> u64 {
     *at = at.wrapping_add(0x9e37_79b9_7f4a_7c15);
     let mut out = *at;
@@ -91,10 +95,13 @@ fn split_mix(at: &mut u64) -> u64 {
     out ^ (out >> 31)
 }
 
-/// A first-order Gauss-Markov process of variance 1: its correlation over `dt` seconds is `exp(-dt / tau)`.
+/// An error that forgets itself slowly: a first-order Gauss-Markov process of variance 1. Two of its values that are `dt` seconds
+/// apart are correlated by `exp(-dt / tau)`: nearly the same at once, and strangers after several `tau`.
 #[derive(Debug, Clone)]
 pub struct GaussMarkov {
+    /// The correlation time: how many seconds it takes to forget all but 37 % of what it was.
     tau_s: f64,
+    /// The time of the last value; `None` before the first.
     at_s: Option<f64>,
     value: f64,
 }
@@ -108,7 +115,8 @@ impl GaussMarkov {
         }
     }
 
-    /// Its value at a time; times must not run backwards. Starts stationary: no settling-in.
+    /// Its value at a time. Times must not run backwards. The first value is as widely spread as all later ones, so there is no time
+    /// in which it settles.
     pub fn at(&mut self, time_s: f64, chance: &mut Chance) -> f64 {
         self.value = match self.at_s {
             None => chance.normal(),
@@ -128,8 +136,8 @@ mod tests {
 
     #[test]
     fn bits_match_the_authors_reference_output() {
-        // First outputs of the authors' xoshiro256plusplus.c from the state 1, 2, 3, 4, as quoted in the tests of
-        // several public generators; the first two follow by hand (5·2²³ + 1, 7·2²³ + 103).
+        // These are the first outputs of the authors' xoshiro256plusplus.c from the state 1, 2, 3, 4, as quoted in the tests of
+        // several public generators. The first two can be reckoned by hand (5·2²³ + 1, 7·2²³ + 103).
         let mut chance = Chance {
             state: [1, 2, 3, 4],
             spare: None,
@@ -143,7 +151,7 @@ mod tests {
             9973669472204895162,
         ];
         assert_eq!(expected.map(|_| chance.bits()), expected);
-        // SplitMix64 from the seed 1234567, as published on Rosetta Code.
+        // These are the first outputs of SplitMix64 from the seed 1234567, as published on Rosetta Code.
         let mut at = 1234567;
         let expected = [
             6457827717110365317,
@@ -160,7 +168,7 @@ mod tests {
         let n = 200_000;
         let draws: Vec<f64> = (0..n).map(|_| chance.normal()).collect();
         let moment = |k: i32| draws.iter().map(|z| z.powi(k)).sum::<f64>() / n as f64;
-        // Standard errors at this n: 0.0022, 0.0032, 0.0087, 0.022; four of each allowed.
+        // The standard errors of the four moments at this n are 0.0022, 0.0032, 0.0087 and 0.022. Four of each are allowed.
         assert!(moment(1).abs() < 0.009);
         assert!((moment(2) - 1.0).abs() < 0.013);
         assert!(moment(3).abs() < 0.035);
@@ -181,7 +189,7 @@ mod tests {
             let pairs = n as usize - lag;
             let found = (0..pairs).map(|i| walk[i] * walk[i + lag]).sum::<f64>() / pairs as f64;
             let expected = (-(lag as f64) / 20.0).exp();
-            // About n / 40 independent stretches: a standard error of 0.01 or so.
+            // The series holds about n / 40 stretches that do not depend on each other, so its standard error is about 0.01.
             assert!(
                 (found - expected).abs() < 0.04,
                 "lag {lag}: {found} against {expected}"

@@ -1,4 +1,5 @@
-//! What an outline is made of: lines, arcs, and curves given by a formula.
+//! What an outline is made of: straight lines, arcs of circles, and curves given by a formula. For each, this tells its length and
+//! the point at any length along it.
 
 use geo::Coord;
 use std::f64::consts::{PI, TAU};
@@ -14,40 +15,46 @@ pub(super) enum Piece {
         centre: Coord<f64>,
         radius_m: f64,
         start_rad: f64,
-        /// Negative: clockwise.
+        /// The angle that the arc goes through; below zero it goes clockwise.
         sweep_rad: f64,
     },
     Curve(Curve),
 }
 
-/// A curve with no closed form for its length: a formula, and the lengths along it.
+/// A curve whose length no formula gives: the formula of its points, and the lengths along it, measured once. A formula's parameter
+/// runs from 0 at the curve's start to 1 at its end.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Curve {
     formula: Formula,
-    /// Length from the start to the node `i` of the parameter `i / (nodes - 1)`.
+    /// The length from the start to each of [`NODES`] points; point `i` has the parameter `i / (NODES - 1)`.
     lengths_m: Vec<f64>,
 }
 
+/// The formula of a curve's points.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Formula {
-    /// From (`length_m`, `height_m`) back to (0, `height_m`): `waves` whole or half waves on a straight line.
+    /// Waves on a straight line from (`length_m`, `height_m`) back to (0, `height_m`): a sine of `half_waves` half waves that swings
+    /// by `swing_m`.
     Wave {
         length_m: f64,
         height_m: f64,
         swing_m: f64,
         half_waves: f64,
     },
-    /// A closed line round the origin: r = radius (1 + sum of a cos(k t) + b sin(k t)).
+    /// A closed line round the origin, whose distance from it is r = radius (1 + sum of a cos(k t) + b sin(k t)) at the angle t. The
+    /// harmonics are the (k, a, b) of that sum.
     Polar {
         radius_m: f64,
         harmonics: Vec<(f64, f64, f64)>,
     },
 }
 
-/// Lengths by chords are short by (step / nodes)²/24 or so: some 1e-7 of themselves.
+/// How many points a curve's length is measured over. Straight lines from point to point are shorter than the curve, by about 1e-7
+/// of the whole.
 const NODES: usize = 4001;
 
 impl Formula {
+    /// The point of this parameter, from 0 to 1.
     fn point(&self, u: f64) -> Coord<f64> {
         match self {
             Formula::Wave {
@@ -79,6 +86,7 @@ impl Formula {
 }
 
 impl Curve {
+    /// The curve of a formula, with its lengths measured.
     pub(super) fn new(formula: Formula) -> Curve {
         let mut lengths_m = Vec::with_capacity(NODES);
         let mut total_m = 0.0;
@@ -96,7 +104,8 @@ impl Curve {
         self.lengths_m.last().copied().unwrap_or(0.0)
     }
 
-    /// The parameter at a length along: the point is on the curve exactly, and some 20 micrometres along it at most.
+    /// The parameter at a length along the curve. Its point lies on the curve exactly, and is at most some 20 micrometres too far or
+    /// not far enough along it.
     fn parameter(&self, along_m: f64) -> f64 {
         let after = self
             .lengths_m
@@ -125,7 +134,7 @@ impl Piece {
         }
     }
 
-    /// Point and unit direction at a length along the piece.
+    /// The point at a length along the piece, and the direction there as a vector of length 1.
     pub(super) fn at(&self, along_m: f64) -> (Coord<f64>, Coord<f64>) {
         match self {
             Piece::Line { from, to } => {

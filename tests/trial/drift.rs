@@ -1,4 +1,4 @@
-//! Walks whose position drifts away, and how many of them pass unseen.
+//! Walks whose position drifts away (it goes slowly wrong, and the receiver does not say so), and how many of them pass unseen.
 
 use super::cell::Walk;
 use super::report::{described, percent};
@@ -7,21 +7,23 @@ use super::score::Figure;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-/// Drifts that move the area by less than this many of the clean walk's bands are as good as none, and an area that is no further
-/// than this from the truth is not wrong without a word.
+/// A drift that moves the area by no more than this many of the clean walk's bands is as good as none, and is left out. An area that is
+/// off the truth by no more than this many of its own bands is near enough.
 const BANDS: f64 = 1.3;
 
-/// What became of some walks that drift enough.
+/// What became of some walks whose drift is large enough: how many got no area, were flagged, came near enough, or are wrong
+/// without a word.
 #[derive(Default)]
 struct Row {
     no_area: usize,
     flagged: usize,
-    /// Not flagged, and the truth is near enough: the band grew, or the closing took the drift off again.
+    /// Not flagged, and the truth is near enough: the band grew, or boundwalk took the drift off again where the lap closed.
     near: usize,
     silent: usize,
 }
 
 impl Row {
+    /// The row as Markdown, after its name.
     fn cells(&self) -> String {
         let all = self.no_area + self.flagged + self.near + self.silent;
         format!(
@@ -35,7 +37,8 @@ impl Row {
     }
 }
 
-/// The tables of drifts. `pairs` are (clean, drifting); a clean walk that is flagged already, or has no area, tells nothing.
+/// The tables of drifts: what became of them, and the `listed` worst of those that passed unseen. Each pair is a clean walk and the
+/// same walk with a drift. A clean walk that is flagged already, or has no area, tells nothing and is left out.
 pub fn drifts(pairs: &[(Figure, Figure)], listed: usize) -> String {
     let mut out = String::from(
         "| drift: receiver, laps, way in | moved over 1.3 bands | no area given | flagged | within 1.3 bands | silent | |\n\
@@ -95,7 +98,7 @@ pub fn drifts(pairs: &[(Figure, Figure)], listed: usize) -> String {
     out
 }
 
-/// The rows a walk counts in.
+/// The names of the three rows in which a walk is counted.
 fn names(figure: &Figure) -> [String; 3] {
     let Walk { cell, .. } = figure.walk;
     let class = cell.class.name();

@@ -1,4 +1,4 @@
-//! The example survey: an invented garden, walked by the simulator with a fixed seed.
+//! The example survey: an invented garden, walked by the simulator with a fixed seed, so that its files are the same every time.
 
 use super::chance::Chance;
 use super::place::{AT_SEA, Place};
@@ -10,19 +10,23 @@ use geo::Coord;
 use jiff::civil::{DateTime, date};
 use std::f64::consts::PI;
 
-/// What is true of the garden, square metres and metres.
+/// What is true of the garden, in square metres and metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Truth {
+    /// All that lies within the lawn's outer edge.
     pub gross_m2: f64,
     pub patio_m2: f64,
+    /// The two round beds under the trees.
     pub beds_m2: f64,
+    /// The lawn itself: the gross area less the patio and the beds.
     pub net_m2: f64,
+    /// The length of the lawn's outer edge.
     pub perimeter_m: f64,
-    /// Between the corners lettered A and B.
+    /// The distance between the corners that the sheet calls A and B.
     pub a_to_b_m: f64,
 }
 
-/// The survey's files, name and content, and the truth behind them.
+/// The survey's files, each with its name and its bytes, and the truth behind them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Garden {
     pub files: Vec<(&'static str, Vec<u8>)>,
@@ -30,10 +34,10 @@ pub struct Garden {
 }
 
 const SEED: u64 = 2026;
-/// Open sea: nobody's garden.
+/// The garden lies on the open sea, so that it is nobody's.
 const PLACE: Place = AT_SEA[0];
 
-/// Corners in metres, anticlockwise; the side from the third to the fourth bulges out.
+/// The lawn's corners in metres, anticlockwise. The side from the third to the fourth bulges out by [`BULGE_M`].
 const LAWN: [(f64, f64); 5] = [
     (0.0, 0.0),
     (17.0, 0.0),
@@ -43,10 +47,11 @@ const LAWN: [(f64, f64); 5] = [
 ];
 const BULGE_M: f64 = 1.1;
 const PATIO: [(f64, f64); 4] = [(6.5, 2.0), (10.1, 2.0), (10.1, 4.8), (6.5, 4.8)];
+/// The beds under the two trees: the middle and the radius, in metres.
 const BIRCH: ((f64, f64), f64) = ((13.2, 7.5), 0.35);
 const CHERRY: ((f64, f64), f64) = ((4.0, 8.6), 0.45);
 
-/// The whole survey. The same bytes every time.
+/// The whole survey.
 pub fn garden() -> Garden {
     let lawn = Outline::drawn(Shape::CurvedEdge, &LAWN, &[0.0, 0.0, BULGE_M]);
     let patio = Outline::drawn(Shape::Rectangle, &PATIO, &[]);
@@ -71,7 +76,7 @@ pub fn garden() -> Garden {
         white_share: 0.15,
         smoothed_s: 0.0,
     };
-    // The garden falls three in a hundred to the west, one to the north.
+    // The ground falls by 3 cm on each metre towards the west, and by 1 cm towards the north.
     let ground = Ground {
         east: 0.03,
         north: -0.01,
@@ -164,7 +169,7 @@ around = ["lawn", "beds"]
 "#,
         birch = BIRCH.1,
         cherry = CHERRY.1,
-        // The tape read 6 mm long.
+        // The tape read 6 mm too much.
         tape = truth.a_to_b_m + 0.006,
     );
     let provenance = provenance(&truth, &receiver, &habits);
@@ -179,6 +184,7 @@ around = ["lawn", "beds"]
     }
 }
 
+/// The text that says where the files come from and what is true of the garden.
 fn provenance(truth: &Truth, receiver: &Receiver, habits: &Habits) -> String {
     format!(
         r#"# Where these files come from

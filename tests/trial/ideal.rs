@@ -1,16 +1,19 @@
-//! The ideal band: what someone would state who knew the error process exactly.
+//! The ideal band: what someone would state who knew exactly how the receiver errs. A trial compares boundwalk's band with it.
 //!
-//! The area's gradient at a fix is half the skip-one chord turned by a right angle; errors that are correlated as
-//! exp(-|dt| / tau) then add up in one pass (derived in the accuracy notes; the same sum as the double sum over all
-//! pairs). Written here once more on purpose: a check of the band must not run on the band's own code.
+//! First comes the say of each fix: by how much the area changes for each metre that this one position is off (the area's
+//! gradient). It is half the line from the fix before to the fix after, turned by a right angle. The errors of two fixes are
+//! correlated by exp(-|dt| / tau), the less the further apart they are in time. The variance of the area is then a double sum over
+//! all pairs of fixes, which a single pass can add up, as the accuracy notes derive. This is written here once more on purpose: a
+//! check of the band must not run on the band's own code.
 
 use super::receiver::Receiver;
 use super::walker::{HAND_SIGMA_M, Habits, Moment, Turn};
 
-/// Two-sided 95 % of a normal.
+/// Within so many standard deviations on either side of the middle lie 95 % of a normal distribution.
 const NORMAL_95: f64 = 1.959_964;
 
-/// A fix's say in the area: time, and metres east and north per metre of error.
+/// The say of one fix in the area: its time, and the square metres that the area changes for a metre of error east and for one
+/// of error north.
 #[derive(Debug, Clone, Copy)]
 struct Say {
     time_s: f64,
@@ -18,15 +21,17 @@ struct Say {
     north_m: f64,
 }
 
-/// Half-widths at 95 %, square metres.
+/// The ideal bands: half-widths at 95 %, in square metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ideal {
-    /// Everything known: sigma, correlation time, white share, wobble, the hand's sigma.
+    /// The band of someone who knows everything: sigma, correlation time, white share, the sway of the pole, the hand's sigma.
     pub band_m2: f64,
-    /// Sigma known but not the correlation time: the variance averaged over log-uniform 15 to 600 s.
+    /// The band of someone who knows sigma but not the correlation time. The variance is averaged over times of 15 to 600 s whose
+    /// logarithms are spread evenly.
     pub fair_m2: f64,
 }
 
+/// The ideal bands of a walk with this receiver round an edge of this length.
 pub fn ideal(moments: &[Moment], habits: &Habits, receiver: &Receiver, perimeter_m: f64) -> Ideal {
     let says = says(moments, habits);
     let slow = receiver.sigma_m.powi(2) * (1.0 - receiver.white_share);
@@ -51,7 +56,7 @@ pub fn ideal(moments: &[Moment], habits: &Habits, receiver: &Receiver, perimeter
     }
 }
 
-/// Laps close each on itself; each counts for its part of the mean.
+/// The say of every fix of every lap. Each lap closes on itself, and counts for its part of the mean of all laps.
 fn says(moments: &[Moment], habits: &Habits) -> Vec<Say> {
     let laps = habits.laps.len().max(1) as f64;
     let mut says = Vec::new();
@@ -74,7 +79,8 @@ fn says(moments: &[Moment], habits: &Habits) -> Vec<Say> {
     says
 }
 
-/// Area variance for errors of unit variance per axis and this correlation time.
+/// The variance of the area where the errors have variance 1 per axis and this correlation time. `east` and `north` carry what the
+/// fixes so far still weigh at the present one.
 fn variance(says: &[Say], tau_s: f64) -> f64 {
     let (mut east, mut north, mut sum) = (0.0, 0.0, 0.0);
     let mut before_s = f64::NEG_INFINITY;
@@ -100,8 +106,8 @@ mod tests {
 
     #[test]
     fn rectangle_figures_of_the_derivation() {
-        // A 20 x 15 m rectangle, a fix each metre and second: sigma of the area per metre of sigma, derived and
-        // checked by simulation for this project (walk starts at a corner; 70 fixes).
+        // A rectangle of 20 by 15 m is walked from a corner with a fix each metre and second, 70 in all. The figures are the area's
+        // sigma for each metre of the receiver's sigma, derived and checked by simulation for this project.
         let outline = Outline::drawn(
             Shape::Rectangle,
             &[(0.0, 0.0), (20.0, 0.0), (20.0, 15.0), (0.0, 15.0)],
@@ -131,7 +137,8 @@ mod tests {
 
     #[test]
     fn the_ideal_band_covers_its_share() {
-        // The linear theory against whole simulated walks: shoelace of what the receiver gave.
+        // The theory takes the area to change evenly with each error. It is held against whole simulated walks, whose area is the
+        // shoelace formula's of the positions that the receiver gave.
         use super::super::place::AT_SEA;
         use super::super::receiver::{Claim, Class, Ground, receive};
         let mut chance = Chance::new(33);
@@ -164,7 +171,7 @@ mod tests {
             inside += i32::from((area - outline.area_m2).abs() < band);
         }
         let share = f64::from(inside) / f64::from(walks);
-        // Standard error 0.0056; degrees were turned to metres with four good digits.
+        // The share's standard error is 0.0056. Degrees were turned into metres with four good digits.
         assert!((0.93..0.97).contains(&share), "{share}");
     }
 }

@@ -1,13 +1,13 @@
 //! Where on earth an invented lawn lies, and degrees for its ground metres.
 //!
-//! Kept apart from [`boundwalk::plane`] on purpose: the radii of curvature alone (a first-order local mapping), so
-//! that a mistake in the plane cannot hide here too. The area of what lies evenly about the middle is true to about 1e-9
-//! of its size; 10 m to the north or south of it to 2e-6 (M and N: e.g. Bomford, Geodesy; values at 52 degrees are
-//! tested).
+//! This is kept apart from [`boundwalk::plane`] on purpose, so that a mistake in the plane cannot hide here too. It uses nothing
+//! but the ellipsoid's two radii of curvature at the lawn's middle: how sharply the earth bends along the meridian (called M) and
+//! across it (called N; see for example Bomford, Geodesy). The area of what lies evenly about the middle is true to about 1e-9 of
+//! its size, and that of what lies 10 m to the north or south of it to 2e-6. Values at 52 degrees are tested.
 
 use geo::Coord;
 
-/// WGS 84.
+/// The ellipsoid of WGS 84, which satellite positions refer to: half its width at the equator, and how much it is flattened.
 const SEMI_MAJOR_M: f64 = 6_378_137.0;
 const FLATTENING: f64 = 1.0 / 298.257_223_563;
 
@@ -20,7 +20,8 @@ pub struct Place {
     pub height_m: f64,
 }
 
-/// Open sea, far from any garden: north, south, high latitude, and across the 180th meridian.
+/// Places on the open sea, far from any garden: one in the north, one in the south, one at a high latitude, and one across the 180th
+/// meridian, where longitudes jump from +180 to −180 degrees.
 pub const AT_SEA: [Place; 4] = [
     Place {
         lat_deg: 45.0,
@@ -45,7 +46,7 @@ pub const AT_SEA: [Place; 4] = [
 ];
 
 impl Place {
-    /// Radii of curvature, metres: along the meridian, across it.
+    /// The radii of curvature in metres: along the meridian (M), and across it (N).
     fn radii_m(&self) -> (f64, f64) {
         let e2 = FLATTENING * (2.0 - FLATTENING);
         let w2 = 1.0 - e2 * self.lat_deg.to_radians().sin().powi(2);
@@ -53,7 +54,7 @@ impl Place {
         (across * (1.0 - e2) / w2, across)
     }
 
-    /// Ground metres at this height (east, north of the middle) to (latitude, longitude) in degrees.
+    /// Latitude and longitude in degrees of a point that lies so many metres east and north of the middle, at the place's height.
     pub fn degrees(&self, at: Coord<f64>) -> (f64, f64) {
         let (along, across) = self.radii_m();
         let lat_deg = self.lat_deg + (at.y / (along + self.height_m)).to_degrees();
@@ -62,7 +63,7 @@ impl Place {
         (lat_deg, (lon_deg + 180.0).rem_euclid(360.0) - 180.0)
     }
 
-    /// The way back: degrees to ground metres east and north of the middle.
+    /// The way back: from degrees to metres east and north of the middle.
     pub fn metres(&self, lat_deg: f64, lon_deg: f64) -> Coord<f64> {
         let (along, across) = self.radii_m();
         let circle = (across + self.height_m) * self.lat_deg.to_radians().cos();
@@ -81,7 +82,7 @@ mod tests {
 
     #[test]
     fn radii_and_degree_lengths_at_52_north() {
-        // Recomputed from the WGS 84 constants for this project: M and N at 52 degrees, metres per degree.
+        // M, N and the metres to a degree at 52 degrees north were recomputed from the constants of WGS 84 for this project.
         let place = Place {
             lat_deg: 52.0,
             lon_deg: 5.0,
@@ -125,7 +126,7 @@ mod tests {
                 ring.add_point(lat, lon);
             }
             let (_, area, _) = ring.compute(true);
-            // The library's own accuracy is 0.0013 m2 for rings under 10 km round.
+            // The library itself is accurate to 0.0013 m2 for rings under 10 km round.
             assert_abs_diff_eq!(area, 10_000.0, epsilon = 0.002);
         }
     }

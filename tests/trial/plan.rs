@@ -1,11 +1,11 @@
-//! Which walks a trial walks.
+//! Which walks a trial walks: all combinations of some classes of receiver, shapes of lawn, laps and so on.
 
 use super::blunder::Blunder;
 use super::cell::{Cell, Manner, RATES_HZ, Walk};
 use super::receiver::{Claim, Class};
 use super::shape::Shape;
 
-/// Every combination of these, `walks` times over.
+/// Every combination of these is a cell, and each cell is walked `walks` times.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plan {
     pub classes: Vec<Class>,
@@ -14,9 +14,9 @@ pub struct Plan {
     pub rates_hz: Vec<f64>,
     pub claims: Vec<Claim>,
     pub manner: Manner,
-    /// Walks a cell.
+    /// How many walks each cell has.
     pub walks: u64,
-    /// Index of each cell's first walk: another start gives other walks.
+    /// The index of each cell's first walk. Another one gives other walks.
     pub first: u64,
 }
 
@@ -36,6 +36,7 @@ impl Default for Plan {
 }
 
 impl Plan {
+    /// All cells of the plan.
     pub fn cells(&self) -> Vec<Cell> {
         let mut cells = Vec::new();
         for &class in &self.classes {
@@ -57,7 +58,7 @@ impl Plan {
         cells
     }
 
-    /// Clean walks.
+    /// All walks of the plan, without a blunder.
     pub fn walks(&self) -> Vec<Walk> {
         let cells = self.cells();
         (0..self.walks)
@@ -71,7 +72,7 @@ impl Plan {
             .collect()
     }
 
-    /// The same walks, each with one blunder; the blunders take turns.
+    /// The same walks in the same order, each with one blunder. The blunders take turns, so that each cell meets each of them.
     pub fn blundered(&self) -> Vec<Walk> {
         let cells = self.cells().len().max(1);
         self.walks()
@@ -86,7 +87,7 @@ impl Plan {
             .collect()
     }
 
-    /// The same walks, each with a drift: the plainest blunder, and the one that shows least, so each walk meets it.
+    /// The same walks in the same order, each with a drift. Every walk meets this blunder because it is the one that shows least.
     pub fn drifting(&self) -> Vec<Walk> {
         let drift = |walk| Walk {
             blunder: Some(Blunder::Drift),

@@ -1,9 +1,10 @@
-//! Errors of real receivers, recorded while they stood still, laid under invented walks.
+//! Invented walks with the errors of real receivers, which were recorded while they stood still on a known point.
 //!
-//! The simulator and the band share beliefs about how receivers err; these series share nothing with them. A walk takes a
-//! stretch of a series from a random moment on, with the quality, HDOP and sigma that the receiver claimed then. Positions are
-//! given when the series has them and at no other time, so that nothing is interpolated and its gaps stay gaps. A receiver
-//! that is carried errs in other ways besides (a body before the sky, a wall passed by): the series say nothing of that.
+//! The simulator and the band share beliefs about how receivers err; these recorded series share nothing with them. A walk takes
+//! a stretch of a series from a random moment on, with the quality, HDOP and sigma that the receiver claimed then. A position is
+//! given when the series has one and at no other time, so that nothing is made up between two of them and gaps stay gaps. A
+//! receiver that is carried errs in other ways too, when a body hides the sky or a wall is passed. The series say nothing of
+//! that.
 
 use super::chance::Chance;
 use super::place::AT_SEA;
@@ -22,29 +23,29 @@ use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-/// Lawns, m², log-uniform.
+/// The smallest and the largest lawn, in square metres. The logarithm of the area is spread evenly between them.
 const AREA_M2: (f64, f64) = (60.0, 3000.0);
 const MOST_LAPS: usize = 3;
-/// True positions are to be had so often; a series' times are met to half of that.
+/// How many true positions are made for each second. A series' times are met to within half the time between two of them.
 const GRID_HZ: f64 = 10.0;
-/// Lawns drawn before a series is taken to be too short for any.
+/// How many lawns are drawn before a series is taken to be too short for any.
 const DRAWN: usize = 40;
-/// Fixes that a walk must have.
+/// How many fixes (positions) a walk must have at least.
 const LEAST_FIXES: usize = 15;
-/// Seconds without a position from which a walk counts as one with gaps.
+/// A walk counts as one with gaps when the log lacks positions for more than this many seconds.
 const GAP_S: f64 = 5.0;
-/// The log begins at nine.
+/// When the log begins, in seconds of the day: at nine.
 const BEGINS_S: f64 = 9.0 * 3600.0;
 
-/// One position of a standing receiver: how far off, and what it claimed.
+/// One position of a standing receiver: how far off it was, and what the receiver claimed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sample {
     pub t_s: f64,
-    /// East and north of the truth, metres.
+    /// How far east and north of the truth the position was, in metres.
     pub off_m: Coord<f64>,
     pub quality: Quality,
     pub hdop: Option<f64>,
-    /// Per axis, metres.
+    /// The sigma that the receiver claimed, per axis, in metres.
     pub sigma_m: Option<f64>,
 }
 
@@ -52,15 +53,16 @@ pub struct Sample {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Series {
     pub name: String,
-    /// In the order of time.
+    /// The positions in the order of time.
     pub samples: Vec<Sample>,
 }
 
 impl Series {
-    /// Reads `t_s,dE_m,dN_m,quality,hdop,gst_m`, what is not claimed left empty, below comments that begin with `#`.
+    /// Reads a series from a table: rows of `t_s,dE_m,dN_m,quality,hdop,gst_m`, with nothing between the commas for what the receiver
+    /// did not claim. Lines that begin with `#` are comments, and one that begins with `t_s` is the heading.
     ///
     /// # Errors
-    /// Says which line is none of these.
+    /// A text that says which line cannot be read.
     pub fn read(name: &str, text: &str) -> Result<Series, String> {
         let rows = text.lines().enumerate();
         let rows = rows.filter(|(_, row)| !row.starts_with('#') && !row.starts_with("t_s"));
@@ -75,6 +77,7 @@ impl Series {
         })
     }
 
+    /// How many seconds lie between the first position and the last.
     fn lasted_s(&self) -> f64 {
         match (self.samples.first(), self.samples.last()) {
             (Some(first), Some(last)) => last.t_s - first.t_s,
@@ -83,6 +86,7 @@ impl Series {
     }
 }
 
+/// One row of the table.
 fn sample(row: &str) -> Option<Sample> {
     let fields: Vec<&str> = row.trim().split(',').collect();
     let &[t_s, east, north, quality, hdop, sigma] = &fields[..] else {
@@ -104,16 +108,16 @@ fn sample(row: &str) -> Option<Sample> {
     })
 }
 
-/// What else is done for a walk.
+/// What the surveyor does beyond walking round the lawn.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Care {
-    /// Two neighbouring sides of a rectangle are taped, between corners named by when they were stood at.
+    /// Measures two neighbouring sides of a rectangle by tape, between corners named by the moment at which they were stood at.
     pub taped: bool,
-    /// Seconds stood still before the first lap and after the last.
+    /// Stands still for so many seconds before the first lap and after the last.
     pub stood_s: f64,
-    /// This many laps and no other.
+    /// Walks exactly this many laps. `None` for one to [`MOST_LAPS`], by chance.
     pub laps: Option<usize>,
-    /// A round bed on the edge or near it, placed by standing in its middle after the last lap.
+    /// Adds a round bed on the edge or near it, placed by standing in its middle after the last lap.
     pub bed: bool,
 }
 
@@ -123,14 +127,14 @@ pub struct Walked {
     pub receiver: String,
     pub class: &'static str,
     pub laps: usize,
-    /// Less the bed, where there is one.
+    /// The true area, less the bed where there is one.
     pub area_m2: f64,
     pub perimeter_m: f64,
     pub outcome: Outcome,
 }
 
-/// Walks `walks` walks under each series, each over a stretch of its own; `first` is the number of the first, and another one
-/// draws others. A series too short for any lawn has none.
+/// Walks `walks` walks under each series, each over a stretch of its own. `first` is the number of the first walk, and another number
+/// draws other walks. A series that is too short for any lawn has none.
 pub fn walks(all: &[Series], walks: u64, first: u64, care: Care) -> Vec<Walked> {
     let numbered: Vec<(&Series, u64)> = all
         .iter()
@@ -142,6 +146,7 @@ pub fn walks(all: &[Series], walks: u64, first: u64, care: Care) -> Vec<Walked> 
         .collect()
 }
 
+/// The walk of this number under a series, or `None` where the series is too short or gives too few positions.
 fn one(series: &Series, number: u64, care: Care) -> Option<Walked> {
     let mut chance = Chance::stream(number, &series.name);
     let (outline, habits, moments, bed) = (0..DRAWN).find_map(|_| {
@@ -150,7 +155,7 @@ fn one(series: &Series, number: u64, care: Care) -> Option<Walked> {
         (moments.last()?.time_s < series.lasted_s()).then_some((outline, habits, moments, bed))
     })?;
     let spare_s = series.lasted_s() - moments.last()?.time_s;
-    // On a whole second of the series: what is a tick of its clock stays one.
+    // The walk begins a whole number of seconds after the series, so that positions on whole seconds stay on whole seconds.
     let from_s = series.samples.first()?.t_s + chance.between(0.0, spare_s).floor();
     let epochs = under(&moments, series, from_s);
     if epochs.len() < LEAST_FIXES {
@@ -183,7 +188,7 @@ fn one(series: &Series, number: u64, care: Care) -> Option<Walked> {
     })
 }
 
-/// A lawn and the way round it.
+/// Draws a lawn and the walk round it.
 fn drawn(care: Care, chance: &mut Chance) -> (Outline, Habits, Vec<Moment>) {
     let area_m2 = chance.log_between(AREA_M2.0, AREA_M2.1);
     let shape = if care.taped {
@@ -202,7 +207,7 @@ fn drawn(care: Care, chance: &mut Chance) -> (Outline, Habits, Vec<Moment>) {
     (outline, habits, moments)
 }
 
-/// Stands still before the first lap and after the last.
+/// Adds a stand before the first lap and one after the last, and times all moments anew.
 fn stand(moments: &mut Vec<Moment>, stood_s: f64) {
     let fixes = (stood_s * GRID_HZ).round() as usize;
     let first = moments.iter().position(|m| m.lap.is_some());
@@ -231,13 +236,13 @@ fn stand(moments: &mut Vec<Moment>, stood_s: f64) {
 struct Bed {
     centre: Coord<f64>,
     radius_m: f64,
-    /// When its middle was stood at.
+    /// When its middle was stood at, in seconds from the start of the log.
     stood_s: f64,
 }
 
 impl Bed {
-    /// Of 0.5 m to an eighth of the lawn's width, its middle up to two radii within the edge; walked to at a metre a second from where the edge
-    /// is left, and stood at for twenty seconds, which ends the log.
+    /// Draws a bed with a radius of 0.5 m to an eighth of the lawn's width, its middle up to two radii within the edge. It is walked to
+    /// at a metre a second from where the edge is left, and stood at for twenty seconds, which ends the log.
     fn stood_at(outline: &Outline, moments: &mut Vec<Moment>, chance: &mut Chance) -> Bed {
         const STANDS_S: f64 = 20.0;
         let widest_m = (outline.area_m2.sqrt() / 8.0).max(0.6);
@@ -273,6 +278,7 @@ impl Bed {
         }
     }
 
+    /// The bed as the job sheet asks for it.
     fn asked(&self) -> boundwalk::job::Bed {
         boundwalk::job::Bed {
             label: "bed".into(),
@@ -284,7 +290,7 @@ impl Bed {
         }
     }
 
-    /// How much of the lawn it takes, by polygons of a thousand sides.
+    /// How much of the lawn it takes: the area that the bed and the lawn share, both as polygons of a thousand sides.
     fn takes_m2(&self, outline: &Outline) -> f64 {
         const SIDES: usize = 1000;
         let ring = |at: &dyn Fn(f64) -> Coord<f64>| {
@@ -300,7 +306,7 @@ impl Bed {
     }
 }
 
-/// What the receiver logged where it stood, from so many seconds on and for so many.
+/// What the receiver logged where it stood, from `from_s` seconds after the start of its series on and for `lasted_s` seconds.
 pub fn standing_log(series: &Series, from_s: f64, lasted_s: f64) -> Vec<u8> {
     let fixes = (lasted_s * GRID_HZ) as usize;
     let still = (0..fixes).map(|tick| Moment {
@@ -315,7 +321,7 @@ pub fn standing_log(series: &Series, from_s: f64, lasted_s: f64) -> Vec<u8> {
     nmea(&epochs, date(2026, 5, 14).at(9, 0, 0, 0))
 }
 
-/// What the receiver would have logged on that walk.
+/// What the receiver would have logged on that walk, with its errors from the moment `from_s` of the series on.
 fn under(moments: &[Moment], series: &Series, from_s: f64) -> Vec<Epoch> {
     let place = &AT_SEA[0];
     let lasted_s = moments.last().map_or(0.0, |m| m.time_s);
@@ -339,7 +345,8 @@ fn under(moments: &[Moment], series: &Series, from_s: f64) -> Vec<Epoch> {
     epochs.collect()
 }
 
-/// Corners named by when they were stood at, and two tapes along the sides that meet in the second, each read to 2 cm.
+/// A job with corners named by the moment at which they were stood at, and with two tapes along the sides that meet in the second
+/// corner, each read to 2 cm.
 fn taped(outline: &Outline, moments: &[Moment], chance: &mut Chance) -> Job {
     const READ_M: f64 = 0.02;
     const NAMES: [&str; 4] = ["A", "B", "C", "D"];
@@ -381,7 +388,7 @@ fn taped(outline: &Outline, moments: &[Moment], chance: &mut Chance) -> Job {
     }
 }
 
-/// What nearly all of its positions are, and whether some are missing.
+/// The class of a walk: of what quality nearly all of its positions are, and whether some are missing.
 fn class(epochs: &[Epoch]) -> &'static str {
     const NEARLY_ALL: f64 = 0.95;
     let share = |quality: Quality| {
@@ -409,25 +416,27 @@ fn class(epochs: &[Epoch]) -> &'static str {
     }
 }
 
-/// How a group of walks came out. Shares are of 1.
+/// How a group of walks came out. Shares run from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Score {
     pub walks: usize,
-    /// With an area.
+    /// How many of them got an area.
     pub given: usize,
-    /// Truth within the band, of those given.
+    /// The share of those with an area whose true area lies within the band.
     pub covered: f64,
-    /// What all bands would have to be multiplied by to hold 95 % of the truths.
+    /// What all bands would have to be multiplied by so that 95 % of them hold the truth.
     pub times: f64,
+    /// The share of those with an area that is flagged `check`.
     pub flagged: f64,
-    /// More than three bands off without a flag.
+    /// How many are more than three bands off and not flagged.
     pub silent: usize,
-    /// Median of the band as a part of the true area.
+    /// The middle one (the median) of all bands, each as a part of the true area.
     pub band: f64,
-    /// The edge's true length lies within 1.96 of its sigmas, of those given; what these would have to be multiplied by to hold
-    /// 95 %, and their median as a part of the length.
+    /// The same for the edge's length, whose band is 1.96 of its sigmas: the share in which it holds the true length.
     pub edge: f64,
+    /// What the bands of the length would have to be multiplied by so that 95 % of them hold the truth.
     pub edge_times: f64,
+    /// The middle one of these bands, each as a part of the true length.
     pub edge_band: f64,
 }
 
@@ -496,7 +505,7 @@ impl Score {
     }
 }
 
-/// Scores by what `name` says of a walk.
+/// The score of each group of walks, grouped and sorted by the name that `name` gives a walk.
 pub fn scores(walks: &[Walked], name: impl Fn(&Walked) -> String) -> Vec<(String, Score)> {
     let mut groups: BTreeMap<String, Vec<&Walked>> = BTreeMap::new();
     for walked in walks {
@@ -508,7 +517,7 @@ pub fn scores(walks: &[Walked], name: impl Fn(&Walked) -> String) -> Vec<(String
         .collect()
 }
 
-/// One Markdown table by what `name` says of a walk.
+/// A Markdown table of these scores. `head` stands over the groups' names.
 pub fn table(walks: &[Walked], head: &str, name: impl Fn(&Walked) -> String) -> String {
     let mut out = format!(
         "| {head} | walks | given | covered | band × | flagged | silent | band / area | length covered | band × | band / length |\n|---|---|---|---|---|---|---|---|---|---|---|\n"
@@ -537,7 +546,7 @@ pub fn table(walks: &[Walked], head: &str, name: impl Fn(&Walked) -> String) -> 
 mod tests {
     use super::*;
 
-    /// A quarter of an hour at one fix a second, always off by the same.
+    /// A series of a quarter of an hour with one fix a second, which is always off by the same.
     fn steady(off_m: Coord<f64>) -> Series {
         let sample = |t: u32| Sample {
             t_s: f64::from(t),
@@ -569,12 +578,12 @@ mod tests {
         );
         assert!(still.len() >= 7 && still.len() == shifted.len());
         for (&(area_m2, true_m2), (moved_m2, _)) in still.iter().zip(shifted) {
-            // The hand alone: 2 cm all the way round, on edges of 30 to 300 m.
+            // What is left is the hand's error: 2 cm all the way round, on edges of 30 to 300 m.
             assert!(
                 (area_m2 / true_m2 - 1.0).abs() < 0.05,
                 "{area_m2} {true_m2}"
             );
-            // The plane's height and degrees of seven decimals of a minute.
+            // What is left comes of the height at which the plane is laid, and of minutes written with seven decimals.
             assert!((moved_m2 - area_m2).abs() < 0.02, "{moved_m2} {area_m2}");
         }
     }

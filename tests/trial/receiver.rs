@@ -1,8 +1,11 @@
-//! The receiver: truth in, epochs out, with the errors real ones have and the accuracy they claim.
+//! The receiver: true positions go in, and epochs come out. An epoch is one moment at which a receiver gives a position; here it
+//! has the errors that real receivers make, and the accuracy that they claim.
 //!
-//! Per axis a first-order Gauss-Markov error (what satellites, sky and surroundings do slowly) and a white one
-//! (the receiver's own noise). Levels per class are the planning figures the band starts from too; correlation
-//! times of some 10 s to many minutes are seen in real logs; both are drawn per walk and hidden from the band.
+//! The error of each axis (east, north, up) is the sum of two. A slow one is nearly the same from second to second and forgets
+//! itself over a minute or so (satellites, sky and surroundings do this; see [`GaussMarkov`]). A white one is new at every epoch
+//! (the receiver's own noise). How large they are depends on the class of receiver, by the planning figures that the band starts
+//! from too. Correlation times of some 10 s to many minutes are seen in real logs. Both are drawn anew for each walk, and the band
+//! is not told them.
 
 use super::chance::{Chance, GaussMarkov};
 use super::place::Place;
@@ -10,7 +13,8 @@ use super::walker::Moment;
 use boundwalk::fix::Quality;
 use geo::Coord;
 
-/// How a receiver gets its position.
+/// How a receiver gets its position, from the best way to the worst: with the phase of the satellites' waves settled against
+/// a base station (RTK fixed) or nearly settled (RTK float), with simpler corrections (differential), or alone (autonomous).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Class {
     RtkFixed,
@@ -45,8 +49,10 @@ impl Class {
         }
     }
 
-    /// Middle of the log of (true / claimed sigma) of receivers drawn widely. The 19 had −0.7, 0.85, 0.3 and −0.8 with their slowest
-    /// part in it, which moves no area.
+    /// How far the claims of a class are off, in the middle: the logarithm of true over claimed sigma, for receivers drawn widely.
+    /// Below zero, receivers of the class are better than they say. The 19 receivers of [`WIDELY`] had −0.7, 0.85, 0.3 and −0.8 when
+    /// the slowest part of their errors was counted. That part shifts a whole lawn and changes no area, so the figures here are
+    /// nearer to zero or a little above what was measured.
     fn lies(self) -> f64 {
         match self {
             Class::RtkFixed => -0.5,
@@ -56,8 +62,9 @@ impl Class {
         }
     }
 
-    /// Metres per axis, one sigma, at this dilution. Planning figures, a judgement: carrier phase does not scale
-    /// with the dilution as code does.
+    /// The usual error of the class in metres per axis (one sigma, the standard deviation), at this dilution: HDOP, a number that
+    /// grows as the satellites stand less well spread over the sky. These are planning figures, set by judgement. Positions from the
+    /// carrier's phase (RTK) do not scale with the dilution as those from code do.
     pub fn sigma_m(self, hdop: f64) -> f64 {
         match self {
             Class::RtkFixed => 0.02,
@@ -71,9 +78,9 @@ impl Class {
 /// What the log says about accuracy.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Claim {
-    /// Sigmas, sentence GST.
+    /// It states sigmas, in the sentence GST.
     Sigma,
-    /// Dilution and quality alone.
+    /// It states nothing but the dilution and the quality.
     Dilution,
 }
 
@@ -93,34 +100,37 @@ impl Claim {
 pub struct Receiver {
     pub class: Class,
     pub claim: Claim,
+    /// The dilution, see [`Class::sigma_m`].
     pub hdop: f64,
     pub satellites: u8,
-    /// What it claims, metres per axis, one sigma; `None` when it claims only by dilution.
+    /// The sigma that it claims, in metres per axis. `None` when it claims only by dilution.
     pub claimed_m: Option<f64>,
-    /// The truth: total metres per axis, one sigma.
+    /// The sigma that it truly has, in metres per axis, of both errors together.
     pub sigma_m: f64,
+    /// The correlation time of its slow error, in seconds.
     pub tau_s: f64,
-    /// Part of the variance that is white.
+    /// The part of the variance (sigma squared) that is white, from 0 to 1.
     pub white_share: f64,
-    /// Over how many seconds the receiver smooths the rest; 0: not at all.
+    /// Over how many seconds the receiver smooths the slow rest. 0 stands for not at all.
     pub smoothed_s: f64,
 }
 
-/// Log of (true / claimed sigma) is normal with this deviation.
+/// How far claims are off from walk to walk: the logarithm of true over claimed sigma is normal with this deviation.
 pub const MISSTATED: f64 = 0.2;
-/// The same for receivers drawn widely: within the 0.7 to 0.8 measured on 19 standing receivers that are not part of this project.
+/// The same for receivers drawn widely. It lies within the 0.7 to 0.8 measured on 19 standing receivers whose recordings are not
+/// part of this project.
 const WIDELY: f64 = 0.75;
-/// Their correlation times, seconds, log-uniform.
+/// The shortest and longest correlation time of receivers drawn widely, in seconds, its logarithm spread evenly.
 const TAU_WIDELY_S: (f64, f64) = (8.0, 1000.0);
-/// Seconds, log-uniform.
+/// The shortest and longest correlation time of the other receivers, in seconds, its logarithm spread evenly.
 pub const TAU_S: (f64, f64) = (15.0, 600.0);
 
 impl Receiver {
-    /// A receiver of this class by chance.
+    /// A receiver of this class, drawn by what the band itself believes of receivers.
     pub fn random(class: Class, claim: Claim, chance: &mut Chance) -> Receiver {
         let hdop = chance.log_between(0.6, 1.5);
         let usual_m = class.sigma_m(hdop);
-        // Receivers that state a sigma state their own, not the class's.
+        // A receiver that states a sigma states its own, which differs somewhat from the class's.
         let own = (0.2 * chance.normal()).exp();
         let lie = (MISSTATED * chance.normal()).exp();
         let stated_m = match claim {
@@ -140,8 +150,8 @@ impl Receiver {
         }
     }
 
-    /// A receiver as real ones are: further from what it claims, quieter from fix to fix, and half of the time one that smooths what it
-    /// gives. Wider than what the band believes, and about other middles.
+    /// A receiver drawn as real ones are: further from what it claims, quieter from fix to fix, and half of the time one that smooths
+    /// what it gives. Such receivers are spread more widely than the band believes, and about other middles.
     pub fn widely(class: Class, claim: Claim, chance: &mut Chance) -> Receiver {
         let usual = Receiver::random(class, claim, chance);
         let lie = (class.lies() + WIDELY * chance.normal()).exp();
@@ -164,39 +174,41 @@ pub struct Epoch {
     pub time_s: f64,
     pub lat_deg: f64,
     pub lon_deg: f64,
-    /// Above the ellipsoid.
+    /// Height above the ellipsoid, the smooth figure that stands for the earth.
     pub height_m: f64,
-    /// `NoFix`: written without a position.
+    /// How the position was got. `NoFix` is written to the log without a position.
     pub quality: Quality,
     pub satellites: u8,
-    /// `None`: not stated.
+    /// The dilution; `None` when the log does not state it.
     pub hdop: Option<f64>,
-    /// East, north, up; metres, one sigma.
+    /// The sigmas claimed east, north and up, in metres.
     pub claimed_m: Option<(f64, f64, f64)>,
-    /// Two letters before the sentence's name.
+    /// The two letters before a sentence's name, which say what kind of device talks.
     pub talker: &'static str,
+    /// Where the antenna truly was.
     pub truth: Moment,
 }
 
-/// The height of the ground: at the origin, and its slope east and north (metres per metre).
+/// How the ground slopes: metres of height gained for each metre walked east and for each metre walked north.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Ground {
     pub east: f64,
     pub north: f64,
 }
 
-/// Vertical errors are some one and a half times the horizontal ones. Common practice, no source.
+/// Vertical errors are about one and a half times the horizontal ones. This is common practice, without a source.
 const UP_FACTOR: f64 = 1.5;
-/// The antenna on its pole, metres above the ground.
+/// How high the antenna on its pole stands above the ground, in metres.
 const POLE_M: f64 = 2.0;
 
-/// What goes slowly of one axis' error, of variance 1: a Gauss-Markov process, smoothed exponentially.
+/// The slow part of one axis' error, brought to variance 1: a Gauss-Markov process, smoothed if the receiver smooths. Smoothing is
+/// exponential: each value moves a part of the way from the last one to the new one.
 struct Slow {
     process: GaussMarkov,
     smoothed_s: f64,
-    /// What smoothing leaves of its deviation: `tau / (tau + s)` of the variance.
+    /// The deviation that smoothing leaves: the root of `tau / (tau + s)`, which is what it leaves of the variance.
     left: f64,
-    /// When and what it was last, before it is brought back to variance 1.
+    /// The time and the value of the last epoch, before the value is brought back to variance 1.
     was: Option<(f64, f64)>,
 }
 
@@ -210,6 +222,7 @@ impl Slow {
         }
     }
 
+    /// The value at a time, which must not be earlier than the last one.
     fn at(&mut self, time_s: f64, chance: &mut Chance) -> f64 {
         let now = self.process.at(time_s, chance);
         let value = match self.was {
@@ -224,7 +237,7 @@ impl Slow {
     }
 }
 
-/// What the receiver logs of a walk.
+/// What the receiver logs of a walk: one epoch for each true moment.
 pub fn receive(
     moments: &[Moment],
     receiver: &Receiver,
@@ -265,7 +278,7 @@ mod tests {
     use super::super::place::AT_SEA;
     use super::*;
 
-    /// Errors in metres of a receiver that stands still at 1 Hz.
+    /// The errors in metres of a receiver that stands still and gives one position a second.
     fn standing(receiver: &Receiver, seconds: u32, seed: u64) -> Vec<Coord<f64>> {
         let place = AT_SEA[0];
         let moments: Vec<Moment> = (0..seconds)
@@ -311,7 +324,8 @@ mod tests {
                     / (n - lag) as f64;
                 let slow = 0.8 * 0.64 * (-(lag as f64) / 20.0).exp();
                 let expected = slow + if lag == 0 { 0.2 * 0.64 } else { 0.0 };
-                // Some 7 500 independent stretches: 1.6 % of the variance; four of those.
+                // The series holds some 7 500 stretches that do not depend on each other, so the standard error is 1.6 % of the
+                // variance. Four of those are allowed.
                 assert!(
                     (found - expected).abs() < 0.042,
                     "lag {lag}: {found}, {expected}"

@@ -1,4 +1,5 @@
-//! A trial's tables, in Markdown: to read as they stand, and to keep in the notes on accuracy.
+//! The tables of a trial, in Markdown (a way to write tables as plain text): to read as they stand, and to keep in the notes on
+//! accuracy.
 
 use super::cell::{Manner, Walk};
 use super::run::{Outcome, Walked, measured_outcome};
@@ -8,7 +9,7 @@ use boundwalk::survey::Measured;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-/// Share of 1 as a percentage; a dash where there was nothing to count.
+/// A share from 0 to 1 as a percentage, or a dash where there was nothing to count.
 pub(super) fn percent(share: f64, digits: usize) -> String {
     if share.is_finite() {
         format!("{:.digits$} %", share * 100.0)
@@ -17,6 +18,7 @@ pub(super) fn percent(share: f64, digits: usize) -> String {
     }
 }
 
+/// A number with two decimals, or a dash where there was nothing to count.
 fn number(value: f64) -> String {
     if value.is_finite() {
         format!("{value:.2}")
@@ -25,7 +27,7 @@ fn number(value: f64) -> String {
     }
 }
 
-/// One row for each group of walks.
+/// A table with one row for each group of walks, as `name` groups them. `head` stands over the groups' names.
 pub fn coverage_table(figures: &[Figure], head: &str, name: impl Fn(&Walk) -> String) -> String {
     let mut out = format!(
         "| {head} | walks | covered | bias / band | band / ideal | band / area | check | withheld | refused | perimeter | laps wrong |\n\
@@ -51,7 +53,7 @@ pub fn coverage_table(figures: &[Figure], head: &str, name: impl Fn(&Walk) -> St
     out
 }
 
-/// Every table of a coverage trial.
+/// All tables of how often the truth lies within the band: by receiver, rate, laps and shape, and of all walks together.
 pub fn coverage(figures: &[Figure]) -> String {
     let mut out = String::new();
     let class = |w: &Walk| w.cell.class.name();
@@ -78,7 +80,7 @@ pub fn coverage(figures: &[Figure]) -> String {
     out
 }
 
-/// How often each reason was given for a result that is not `ok`.
+/// A table of how often each reason was given for a result that is not `ok`, with the number of the first walk of each.
 pub fn reasons(figures: &[Figure]) -> String {
     let mut counts: BTreeMap<(&str, String), (usize, u64)> = BTreeMap::new();
     for figure in figures {
@@ -105,7 +107,7 @@ pub fn reasons(figures: &[Figure]) -> String {
     out
 }
 
-/// The walks farthest out of their bands, with the numbers that bring them back.
+/// The walks whose results are farthest from the truth in bands, with the numbers (seeds) that draw them again.
 pub fn worst(figures: &[Figure], count: usize) -> String {
     let out_of_band =
         |figure: &Figure, area_m2: f64, band_m2: f64| (area_m2 - figure.area_m2) / band_m2;
@@ -115,7 +117,8 @@ pub fn worst(figures: &[Figure], count: usize) -> String {
     )
 }
 
-/// The walks whose area is farthest from the plain polygon of their own fixes: the pipeline's own doing.
+/// The walks whose area is farthest from that of the plain polygon of their own fixes. That distance is boundwalk's own doing, and
+/// not the receiver's.
 pub fn astray(figures: &[Figure], count: usize) -> String {
     let off_plain =
         |figure: &Figure, area_m2: f64, _: f64| (area_m2 - figure.plain_m2) / figure.ideal_m2;
@@ -125,6 +128,7 @@ pub fn astray(figures: &[Figure], count: usize) -> String {
     )
 }
 
+/// A table of the walks that are farthest off, by what `off` makes of a walk's figures, its measured area and its band.
 fn farthest(figures: &[Figure], count: usize, off: impl Fn(&Figure, f64, f64) -> f64) -> String {
     let mut out = String::from(
         "| off | walk | seed | true m² | plain m² | measured m² | band m² | ideal m² | codes |\n\
@@ -160,7 +164,7 @@ fn farthest(figures: &[Figure], count: usize, off: impl Fn(&Figure, f64, f64) ->
     out
 }
 
-/// A walk in words.
+/// A walk in a few words: its cell and its blunder.
 pub fn described(walk: &Walk) -> String {
     let cell = walk.cell;
     let mut text = format!(
@@ -181,7 +185,7 @@ pub fn described(walk: &Walk) -> String {
     text
 }
 
-/// One walk in full: what was true, and what came out.
+/// All of one walk in words: what was true, and what came out.
 pub fn told(walked: &Walked, result: &Result<Measured, Fault>) -> String {
     let (habits, receiver) = (&walked.habits, &walked.receiver);
     let mut text = format!(
@@ -261,7 +265,8 @@ pub fn told(walked: &Walked, result: &Result<Measured, Fault>) -> String {
     text
 }
 
-/// Blunders: how each kind ended, and every miss. `pairs` are (clean, spoilt).
+/// The tables of blunders: what became of each kind, and every one that was missed. Each pair is a clean walk and the same walk with
+/// a blunder.
 pub fn blunders(pairs: &[(Figure, Figure)]) -> String {
     struct Row {
         count: [usize; 5],

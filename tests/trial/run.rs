@@ -1,4 +1,5 @@
-//! One walk through the real pipeline, and how its result compares with the truth.
+//! One walk from the number that it is drawn by to its result: the lawn, the surveyor, the receiver and the log, and then what
+//! boundwalk itself makes of that log.
 
 use super::blunder::inject;
 use super::cell::{Manner, Walk};
@@ -16,7 +17,7 @@ use geo::Coord;
 use jiff::ToSpan;
 use jiff::civil::{DateTime, date};
 
-/// Smallest and largest lawn, square metres, log-uniform.
+/// The smallest and the largest lawn, in square metres. The logarithm of the area is spread evenly between them.
 pub const AREA_M2: (f64, f64) = (20.0, 5000.0);
 
 /// A walk with its log and its truth.
@@ -27,8 +28,9 @@ pub struct Walked {
     pub habits: Habits,
     pub receiver: Receiver,
     pub ideal: Ideal,
-    /// Area of the received positions for someone who knew which belong to which lap: the mean of the laps' plain
-    /// polygons, taken back to the edge where the antenna was carried beside it. What the pipeline gives beside this is its own doing, not the receiver's. Before any blunder.
+    /// The area of the received positions for someone who knew which of them belong to which lap: the mean of the laps' plain
+    /// polygons, before any blunder, less what lies between the edge and an antenna carried beside it. Where boundwalk gives another
+    /// area than this, that is its own doing and not the receiver's.
     pub plain_m2: f64,
     /// By how much the blunder moved that area.
     pub moved_m2: f64,
@@ -38,18 +40,18 @@ pub struct Walked {
     pub blunder: String,
 }
 
-/// Walks the walk of this number.
+/// Walks this walk, with a receiver drawn by [`Receiver::random`].
 pub fn walked(walk_number: Walk) -> Walked {
     walked_with(walk_number, Receiver::random)
 }
 
-/// How a receiver of a class that claims in a way is drawn.
+/// How a receiver is drawn, of a class and with a way of claiming its accuracy.
 pub type Draw = fn(Class, Claim, &mut Chance) -> Receiver;
 
-/// Walks the walk of this number with a receiver drawn otherwise.
+/// Walks this walk, with a receiver drawn in the way given.
 pub fn walked_with(walk_number: Walk, receiver: Draw) -> Walked {
     let cell = walk_number.cell;
-    // A blundered walk is the clean walk, blunder aside.
+    // A walk with a blunder is drawn by the number of the clean walk, so that they are the same but for the blunder.
     let seed = walk_number.clean().number();
     let draw = &mut Chance::stream(seed, "lawn");
     let area_m2 = draw.log_between(AREA_M2.0, AREA_M2.1);
@@ -62,7 +64,7 @@ pub fn walked_with(walk_number: Walk, receiver: Draw) -> Walked {
     match cell.manner {
         Manner::Plain => {}
         Manner::Carried => {
-            // No more than a small lawn can spare on its inside.
+            // A small lawn has not much room for a line on its inside.
             let most_m = (0.05 * area_m2.sqrt()).min(0.5);
             habits.carry_m = draw.between(-most_m, most_m);
         }
@@ -106,7 +108,7 @@ pub fn walked_with(walk_number: Walk, receiver: Draw) -> Walked {
     }
 }
 
-/// Of the antenna's own ring.
+/// The mean area of the laps' polygons, of the positions as they were received: where the antenna was, and not the edge.
 fn plain_m2(epochs: &[Epoch], habits: &Habits, place: &Place) -> f64 {
     let laps = habits.laps.len();
     let area_m2: f64 = (0..laps)
@@ -128,32 +130,35 @@ fn plain_m2(epochs: &[Epoch], habits: &Habits, place: &Place) -> f64 {
 }
 
 impl Walked {
+    /// The log in NMEA 0183.
     pub fn nmea(&self) -> Vec<u8> {
         nmea(&self.epochs, self.start)
     }
 
+    /// The log in GPX 1.1.
     pub fn gpx(&self) -> Vec<u8> {
         gpx(&self.epochs, &[], self.start)
     }
 
-    /// Nobody could measure this lawn with this receiver: even with sigma known, the error would be two fifths of it.
+    /// Whether nobody could measure this lawn with this receiver: even with sigma known, the band would be more than two fifths of the
+    /// area.
     pub fn hopeless(&self) -> bool {
         self.ideal.fair_m2 > 0.4 * self.outline.area_m2
     }
 }
 
-/// What came out.
+/// What came out of measuring a log: an area with a band, a result document that withholds the area and says why, or a refusal.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Outcome {
     Measured {
         area_m2: f64,
         band_m2: f64,
-        /// Flagged `check`.
+        /// Whether the result has the status `check`, which asks the surveyor to look at it.
         flagged: bool,
         laps: u32,
         perimeter_m: Option<f64>,
         perimeter_sigma_m: Option<f64>,
-        /// Codes of its warnings, joined.
+        /// The codes of its warnings, joined by `+`.
         codes: String,
     },
     Withheld {
@@ -170,7 +175,7 @@ pub fn outcome(walked: &Walked) -> Outcome {
     measured_outcome(&measure(&request(walked, walked.nmea())))
 }
 
-/// What a surveyor would ask of this log.
+/// What a surveyor would ask of boundwalk with this log: only the numbers, and an antenna carried beside the edge where it was.
 pub fn request(walked: &Walked, log: Vec<u8>) -> Request {
     let carry_m = walked.habits.carry_m;
     let carry = match walked.walk.cell.manner {
@@ -197,6 +202,7 @@ pub fn request(walked: &Walked, log: Vec<u8>) -> Request {
     }
 }
 
+/// What came out, told from boundwalk's own result.
 pub fn measured_outcome(result: &Result<Measured, boundwalk::fault::Fault>) -> Outcome {
     let measured = match result {
         Err(fault) => {

@@ -1,29 +1,36 @@
-//! Many walks' outcomes to the figures a band is judged by.
+//! The figures that a band is judged by, from the outcomes of many walks. A band at 95 % tells the truth if about 95 in 100 of the true
+//! areas lie within theirs; and it should be no wider than it must be, which the ideal band tells.
 
 use super::cell::Walk;
 use super::run::{Draw, Outcome, Walked, outcome, walked_with};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-/// One walk's figures.
+/// The figures of one walk: what was true, and what came out.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
     pub walk: Walk,
+    /// The true area.
     pub area_m2: f64,
+    /// The true perimeter.
     pub perimeter_m: f64,
+    /// The ideal band, of someone who knows everything.
     pub ideal_m2: f64,
     /// See [`Walked::plain_m2`].
     pub plain_m2: f64,
+    /// See [`Walked::hopeless`].
     pub hopeless: bool,
     /// See [`Walked::moved_m2`].
     pub moved_m2: f64,
-    /// Came in from a gate and left again.
+    /// Whether the surveyor came in from a gate and left again.
     pub led_in: bool,
+    /// What was done to the log, in words; empty for a clean one.
     pub blunder: String,
     pub outcome: Outcome,
 }
 
 impl Figure {
+    /// Measures a walk's log, and puts what came out beside the truth.
     pub fn of(walked: &Walked) -> Figure {
         Figure {
             walk: walked.walk,
@@ -40,7 +47,7 @@ impl Figure {
     }
 }
 
-/// Measures every walk, on all threads; figures come back in the order of the walks.
+/// Measures every walk, on all threads, and calls `done` after each. The figures come back in the order of the walks.
 pub fn figures(walks: &[Walk], receiver: Draw, done: impl Fn() + Sync) -> Vec<Figure> {
     walks
         .par_iter()
@@ -52,30 +59,32 @@ pub fn figures(walks: &[Walk], receiver: Draw, done: impl Fn() + Sync) -> Vec<Fi
         .collect()
 }
 
-/// A group of walks, summed up. Shares are of 1.
+/// A group of walks, summed up. Shares run from 0 to 1, and a share of nothing is not a number.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Score {
     pub walks: usize,
-    /// With an area and a band.
+    /// How many of them got an area and a band.
     pub measured: usize,
-    /// Truth within the band, of those measured.
+    /// The share of those measured whose true area lies within the band.
     pub coverage: f64,
-    /// Mean of (measured - true) / band.
+    /// The mean of (measured - true) / band: how far results lean to one side.
     pub bias: f64,
-    /// Medians of band / ideal band, and of band / area.
+    /// The middle one (the median) of all band / ideal band, and that of all band / true area.
     pub band_over_ideal: f64,
     pub band_over_area: f64,
-    /// Flagged `check`, of those measured that could be measured at all (not hopeless): on the others a flag is right.
+    /// The share flagged `check`, of those measured that could be measured at all (that are not hopeless). On the others a flag is
+    /// right.
     pub flagged: f64,
-    /// Of all that could be measured at all.
+    /// The share whose area was withheld, and the share that was refused, of all walks that could be measured at all.
     pub withheld: f64,
     pub refused: f64,
-    /// Mean of measured / true perimeter - 1, of those measured that could be measured at all.
+    /// The mean of measured / true perimeter - 1, of those measured that could be measured at all.
     pub perimeter_bias: f64,
-    /// Another number of laps found than walked, of those measured.
+    /// The share of those measured in which another number of laps was found than was walked.
     pub laps_wrong: f64,
 }
 
+/// The share that a part is of the whole; of nothing, not a number.
 fn share(part: usize, whole: usize) -> f64 {
     if whole == 0 {
         f64::NAN
@@ -84,11 +93,13 @@ fn share(part: usize, whole: usize) -> f64 {
     }
 }
 
+/// The sum by the number of the values; of none, not a number.
 fn mean(values: impl Iterator<Item = f64>) -> f64 {
     let (sum, count) = values.fold((0.0, 0), |(sum, count), v| (sum + v, count + 1));
     sum / f64::from(count)
 }
 
+/// The middle value, or the mean of the two in the middle; of none, not a number.
 fn median(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);
     let n = values.len();
@@ -99,6 +110,7 @@ fn median(mut values: Vec<f64>) -> f64 {
 }
 
 impl Score {
+    /// Sums up a group.
     pub fn of(figures: &[&Figure]) -> Score {
         struct One<'a> {
             figure: &'a Figure,
@@ -175,10 +187,10 @@ impl Score {
     }
 }
 
-/// A group's name to its figures.
+/// The figures of each group, by its name.
 pub type Groups<'a> = BTreeMap<String, Vec<&'a Figure>>;
 
-/// Figures by the name a walk goes under.
+/// Groups figures by the name that `name` gives a walk.
 pub fn grouped<'a>(figures: &'a [Figure], name: impl Fn(&Walk) -> String) -> Groups<'a> {
     let mut groups = Groups::new();
     for figure in figures {
@@ -187,22 +199,23 @@ pub fn grouped<'a>(figures: &'a [Figure], name: impl Fn(&Walk) -> String) -> Gro
     groups
 }
 
-/// How one blunder ended.
+/// What became of one blunder.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Ending {
-    /// The same walk without the blunder was flagged or gave no area: nothing to compare with.
+    /// The same walk without the blunder was flagged or got no area, so there is nothing to compare with.
     NoCompare,
-    /// Flagged, withheld or refused.
+    /// The result was flagged, withheld or refused.
     Caught,
-    /// Not flagged, and the area is within the clean walk's band of the clean area.
+    /// The result is not flagged, and its area differs from the clean walk's by no more than the clean walk's band.
     Harmless,
-    /// Not flagged, and the area moved by more than the clean walk's band, but by no more than its own, wider one allows for.
+    /// The result is not flagged, and its area moved by more than the clean walk's band, but by no more than its own, wider one.
     Allowed,
-    /// Not flagged, though the area moved by more than either band.
+    /// The result is not flagged, though its area moved by more than either band.
     Missed,
 }
 
-/// Compares a blundered walk with its clean twin; how far the area moved, in bands of the clean walk.
+/// Compares a walk with a blunder with the same walk without it. Gives what became of the blunder, and how far the area moved, in bands
+/// of the clean walk.
 pub fn ending(clean: &Outcome, spoilt: &Outcome) -> (Ending, f64) {
     let Outcome::Measured {
         area_m2: before,

@@ -1,4 +1,6 @@
-//! True outlines: lawns whose area and perimeter are known exactly.
+//! True outlines: lawns whose area and perimeter are known exactly, because a formula gives them.
+//!
+//! A place on an outline is told by its length along the edge, anticlockwise from the outline's first point.
 
 use super::chance::Chance;
 use super::curve::{Curve, Formula, Piece};
@@ -11,7 +13,7 @@ pub enum Shape {
     Rectangle,
     L,
     T,
-    /// A bent bean: concentric arcs, one of them hollow, with round ends.
+    /// A bent bean: two arcs about one centre, the inner one hollow, with round ends.
     Kidney,
     /// Any smooth closed line.
     Blob,
@@ -51,18 +53,18 @@ pub struct Outline {
     pub shape: Shape,
     pub area_m2: f64,
     pub perimeter_m: f64,
-    /// Lengths along at which a corner stands, from 0 to below the perimeter.
+    /// The lengths along the edge at which a corner stands, from 0 to below the perimeter.
     pub corners_m: Vec<f64>,
     pieces: Vec<Piece>,
-    /// Length along at which each piece starts.
+    /// The length along the edge at which each piece starts.
     starts_m: Vec<f64>,
-    /// Its own frame is turned by this (cosine, sine) and then shifted.
+    /// The pieces are turned by this angle (its cosine and sine) and then shifted, to lie where the outline lies.
     turn: (f64, f64),
     shift: Coord<f64>,
 }
 
 impl Outline {
-    /// A lawn of this shape and exact area, its proportions and its rotation by chance; its middle near the origin.
+    /// A lawn of this shape and exactly this area, with proportions and a rotation by chance and its middle near the origin.
     pub fn random(shape: Shape, area_m2: f64, chance: &mut Chance) -> Outline {
         let outline = match shape {
             Shape::Rectangle => rectangle(shape, area_m2, chance.between(1.0, 2.5)),
@@ -106,7 +108,7 @@ impl Outline {
                 let harmonics = (2..=5)
                     .map(|k| {
                         let k = f64::from(k);
-                        // Higher ones gentler, so that the line stays one a mower could follow.
+                        // The quicker waves swing less, so that the line stays one a mower could follow.
                         let swing = 0.5 / (k * k);
                         (k, swing * chance.normal(), swing * chance.normal())
                     })
@@ -123,8 +125,9 @@ impl Outline {
         outline.turned(chance.between(0.0, TAU)).centred()
     }
 
-    /// Corners joined by straight sides, or by an arc where a bulge is given: the sagitta of that side in metres,
-    /// above zero bulging outward (to the right of an anticlockwise walk). For lawns drawn by hand.
+    /// A lawn drawn by hand: corners, anticlockwise, joined by straight sides, or by an arc where a bulge other than 0 is given. The
+    /// bulge is how far, in metres, the middle of that side lies off the straight line (the arc's sagitta). Above zero it bulges
+    /// outward, to the right of an anticlockwise walk.
     pub fn drawn(shape: Shape, corners: &[(f64, f64)], bulges_m: &[f64]) -> Outline {
         let n = corners.len();
         let mut area_m2 = 0.0;
@@ -137,7 +140,7 @@ impl Outline {
                 if bulge == 0.0 {
                     return Piece::Line { from, to };
                 }
-                // Circle through both ends with this sagitta s over the chord c: R = c²/(8 s) + s/2.
+                // The circle through both ends, with the sagitta s over the chord c, has the radius R = c²/(8 s) + s/2.
                 let chord = (to.x - from.x).hypot(to.y - from.y);
                 let radius_m = chord * chord / (8.0 * bulge.abs()) + bulge.abs() / 2.0;
                 let half = (chord / (2.0 * radius_m)).asin();
@@ -160,6 +163,7 @@ impl Outline {
         Outline::of(shape, area_m2, pieces, &vec![true; n])
     }
 
+    /// The outline of these pieces, one after the other. `corner_before` tells of each whether a corner stands at its start.
     fn of(shape: Shape, area_m2: f64, pieces: Vec<Piece>, corner_before: &[bool]) -> Outline {
         let mut starts_m = Vec::with_capacity(pieces.len());
         let mut perimeter_m = 0.0;
@@ -185,7 +189,7 @@ impl Outline {
         }
     }
 
-    /// Turned anticlockwise about the origin.
+    /// The same outline, turned anticlockwise about the origin.
     pub fn turned(mut self, angle_rad: f64) -> Outline {
         let (sin, cos) = angle_rad.sin_cos();
         let (c, s) = self.turn;
@@ -197,7 +201,7 @@ impl Outline {
         self
     }
 
-    /// Shifted so that the mean of points along the edge is the origin.
+    /// The same outline, shifted so that the mean of points along its edge is the origin.
     pub fn centred(mut self) -> Outline {
         let n = 256;
         let mut sum = Coord { x: 0.0, y: 0.0 };
@@ -208,7 +212,8 @@ impl Outline {
         self
     }
 
-    /// Point and unit direction of an anticlockwise walk, at a length along the edge (any number of laps, either way).
+    /// The point at a length along the edge, and the direction in which an anticlockwise walk passes it, as a vector of length 1.
+    /// The length may be below zero or more than the perimeter; it then counts on over further laps.
     pub fn at(&self, along_m: f64) -> (Coord<f64>, Coord<f64>) {
         let along_m = along_m.rem_euclid(self.perimeter_m);
         let i = self
@@ -219,11 +224,12 @@ impl Outline {
         (self.placed(point) + self.shift, self.placed(ahead))
     }
 
+    /// The point at a length along the edge.
     pub fn point(&self, along_m: f64) -> Coord<f64> {
         self.at(along_m).0
     }
 
-    /// Unit vector out of the lawn.
+    /// The direction out of the lawn, square to the edge, as a vector of length 1.
     pub fn outward(&self, along_m: f64) -> Coord<f64> {
         let ahead = self.at(along_m).1;
         Coord {
@@ -232,8 +238,9 @@ impl Outline {
         }
     }
 
-    /// What the parallel line at this distance outside (below zero: inside) encloses more, corners kept square:
-    /// P d + d² (sum of tan(turn / 2) over the corners + half of what the smooth stretches turn).
+    /// How much more the parallel line at this distance d outside the edge (below zero: inside) encloses than the edge itself, where
+    /// its sides run on until they meet at each corner: P d + d² (sum of tan(turn / 2) over the corners + half of what the smooth
+    /// stretches turn), P being the perimeter and angles in radians.
     pub fn widening_m2(&self, outside_m: f64) -> f64 {
         let (mut tangents, mut turned) = (0.0, 0.0);
         for corner in &self.corners_m {
@@ -246,6 +253,7 @@ impl Outline {
         self.perimeter_m * outside_m + outside_m * outside_m * (tangents + (TAU - turned) / 2.0)
     }
 
+    /// A point or direction of the pieces, turned as the outline is.
     fn placed(&self, at: Coord<f64>) -> Coord<f64> {
         let (c, s) = self.turn;
         Coord {
@@ -254,7 +262,7 @@ impl Outline {
         }
     }
 
-    /// A many-sided polygon on the edge, every corner among its vertices.
+    /// A polygon whose points lie on the edge, on curves no further apart than this, and at every corner.
     pub fn polygon(&self, spacing_m: f64) -> Vec<Coord<f64>> {
         let mut ring = Vec::new();
         for (piece, start) in self.pieces.iter().zip(&self.starts_m) {
@@ -270,6 +278,7 @@ impl Outline {
     }
 }
 
+/// A rectangle that is `ratio` times as long as it is wide.
 fn rectangle(shape: Shape, area_m2: f64, ratio: f64) -> Outline {
     corners(
         shape,
@@ -278,7 +287,7 @@ fn rectangle(shape: Shape, area_m2: f64, ratio: f64) -> Outline {
     )
 }
 
-/// Straight sides, scaled to the area.
+/// A lawn with straight sides between these corners, scaled to the area.
 fn corners(shape: Shape, area_m2: f64, at: &[(f64, f64)]) -> Outline {
     let raw = Outline::drawn(shape, at, &[]);
     let scale = (area_m2 / raw.area_m2).sqrt();
@@ -288,8 +297,8 @@ fn corners(shape: Shape, area_m2: f64, at: &[(f64, f64)]) -> Outline {
     outline
 }
 
-/// A ring's sector of middle radius R, half-width w = `thin` R and angle `bend`, with round ends: area
-/// 2 w R bend + pi w², perimeter 2 R bend + 2 pi w.
+/// A sector of a ring with round ends. The ring has the middle radius R and the half-width w = `thin` R, and the sector the angle
+/// `bend`. Its area is 2 w R bend + pi w², and its perimeter 2 R bend + 2 pi w.
 fn kidney(area_m2: f64, thin: f64, bend: f64) -> Outline {
     let r = (area_m2 / (2.0 * thin * bend + PI * thin * thin)).sqrt();
     let w = thin * r;
@@ -326,7 +335,8 @@ fn kidney(area_m2: f64, thin: f64, bend: f64) -> Outline {
     Outline::of(Shape::Kidney, area_m2, pieces, &[])
 }
 
-/// Area of r = R (1 + sum): pi R² (1 + half the sum of the squares of all coefficients).
+/// A smooth closed line r = R (1 + sum of the harmonics), see [`Formula::Polar`]. Its area is pi R² (1 + half the sum of the
+/// squares of all coefficients).
 fn blob(area_m2: f64, harmonics: Vec<(f64, f64, f64)>) -> Outline {
     let squares: f64 = harmonics.iter().map(|(_, a, b)| a * a + b * b).sum();
     let radius_m = (area_m2 / (PI * (1.0 + squares / 2.0))).sqrt();
@@ -337,7 +347,7 @@ fn blob(area_m2: f64, harmonics: Vec<(f64, f64, f64)>) -> Outline {
     Outline::of(Shape::Blob, area_m2, vec![Piece::Curve(curve)], &[])
 }
 
-/// A rectangle `length` x `height` whose top side swings as a sine of `half_waves` half waves. Under the sine lies
+/// A rectangle `length` by `height` whose top side swings as a sine of n = `half_waves` half waves. Under the sine lies the area
 /// swing length (1 - cos(pi n)) / (pi n).
 fn curved_edge(area_m2: f64, ratio: f64, swing: f64, half_waves: f64) -> Outline {
     let angle = PI * half_waves;
@@ -397,7 +407,7 @@ mod tests {
                 let outline = Outline::random(shape, area_m2, &mut chance);
                 assert_eq!(outline.area_m2, area_m2);
                 let ring = outline.polygon(outline.perimeter_m / 40_000.0);
-                // A polygon of n sides on a circle is short by 6.6 / n² of its area, 1.6 / n² of its length.
+                // A polygon of n sides on a circle has 6.6 / n² less of its area, and 1.6 / n² less of its length.
                 assert_relative_eq!(shoelace(&ring), area_m2, max_relative = 2e-8);
                 let round: f64 = (0..ring.len())
                     .map(|i| {
@@ -425,7 +435,7 @@ mod tests {
                     (s..s + step).contains(&(c + if *c == 0.0 { outline.perimeter_m } else { 0.0 }))
                 });
                 if !at_corner {
-                    // Between two nodes of a curve lengths are shared out evenly: some 20 micrometres out.
+                    // Between two nodes of a curve lengths are shared out evenly, which is some 20 micrometres off.
                     assert_abs_diff_eq!(gone.x.hypot(gone.y), step, epsilon = 5e-6);
                     assert_abs_diff_eq!(gone.x, ahead.x * step, epsilon = 5e-6);
                 }
@@ -435,8 +445,9 @@ mod tests {
 
     #[test]
     fn parallel_lines_enclose_what_the_formula_says() {
-        // Square 10 m: d = 0.5 gives +21, d = -0.5 gives -19; triangle 30-40-50: +61.5; L of 64 m: +33; a circle's
-        // ring pi ((r + d)² - r²). Derived for this project and checked with a geometry library.
+        // A square of 10 m gains 21 m² at d = 0.5 and loses 19 m² at d = -0.5. At d = 0.5 a triangle of 30, 40 and 50 m gains 61.5 m²,
+        // and an L of 64 m round gains 33 m². A circle gains the ring pi ((r + d)² - r²). These figures were derived for this project
+        // and checked with a geometry library.
         let drawn = |at: &[(f64, f64)]| Outline::drawn(Shape::L, at, &[]);
         let square = drawn(&[(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)]);
         assert_abs_diff_eq!(square.widening_m2(0.5), 21.0, epsilon = 1e-9);
@@ -458,7 +469,7 @@ mod tests {
 
     #[test]
     fn drawn_sides_may_bulge() {
-        // A half circle of radius 3 on a side of 6, in and out: 9 pi / 2 more or less.
+        // A half circle of radius 3 on a side of 6 takes 9 pi / 2 off where it is hollow, and adds as much where it bulges out.
         let square = [(0.0, 0.0), (6.0, 0.0), (6.0, 6.0), (0.0, 6.0)];
         let out = Outline::drawn(Shape::CurvedEdge, &square, &[0.0, 3.0]);
         assert_abs_diff_eq!(out.area_m2, 36.0 + 4.5 * PI, epsilon = 1e-9);

@@ -1,4 +1,8 @@
-//! The surveyor: from the gate to the edge, round it once or more, and back, with a pole in a hand that is not still.
+//! The surveyor, who walks from the gate to the edge, round it once or more, and back, with a pole in a hand that is not still.
+//!
+//! [`walk`] first plans the way as a row of legs, each with the seconds it takes, and then reads off where the antenna was at each
+//! moment at which the receiver will give a position. The antenna may be carried beside the edge, on a line that runs parallel
+//! to it and turns at the tip of the mitre of each corner (where the two parallel sides meet).
 
 use super::chance::{Chance, GaussMarkov};
 use super::shape::Outline;
@@ -9,34 +13,35 @@ use std::f64::consts::TAU;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Habits {
     pub speed_mps: f64,
-    /// Standing at every corner this long, shortest and longest; `None`: walks through them.
+    /// How many seconds the surveyor stands at every corner, shortest and longest. `None` for one who walks through them.
     pub pause_s: Option<(f64, f64)>,
-    /// Where on the edge the walk starts, metres along.
+    /// Where on the edge the walk starts, in metres along it.
     pub start_m: f64,
-    /// Metres from the gate to the edge; the way back is as long. 0: none.
+    /// Metres from the gate to the edge; the way back is as long. 0 stands for no way in.
     pub lead_m: f64,
-    /// The way in starts inside the lawn (from the house), not outside it.
+    /// Whether the way in starts inside the lawn (from the house), and not outside it.
     pub lead_inside: bool,
-    /// Walked on past the start after the last lap.
+    /// How far the surveyor walks on past the start after the last lap.
     pub overrun_m: f64,
-    /// Whole laps, each anticlockwise or not; a turn-round is walked after the lap before it closed.
+    /// The whole laps, and which way round each goes. Where the way changes, the surveyor turns after the lap has closed.
     pub laps: Vec<Turn>,
-    /// A last lap broken off after this part of it.
+    /// The part of one more lap after which the surveyor breaks it off, from 0 to below 1.
     pub part_lap: f64,
-    /// Places gone to after the laps, straight from one to the next, and seconds stood at each.
+    /// The places gone to after the laps, straight from one to the next, and the seconds stood at each.
     pub visits: Vec<(Coord<f64>, f64)>,
-    /// Sway of the pole's top, metres per axis, one sigma, and how fast it is forgotten.
+    /// How far the pole's top sways, in metres per axis (one sigma), and how many seconds it takes to forget itself.
     pub wobble_m: f64,
     pub wobble_tau_s: f64,
-    /// The antenna is carried this far outside the edge (below zero: inside) on purpose.
+    /// How far outside the edge (below zero: inside) the antenna is carried on purpose.
     pub carry_m: f64,
-    /// The hand's own offset from that line: the same all the way round, every lap. Outward.
+    /// How far outward of that line the hand truly holds it, the same all the way round and in every lap.
     pub hand_m: f64,
-    /// A smooth part of it that comes back at the same place each lap, metres, one sigma.
+    /// A part of the hand's offset that changes smoothly along the edge and comes back at the same place in each lap, in metres (one
+    /// sigma).
     pub hand_varying_m: f64,
 }
 
-/// Which way round.
+/// Which way round a lap goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Turn {
     Anticlockwise,
@@ -52,11 +57,11 @@ impl Turn {
     }
 }
 
-/// How truly a hand follows an edge: one sigma of its constant offset, metres. Common practice, no source.
+/// How truly a hand follows an edge: one sigma of its constant offset, in metres. This is common practice, without a source.
 pub const HAND_SIGMA_M: f64 = 0.02;
 
 impl Habits {
-    /// A surveyor by chance, for this many whole laps.
+    /// A surveyor drawn by chance, who walks this many whole laps.
     pub fn random(outline: &Outline, laps: usize, chance: &mut Chance) -> Habits {
         let turn = if chance.happens(0.5) {
             Turn::Anticlockwise
@@ -103,22 +108,25 @@ impl Habits {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Moment {
     pub time_s: f64,
-    /// Ground metres east and north.
+    /// Metres east and north of the lawn's middle, on the ground.
     pub at: Coord<f64>,
-    /// Which whole lap, from 0; `None` on the ways in and out, the overrun and a part lap.
+    /// Which whole lap this belongs to, counted from 0. `None` on the ways in and out, past the start, and in a part lap.
     pub lap: Option<usize>,
     pub standing: bool,
-    /// Metres along the edge, for telling places; `None` off it.
+    /// Metres along the edge, to tell places by. `None` on the straight ways: off the edge, and round a corner.
     pub along_m: Option<f64>,
 }
 
+/// The course of one leg.
 #[derive(Debug, Clone, Copy)]
 enum Where {
-    /// Along the edge, from and to in metres along.
+    /// Along the edge, from the first length along it to the second, in metres.
     Edge(f64, f64),
+    /// Straight from one point to another.
     Straight(Coord<f64>, Coord<f64>),
 }
 
+/// A stretch of the walk that is gone at one speed, or a stand.
 #[derive(Debug, Clone, Copy)]
 struct Leg {
     path: Where,
@@ -127,29 +135,32 @@ struct Leg {
     standing: bool,
 }
 
-/// The walk as a function of time.
+/// The walk as it is being planned: its legs so far, and what the next ones need to know.
 struct Plan<'a> {
     outline: &'a Outline,
     habits: &'a Habits,
     legs: Vec<Leg>,
     chance: &'a mut Chance,
-    /// Slow change of the pace, for the next stretch.
+    /// How far the pace is off its usual value now, as a logarithm. It changes slowly from stretch to stretch.
     pace: f64,
 }
 
-/// The pace is drawn anew each so many metres, by this much of itself.
+/// After so many metres the pace is drawn anew, and it varies by this part of itself (one sigma).
 const PACE_STRETCH_M: f64 = 3.0;
 const PACE_SIGMA: f64 = 0.06;
 
 impl Plan<'_> {
+    /// How far outside the edge the antenna is held, on purpose and by the hand together.
     fn offset_m(&self) -> f64 {
         self.habits.carry_m + self.habits.hand_m
     }
 
+    /// Where the antenna is when the surveyor stands at this length along the edge, away from corners.
     fn beside(&self, along_m: f64) -> Coord<f64> {
         self.outline.point(along_m) + self.outline.outward(along_m) * self.offset_m()
     }
 
+    /// Adds a way that is walked, in stretches of about [`PACE_STRETCH_M`] with a pace each.
     fn step(&mut self, path: Where, lap: Option<usize>) {
         let length = match path {
             Where::Edge(from, to) => (to - from).abs(),
@@ -175,6 +186,7 @@ impl Plan<'_> {
         }
     }
 
+    /// Adds a stand of so many seconds.
     fn stand(&mut self, path: Where, seconds: f64, lap: Option<usize>) {
         self.legs.push(Leg {
             path,
@@ -184,7 +196,8 @@ impl Plan<'_> {
         });
     }
 
-    /// The corner of the carried line: how much of each side falls away, and where the line turns (the mitre's tip).
+    /// The corner of the line that the antenna is carried on: how many metres of each side it leaves out (where it runs inside the
+    /// corner, and else 0), and the point where it turns, the tip of the mitre.
     fn corner(&self, corner_m: f64) -> (f64, Coord<f64>) {
         let d = self.offset_m();
         let before = self.outline.outward(corner_m - 1e-7);
@@ -198,7 +211,7 @@ impl Plan<'_> {
         (overlap_m.max(0.0), self.outline.point(corner_m) + tip)
     }
 
-    /// The place on the carried line where a lap starts or ends.
+    /// The place on the carried line where a lap starts or ends: the mitre's tip at a corner, and else beside the edge.
     fn waymark(&self, along_m: f64) -> Coord<f64> {
         match self.is_corner(along_m) {
             true => self.corner(along_m).1,
@@ -206,6 +219,7 @@ impl Plan<'_> {
         }
     }
 
+    /// Whether a corner stands at this length along the edge, whatever the lap.
     fn is_corner(&self, along_m: f64) -> bool {
         let round = self.outline.perimeter_m;
         self.outline.corners_m.iter().any(|corner| {
@@ -214,7 +228,7 @@ impl Plan<'_> {
         })
     }
 
-    /// Along the edge from one place to another (either way), round each corner on the way.
+    /// Walks along the edge from one place to another, either way, and round each corner between them.
     fn follow(&mut self, from_m: f64, to_m: f64, lap: Option<usize>) {
         let round = self.outline.perimeter_m;
         let onward = (to_m - from_m).signum();
@@ -223,7 +237,7 @@ impl Plan<'_> {
         for corner in &self.outline.corners_m {
             let mut at = corner + ((low - corner) / round).floor() * round;
             while at <= high + 1e-6 {
-                // At a corner at the very start the surveyor stands already.
+                // A corner at the very start is none to come to: the surveyor stands at it already.
                 if at >= low - 1e-6 && (at - from_m).abs() > 1e-6 {
                     stops.push(at);
                 }
@@ -259,7 +273,7 @@ impl Plan<'_> {
         }
     }
 
-    /// From a corner onto the side after it; where along that is.
+    /// Walks from a corner onto the side after it, and gives the length along the edge at which it is reached.
     fn leave(&mut self, corner_m: f64, onward: f64, lap: Option<usize>) -> f64 {
         let (overlap, tip) = self.corner(corner_m);
         let leave = corner_m + onward * (overlap + 1e-7);
@@ -268,7 +282,8 @@ impl Plan<'_> {
     }
 }
 
-/// Walks the outline: true antenna positions at the receiver's epochs.
+/// Walks round the outline, and gives the antenna's true positions at the moments at which the receiver gives one: `rate_hz` in each
+/// second.
 pub fn walk(outline: &Outline, habits: &Habits, rate_hz: f64, chance: &mut Chance) -> Vec<Moment> {
     let mut way = chance.clone();
     let mut plan = Plan {
@@ -327,6 +342,8 @@ pub fn walk(outline: &Outline, habits: &Habits, rate_hz: f64, chance: &mut Chanc
     sample(outline, habits, &legs, rate_hz, chance)
 }
 
+/// Reads off from the planned legs where the antenna was at each of the receiver's moments, and adds the sway of the pole and the
+/// hand's change along the edge.
 fn sample(
     outline: &Outline,
     habits: &Habits,
@@ -367,7 +384,7 @@ fn sample(
                     .iter()
                     .map(|(k, phase)| (TAU * k * along_m / outline.perimeter_m + phase).sin())
                     .sum();
-                // Three sines of amplitude 1 have the variance 3/2.
+                // Three sines of amplitude 1 have together the variance 3/2, which is divided out.
                 let hand_m = d + habits.hand_varying_m * varying / 1.5_f64.sqrt();
                 let out = outline.outward(along_m);
                 (outline.point(along_m) + out * hand_m, Some(along_m))
@@ -393,7 +410,7 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
 
-    /// Walks without any error of hand or pole, from the first corner.
+    /// A surveyor without any error of hand or pole, who starts at the first corner.
     fn steady(laps: Vec<Turn>) -> Habits {
         Habits {
             speed_mps: 1.0,
@@ -444,7 +461,8 @@ mod tests {
 
     #[test]
     fn a_carried_antenna_walks_the_parallel_line() {
-        // P d + d² sum of tan(half turn): a square corner gives d², an inward one -d².
+        // A parallel line at the distance d encloses P d more, P being the perimeter, and d² times the tangent of half the turn at
+        // each corner: d² for a square corner, -d² for one that points inward.
         let outline = rectangle();
         let l = Outline::drawn(
             Shape::L,

@@ -1,4 +1,5 @@
-//! Logs as a receiver would write them: NMEA 0183 and GPX 1.1.
+//! Logs as a receiver would write them: in NMEA 0183, lines of text that marine and survey receivers speak, and in GPX 1.1, the
+//! XML of hiking devices.
 
 use super::receiver::Epoch;
 use boundwalk::fix::Quality;
@@ -6,7 +7,7 @@ use jiff::SignedDuration;
 use jiff::civil::DateTime;
 use std::fmt::Write;
 
-/// A waypoint with a bed's size in its description.
+/// A named point of a GPX file, with a bed's size in its description.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Waypoint {
     pub name: String,
@@ -15,16 +16,18 @@ pub struct Waypoint {
     pub description: String,
 }
 
-/// Geoid separation written into GGA, metres: invented, the same everywhere.
+/// How far sea level (the geoid) lies above the ellipsoid, in metres, as written into GGA. It is invented, and the same everywhere.
 const SEPARATION_M: f64 = 46.0;
 
+/// The date and time of an epoch, to hundredths of a second.
 fn moment(start: DateTime, time_s: f64) -> DateTime {
-    // Hundredths are what the sentences carry: round first, so that 59.999 s is not written as 60.00.
+    // The sentences carry hundredths. They are rounded before minutes are told apart, so that 59.999 s is not written as 60.00.
     let hundredths = (time_s * 100.0).round() as i64;
     start.saturating_add(SignedDuration::from_millis(hundredths * 10))
 }
 
-/// `ddmm.mmmmmmm` (`dddmm…` for longitude): a ten-millionth of a minute is 0.2 mm.
+/// An angle as NMEA writes it, `ddmm.mmmmmmm`: degrees (in `width` digits, three for a longitude) and then minutes. Its last digit, a
+/// ten-millionth of a minute, is 0.2 mm on the ground.
 fn degrees_minutes(value_deg: f64, width: usize) -> String {
     const PER_DEGREE: u64 = 600_000_000;
     let ticks = (value_deg.abs() * PER_DEGREE as f64).round() as u64;
@@ -36,14 +39,16 @@ fn degrees_minutes(value_deg: f64, width: usize) -> String {
     )
 }
 
-/// Adds `$`, the checksum (every character between `$` and `*`, exclusive or) and the line end.
+/// Adds one sentence: `$`, the body, `*`, the checksum and the end of the line. The checksum is the exclusive or of all characters of
+/// the body.
 fn sentence(out: &mut String, body: &str) {
     let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
     // Writing to a String cannot fail.
     let _ = write!(out, "${body}*{sum:02X}\r\n");
 }
 
-/// NMEA 0183: RMC, GGA and, where the receiver claims sigmas, GST for each epoch.
+/// The log in NMEA 0183. Each epoch has the sentences RMC (date, place and speed), GGA (place, quality and dilution) and, where the
+/// receiver claims sigmas, GST (these sigmas).
 pub fn nmea(epochs: &[Epoch], start: DateTime) -> Vec<u8> {
     let mut out = String::new();
     for (i, epoch) in epochs.iter().enumerate() {
@@ -106,7 +111,8 @@ pub fn nmea(epochs: &[Epoch], start: DateTime) -> Vec<u8> {
     out.into_bytes()
 }
 
-/// True speed, as a receiver's Doppler would give it: smooth, and no help to a position.
+/// The true speed at an epoch. A receiver measures its speed by another way than its position (by the Doppler shift), and far more
+/// smoothly.
 fn speed_mps(epochs: &[Epoch], i: usize) -> f64 {
     let (Some(before), Some(after)) = (
         epochs.get(i.saturating_sub(1)),
@@ -123,7 +129,7 @@ fn speed_mps(epochs: &[Epoch], i: usize) -> f64 {
     }
 }
 
-/// GPX 1.1: waypoints, then one track; a lost fix starts a new segment.
+/// The log in GPX 1.1: the waypoints, and then one track. A lost fix starts a new segment of the track.
 pub fn gpx(epochs: &[Epoch], waypoints: &[Waypoint], start: DateTime) -> Vec<u8> {
     let mut out = String::from(concat!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n",
@@ -150,7 +156,7 @@ pub fn gpx(epochs: &[Epoch], waypoints: &[Waypoint], start: DateTime) -> Vec<u8>
         let now = moment(start, epoch.time_s);
         let fix = match epoch.quality {
             Quality::Autonomous => "3d",
-            // GPX has no word for RTK: it is differential.
+            // GPX has no word for RTK, which is a kind of differential position.
             _ => "dgps",
         };
         let _ = writeln!(
@@ -175,6 +181,7 @@ pub fn gpx(epochs: &[Epoch], waypoints: &[Waypoint], start: DateTime) -> Vec<u8>
     out.into_bytes()
 }
 
+/// A text as XML holds it, with the characters replaced that XML keeps for itself.
 fn escaped(text: &str) -> String {
     text.replace('&', "&amp;")
         .replace('<', "&lt;")
@@ -212,17 +219,18 @@ mod tests {
 
     #[test]
     fn degrees_become_degrees_and_minutes() {
-        // 4807.038 N, 01131.000 E is 48.1173, 11.51666…: the standard's often quoted example, from memory.
+        // 4807.038 N and 01131.000 E are 48.1173 and 11.51666… degrees. This example is often quoted with the standard, and was
+        // written down from memory.
         assert_eq!(degrees_minutes(48.1173, 2), "4807.0380000");
         assert_eq!(degrees_minutes(-11.516_666_666_67, 3), "01131.0000000");
-        // Minutes never reach 60.
+        // The minutes never reach 60: the degree is rounded up instead.
         assert_eq!(degrees_minutes(9.999_999_999_999, 2), "1000.0000000");
     }
 
     #[test]
     fn checksums_are_the_standards() {
         let mut out = String::new();
-        // Real sentences with their own checksums, from logs of receivers.
+        // These are real sentences with their own checksums, from logs of receivers.
         sentence(
             &mut out,
             "GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,",
@@ -240,7 +248,7 @@ mod tests {
         let epochs = [epoch(-40.25, 100.5, 0.0), epoch(-40.25, 100.5, 1.0)];
         let text = String::from_utf8(nmea(&epochs, start)).unwrap();
         assert_eq!(text.lines().count(), 6);
-        // Another reader finds it at 40.25° south and 100.5° east (`.ci/kept.py`).
+        // A reader that is not boundwalk's finds it at 40.25° south and 100.5° east (`.ci/kept.py`).
         keep("nmea", text.as_bytes());
         assert!(
             text.contains("GNRMC,000000.00") && text.contains(",150526,"),
@@ -260,7 +268,7 @@ mod tests {
             description: "radius 0.35 m".into(),
         }];
         let bytes = gpx(&epochs, &waypoints, date(2026, 5, 14).at(9, 0, 0, 0));
-        // Another reader finds the waypoint, two segments and the last place (`.ci/kept.py`).
+        // A reader that is not boundwalk's finds the waypoint, two segments and the last place (`.ci/kept.py`).
         keep("gpx", &bytes);
         let text = String::from_utf8(bytes).unwrap();
         assert_eq!(text.matches("<trkseg>").count(), 2);

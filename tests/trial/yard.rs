@@ -1,5 +1,5 @@
-//! A yard full of logs: as many invented walks as are asked for, each of about the same size, to see how a day of many
-//! surveys goes.
+//! A yard full of logs: as many invented walks as are asked for, with logs of about the same size, to see how a day of many surveys
+//! goes.
 
 use super::chance::Chance;
 use super::place::{AT_SEA, Place};
@@ -9,13 +9,13 @@ use super::walker::{Habits, Turn, walk};
 use super::write::nmea;
 use jiff::civil::date;
 
-/// Bytes of NMEA that [`nmea`] writes for one epoch, about.
+/// About how many bytes [`nmea`] writes for one epoch.
 const BYTES_AN_EPOCH: usize = 195;
-/// Lawns lie this far apart, degrees: no two are the same place.
+/// How far apart the lawns lie, in degrees, so that no two neighbours are taken for the same lawn.
 const APART_DEG: f64 = 0.01;
 
-/// The log of walk `number`, about `bytes` long: a lawn of 100 to 900 m², walked at 1 Hz with an RTK receiver, as many
-/// laps as it takes. The same bytes for the same number.
+/// The log of walk `number`, about `bytes` long: a lawn of 100 to 900 m², walked with an RTK receiver that gives one position a second,
+/// in as many laps as fill the log. The same number gives the same bytes.
 pub fn log(number: u64, bytes: usize) -> Vec<u8> {
     let mut chance = Chance::stream(number, "yard");
     let shape = Shape::ALL[chance.below(Shape::ALL.len())];
