@@ -1,7 +1,7 @@
-//! What a day of many surveys costs beyond reading and measuring them, and how that grows with their number.
+//! How long `boundwalk day` takes for many surveys beyond reading and measuring them, and how that grows with their number.
 //!
-//! `measuring_alone` is the yardstick: the same logs through `survey::measure`, one after the other. What a `day` takes
-//! more than that, divided by its surveys, is the day's own cost for each.
+//! `measuring_alone` is what the others are compared with: it takes the same logs through `survey::measure`, one after the other.
+//! What `one_thread` takes more than that, divided by the number of surveys, is what the day itself costs for each.
 
 #[path = "../tests/trial/mod.rs"]
 mod trial;
@@ -24,7 +24,7 @@ fn main() {
     divan::main();
 }
 
-/// A folder of logs, written once.
+/// The folder of logs that all benchmarks here share. It is written when it is first asked for.
 fn yard() -> &'static PathBuf {
     static YARD: OnceLock<(tempfile::TempDir, PathBuf)> = OnceLock::new();
     let (_, path) = YARD.get_or_init(|| {
@@ -40,6 +40,7 @@ fn yard() -> &'static PathBuf {
     path
 }
 
+/// The first `count` surveys that are found in the folder.
 fn sites(count: usize) -> Vec<Site> {
     let mut found = find(std::slice::from_ref(yard()), &[]).sites;
     assert_eq!(found.len(), MOST);
@@ -47,7 +48,8 @@ fn sites(count: usize) -> Vec<Site> {
     found
 }
 
-/// The same again, with how many came through.
+/// Goes through a whole day of these surveys, and gives how many came out `ok`. A day that skips one, or gives them in another order
+/// than they were found in, fails the benchmark: fast and wrong is worth nothing.
 fn day(sites: &[Site], threads: usize, stores: &mut Stores) -> u64 {
     let plan = Plan {
         threads,
@@ -68,6 +70,7 @@ fn day(sites: &[Site], threads: usize, stores: &mut Stores) -> u64 {
     summary.ok
 }
 
+/// Reading and measuring alone, one log after the other.
 #[divan::bench(args = [64, 512], sample_count = 5)]
 fn measuring_alone(bencher: divan::Bencher, count: usize) {
     let paths: Vec<PathBuf> = (0..count)
@@ -86,6 +89,7 @@ fn measuring_alone(bencher: divan::Bencher, count: usize) {
     });
 }
 
+/// The whole day on one thread.
 #[divan::bench(args = [64, 512], sample_count = 5)]
 fn one_thread(bencher: divan::Bencher, count: usize) {
     let sites = sites(count);
@@ -94,6 +98,7 @@ fn one_thread(bencher: divan::Bencher, count: usize) {
         .bench(|| day(&sites, 1, &mut Stores::default()));
 }
 
+/// The whole day on two threads.
 #[divan::bench(args = [64, 512], sample_count = 5)]
 fn two_threads(bencher: divan::Bencher, count: usize) {
     let sites = sites(count);
@@ -102,7 +107,7 @@ fn two_threads(bencher: divan::Bencher, count: usize) {
         .bench(|| day(&sites, 2, &mut Stores::default()));
 }
 
-/// Looking through the folder: names, kinds, what is a log.
+/// Looking through the folder: reading the names, and telling which files are logs.
 #[divan::bench(sample_count = 5)]
 fn finding(bencher: divan::Bencher) {
     yard();
@@ -111,7 +116,7 @@ fn finding(bencher: divan::Bencher) {
         .bench(|| sites(MOST).len());
 }
 
-/// Recording 64 surveys in one transaction, into a file that grows from sample to sample.
+/// Recording 64 surveys in one transaction (all of them are kept, or none), into a file that grows from sample to sample.
 #[divan::bench(sample_count = 20)]
 fn recording(bencher: divan::Bencher) {
     let request = Request {

@@ -1,13 +1,16 @@
-//! How fast each form is read, beside how fast its bytes can be gone through at all: some 50 MB of one and the same walk in each form,
-//! from a file, split into lines with `memchr` and read to fixes, in turns. Both times are the best of the turns, on the clock of
-//! the processor where the kernel tells (Linux), as other work on the machine counts in neither then.
+//! How fast each form of log is read, beside how fast its bytes can be gone through at all.
+//!
+//! Some 50 MB of one and the same walk are written to a file in each form. In turns, the file is split into lines with `memchr` (a
+//! fast search for one byte) and read to fixes, and looked through as `inspect` does. Each time is the best of the turns. Where
+//! the system tells (Linux), it is the time that this program had on a processor, so that other work on the machine does not
+//! count.
 
 #[allow(dead_code)]
 #[path = "../tests/made/logs.rs"]
 mod logs;
 #[path = "../tests/made/seeded.rs"]
 mod seeded;
-// Not every form is timed.
+// Not every form is timed, and the compiler would warn of the rest.
 #[allow(dead_code)]
 #[path = "../tests/made/forms.rs"]
 mod written;
@@ -20,11 +23,11 @@ use std::path::Path;
 
 const FIXES: u64 = 170_000;
 const TURNS: usize = 5;
-/// The zone of UTM in which the walk lies.
+/// The zone of UTM (a grid of metres laid over the earth) in which the walk lies.
 const ZONE: &str = "EPSG:32631";
 
 fn main() {
-    // A test run of all targets only wants to know that it builds.
+    // `cargo test --benches` passes `--test`. It only wants to know that this builds and starts.
     if std::env::args().any(|arg| arg == "--test") {
         return;
     }
@@ -68,7 +71,8 @@ fn main() {
     );
 }
 
-/// A reader that loses or invents a fix is refused: fast and wrong is worth nothing.
+/// Times one form of the log and prints its row of the table. A reader that loses or invents a fix fails the benchmark: fast and
+/// wrong is worth nothing.
 fn time(form: &str, bytes: &[u8], fixes: u64, grid: Option<&str>) {
     let mut file = tempfile::NamedTempFile::new().expect("a temporary file");
     file.write_all(bytes).expect("room for the log");
@@ -102,6 +106,7 @@ fn time(form: &str, bytes: &[u8], fixes: u64, grid: Option<&str>) {
     );
 }
 
+/// Goes through the file and counts its lines, which is the least that any reader does.
 fn lines(path: &Path) -> usize {
     let mut file = File::open(path).expect("the log");
     let mut block = vec![0; 256 * 1024];
@@ -114,7 +119,8 @@ fn lines(path: &Path) -> usize {
     }
 }
 
-/// Seconds of this thread on a processor (the first number of the kernel's schedstat, nanoseconds), or by the clock.
+/// How many seconds some work takes this thread on a processor, as the kernel of Linux counts them (the first number of its
+/// schedstat, in nanoseconds); elsewhere, how many pass on the clock.
 fn timed_s(work: impl FnOnce()) -> f64 {
     let on_processor_s = || {
         let text = std::fs::read_to_string("/proc/thread-self/schedstat").ok()?;
@@ -124,7 +130,7 @@ fn timed_s(work: impl FnOnce()) -> f64 {
     let (begun, before_s) = (std::time::Instant::now(), on_processor_s());
     work();
     match (before_s, on_processor_s()) {
-        // The kernel counts in steps.
+        // The kernel counts in steps. Work shorter than one may seem to take no time; the clock tells then.
         (Some(before_s), Some(after_s)) if after_s > before_s => after_s - before_s,
         _ => begun.elapsed().as_secs_f64(),
     }

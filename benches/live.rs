@@ -1,4 +1,4 @@
-//! What a live survey costs on its own thread: each position as it comes, after an hour's walk at 20 Hz.
+//! What a live survey costs on its own thread: the time that one more position takes, after an hour's walk with 20 positions a second.
 
 use boundwalk::live::now::Now;
 use boundwalk::read::piece::Pieces;
@@ -11,11 +11,11 @@ fn main() {
     divan::main();
 }
 
-/// GGA, RMC and GST of one moment of laps of a minute round a circle.
+/// The sentences GGA, RMC and GST of the nth position of a walk round a circle, a minute for each lap.
 fn epoch(nth: u32) -> String {
     let t_s = f64::from(nth) / f64::from(HZ);
     let turn = t_s / 60.0 * std::f64::consts::TAU;
-    // Degrees of about 10 m.
+    // The circle's radius in degrees is about 10 m.
     let (lat, lon) = (45.0 + 9e-5 * turn.sin(), 1.0 + 1.27e-4 * turn.cos());
     let angle = |deg: f64, width: usize| {
         let minutes = deg.fract() * 60.0;
@@ -37,7 +37,7 @@ fn epoch(nth: u32) -> String {
     all
 }
 
-/// One position of 20 a second, the hour before it walked: bytes to fix, track, laps, and what is wrong.
+/// One more position when an hour has been walked: from its bytes to a fix, to the track and its laps, and to what is wrong.
 #[divan::bench]
 fn update_after_an_hour(bencher: divan::Bencher) {
     let (mut pieces, mut now) = (Pieces::default(), Now::default());
@@ -55,7 +55,7 @@ fn update_after_an_hour(bencher: divan::Bencher) {
     for _ in 0..HZ * HOUR_S {
         take();
     }
-    // Laps of a minute.
+    // In an hour of laps of a minute, at least 59 must be found.
     assert!(take() >= 59);
     bencher.bench_local(take);
 }

@@ -1,7 +1,8 @@
-//! How fast logs are read: 100 MB of each kind from a file, to fixes in the order of the clock. The hash of the
-//! file is part of it, on another thread. Divan reports bytes a second by the clock on the wall. On a machine that is
-//! shared, that is what the others left: where the kernel tells (Linux), the best time that the reading thread itself
-//! had on a processor is printed after it.
+//! How fast logs are read: 100 MB of each kind from a file, to fixes in the order of time.
+//!
+//! The hash of the file (a number that tells one file from any other) is part of it, and is taken on another thread. Divan, which
+//! runs the benchmarks, reports bytes a second by the clock on the wall. On a machine that is shared, that depends on what others
+//! do. So, where the system tells (Linux), the best time that the reading thread itself had on a processor is printed after it.
 
 #[path = "../tests/made/logs.rs"]
 mod logs;
@@ -20,7 +21,7 @@ fn main() {
     divan::main();
 }
 
-/// Reads it again and again, and refuses a reader that loses or invents a fix: fast and wrong is worth nothing.
+/// Reads a log again and again. A reader that loses or invents a fix fails the benchmark: fast and wrong is worth nothing.
 fn time(name: &str, bencher: divan::Bencher, made: &Made) {
     let mut file = tempfile::NamedTempFile::new().expect("a temporary file");
     file.write_all(&made.bytes).expect("room for the log");
@@ -44,32 +45,34 @@ fn time(name: &str, bencher: divan::Bencher, made: &Made) {
     }
 }
 
-/// Seconds that this thread has been on a processor: the first number of the kernel's schedstat, nanoseconds.
+/// How many seconds this thread has been on a processor, where the kernel tells (Linux): the first number of its schedstat, in
+/// nanoseconds.
 fn on_processor_s() -> Option<f64> {
     let text = std::fs::read_to_string("/proc/thread-self/schedstat").ok()?;
     let nanoseconds: f64 = text.split_whitespace().next()?.parse().ok()?;
     Some(nanoseconds / 1e9)
 }
 
-/// GGA, RMC and GST: the target is 800 MB/s.
+/// NMEA with the sentences GGA, RMC and GST. The aim is 800 MB/s.
 #[divan::bench(sample_count = 10, sample_size = 1)]
 fn positions(bencher: divan::Bencher) {
     time("positions", bencher, &logs::positions(SIZE));
 }
 
-/// 60 % GSA and GSV: the target is 1000 MB/s.
+/// NMEA of which 60 % are the sentences GSA and GSV, which tell of satellites and are skipped. The aim is 1000 MB/s.
 #[divan::bench(sample_count = 10, sample_size = 1)]
 fn satellites(bencher: divan::Bencher) {
     time("satellites", bencher, &logs::satellites(SIZE));
 }
 
-/// GPX 1.1: the target is 240 MB/s.
+/// GPX 1.1. The aim is 240 MB/s.
 #[divan::bench(sample_count = 10, sample_size = 1)]
 fn gpx(bencher: divan::Bencher) {
     time("gpx", bencher, &logs::gpx(SIZE));
 }
 
-/// What measuring costs, of a log of as many garden walks as fill it: at most three times the reading is aimed at.
+/// Measuring a log that holds the walk round the example garden again and again. The aim is that measuring takes at most three times as
+/// long as reading alone.
 #[divan::bench(sample_count = 5, sample_size = 1)]
 fn measured(bencher: divan::Bencher) {
     let walk = include_bytes!("../fixtures/garden/lawn.nmea");

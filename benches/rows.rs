@@ -1,4 +1,4 @@
-//! How long a full search for the best rows takes.
+//! How long it takes to search for the rows of turf that need the fewest pieces on a lawn.
 
 #[path = "../tests/order/lawns.rs"]
 mod lawns;
@@ -20,7 +20,8 @@ fn main() {
     divan::main();
 }
 
-/// Lays the lawn, and refuses a layout that cannot be: a wrong answer in no time is no answer.
+/// Lays the lawn, and gives how many pieces it takes. A piece covers 1 m², so a layout with fewer pieces than square metres is wrong and
+/// fails the benchmark: fast and wrong is worth nothing.
 fn pieces(lawn: &MultiPolygon<f64>) -> u32 {
     let Some(laid) = search(lawn, lawn, 0.4, &ROLL, None) else {
         panic!("no layout");
@@ -29,14 +30,14 @@ fn pieces(lawn: &MultiPolygon<f64>) -> u32 {
     laid.packing.pieces
 }
 
-/// 100 m², curved, three beds, as walked at 1 Hz.
+/// A curved lawn of 100 m² with three beds, and as many corners as a walk with one position a second gives it.
 #[divan::bench(sample_count = 20)]
 fn garden(bencher: divan::Bencher) {
     let lawn = curved(&mut Seeded(7), 100.0, 120, 3);
     bencher.bench(|| pieces(&lawn));
 }
 
-/// 2 ha with twenty beds, as walked at 1 Hz.
+/// A curved lawn of 2 ha with twenty beds, and as many corners as a walk with one position a second gives it.
 #[divan::bench(sample_count = 5)]
 fn two_hectares(bencher: divan::Bencher) {
     let lawn = curved(&mut Seeded(8), 20_000.0, 600, 20);

@@ -1,9 +1,11 @@
-//! What measuring costs against the size of what is measured: untimed GPX and NMEA of 10³ to 10⁷ fixes, 10 to 1500 beds, 10 to 3000
-//! files. Prints the reading thread's own time on a processor and the most memory that the process had, and the slope of each
-//! on doubly logarithmic paper: 1 is linear. `cargo bench --bench scale -- 5` ends at 10⁵ fixes; `-- 7 laps` does only the cases
-//! whose names have that word.
+//! How the cost of measuring grows with the size of what is measured: GPX without times and NMEA of 10³ to 10⁷ fixes, 10 to 1500
+//! beds, 10 to 3000 files.
 //!
-//! Every area is held against the true one: fast and wrong is worth nothing.
+//! It prints the time that this thread had on a processor and the most memory that the process had. For each case it also prints how
+//! steeply the time grows, as a power of the size: at 1 the time grows as the size does, and at 2 as its square.
+//! `cargo bench --bench scale -- 5` ends at 10⁵ fixes, and `-- 7 laps` does only the cases whose names have that word.
+//!
+//! Every area is compared with the true one: fast and wrong is worth nothing.
 
 use boundwalk::survey::{Depth, Input, Request, measure};
 use std::f64::consts::PI;
@@ -12,14 +14,14 @@ use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-/// The walks' place, degrees, and metres to a degree there, on a sphere: good to a percent, which is all that is asked.
+/// Where the walks lie, in degrees, and how many metres a degree has there on a sphere. This is good to a percent, and no more is asked.
 const LAT_DEG: f64 = 51.0;
 const LON_DEG: f64 = 7.0;
 const NORTH_M: f64 = 111_250.0;
 const EAST_M: f64 = 70_200.0;
 
 fn main() {
-    // `cargo test --benches` only wants to see it run.
+    // `cargo test --benches` passes `--test`. It only wants to see this run, so the smallest sizes will do.
     let most = std::env::args().skip(1).find_map(|arg| match arg.as_str() {
         "--test" => Some(3),
         other => other.parse().ok(),
@@ -32,7 +34,7 @@ fn main() {
         let (path, area_m2) = (at("lap.gpx"), gpx(&at("lap.gpx"), n, 0));
         (vec![path], area_m2)
     });
-    // More in one lap of any field would be a walk at a snail's pace.
+    // With more fixes than this in one lap, even the largest field would be walked at a snail's pace.
     let one_lap: Vec<usize> = fixes.iter().copied().filter(|n| *n <= 1_000_000).collect();
     case("NMEA, one lap", "fixes", &one_lap, |n| {
         let (path, area_m2) = (at("lap.nmea"), nmea(&at("lap.nmea"), n, n));
@@ -60,7 +62,8 @@ fn main() {
     });
 }
 
-/// Measures each size, and prints what it costs and how that grows.
+/// Measures each size of one case, and prints what it costs and how that grows. `make` writes the logs of a size, and gives their paths
+/// and the true area.
 fn case(name: &str, unit: &str, sizes: &[usize], make: impl Fn(usize) -> (Vec<PathBuf>, f64)) {
     let asked = std::env::args().nth(2).unwrap_or_default();
     if !name.contains(&asked) {
@@ -97,13 +100,14 @@ fn case(name: &str, unit: &str, sizes: &[usize], make: impl Fn(usize) -> (Vec<Pa
     }
 }
 
-/// A rectangle three by two, one place a fix: half a metre apart, and nearer where that would be larger than any field.
+/// Length and width, in metres, of a rectangle that is three by two, for a lap of so many fixes. They lie half a metre apart, and nearer
+/// where the rectangle would else be larger than any field.
 fn rectangle(fixes: usize) -> (f64, f64) {
     let round_m = (0.5 * fixes as f64).min(15_000.0);
     (0.3 * round_m, 0.2 * round_m)
 }
 
-/// Latitude and longitude of a part, 0 to 1, of the way round.
+/// Latitude and longitude of the place that is reached after a part of the way round, from 0 to 1.
 fn place((wide, high): (f64, f64), part: f64) -> (f64, f64) {
     let way = part * 2.0 * (wide + high);
     let (x, y) = match way {
@@ -113,11 +117,11 @@ fn place((wide, high): (f64, f64), part: f64) -> (f64, f64) {
         w => (0.0, 2.0 * (wide + high) - w),
     };
     let north = LAT_DEG + (y - 0.5 * high) / NORTH_M;
-    // The middle of the rectangle lies at the latitude that the metres are for.
+    // The middle of the rectangle lies at the latitude at which a degree has so many metres.
     (north, LON_DEG + x / EAST_M)
 }
 
-/// A walk without times round a rectangle, with so many beds of 0.2 m in it; gives its net area.
+/// Writes a GPX walk without times round a rectangle, with so many round beds of 0.2 m radius in it, and gives its net area.
 fn gpx(path: &Path, fixes: usize, beds: usize) -> f64 {
     let size = rectangle(fixes);
     let mut to = BufWriter::new(File::create(path).expect("room"));
@@ -145,11 +149,11 @@ fn gpx(path: &Path, fixes: usize, beds: usize) -> f64 {
     size.0 * size.1 - beds as f64 * PI * 0.04
 }
 
-/// A walk at about a metre a second in laps of so many; gives the area.
+/// Writes an NMEA walk at about a metre a second, in laps of `lap` fixes each, and gives the area.
 fn nmea(path: &Path, fixes: usize, lap: usize) -> f64 {
     let size = rectangle(lap);
     let mut to = BufWriter::new(File::create(path).expect("room"));
-    // Fixes a second.
+    // This is how many fixes there are in a second.
     let rate = (lap as f64 / (2.0 * (size.0 + size.1))).round().max(1.0) as usize;
     let mut line = String::new();
     for fix in 0..=fixes {
@@ -174,7 +178,7 @@ fn nmea(path: &Path, fixes: usize, lap: usize) -> f64 {
     size.0 * size.1
 }
 
-/// The lines of a log in so many files of about as many each.
+/// Splits a log into so many files with about as many lines each, and gives their paths.
 fn pieces(log: &Path, count: usize) -> Vec<PathBuf> {
     let text = std::fs::read_to_string(log).expect("a log");
     let lines: Vec<&str> = text.split_inclusive('\n').collect();
@@ -187,8 +191,8 @@ fn pieces(log: &Path, count: usize) -> Vec<PathBuf> {
     of_each.enumerate().map(write).collect()
 }
 
-/// Seconds that this thread has been on a processor, where the kernel tells (Linux): the first number of its schedstat,
-/// nanoseconds. Elsewhere by the clock on the wall.
+/// How many seconds this thread has been on a processor, where the kernel tells (Linux): the first number of its schedstat, in
+/// nanoseconds. Elsewhere, how many seconds have passed on the clock.
 fn on_processor_s() -> f64 {
     let text = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap_or_default();
     let told = text
@@ -198,6 +202,7 @@ fn on_processor_s() -> f64 {
     told.map_or_else(on_the_wall_s, |ns| ns / 1e9)
 }
 
+/// How many seconds have passed since this was first asked.
 fn on_the_wall_s() -> f64 {
     static START: std::sync::OnceLock<std::time::Instant> = std::sync::OnceLock::new();
     START
@@ -206,11 +211,13 @@ fn on_the_wall_s() -> f64 {
         .as_secs_f64()
 }
 
+/// Has the kernel count the most memory anew, from what is in use now.
 fn forget_most_memory() {
-    // The kernel then counts the most memory anew.
+    // This is the kernel's own way to ask for it. Where there is none (not Linux), nothing happens.
     let _ = std::fs::write("/proc/self/clear_refs", "5");
 }
 
+/// The most memory that this process has had in use, in megabytes, where the kernel tells (Linux).
 fn most_memory_mb() -> f64 {
     let text = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let line = text.lines().find_map(|line| line.strip_prefix("VmHWM:"));

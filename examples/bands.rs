@@ -1,4 +1,6 @@
-//! How wide the band comes out, by receiver and size of lawn, as the README's Markdown table.
+//! Prints how wide the band (the "plus or minus" beside an area) comes out, by receiver and size of lawn. The README holds this table.
+//!
+//! `cargo run --release --example bands`
 
 #[path = "../tests/trial/mod.rs"]
 mod trial;
@@ -32,7 +34,7 @@ fn main() {
     }
 }
 
-/// In percent, or that most walks were refused.
+/// One cell of the table: the band in percent of the area, or `refused` where most walks got no area.
 fn cell(class: Class, size_m2: f64, laps: usize) -> String {
     match usual_part(class, size_m2, laps) {
         Some(part) if part < 0.0995 => format!("{:.1} %", 100.0 * part),

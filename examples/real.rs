@@ -1,4 +1,5 @@
-//! Walks under the errors of real receivers: how often the band holds, by receiver and by class.
+//! Tries the band on invented walks with the errors of real receivers, and prints how often it holds the true area, by receiver and
+//! by class of receiver.
 //!
 //! `cargo run --release --example real`
 
@@ -105,8 +106,8 @@ fn main() -> ExitCode {
     ExitCode::SUCCESS
 }
 
-/// Whether every class with enough results is covered 93 times in 100, what is asked of them, and fewer than one in 500 results are
-/// three bands off without a word.
+/// Whether the band does what is asked of it. In every class with enough results it must hold the truth 93 times in 100, and no more
+/// than one result in 500 may be three bands off without a flag. Says which class falls short.
 fn holds(walked: &[Walked]) -> bool {
     const ENOUGH: usize = 100;
     const COVERED: f64 = 0.93;
@@ -125,6 +126,7 @@ fn holds(walked: &[Walked]) -> bool {
     holds
 }
 
+/// Prints one walk as a line of values with tabs between them: what was true, and what came out.
 fn each(walked: &Walked) {
     print!(
         "# {}\t{}\t{}\t{:.2}\t",

@@ -1,5 +1,6 @@
-//! Invented walks through the real pipeline, and whether the band told the truth:
-//! `cargo run --release --example trial -- --walks 20`.
+//! Takes invented walks through boundwalk itself, and prints how often the band told the truth.
+//!
+//! `cargo run --release --example trial -- --walks 20`
 
 #[path = "../tests/trial/mod.rs"]
 mod trial;
@@ -83,6 +84,7 @@ struct Args {
     save: Option<PathBuf>,
 }
 
+/// Those of all whose names are wanted, or all where no name is given.
 fn chosen<T: Copy>(names: &[String], all: &[T], name: impl Fn(T) -> &'static str) -> Vec<T> {
     all.iter()
         .copied()
@@ -91,6 +93,7 @@ fn chosen<T: Copy>(names: &[String], all: &[T], name: impl Fn(T) -> &'static str
 }
 
 impl Args {
+    /// The plan of the walks that these options ask for.
     fn plan(&self) -> Plan {
         Plan {
             classes: chosen(&self.receiver, &Class::ALL, Class::name),
@@ -133,6 +136,7 @@ fn main() -> ExitCode {
     }
 }
 
+/// Walks the whole plan and tells of it, in tables or in hashes.
 fn tables(args: &Args) -> String {
     let plan = args.plan();
     if args.hashes {
@@ -168,7 +172,7 @@ fn tables(args: &Args) -> String {
     )
 }
 
-/// The walk's number and the hash of its whole document.
+/// A line with the walk's number and the hash of its whole result document: a number that changes when any byte of it does.
 fn hashed(walk: Walk) -> String {
     let walked = walked(walk);
     let request = Request {
@@ -186,6 +190,7 @@ fn hashed(walk: Walk) -> String {
     format!("{} {hash}\n", walk.number())
 }
 
+/// Measures these walks, and shows meanwhile how far it has come.
 fn measured(walks: &[Walk], receiver: Draw) -> Vec<Figure> {
     let bar = ProgressBar::new(walks.len() as u64);
     if let Ok(style) = ProgressStyle::with_template("{wide_bar} {pos} of {len} walks, {eta} left") {
@@ -196,6 +201,7 @@ fn measured(walks: &[Walk], receiver: Draw) -> Vec<Figure> {
     figures
 }
 
+/// Tells of one walk in full, and writes its logs and its truth into a folder where one is given.
 fn one(seed: u64, save: Option<&Path>) -> Result<String, Fault> {
     let Some(walk) = Walk::from_number(seed) else {
         return Err(Fault::usage(

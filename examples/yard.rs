@@ -1,5 +1,6 @@
-//! Writes a folder of invented logs, to see how a day of many surveys goes:
-//! `cargo run --release --example yard -- DIR COUNT [BYTES]`. A hundred logs to a folder; the same bytes every time.
+//! Writes invented logs, to see how a day of many surveys goes: a hundred to each folder, and the same bytes every time.
+//!
+//! `cargo run --release --example yard -- DIR COUNT [BYTES]`
 
 #[path = "../tests/trial/mod.rs"]
 mod trial;
@@ -9,7 +10,7 @@ use std::path::Path;
 use std::process::ExitCode;
 use trial::yard::log;
 
-/// Of one log, unless told.
+/// About how many bytes one log has where none are given.
 const BYTES: usize = 150_000;
 
 fn main() -> ExitCode {

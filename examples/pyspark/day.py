@@ -28,7 +28,8 @@ def framed(file):
 def main(logs, results):
     spark = (
         SparkSession.builder.appName("boundwalk")
-        # Some hundreds of logs to a process, not some thirty.
+        # Spark counts so many bytes more for each file when it shares out the work. With this value a process gets some hundreds of
+        # logs; with Spark's own it gets some thirty.
         .config("spark.sql.files.openCostInBytes", 262144)
         .getOrCreate()
     )
@@ -38,8 +39,8 @@ def main(logs, results):
         .load(logs)
         .select("path", "content")
     )
-    # A survey that cannot be measured has its row too (status `withheld`), so the exit code 3 that says so is no failure of the
-    # part: checkCode stays off, and the rows are counted instead.
+    # A survey that cannot be measured has its row too (status `withheld`). boundwalk then ends with the exit code 3, which does not
+    # mean that this part of the work failed. So `checkCode` stays off, and the rows are counted instead.
     lines = files.rdd.map(framed).pipe(
         "boundwalk day - --format brief --threads 1 --quiet", env={"PATH": os.environ["PATH"]}
     )
