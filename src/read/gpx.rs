@@ -81,8 +81,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
                 break;
             }
         }
-        // After a tag the parser holds no text of its own, so that whole points may be taken from the buffer without it, which is
-        // quicker.
+        // After a tag the parser holds no text of its own: whole points may be taken from the buffer without it, which is quicker.
         if between {
             while walk.batch.fixes.len() < limits.most_fixes && walk.quickly(xml.get_mut()) {}
         }

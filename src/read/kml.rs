@@ -69,8 +69,7 @@ pub(crate) fn read(
                 break;
             }
         }
-        // Between two elements of a track the parser holds no text of its own, so that whole elements may be taken from the buffer
-        // without it, which is quicker.
+        // Between two elements of a track the parser holds no text of its own: whole ones may be taken without it, which is quicker.
         while !document.is_full(limits) && document.quickly(xml.get_mut()) {}
         if document.drawn > LARGEST {
             return Err(too_large());

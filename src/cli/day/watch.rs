@@ -16,12 +16,7 @@ use std::time::Duration;
 /// Looks again and again until it is stopped or has looked often enough. It may be killed at any moment: everything is kept whole, and the
 /// next watch goes on from there.
 pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
-    if matches!(
-        args.format,
-        FormatChoice::Geojson | FormatChoice::Flatgeobuf
-    ) {
-        return Err(no_map().into());
-    }
+    refuse_map(args.format)?;
     let mut plan = args.plan();
     let chosen = args.chosen()?;
     let leave = leave(chosen.as_ref());
@@ -91,10 +86,13 @@ fn still_arriving(surveys: usize) -> String {
     }
 }
 
-fn no_map() -> Fault {
-    Fault::usage(
-        "watch-map",
-        "a map on standard output would never be finished while watching.",
-        "Use --out DIR: day.geojson there is kept up to date.",
-    )
+fn refuse_map(format: FormatChoice) -> Result<(), Fault> {
+    match format {
+        FormatChoice::Geojson | FormatChoice::Flatgeobuf => Err(Fault::usage(
+            "watch-map",
+            "a map on standard output would never be finished while watching.",
+            "Use --out DIR: day.geojson there is kept up to date.",
+        )),
+        _ => Ok(()),
+    }
 }

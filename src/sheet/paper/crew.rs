@@ -10,10 +10,10 @@ use super::super::quantity::{
 use super::super::text::words;
 use super::super::{order, plan, tape};
 use super::{access, beds, cautions, customer_pair, edges, pair, paper, said};
-use crate::order::Slope;
 use crate::order::edging::Edging;
 use crate::order::rows::Rows;
 use crate::order::turf::Turf;
+use crate::order::{Ordered, Slope};
 use crate::survey::Measured;
 use crate::survey::measured::Status;
 use crate::units::Units;
@@ -187,6 +187,16 @@ fn work(measured: &Measured, units: Units) -> Vec<Block> {
     let Some(ordered) = &measured.order else {
         return Vec::new();
     };
+    let steps = steps(ordered, units).into_iter().enumerate();
+    let rows = steps.map(|(at, step)| vec![(at + 1).to_string(), step]);
+    vec![
+        Block::Heading("Order of work".to_owned()),
+        Block::Table(Table::new(&[], &[true, false], rows.collect())),
+    ]
+}
+
+/// What is done, in this order, to bring in what was ordered.
+fn steps(ordered: &Ordered, units: Units) -> Vec<String> {
     let mut steps = vec![
         "See that services have been asked for and shown; look at the way in.".to_owned(),
         "Tape the lines below; stop if one does not fit.".to_owned(),
@@ -242,12 +252,7 @@ fn work(measured: &Measured, units: Units) -> Vec<Block> {
         }
         None => {}
     }
-    let numbered = steps.into_iter().enumerate();
-    let rows = numbered.map(|(at, step)| vec![(at + 1).to_string(), step]);
-    vec![
-        Block::Heading("Order of work".to_owned()),
-        Block::Table(Table::new(&[], &[true, false], rows.collect())),
-    ]
+    steps
 }
 
 /// What the slope means for lengths taken with a tape.
