@@ -1,5 +1,5 @@
 //! What changed between two recorded surveys, mostly of one garden: the difference in area set against both bands, how far the outlines
-//! cover each other, and which settings and logs are not the same.
+//! cover each other, and which settings, logs, amounts taken off and lines of the order are not the same.
 
 use super::Records;
 use super::look::{Record, Table};
@@ -62,16 +62,16 @@ pub struct Changed {
     pub second: Option<String>,
 }
 
-/// An amount that is not the same; `None` where there was none.
+/// An amount (of something taken off, or ordered) that is not the same in both.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Moved {
-    /// What was taken off, or ordered.
+    /// What there is so much of: the label of what was taken off, or what was ordered.
     pub name: String,
-    /// "m2", "piece", "t", a currency.
+    /// The unit of the amount: "m2", "piece", "t" and so on, or the currency of a price.
     pub unit: String,
-    /// In the first.
+    /// How much of it the first has; `None` where it has none.
     pub first: Option<f64>,
-    /// In the second.
+    /// How much of it the second has; `None` where it has none.
     pub second: Option<f64>,
 }
 
@@ -89,9 +89,9 @@ pub struct Comparison {
     pub area: Option<Difference>,
     /// How the outlines lie on each other, where both have one.
     pub overlap: Option<Overlap>,
-    /// What was taken off more or less, by more than a hundredth of a square metre.
+    /// What was taken off the lawn where it differs by more than a hundredth of a square metre.
     pub taken_off: Vec<Moved>,
-    /// What was ordered more or less, and the price of all.
+    /// What was ordered where it differs, and the price of everything.
     pub order: Vec<Moved>,
     /// The settings that differ.
     pub settings: Vec<Changed>,
@@ -104,15 +104,16 @@ pub struct Comparison {
     pub share_a_log: bool,
 }
 
-/// The number in a column; 0 where there is none.
+/// The number in a column, or 0 where there is none.
 fn number(row: &Value, column: &str) -> f64 {
     row.get(column).and_then(Value::as_f64).unwrap_or(0.0)
 }
 
-/// What it is of, in which unit, how much.
+/// An amount: what there is so much of, in which unit, and how much.
 type Amount = (String, String, f64);
 
-/// Those that differ by more than this, in the order of the first, then what only the second has.
+/// The amounts that differ by more than `by` between the first record and the second, or that only one of them has: those of the first
+/// in their order, and then those that only the second has.
 fn moved(before: Vec<Amount>, after: Vec<Amount>, by: f64) -> Vec<Moved> {
     let value = |all: &[Amount], name: &str, unit: &str| {
         let found = all.iter().find(|(n, u, _)| n == name && u == unit);
@@ -221,7 +222,7 @@ impl Records {
         }))
     }
 
-    /// What was taken off, by label: where several bear the same label, they are one amount.
+    /// What was taken off, by its label. Where several bear the same label, they are added up.
     fn taken_off(&self, of: &Record) -> Result<Vec<Amount>, Fault> {
         let mut all: Vec<Amount> = Vec::new();
         for row in self.rows(Table::Deductions, of.id)? {

@@ -1,4 +1,4 @@
-//! What was ordered, why so much of it, and for what price, as a person reads it in a record.
+//! What was ordered, why so much of it, and for what price, as a person reads it in the report of a record.
 
 use super::compare::Moved;
 use crate::sheet::order::chance;
@@ -7,7 +7,8 @@ use crate::sheet::text::lines::Lines;
 use crate::units::Units;
 use serde_json::Value;
 
-/// What the order covers, and how likely it is too little.
+/// Sentences that say what area the order covers, how its pieces come about, and how likely it is too little. `order` is that part of the
+/// record's document.
 pub(super) fn why(order: &Value, units: Units) -> Vec<String> {
     let percent = |share: f64| at_most(100.0 * share, 1);
     let area = |key: &str| units.plain_area(number(order, key));
@@ -35,7 +36,7 @@ pub(super) fn why(order: &Value, units: Units) -> Vec<String> {
     said
 }
 
-/// What the customer was to pay, line by line.
+/// Adds what the customer was to pay, line by line, with the tax and the total. Adds nothing where the order has no price.
 pub(super) fn priced(price: &Value, out: &mut Lines) {
     let lines = price.get("lines").and_then(Value::as_array);
     let currency = text(price, "currency");
@@ -63,7 +64,7 @@ pub(super) fn priced(price: &Value, out: &mut Lines) {
     out.table(&rows, currency);
 }
 
-/// So many as a person says it: "149 pieces", "0.331 m³", "24.5 t".
+/// An amount as a person says it: "149 pieces", "0.331 m³", "24.5 t".
 pub(super) fn amount(quantity: f64, unit: &str) -> String {
     match unit {
         "piece" | "bag" | "skip" => count(quantity as u64, unit),
@@ -76,7 +77,7 @@ pub(super) fn amount(quantity: f64, unit: &str) -> String {
     }
 }
 
-/// "patio: 5.96 m², then 9.00 m²".
+/// An amount that is not the same in two records, such as "patio: 5.96 m², then 9.00 m²".
 pub(super) fn then(moved: &Moved, units: Units) -> String {
     let said = |value: Option<f64>| match (value, moved.unit.as_str()) {
         (None, _) => "none".to_owned(),
@@ -95,12 +96,12 @@ pub(super) fn then(moved: &Moved, units: Units) -> String {
     )
 }
 
-/// The text under a key; empty where there is none.
+/// The text under a key, or an empty one where there is none.
 pub(super) fn text<'v>(row: &'v Value, column: &str) -> &'v str {
     row.get(column).and_then(Value::as_str).unwrap_or_default()
 }
 
-/// The number under a key; 0 where there is none.
+/// The number under a key, or 0 where there is none.
 pub(super) fn number(row: &Value, column: &str) -> f64 {
     row.get(column).and_then(Value::as_f64).unwrap_or(0.0)
 }

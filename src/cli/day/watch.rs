@@ -76,7 +76,7 @@ pub fn run(args: &Args, given: &[PathBuf]) -> Result<ExitCode, Stop> {
     Ok(exit_code(&whole))
 }
 
-/// How many surveys the last look left alone, as the start of a sentence.
+/// The start of a sentence that says how many surveys the last look left alone.
 fn still_arriving(surveys: usize) -> String {
     match surveys {
         1 => "1 survey was seen for the first time, or was still changing, and was".to_owned(),

@@ -647,7 +647,7 @@ impl Display for In<'_> {
     }
 }
 
-/// Why a place that the job sheet names was not found; `there` is where it should be.
+/// Why a place that the job sheet names was not found. `there` says where the surveyor should have stood at it, as in "on the edge".
 fn not_found(why: NotFound, units: Units, there: &str) -> String {
     match why {
         NotFound::FarFromEdgeM(far_m) => {

@@ -27,7 +27,7 @@ impl Display for Course {
     }
 }
 
-/// In documents it is what was seen, in a sentence.
+/// A document holds a refusal as a sentence that says what was seen.
 impl Serialize for Refusal {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         to.serialize_str(&self.seen())
