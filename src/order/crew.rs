@@ -187,10 +187,11 @@ fn loads(visits: &[Visit], turf: &Turf, delivery: Option<&Delivery>) -> Vec<Drop
         .min()
         .unwrap_or(u64::MAX);
     let most = most.saturating_mul(turf.pieces_per_pallet);
+    let most_loads = (MOST_DROPS / visits.len().max(1) as u64).max(1);
     let mut drops = Vec::new();
     for visit in visits {
         // A vehicle's size that is a slip of the pen must not make an endless list.
-        let most = most.max(visit.pieces.div_ceil(MOST_DROPS));
+        let most = most.max(visit.pieces.div_ceil(most_loads));
         let mut left = visit.pieces;
         while left > 0 {
             let pieces = left.min(most);

@@ -112,9 +112,22 @@ fn number(row: &Value, column: &str) -> f64 {
 /// An amount: what there is so much of, in which unit, and how much.
 type Amount = (String, String, f64);
 
+/// Each thing once in each unit, with all that there is of it: two beds may have one name.
+fn summed(all: Vec<Amount>) -> Vec<Amount> {
+    let mut sums: Vec<Amount> = Vec::new();
+    for (name, unit, amount) in all {
+        match sums.iter_mut().find(|(n, u, _)| *n == name && *u == unit) {
+            Some((.., sum)) => *sum += amount,
+            None => sums.push((name, unit, amount)),
+        }
+    }
+    sums
+}
+
 /// The amounts that differ by more than `by` between the first record and the second, or that only one of them has: those of the first
 /// in their order, and then those that only the second has.
 fn moved(before: Vec<Amount>, after: Vec<Amount>, by: f64) -> Vec<Moved> {
+    let (before, after) = (summed(before), summed(after));
     let value = |all: &[Amount], name: &str, unit: &str| {
         let found = all.iter().find(|(n, u, _)| n == name && u == unit);
         found.map(|(.., amount)| *amount)

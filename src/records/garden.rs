@@ -28,7 +28,7 @@ const NEAR_M: f64 = 50.0;
 /// of one job cover none of each other's, so any value between tells them apart.
 const SAME_GROUND: f64 = 0.5;
 /// Degrees of latitude in a metre, rounded up: a degree is at least 110.5 km (the Earth's smallest radius of curvature is 6335 km).
-const DEGREES_A_METRE: f64 = 1.0 / 110_500.0;
+pub(super) const DEGREES_A_METRE: f64 = 1.0 / 110_500.0;
 /// So many of the latest records with one log in common are looked at.
 const LATEST: u32 = 16;
 

@@ -3,6 +3,7 @@
 
 use super::Records;
 use super::blob;
+use super::garden::DEGREES_A_METRE;
 use crate::fault::Fault;
 use crate::plane::Plane;
 use crate::sheet::geojson::shown;
@@ -124,9 +125,6 @@ pub(super) fn record(row: &Row<'_>) -> rusqlite::Result<Record> {
     })
 }
 
-/// Degrees of latitude in a metre, rounded up: the Earth's smallest radius of curvature is 6 335 km.
-const DEGREES_A_METRE: f64 = 1.0 / 110_500.0;
-
 /// The SQL for records as they are wanted: ?1 words, ?2 and ?3 days, and ?4 to ?7 west, east, south and north where they are to be `near`.
 fn selection(all: bool, near: bool) -> String {
     let mut sql =
@@ -165,7 +163,12 @@ impl Records {
         let sides = near.as_ref().map(|(_, lat, lon, within_m)| {
             let north = within_m * DEGREES_A_METRE;
             let east = (north / lat.to_radians().cos().abs().max(1e-6)).min(360.0);
-            [lon - east, lon + east, lat - north, lat + north]
+            // 180° east and 180° west are one place: there the index tells by latitude alone.
+            let (west, east) = match lon - east < -180.0 || lon + east > 180.0 {
+                true => (-180.0, 180.0),
+                false => (lon - east, lon + east),
+            };
+            [west, east, lat - north, lat + north]
         });
         let sql = selection(wanted.all, sides.is_some());
         let read = || -> rusqlite::Result<Listed> {

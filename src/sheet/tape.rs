@@ -7,6 +7,7 @@ use super::whose;
 use crate::job::shape::Rule;
 use crate::order::Slope;
 use crate::survey::Measured;
+use crate::tape::chance::two_sided;
 use crate::tape::checks::{Check, Verdict};
 use crate::tape::lines::{CheckSheet, Why};
 use crate::tape::offsets::Stretch;
@@ -171,7 +172,9 @@ pub(super) fn agreement(measured: &Measured, units: Units, out: &mut Lines) {
         }
     }
     if let Some(report) = &agreement.adjustment {
-        adjustment(agreement, report, units, out);
+        let confidence = measured.area.as_ref().map_or(0.95, |a| a.confidence);
+        let factor = two_sided(confidence);
+        adjustment(agreement, report, factor, units, out);
     }
 }
 
@@ -204,11 +207,10 @@ fn shown(check: &Check, units: Units) -> (impl Fn(f64) -> String, String) {
 /// What adjusting the walk to the tape came to: the area before and after, and the tests of the least-squares adjustment. That looks for
 /// the edge that fits walk and tape best; the variance factor says whether they differ no more than their errors allow, and
 /// the single tests (w) whether one reading stands out.
-fn adjustment(agreement: &Agreement, report: &Report, units: Units, out: &mut Lines) {
+fn adjustment(agreement: &Agreement, report: &Report, factor: f64, units: Units, out: &mut Lines) {
     out.blank();
     out.paragraph(2, &report.message.said(units));
     for area in report.areas.iter().filter(|_| report.accepted) {
-        let factor = crate::tape::chance::two_sided(0.95);
         let before = units.rounded_area(area.before_m2, factor * area.before_sigma_m2);
         let after = units.rounded_area(area.after_m2, factor * area.after_sigma_m2);
         let unit = units.area_unit();

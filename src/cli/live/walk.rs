@@ -250,14 +250,9 @@ impl Live {
         match marks::read(line) {
             Ok(None) => {}
             Ok(Some(Line::Finish)) => self.over = true,
-            Ok(Some(Line::Undo)) if self.waiting.pop().is_some() => {}
-            Ok(Some(Line::Undo)) => match self.sheet.marks.undo() {
-                Some(what) => {
-                    self.signs.pop();
-                    self.tell(&format!("taken back: {what}"));
-                    self.write_sheet();
-                }
-                None => self.tell("there is no mark to take back"),
+            Ok(Some(Line::Undo)) => match self.waiting.pop() {
+                Some((_, what)) => self.tell(&format!("taken back: {what}")),
+                None => self.undo(),
             },
             Ok(Some(Line::Mark(tod_s, what))) => {
                 self.waiting.push((tod_s, what));
@@ -268,6 +263,18 @@ impl Live {
     }
 
     /// Puts a mark down at this time, or where the walker is now.
+    /// Takes the last mark back.
+    fn undo(&mut self) {
+        match self.sheet.marks.undo() {
+            Some(what) => {
+                self.signs.pop();
+                self.tell(&format!("taken back: {what}"));
+                self.write_sheet();
+            }
+            None => self.tell("there is no mark to take back"),
+        }
+    }
+
     fn put(&mut self, tod_s: Option<f64>, what: What) {
         let here = self.now.here();
         let tod_s = tod_s.or(here.and_then(|(tod_s, ..)| tod_s));

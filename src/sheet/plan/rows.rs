@@ -55,8 +55,10 @@ pub(crate) fn laid_out(measured: &Measured, units: Units) -> Option<Page> {
     };
     let mut page = frame::page(measured, &fit, &strip(turf, rows, &fit, units), units);
     page.about = format!(
-        "{} rows at {:.0} degrees from north, {} {}s. Row by row lengths are in rows.csv.",
-        rows.rows, rows.direction_deg, rows.pieces, turf.noun
+        "{} at {:.0} degrees from north, {}. Row by row lengths are in rows.csv.",
+        quantity::count(rows.rows, "row"),
+        rows.direction_deg,
+        quantity::count(rows.pieces, &turf.noun)
     );
     let mut placer = Placer::new(fit.room());
     let left = draw(
