@@ -42,8 +42,12 @@ pub(super) fn priced(price: &Value, out: &mut Lines) {
     let currency = text(price, "currency");
     let mut rows: Vec<(String, String, String)> = Vec::new();
     for line in lines.into_iter().flatten() {
-        let (quantity, unit) = (text(line, "quantity"), text(line, "unit"));
-        let at = format!("{quantity} {unit} at {}", text(line, "rate"));
+        let quantity = text(line, "quantity");
+        let many = match quantity.parse() {
+            Ok(quantity) => amount(quantity, text(line, "unit")),
+            Err(_) => quantity.to_owned(),
+        };
+        let at = format!("{many} at {}", text(line, "rate"));
         rows.push((
             text(line, "item").to_owned(),
             text(line, "amount").to_owned(),
@@ -67,7 +71,7 @@ pub(super) fn priced(price: &Value, out: &mut Lines) {
 /// An amount as a person says it: "149 pieces", "0.331 m³", "24.5 t".
 pub(super) fn amount(quantity: f64, unit: &str) -> String {
     match unit {
-        "piece" | "bag" | "skip" => count(quantity as u64, unit),
+        "piece" | "bag" | "skip" | "pallet" | "delivery" => count(quantity as u64, unit),
         "m2" | "m3" => format!(
             "{} {}",
             at_most(quantity, 3),

@@ -23,6 +23,9 @@ pub struct Check {
     pub check: By,
     /// How many laps were walked, how many ends meet, or how many readings were taped.
     pub count: u32,
+    /// Of how many walks these are, of lawns and of what was walked round.
+    #[serde(default = "one", skip_serializing_if = "is_one")]
+    pub walks: u32,
     /// Time between the two that lie closest in time, seconds, where the log has times.
     pub apart_s: Option<f64>,
     /// The largest difference that was found, and from which size on one would be told; both in `unit`.
@@ -89,12 +92,22 @@ pub struct Would {
     pub area_m2: f64,
 }
 
+/// A check is of one walk where nothing else is said.
+fn one() -> u32 {
+    1
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde asks for it so")]
+fn is_one(walks: &u32) -> bool {
+    *walks == 1
+}
+
 impl Checked {
-    /// How many independent tests there were: of laps, those after the first count.
+    /// How many independent tests there were: of laps, those after the first of each walk count.
     #[must_use]
     pub fn count(&self) -> u32 {
         let independent = |check: &Check| match check.check {
-            By::Laps => check.count.saturating_sub(1),
+            By::Laps => check.count.saturating_sub(check.walks),
             By::Closing | By::Tape => check.count,
         };
         self.by.iter().map(independent).sum()

@@ -28,6 +28,7 @@ pub fn made(survey: &Survey, walked_band_m2: f64) -> Vec<Check> {
         Check {
             check: By::Laps,
             count: ring.laps,
+            walks: 1,
             apart_s: ring.track.timed.then(|| laps_apart_s(ring)),
             differ: Some(most_m2 - least_m2),
             allowed: Some(ring.laps_may_differ_m2(walked_band_m2)),
@@ -38,6 +39,7 @@ pub fn made(survey: &Survey, walked_band_m2: f64) -> Vec<Check> {
         Some(Check {
             check: By::Closing,
             count: 1,
+            walks: 1,
             apart_s: ring.track.timed.then(|| ring.lasted_s()),
             differ: Some(ring.closed.gap_m),
             allowed: Some(ring.closed.may_gape_m?),
@@ -59,6 +61,7 @@ pub fn taped(facts: &TapeFacts) -> Option<Check> {
     let check = |count: usize, differ: f64, allowed: f64| Check {
         check: By::Tape,
         count: u32::try_from(count).unwrap_or(u32::MAX),
+        walks: 1,
         apart_s: None,
         differ: Some(differ).filter(|sigmas| sigmas.is_finite()),
         allowed: Some(allowed),
@@ -94,9 +97,13 @@ fn worst(checks: impl Iterator<Item = Check>) -> Option<Check> {
         _ => 0.0,
     };
     checks.reduce(|a, b| {
-        let count = a.count + b.count;
+        let (count, walks) = (a.count + b.count, a.walks + b.walks);
         let nearer = if part(&b) > part(&a) { b } else { a };
-        Check { count, ..nearer }
+        Check {
+            count,
+            walks,
+            ..nearer
+        }
     })
 }
 

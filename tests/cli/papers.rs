@@ -256,6 +256,19 @@ fn the_merchant_reads_what_when_and_where_and_no_price_of_the_customers() {
     assert!(!order.contains("GBP"), "{order}");
 }
 
+/// Two lawns and a patio, each walked twice: of six laps three are first ones, which check nothing.
+#[test]
+fn the_first_lap_of_each_walk_is_no_check() {
+    let folder = folder(SHEET);
+    let measured = measured(folder.path());
+    assert_eq!(measured.checked.count(), 3);
+    let first = boundwalk::sheet::text::screen(&measured, Units::Metric);
+    assert!(first.contains("6 laps of 3 walks"), "{first}");
+    // The day's table counts them from the document that was kept.
+    let document = serde_json::to_value(&measured).expect("a document");
+    assert_eq!(document["checked"]["by"][0]["walks"], 3, "{document}");
+}
+
 /// Every number is the same wherever it stands: what is bought by weight or volume, and what is left of a price that lacks some.
 #[test]
 fn what_is_ordered_reads_the_same_on_every_sheet() {

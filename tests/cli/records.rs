@@ -275,7 +275,7 @@ fn what_was_ordered_and_why_can_be_told_a_year_later() {
         "215 pieces;",
         "chance of being short",
         "enough at 95 % chance",
-        "215 piece at 3.2",
+        "215 pieces at 3.2",
         "688.00 GBP",
         "825.60 GBP",
     ] {

@@ -158,6 +158,7 @@ pub fn garden() -> Measured {
             by: vec![Check {
                 check: By::Laps,
                 count: 2,
+                walks: 1,
                 apart_s: Some(83.0),
                 differ: Some(0.31),
                 allowed: Some(4.1),
@@ -213,6 +214,7 @@ pub fn phone() -> Measured {
         by: vec![Check {
             check: By::Closing,
             count: 1,
+            walks: 1,
             apart_s: Some(171.0),
             differ: Some(2.4),
             allowed: Some(10.25),

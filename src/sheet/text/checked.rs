@@ -2,6 +2,7 @@
 //! kind could be without any of these showing it, and what more would be shown after another lap.
 
 use super::words::gap;
+use crate::sheet::quantity::count;
 use crate::survey::checked::{By, Check, Checked, ErrorKind, Unseen};
 use crate::units::{Units, two_figures};
 
@@ -54,6 +55,15 @@ fn by(checked: &Checked, units: Units) -> String {
     }
 }
 
+/// "3 laps"; "4 laps of 2 walks".
+pub(super) fn laps(check: &Check) -> String {
+    let laps = count(u64::from(check.count), "lap");
+    match check.walks {
+        0 | 1 => laps,
+        walks => format!("{laps} of {walks} walks"),
+    }
+}
+
 /// One check: how much it differs, and from how much on it would be told as a doubt.
 fn one(check: &Check, units: Units) -> String {
     let differ = check.differ.unwrap_or(0.0);
@@ -64,8 +74,8 @@ fn one(check: &Check, units: Units) -> String {
         .unwrap_or_default();
     match check.check {
         By::Laps => format!(
-            "{} laps{apart}, whose areas differ by {} (more than {} would be told)",
-            check.count,
+            "{}{apart}, whose areas differ by {} (more than {} would be told)",
+            laps(check),
             area(differ, units),
             area(allowed, units)
         ),

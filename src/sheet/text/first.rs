@@ -273,7 +273,7 @@ fn sure(area: &Area, measured: &Measured, units: Units, out: &mut Lines) {
         .by
         .iter()
         .map(|check| match check.check {
-            By::Laps => count(u64::from(check.count), "lap"),
+            By::Laps => super::checked::laps(check),
             By::Closing => "the walk's end".to_owned(),
             By::Tape => count(u64::from(check.count), "tape reading"),
         })
