@@ -5,6 +5,7 @@
 use super::board::Page;
 #[cfg(feature = "sheets")]
 use crate::job::people::PaperSize;
+#[cfg(feature = "sheets")]
 use crate::picture::Picture;
 
 /// One piece of a sheet.
