@@ -8,8 +8,8 @@ use crate::read::encoding::Plain;
 use crate::read::hash::{self, Hash};
 use crate::regular;
 use flate2::read::MultiGzDecoder;
-use std::fs::File;
-use std::io::{self, Cursor, Read, Seek, SeekFrom};
+use std::fs::{File, Metadata};
+use std::io::{self, Cursor, IsTerminal, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -252,6 +252,18 @@ fn stored(input: &Input, wanted: Wanted) -> Result<Stored, Fault> {
     })
 }
 
+/// Whether it is a device that gives bytes for ever, as `/dev/zero` does. A serial line counts as a terminal and may be read.
+#[cfg(unix)]
+fn never_ends(file: &File, meta: &Metadata) -> bool {
+    use std::os::unix::fs::FileTypeExt;
+    meta.file_type().is_char_device() && !file.is_terminal()
+}
+
+#[cfg(not(unix))]
+fn never_ends(_: &File, _: &Metadata) -> bool {
+    false
+}
+
 fn of_file(path: &Path, wanted: Wanted) -> Result<Stored, Fault> {
     let shown = path.display().to_string();
     let refuse = |e: io::Error| cannot_open(&e).in_file(shown.clone());
@@ -275,6 +287,10 @@ fn of_file(path: &Path, wanted: Wanted) -> Result<Stored, Fault> {
     let meta = file.metadata().map_err(refuse)?;
     if meta.is_dir() {
         return Err(folder());
+    }
+    if never_ends(&file, &meta) {
+        let advice = "Name a log. A receiver on a serial line is measured while you walk by `boundwalk live`.";
+        return Err(Fault::unreadable("device", "This is a device, not a log.", advice).in_file(shown));
     }
     let on_disk = match meta.is_file() && wanted.hash {
         true => file.try_clone().ok(),
@@ -526,7 +542,7 @@ mod tests {
     }
 
     #[test]
-    fn a_missing_file_and_a_folder_are_named() {
+    fn a_missing_file_a_folder_and_a_device_are_named() {
         let fault = open(&Input::File("no/such/log.nmea".into()), WANTED)
             .err()
             .unwrap();
@@ -534,5 +550,9 @@ mod tests {
         assert!(fault.to_string().contains("no/such/log.nmea"));
         let fault = open(&Input::File("src".into()), WANTED).err().unwrap();
         assert_eq!(fault.code(), "directory");
+        if cfg!(unix) {
+            let fault = open(&Input::File("/dev/zero".into()), WANTED).err().unwrap();
+            assert_eq!(fault.code(), "device");
+        }
     }
 }
