@@ -63,7 +63,9 @@ impl About {
             {
                 About::JobSheet
             }
-            "no-such-file" | "nothing-found" | "directory" | "device" | "a-folder" => About::NotFound,
+            "no-such-file" | "nothing-found" | "directory" | "device" | "a-folder" => {
+                About::NotFound
+            }
             "not-permitted" => About::NotPermitted,
             "not-a-log" | "no-columns" | "wkt-broken" | "geojson-broken" | "broken-gzip" => {
                 About::NotALog

@@ -290,7 +290,9 @@ fn of_file(path: &Path, wanted: Wanted) -> Result<Stored, Fault> {
     }
     if never_ends(&file, &meta) {
         let advice = "Name a log. A receiver on a serial line is measured while you walk by `boundwalk live`.";
-        return Err(Fault::unreadable("device", "This is a device, not a log.", advice).in_file(shown));
+        return Err(
+            Fault::unreadable("device", "This is a device, not a log.", advice).in_file(shown),
+        );
     }
     let on_disk = match meta.is_file() && wanted.hash {
         true => file.try_clone().ok(),
@@ -551,7 +553,9 @@ mod tests {
         let fault = open(&Input::File("src".into()), WANTED).err().unwrap();
         assert_eq!(fault.code(), "directory");
         if cfg!(unix) {
-            let fault = open(&Input::File("/dev/zero".into()), WANTED).err().unwrap();
+            let fault = open(&Input::File("/dev/zero".into()), WANTED)
+                .err()
+                .unwrap();
             assert_eq!(fault.code(), "device");
         }
     }

@@ -593,6 +593,26 @@ mod tests {
         }
     }
 
+    /// The way out goes across the lawn and over its far corner, and cuts off a lap there as well. Averaging draws passes of a corner apart:
+    /// once this was told of no such lawn, and of one like it half was measured.
+    #[test]
+    fn a_start_at_a_corner_is_as_likely_as_a_crossing() {
+        let corners = [
+            (-6.8, -21.8),
+            (-6.9, -13.2),
+            (-14.3, -9.4),
+            (-7.4, 3.9),
+            (0.0, 0.0),
+            (-6.9, -13.2),
+            (-8.2, -12.5),
+            (-9.0, 8.0),
+        ];
+        let laps = find(&walk(&corners), 0.02).unwrap();
+        assert_eq!(laps.count(), 1);
+        let found_m2 = laps.elsewhere_m2().abs();
+        assert!((found_m2 - 41.0).abs() < 5.0, "{found_m2}");
+    }
+
     /// The logger keeps one position in thirteen metres. That its positions are far apart does not excuse ends that are far apart.
     #[test]
     fn far_between_positions_do_not_close_anywhere() {

@@ -27,6 +27,11 @@ const LEFT_OUT_M: f64 = 20.0;
 /// noise explains, or to fifteen metres of way left out.
 const AS_LIKELY: f64 = 0.75;
 
+/// How far averaging (`calmed`) may move one pass of a corner from another that turns there by another angle, metres: over 1.5 s at a walking
+/// pace it draws a square corner inwards by 0.27 m, a bend of half that angle by 0.14 m. A closing at a corner, where most laps begin, is
+/// as likely as one that looks tighter by that.
+const CORNER_M: f64 = 0.2;
+
 /// About one second of walking, metres. Positions further apart come from a logger that leaves most of them out; how far apart they are
 /// must not excuse how far apart the ends of a lap are.
 const MOST_STEP_M: f64 = 1.5;
@@ -217,6 +222,8 @@ struct Search<'a> {
     apart_m: f64,
     /// The square of how far the two ends of a lap are typically apart, m²: noise, and the distance between places.
     gap2_m2: f64,
+    /// What part of the cost of its gap a closing has for certain, as its ends may lie at a corner.
+    certain: f64,
     /// Over how many metres of way a direction is taken.
     ahead_m: f64,
 }
@@ -238,6 +245,7 @@ impl<'a> Search<'a> {
         let apart_m = apart_m(sigma_m);
         // A lap passes its start anywhere between two places, evenly distributed. The variance of that is a twelfth of the step squared.
         let step_m = (way_m / (to - from).max(1) as f64).min(MOST_STEP_M);
+        let gap2_m2 = apart_m * apart_m + step_m * step_m / 12.0;
         Search {
             thin,
             angle,
@@ -253,7 +261,8 @@ impl<'a> Search<'a> {
                 })
                 .collect(),
             apart_m,
-            gap2_m2: apart_m * apart_m + step_m * step_m / 12.0,
+            gap2_m2,
+            certain: gap2_m2 / (gap2_m2 + CORNER_M * CORNER_M),
             ahead_m: (2.0 * apart_m + 1.0).clamp(1.5, (lap_m / 10.0).max(1.5)),
         }
     }
@@ -310,7 +319,7 @@ impl<'a> Search<'a> {
             let way_m = |i: usize| self.thin.way_m[i];
             let left_out_m = way_m(start) - way_m(self.from) + way_m(self.to) - way_m(end);
             let cost = gap_cost + 8.0 * self.turned_back(start, end) + left_out_m / LEFT_OUT_M;
-            closings.push((cost, start, end));
+            closings.push((cost - (1.0 - self.certain) * gap_cost, start, end));
             if best.as_ref().is_none_or(|(c, _)| cost < *c) {
                 best = Some((cost, bounds.clone()));
             }
@@ -352,7 +361,8 @@ impl<'a> Search<'a> {
             let (gap2_m2, j) = self.thin.nearest(start, range, hint, counts)?;
             gap_sum += gap2_m2;
             gap_cost = gap_sum / self.laps as f64 / (2.0 * self.gap2_m2);
-            if gap_cost + least > most {
+            let certain = if self.laps == 1 { self.certain } else { 1.0 };
+            if certain * gap_cost + least > most {
                 return None;
             }
             bounds.push(j);
