@@ -58,6 +58,8 @@ pub mod fault;
 pub mod finding;
 #[doc(hidden)]
 pub mod fix;
+#[doc(hidden)]
+pub mod left_out;
 mod limits;
 #[doc(hidden)]
 pub mod mark;

@@ -11,6 +11,7 @@
 
 use crate::fault::Fault;
 use crate::finding::{Found, Unfit};
+use crate::left_out::LeftOut;
 use crate::process::Accuracy;
 pub use crate::refusal::Course;
 use crate::refusal::Refusal;
@@ -33,7 +34,7 @@ pub enum Weight {
 #[allow(missing_docs, reason = "the names say it")]
 #[non_exhaustive]
 pub struct Damage {
-    pub reason: &'static str,
+    pub reason: LeftOut,
     pub count: u64,
     pub first_lines: Vec<u32>,
 }

@@ -26,7 +26,7 @@ fn codes(log: &Log) -> Vec<&str> {
 fn dropped(log: &Log, reason: &str) -> u64 {
     log.dropped
         .iter()
-        .filter(|d| d.reason == reason)
+        .filter(|d| d.reason.to_string() == reason)
         .map(|d| d.count)
         .sum()
 }

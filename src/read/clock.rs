@@ -5,10 +5,11 @@
 //! every record has its full date, such as GPX and point lists, are days counted by it.
 
 use crate::fix::{DAY_S, Fix, Source};
+use crate::left_out::LeftOut;
 use crate::limits::log::clock::DISORDER_S;
 use crate::mark::Mark;
 use crate::notice::Notice;
-use crate::read::tally::{Reason, Tally};
+use crate::read::tally::Tally;
 
 /// Where the clock ran back, the log goes on as if this long had passed, seconds.
 const STEP_S: f64 = 1.0;
@@ -132,7 +133,7 @@ pub(crate) fn leave_out_untimed(
     fixes.retain(|fix| {
         if fix.clock_s.is_none() {
             first.get_or_insert(fix.line);
-            tally.add(Reason::NoTime, fix.file, fix.line);
+            tally.add(LeftOut::NoTime, fix.file, fix.line);
         }
         fix.clock_s.is_some()
     });

@@ -3,9 +3,9 @@
 //! metres apart never alternate along the walk.
 
 use crate::fix::{Fix, Quality};
+use crate::left_out::LeftOut;
 use crate::notice::Notice;
 use crate::read::batch::Batch;
-use crate::read::tally::Reason;
 use std::collections::BTreeMap;
 
 /// Streams whose positions differ by this much, in the middle, are different engines (metres).
@@ -132,7 +132,7 @@ fn leave_out(batch: &mut Batch, clashes: &[Clash], best_first: &[u8]) {
         }
     }
     for (fix, _) in batch.fixes.iter().zip(&keep).filter(|(_, keep)| !**keep) {
-        batch.tally.add(Reason::OtherEngine, fix.file, fix.line);
+        batch.tally.add(LeftOut::OtherEngine, fix.file, fix.line);
     }
     let mut flags = keep.iter();
     batch.fixes.retain(|_| flags.next() == Some(&true));

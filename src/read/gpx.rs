@@ -10,13 +10,13 @@ mod point;
 pub(super) mod quick;
 
 use crate::fix::{Fix, Quality, Source};
+use crate::left_out::LeftOut;
 use crate::mark::Mark;
 use crate::notice::Notice;
 use crate::read::Outline;
 use crate::read::batch::{Batch, Limits};
 use crate::read::lines::{self, Lines};
 use crate::read::marks::radius_m;
-use crate::read::tally::Reason;
 use point::{Field, Point, Sort, coordinates, field};
 use quick_xml::Reader;
 use quick_xml::errors::Error;
@@ -53,7 +53,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
                 depth += 1;
                 if depth > DEEPEST || tag.name().as_ref().len() > LONGEST_NAME {
                     let line = line();
-                    walk.batch.tally.add(Reason::BadXml, file, line);
+                    walk.batch.tally.add(LeftOut::BadXml, file, line);
                     broken_at = Some((line, "elements without end within each other".to_string()));
                     break;
                 }
@@ -73,10 +73,10 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
             Ok(_) => {}
             Err(Error::IllFormed(_)) if faults < MOST_FAULTS => {
                 faults += 1;
-                walk.batch.tally.add(Reason::BadXml, file, line());
+                walk.batch.tally.add(LeftOut::BadXml, file, line());
             }
             Err(e) => {
-                walk.batch.tally.add(Reason::BadXml, file, line());
+                walk.batch.tally.add(LeftOut::BadXml, file, line());
                 broken_at = Some((line(), why(&e)));
                 break;
             }
@@ -301,7 +301,7 @@ impl Walk {
         }
         let Some(point) = &mut self.point else { return };
         if !point.set(field, self.text.trim()) {
-            self.batch.tally.add(Reason::BadTime, self.file, line());
+            self.batch.tally.add(LeftOut::BadTime, self.file, line());
         }
     }
 
@@ -318,7 +318,7 @@ impl Walk {
         let (Some(lat), Some(lon)) = (point.lat, point.lon) else {
             self.batch
                 .tally
-                .add(Reason::NotANumber, self.file, point.line);
+                .add(LeftOut::NotANumber, self.file, point.line);
             return;
         };
         if !(lat.abs() <= 90.0 && lon.abs() <= 180.0) {
@@ -327,7 +327,7 @@ impl Walk {
             }
             self.batch
                 .tally
-                .add(Reason::BadPosition, self.file, point.line);
+                .add(LeftOut::BadPosition, self.file, point.line);
             return;
         }
         let lon = if lon >= 180.0 { lon - 360.0 } else { lon };
@@ -341,7 +341,7 @@ impl Walk {
             return;
         }
         if point.quality == Quality::NoFix {
-            self.batch.tally.add(Reason::Void, self.file, point.line);
+            self.batch.tally.add(LeftOut::Void, self.file, point.line);
             if !self.keep_all {
                 return;
             }

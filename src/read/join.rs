@@ -1,12 +1,13 @@
 //! Reads all files of a survey and puts them together into one [`Log`]: with one clock, in one order, and with one tally of what was dropped.
 
 use crate::fault::Fault;
+use crate::left_out::LeftOut;
 use crate::notice::Notice;
 use crate::read::batch::Batch;
 use crate::read::input::{self, Input, Wanted};
 use crate::read::options::{Options, Order};
 use crate::read::part::{self, Part};
-use crate::read::tally::{Reason, Tally};
+use crate::read::tally::Tally;
 use crate::read::{Log, Outline, clock, sniff, twice, unpacked};
 use std::borrow::Cow;
 use std::collections::{BTreeMap, VecDeque};
@@ -181,7 +182,7 @@ fn nothing(log: &Log, tally: &Tally) -> Fault {
     if !reasons.is_empty() {
         what = format!("{what} Left out: {}.", reasons.join("; "));
     }
-    let advice = if tally.count(Reason::Void) > 0 {
+    let advice = if tally.count(LeftOut::Void) > 0 {
         "The receiver never had a position: let it stand in the open until it has one, then walk."
     } else if log.sentences.is_empty() {
         sniff::WANTED

@@ -3,6 +3,7 @@
 
 use crate::fault::Fault;
 use crate::fix::Source;
+use crate::left_out::LeftOut;
 use crate::read::batch::{Batch, Limits};
 use crate::read::gpx::quick::{space, until};
 use crate::read::lines::Lines;
@@ -10,7 +11,6 @@ use crate::read::points::geojson::{self, Shapes};
 use crate::read::points::{LARGEST, Sheet, too_large};
 use crate::read::record::Record;
 use crate::read::stamp::Stamp;
-use crate::read::tally::Reason;
 use ::geojson::{Feature, Geometry, GeometryValue, Position};
 use quick_xml::Reader;
 use quick_xml::events::Event;
@@ -64,7 +64,7 @@ pub(crate) fn read(
             Ok(Event::CData(text)) => document.text.push_str(&text.into_inner()),
             Ok(_) => {}
             Err(error) => {
-                document.batch.tally.add(Reason::BadXml, sheet.file, line);
+                document.batch.tally.add(LeftOut::BadXml, sheet.file, line);
                 broken = Some((line, error.to_string()));
                 break;
             }
@@ -260,7 +260,7 @@ impl Document {
                 0 | 1 => self
                     .batch
                     .tally
-                    .add(Reason::NotANumber, file, self.text_line),
+                    .add(LeftOut::NotANumber, file, self.text_line),
                 _ => {
                     self.placemark.lines.push(self.text_line);
                     places.push(Position::from(numbers));
@@ -351,7 +351,7 @@ impl Document {
         };
         for (number, (line, place)) in track.places.iter().enumerate() {
             let &Some((lon_deg, lat_deg, height_m)) = place else {
-                self.batch.tally.add(Reason::NotANumber, file, *line);
+                self.batch.tally.add(LeftOut::NotANumber, file, *line);
                 continue;
             };
             let mut record = Record::new(lat_deg, lon_deg, Source::Vertex, *line);

@@ -49,6 +49,7 @@ pub use options::{Options, Order};
 pub use part::time_text;
 
 use crate::fix::Fix;
+use crate::left_out::LeftOut;
 use crate::mark::Mark;
 use crate::notice::Notice;
 use serde::Serialize;
@@ -107,8 +108,8 @@ pub struct LogFile {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[non_exhaustive]
 pub struct Dropped {
-    /// In words.
-    pub reason: String,
+    /// Why they were not used.
+    pub reason: LeftOut,
     /// How many records.
     pub count: u64,
     /// The first few places, "file line n".

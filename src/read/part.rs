@@ -4,6 +4,7 @@
 use crate::fault::Fault;
 use crate::fix::{Fix, Quality, Source};
 use crate::grid::{self, Grid};
+use crate::left_out::LeftOut;
 use crate::limits::log::MUCH_DAMAGE_SHARE;
 use crate::notice::{Damage, Notice};
 use crate::read::batch::{Batch, Limits};
@@ -13,7 +14,6 @@ use crate::read::nmea::addresses::Policy;
 use crate::read::options::{MOST_FIXES, Options};
 use crate::read::points::{self, Lies, Sheet};
 use crate::read::sniff::{self, Form};
-use crate::read::tally::Reason;
 use crate::read::{LogFile, clock, engines, gpx, kml, nmea, phone, pos, tpv, ubx};
 
 /// What one file gave.
@@ -165,7 +165,7 @@ fn once(batch: &mut Batch) {
         let now = fix.clock_s.map(|clock| (clock, fix.lat_deg, fix.lon_deg));
         let again = now.is_some() && now == last;
         if again {
-            tally.add(Reason::Repeated, fix.file, fix.line);
+            tally.add(LeftOut::Repeated, fix.file, fix.line);
         }
         last = now;
         !again
@@ -316,20 +316,20 @@ fn damage(file: &LogFile, batch: &Batch) -> Option<Notice> {
     }
     let records: u64 = batch.sentences.values().sum();
     let kinds: Vec<Damage> = [
-        Reason::WrongChecksum,
-        Reason::MissingChecksum,
-        Reason::Torn,
-        Reason::OverLong,
-        Reason::BadTime,
-        Reason::BadPosition,
-        Reason::NotANumber,
-        Reason::BadXml,
-        Reason::BadRow,
+        LeftOut::WrongChecksum,
+        LeftOut::MissingChecksum,
+        LeftOut::Torn,
+        LeftOut::OverLong,
+        LeftOut::BadTime,
+        LeftOut::BadPosition,
+        LeftOut::NotANumber,
+        LeftOut::BadXml,
+        LeftOut::BadRow,
     ]
     .iter()
     .filter(|reason| batch.tally.count(**reason) > 0)
     .map(|reason| Damage {
-        reason: reason.text(),
+        reason: *reason,
         count: batch.tally.count(*reason),
         first_lines: batch.tally.lines(*reason),
     })

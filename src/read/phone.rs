@@ -2,11 +2,11 @@
 //! holds the true position 68 times in 100 (Android's documentation of a location's accuracy). Raw measurements beside them are passed over.
 
 use crate::fix::{Quality, Source};
+use crate::left_out::LeftOut;
 use crate::process::Accuracy;
 use crate::read::batch::{Batch, Limits};
 use crate::read::record::{Record, each_line};
 use crate::read::stamp::Stamp;
-use crate::read::tally::Reason;
 use std::collections::BTreeMap;
 use std::io::Read;
 
@@ -39,7 +39,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
         } else if text.starts_with("Fix,") {
             match record(text, &columns, number) {
                 Some((provider, record)) => by_provider.entry(provider).or_default().push(record),
-                None => batch.tally.add(Reason::BadRow, file, number),
+                None => batch.tally.add(LeftOut::BadRow, file, number),
             }
             taken += 1;
         } else if !text.is_empty() && !text.starts_with('#') {
@@ -64,7 +64,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
         for record in records {
             match use_it || limits.keep_all {
                 true => batch.take(record, file, limits),
-                false => batch.tally.add(Reason::OtherEngine, file, record.line),
+                false => batch.tally.add(LeftOut::OtherEngine, file, record.line),
             }
         }
     }

@@ -5,12 +5,12 @@
 
 use crate::fault::Fault;
 use crate::fix::{DAY_S, Quality, Source};
+use crate::left_out::LeftOut;
 use crate::process::Accuracy;
 use crate::read::batch::{Batch, Limits};
 use crate::read::points::row::post_quality;
 use crate::read::record::{Record, each_line};
 use crate::read::stamp::Stamp;
-use crate::read::tally::Reason;
 use jiff::civil::Date;
 use std::io::Read;
 
@@ -80,7 +80,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Result<Ba
             }
             match header.row(text, number) {
                 Some(record) => batch.take(record, file, limits),
-                None => batch.tally.add(Reason::BadRow, file, number),
+                None => batch.tally.add(LeftOut::BadRow, file, number),
             }
         }
         batch.stopped = batch.fixes.len() >= limits.most_fixes;

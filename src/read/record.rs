@@ -2,10 +2,10 @@
 //! batch of its file, so that all such readers judge alike.
 
 use crate::fix::{Fix, Quality, Source};
+use crate::left_out::LeftOut;
 use crate::process::Accuracy;
 use crate::read::batch::{Batch, Limits};
 use crate::read::stamp::Stamp;
-use crate::read::tally::Reason;
 use std::io::{BufRead, BufReader, Read};
 
 /// What a record says.
@@ -68,16 +68,16 @@ impl Batch {
         } = record;
         let is_place = lat_deg.abs() <= 90.0 && lon_deg.abs() <= 180.0;
         let refused = match record.quality {
-            Quality::NoFix => Some(Reason::Void),
-            Quality::DeadReckoning => Some(Reason::DeadReckoning),
+            Quality::NoFix => Some(LeftOut::Void),
+            Quality::DeadReckoning => Some(LeftOut::DeadReckoning),
             _ => None,
         };
         if let Some(reason) = refused {
             self.tally.add(reason, file, record.line);
         } else if !(lat_deg.is_finite() && lon_deg.is_finite()) {
-            self.tally.add(Reason::NotANumber, file, record.line);
+            self.tally.add(LeftOut::NotANumber, file, record.line);
         } else if !is_place {
-            self.tally.add(Reason::BadPosition, file, record.line);
+            self.tally.add(LeftOut::BadPosition, file, record.line);
         }
         if !is_place || (refused.is_some() && !limits.keep_all) {
             return;

@@ -2,11 +2,11 @@
 //! the dilution of precision and the satellites. The fields are those of the service's public protocol, from memory.
 
 use crate::fix::{Quality, Source};
+use crate::left_out::LeftOut;
 use crate::process::Accuracy;
 use crate::read::batch::{Batch, Limits};
 use crate::read::record::{Record, each_line};
 use crate::read::stamp::Stamp;
-use crate::read::tally::Reason;
 use serde::Deserialize;
 use std::io::Read;
 
@@ -51,7 +51,7 @@ pub(crate) fn read(from: &mut dyn Read, file: u16, limits: &Limits) -> Batch {
             return true;
         }
         let Ok(report) = serde_json::from_slice::<Report>(line) else {
-            batch.tally.add(Reason::BadRow, file, number);
+            batch.tally.add(LeftOut::BadRow, file, number);
             return true;
         };
         match report.class.as_str() {

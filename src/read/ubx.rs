@@ -6,11 +6,11 @@
 //! descriptions, from memory; the tests hold them against messages that someone else's encoder made.
 
 use crate::fix::{Quality, Source};
+use crate::left_out::LeftOut;
 use crate::process::Accuracy;
 use crate::read::batch::{Batch, Limits};
 use crate::read::record::Record;
 use crate::read::stamp::Stamp;
-use crate::read::tally::Reason;
 use jiff::civil::Date;
 use std::io::{self, Read};
 
@@ -237,7 +237,7 @@ impl Epochs<'_> {
                     if matches!(bytes.get(from + 2..from + 4), Some([0x01, _])) {
                         self.batch
                             .tally
-                            .add(Reason::WrongChecksum, self.file, self.count + 1);
+                            .add(LeftOut::WrongChecksum, self.file, self.count + 1);
                     }
                     at = from + SYNC.len();
                 }

@@ -53,12 +53,11 @@ fn plane_facts(plane: &Plane) -> PlaneFacts {
 fn log_facts(collected: &Collected, rings: &[&Walked]) -> LogFacts {
     let mut dropped = collected.dropped.clone();
     for ring in rings {
-        for (_, reason) in &ring.removed {
-            let text = reason.text();
-            match dropped.iter_mut().find(|d| d.reason == text) {
+        for &(_, reason) in &ring.removed {
+            match dropped.iter_mut().find(|d| d.reason == reason) {
                 Some(known) => known.count += 1,
                 None => dropped.push(Dropped {
-                    reason: text.to_string(),
+                    reason,
                     count: 1,
                     first: Vec::new(),
                 }),

@@ -34,16 +34,17 @@ use crate::band::model::{Receiver, SigmaSource};
 use crate::band::rough::Rough;
 use crate::edge::Edge;
 use crate::job::{Bed, Carry, Place};
+use crate::left_out::LeftOut;
 use crate::notice::{Course, Notice};
 use crate::process::hand;
 use crate::process::{ClaimSpread, LOST_S, REPEATS_OVER_M};
 use crate::read::Outline;
 use crate::refusal::Refusal;
 use crate::ring::signed_area_m2;
+use crate::walk::Spot;
 use crate::walk::clean::{self, Cleaned, Gap};
 use crate::walk::jumps::Jump;
 use crate::walk::laps::Laps;
-use crate::walk::{Removal, Spot};
 use area::LapArea;
 use carried::carry_edge;
 pub(crate) use doubts::told_apart_m;
@@ -138,7 +139,7 @@ pub struct Walked {
     pub spots: Vec<Spot>,
     /// The ranges of `spots` that are the line which was walked: one for each run of laps in one direction.
     runs: Vec<RangeInclusive<usize>>,
-    pub removed: Vec<(usize, Removal)>,
+    pub removed: Vec<(usize, LeftOut)>,
     pub laps: u32,
     pub passes: Vec<Pass>,
     /// The part of the way that is not in the laps, 0 to 1.

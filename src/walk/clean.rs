@@ -11,7 +11,8 @@ pub use super::gaps::{Gap, detour_m2, longest_step_s, walked_m};
 use super::jumps::{self, Jump, OddStep};
 use super::pace::{Reach, median_step_s, pace_m_s, rough_m};
 use super::streams::{alternate_m, apart_m};
-use super::{Removal, Spot, gaps};
+use super::{Spot, gaps};
+use crate::left_out::LeftOut;
 use crate::limits::walk::cleaning;
 use crate::ring::distance_m;
 use std::borrow::Cow;
@@ -22,7 +23,7 @@ use std::ops::Range;
 pub struct Cleaned {
     pub spots: Vec<Spot>,
     /// Each fix that was taken out, by its index in the log, and why; in the order of the log.
-    pub removed: Vec<(usize, Removal)>,
+    pub removed: Vec<(usize, LeftOut)>,
     pub gaps: Vec<Gap>,
     pub jumps: Vec<Jump>,
     /// Steps that noise may explain, in the order of the walk.
@@ -101,7 +102,7 @@ fn drop_frozen<'a>(
             let live = if caught_up { end } else { end - 1 };
             cleaned
                 .removed
-                .extend(spots[i + 1..live].iter().map(|s| (s.fix, Removal::Frozen)));
+                .extend(spots[i + 1..live].iter().map(|s| (s.fix, LeftOut::Frozen)));
             frozen.push(i + 1..live);
         }
         i = end;
@@ -211,9 +212,9 @@ fn choose(spots: Cow<'_, [Spot]>, chains: Vec<Vec<usize>>, reach: &Reach, cleane
         }
         for chain in left {
             let reason = match () {
-                () if two_streams && chain.len() >= 3 => Removal::SecondStream,
-                () if lasted_s(&spots, chain) > cleaning::SPIKE_S => Removal::OffTheWalk,
-                () => Removal::Spike,
+                () if two_streams && chain.len() >= 3 => LeftOut::SecondStream,
+                () if lasted_s(&spots, chain) > cleaning::SPIKE_S => LeftOut::OffTheWalk,
+                () => LeftOut::Spike,
             };
             cleaned
                 .removed
@@ -332,7 +333,7 @@ mod tests {
         let cleaned = clean(&walk);
         assert_eq!(
             cleaned.removed,
-            [(20, Removal::Spike), (21, Removal::Spike)]
+            [(20, LeftOut::Spike), (21, LeftOut::Spike)]
         );
         assert_eq!(cleaned.spots.len(), 58);
     }
@@ -465,7 +466,7 @@ mod tests {
         }
         let cleaned = clean(&walk);
         assert_eq!(cleaned.removed.len(), 5);
-        assert!(cleaned.removed.iter().all(|r| r.1 == Removal::Frozen));
+        assert!(cleaned.removed.iter().all(|r| r.1 == LeftOut::Frozen));
         assert_eq!(cleaned.gaps.len(), 1);
         assert!(cleaned.jumps.is_empty());
     }
@@ -525,6 +526,6 @@ mod tests {
         let cleaned = clean(&walk);
         let frozen: Vec<usize> = cleaned.removed.iter().map(|r| r.0).collect();
         assert_eq!(frozen, (21..28).collect::<Vec<_>>());
-        assert!(cleaned.removed.iter().all(|r| r.1 == Removal::Frozen));
+        assert!(cleaned.removed.iter().all(|r| r.1 == LeftOut::Frozen));
     }
 }

@@ -20,7 +20,6 @@ use crate::process::HELD_SIGMAS;
 use crate::process::{CORRELATION_RANGE_S, WHITE_SHARE};
 use crate::ring::distance_m;
 use geo::Coord;
-use serde::Serialize;
 
 /// One fix on the plane.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,41 +32,6 @@ pub struct Spot {
     pub sigma_m: [f64; 2],
     /// Index into the log's fixes.
     pub fix: usize,
-}
-
-/// Why a fix is not part of the measured edge.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Removal {
-    /// A few fixes far off the walk, which then goes on where it was.
-    Spike,
-    /// A longer stretch off the walk.
-    OffTheWalk,
-    /// One position repeated while the surveyor walked on.
-    Frozen,
-    /// A second position stream woven into the first.
-    SecondStream,
-    /// Before the edge was reached.
-    LeadIn,
-    /// After the edge was left, or past the start again.
-    LeadOut,
-    /// A lap that holds another area than the others.
-    OddLap,
-}
-
-impl Removal {
-    /// The words for it on sheets.
-    pub(crate) fn text(self) -> &'static str {
-        match self {
-            Removal::Spike => "spike: far off the walk for a moment",
-            Removal::OffTheWalk => "off the walk for a while, then back",
-            Removal::Frozen => "position frozen while walking on",
-            Removal::SecondStream => "second position stream, apart from the first",
-            Removal::LeadIn => "lead-in, before the edge",
-            Removal::LeadOut => "after the last whole lap",
-            Removal::OddLap => "a lap that holds another area than the others",
-        }
-    }
 }
 
 /// How far the receiver's error changes within `gap_s` seconds, metres, one sigma of one axis, so that a blunder can be told from noise

@@ -5,6 +5,7 @@
 
 use crate::fault::Fault;
 use crate::lawn::Kind;
+use crate::left_out::LeftOut;
 use crate::notice::{Course, Notice};
 use crate::read::{Dropped, LogFile, LogKind};
 use crate::survey::Measured;
@@ -174,7 +175,7 @@ pub fn garden() -> Measured {
         log: LogFacts {
             files: vec![log("lawn.nmea", 361), log("patio.nmea", 96)],
             dropped: vec![Dropped {
-                reason: "before the walk began".into(),
+                reason: LeftOut::LeadIn,
                 count: 12,
                 first: Vec::new(),
             }],

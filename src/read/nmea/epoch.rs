@@ -7,7 +7,8 @@
 
 use super::sentence::{Kind, Parsed, Position};
 use crate::fix::{DAY_S, Fix, Quality, Source};
-use crate::read::tally::{Reason, Tally};
+use crate::left_out::LeftOut;
+use crate::read::tally::Tally;
 use jiff::civil::Date;
 
 /// Sentences whose times differ by less belong to one epoch (microseconds). gpsd uses the same 0.01 s.
@@ -169,7 +170,7 @@ impl Merger {
                 match epoch.take(from, parsed) {
                     Taken::Yes => return,
                     Taken::Repeated => {
-                        merged.tally.add(Reason::Repeated, merged.file, from.line);
+                        merged.tally.add(LeftOut::Repeated, merged.file, from.line);
                         return;
                     }
                     Taken::Another => break,
@@ -241,7 +242,7 @@ impl Merged {
         let date = self.date_of(epoch);
         let Some(first) = &epoch.first else {
             if let Some(line) = epoch.void_line {
-                self.tally.add(Reason::Void, self.file, line);
+                self.tally.add(LeftOut::Void, self.file, line);
             }
             return;
         };
@@ -251,8 +252,8 @@ impl Merged {
             let made_up = matches!(quality, Quality::Manual | Quality::Simulator);
             let void = !made_up && epoch.void.contains(&solution.talker);
             let dropped = match quality {
-                _ if void => Some(Reason::Void),
-                Quality::DeadReckoning => Some(Reason::DeadReckoning),
+                _ if void => Some(LeftOut::Void),
+                Quality::DeadReckoning => Some(LeftOut::DeadReckoning),
                 _ => None,
             };
             if let Some(reason) = dropped {

@@ -9,10 +9,10 @@ mod plain;
 pub mod scan;
 pub mod sentence;
 
+use crate::left_out::LeftOut;
 use crate::notice::Notice;
 use crate::read::batch::{Batch, Limits};
 use crate::read::sky::Sky;
-use crate::read::tally::Reason;
 use addresses::{Addresses, Policy, address_of};
 use epoch::{From, Merged, Merger};
 use scan::{Checksum, Found};
@@ -83,10 +83,10 @@ pub(crate) fn read(
                 one(reader, file, line, body, checksum);
             }
             Found::Torn { body } if is_sentence(body) => {
-                merger.merged.tally.add(Reason::Torn, file, line);
+                merger.merged.tally.add(LeftOut::Torn, file, line);
             }
             Found::TooLong { body } if is_sentence(body) => {
-                merger.merged.tally.add(Reason::OverLong, file, line);
+                merger.merged.tally.add(LeftOut::OverLong, file, line);
             }
             // It was only a `$` in a comment or in binary.
             Found::Torn { .. } | Found::TooLong { .. } => {}
@@ -152,8 +152,8 @@ fn one(
     let (kind, talker) = (address.kind, address.talker);
     if !addresses.usable(number, checksum) {
         let reason = match checksum {
-            Checksum::Missing => Reason::MissingChecksum,
-            Checksum::Wrong | Checksum::Right => Reason::WrongChecksum,
+            Checksum::Missing => LeftOut::MissingChecksum,
+            Checksum::Wrong | Checksum::Right => LeftOut::WrongChecksum,
         };
         // Sentences that are not read here, such as makers' own, are no damage where they have no checksum.
         if kind.is_some() || checksum == Checksum::Wrong {
@@ -174,9 +174,9 @@ fn one(
         ),
         Err(bad) => {
             let reason = match bad {
-                Bad::Time => Reason::BadTime,
-                Bad::Position => Reason::BadPosition,
-                Bad::Short => Reason::Torn,
+                Bad::Time => LeftOut::BadTime,
+                Bad::Position => LeftOut::BadPosition,
+                Bad::Short => LeftOut::Torn,
             };
             merger.merged.tally.add(reason, file, line);
         }

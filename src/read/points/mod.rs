@@ -14,11 +14,11 @@ pub mod wkt;
 use crate::fault::Fault;
 use crate::fix::{Fix, Quality, Source};
 use crate::grid::likely;
+use crate::left_out::LeftOut;
 use crate::notice::Notice;
 use crate::read::Outline;
 use crate::read::batch::Batch;
 use crate::read::marks;
-use crate::read::tally::Reason;
 use beds::Unsized;
 use std::io::Read;
 
@@ -142,7 +142,7 @@ impl Drawing {
                         exchanged += u64::from(in_degrees(vertex.y, vertex.x));
                         batch
                             .tally
-                            .add(Reason::BadPosition, sheet.file, vertex.line);
+                            .add(LeftOut::BadPosition, sheet.file, vertex.line);
                     }
                 }
             }
@@ -170,7 +170,7 @@ impl Drawing {
             let Some((lat, lon)) = sheet.degrees(*vertex)? else {
                 batch
                     .tally
-                    .add(Reason::BadPosition, sheet.file, vertex.line);
+                    .add(LeftOut::BadPosition, sheet.file, vertex.line);
                 continue;
             };
             let radius_m = texts.iter().find_map(|text| marks::radius_m(text));

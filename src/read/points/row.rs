@@ -8,13 +8,13 @@ use super::own::{Rings, What};
 use super::{Lies, Sheet, corner, eastward, in_degrees, needs_grid};
 use crate::fault::Fault;
 use crate::fix::{Fix, Quality};
+use crate::left_out::LeftOut;
 use crate::mark::Mark;
 use crate::plane;
 use crate::process::Accuracy;
 use crate::read::batch::Batch;
 use crate::read::marks;
 use crate::read::stamp::Stamp;
-use crate::read::tally::Reason;
 
 /// What is collected from the rows, and used once all are read.
 #[derive(Default)]
@@ -34,7 +34,7 @@ pub(super) struct Row<'a> {
 pub(super) enum Took {
     Yes,
     Swapped,
-    Not(Reason),
+    Not(LeftOut),
 }
 
 impl Row<'_> {
@@ -87,8 +87,8 @@ impl Row<'_> {
         }
         match fix.quality {
             _ if sheet.keep_all => {}
-            Quality::NoFix => return Ok(Took::Not(Reason::Void)),
-            Quality::DeadReckoning => return Ok(Took::Not(Reason::DeadReckoning)),
+            Quality::NoFix => return Ok(Took::Not(LeftOut::Void)),
+            Quality::DeadReckoning => return Ok(Took::Not(LeftOut::DeadReckoning)),
             _ => {}
         }
         match what {
@@ -124,12 +124,12 @@ impl Row<'_> {
                 self.angle_deg(Role::Lon, Role::EastWest),
             );
             let (Some(lat), Some(lon)) = pair else {
-                return Ok(Err(Took::Not(Reason::BadRow)));
+                return Ok(Err(Took::Not(LeftOut::BadRow)));
             };
             return Ok(match (in_degrees(lon, lat), in_degrees(lat, lon)) {
                 (true, _) => Ok((lat, eastward(lon))),
                 (false, true) => Err(Took::Swapped),
-                (false, false) => Err(Took::Not(Reason::BadPosition)),
+                (false, false) => Err(Took::Not(LeftOut::BadPosition)),
             });
         }
         let (easting, northing) = if layout.column(Role::Easting).is_some() {
@@ -141,7 +141,7 @@ impl Row<'_> {
             (self.metres_or(Role::X), self.metres_or(Role::Y))
         };
         let (Some(x), Some(y)) = (easting, northing) else {
-            return Ok(Err(Took::Not(Reason::BadRow)));
+            return Ok(Err(Took::Not(LeftOut::BadRow)));
         };
         if let Lies::OnGrid(to_degrees) = sheet.lies {
             return to_degrees(x, y)
@@ -178,7 +178,7 @@ impl Row<'_> {
         };
         Ok(match (self.metres(x), self.metres(y)) {
             (Some(x), Some(y)) => Ok((y, x)),
-            _ => Err(Took::Not(Reason::BadRow)),
+            _ => Err(Took::Not(LeftOut::BadRow)),
         })
     }
 

@@ -7,9 +7,9 @@ use super::layout::{borrowed, layout, numbers_in};
 use super::numbers::number;
 use super::row::{Met, Row, Took};
 use crate::fault::Fault;
+use crate::left_out::LeftOut;
 use crate::read::batch::Batch;
 use crate::read::nmea::scan::end_of_line;
-use crate::read::tally::Reason;
 use std::io::{self, Read};
 
 /// How many rows are looked at before the columns are decided.
@@ -126,7 +126,7 @@ impl Widths {
             && batch.fixes.len() > before
         {
             batch.fixes.truncate(before);
-            batch.tally.add(Reason::BadRow, file, line);
+            batch.tally.add(LeftOut::BadRow, file, line);
         }
     }
 

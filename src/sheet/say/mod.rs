@@ -2,6 +2,7 @@
 //! ever decided by them.
 
 mod amount;
+mod left_out;
 #[cfg(feature = "live")]
 pub mod live;
 mod notice;

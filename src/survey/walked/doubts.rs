@@ -1,6 +1,7 @@
 //! What is to be told of a walk's cleaning, its laps and its closing. A walk too open to close is refused.
 
 use super::lapped::Lapped;
+use crate::left_out::LeftOut;
 use crate::limits::SPARE_TURF_SHARE;
 use crate::limits::walk::{closing, laps, left_out};
 use crate::notice::{Course, Notice};
@@ -10,26 +11,26 @@ use crate::ring::{cross, distance_m};
 use crate::walk::clean::Cleaned;
 use crate::walk::jumps::off_m;
 use crate::walk::laps::{Laps, may_gape_m, noise_m};
-use crate::walk::{Removal, Spot, pauses};
+use crate::walk::{Spot, pauses};
 use geo::{ConvexHull, Coord, MultiPoint};
 
 /// Notices for what cleaning took out.
 pub(super) fn tell_cleaning(cleaned: &Cleaned, what: &Course) -> Vec<Notice> {
     let walk = || what.clone();
-    let count = |reason: Removal| {
+    let count = |reason: LeftOut| {
         let fixes = cleaned.removed.iter().filter(|r| r.1 == reason).count();
         (fixes > 0).then_some(fixes)
     };
     let told = [
-        count(Removal::Spike).map(|fixes| Notice::SpikesRemoved {
+        count(LeftOut::Spike).map(|fixes| Notice::SpikesRemoved {
             walk: walk(),
             fixes,
         }),
-        count(Removal::Frozen).map(|fixes| Notice::PositionFroze {
+        count(LeftOut::Frozen).map(|fixes| Notice::PositionFroze {
             walk: walk(),
             fixes,
         }),
-        count(Removal::OffTheWalk).map(|fixes| Notice::OffTheWalk {
+        count(LeftOut::OffTheWalk).map(|fixes| Notice::OffTheWalk {
             walk: walk(),
             fixes,
         }),

@@ -8,12 +8,13 @@ use super::{Closed, Odd, Track, Witness, drift, line, unseen};
 use crate::band::evidence;
 use crate::band::rough::{Rough, roughness_m};
 use crate::edge::{self, Edge};
+use crate::left_out::LeftOut;
 use crate::notice::Course;
 use crate::refusal::Refusal;
 use crate::ring::signed_area_m2;
 use crate::walk::clean::{Cleaned, Gap};
 use crate::walk::laps::{Laps, Leg, may_gape_m};
-use crate::walk::{Removal, Spot, pauses};
+use crate::walk::{Spot, pauses};
 use std::borrow::Cow;
 use std::ops::RangeInclusive;
 
@@ -153,16 +154,16 @@ impl Lapped<'_> {
     }
 
     /// The fixes that are not in the laps, each with its reason.
-    pub(crate) fn removed(&self) -> Vec<(usize, Removal)> {
+    pub(crate) fn removed(&self) -> Vec<(usize, LeftOut)> {
         let spots = self.spots();
         let mut removed = self.cleaned.removed.clone();
         let first = self.laps.legs[0].ends().0;
-        removed.extend(spots[..first].iter().map(|s| (s.fix, Removal::LeadIn)));
+        removed.extend(spots[..first].iter().map(|s| (s.fix, LeftOut::LeadIn)));
         let ends = self.laps.legs.iter().map(|leg| leg.ends().1);
         let starts = self.laps.legs.iter().skip(1).map(|leg| leg.ends().0);
         for (end, start) in ends.zip(starts.chain([spots.len()])) {
             let beside = &spots[(end + 1).min(start)..start];
-            removed.extend(beside.iter().map(|s| (s.fix, Removal::LeadOut)));
+            removed.extend(beside.iter().map(|s| (s.fix, LeftOut::LeadOut)));
         }
         removed
     }

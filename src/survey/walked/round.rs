@@ -1,6 +1,7 @@
 //! Whether a walk comes round a place that can be a lawn: once in each lap, along its edge and not to and fro, and round no other place
 //! beside it. Each question has two limits: from the first on a notice is given, from the second on there is no area.
 
+use crate::left_out::LeftOut;
 use crate::limits::walk::round as limits;
 use crate::notice::{Course, Notice};
 use crate::process::hand::DRIVEN_M_S;
@@ -8,10 +9,10 @@ use crate::refusal::Refusal;
 use crate::ring::foot;
 use crate::ring::wound::{Wound, wound};
 use crate::ring::{distance_m, dot, perimeter_of_m, signed_area_of_m2};
+use crate::walk::Spot;
 use crate::walk::clean::Cleaned;
 use crate::walk::laps::agree::{self, Agreed, OddLap, OtherRound, other_round, stride};
 use crate::walk::laps::{Laps, calmed, noise_m};
-use crate::walk::{Removal, Spot};
 use geo::{ConvexHull, Coord, LineString, MultiPoint};
 
 /// A notice where the edge was driven and not walked.
@@ -42,14 +43,14 @@ pub(super) fn agreed(
 }
 
 /// Gives the fixes of laps that were left out that reason in place of "lead-in" or "lead-out". Both lists are in the order of the walk.
-pub(super) fn name(odd: &[OddLap], removed: &mut [(usize, Removal)], spots: &[Spot]) {
+pub(super) fn name(odd: &[OddLap], removed: &mut [(usize, LeftOut)], spots: &[Spot]) {
     for (fix, reason) in removed {
         let begun = odd.partition_point(|lap| spots[lap.first].fix <= *fix);
         let lap = begun.checked_sub(1).and_then(|lap| odd.get(lap));
         if lap.is_some_and(|lap| *fix <= spots[lap.last].fix)
-            && matches!(reason, Removal::LeadIn | Removal::LeadOut)
+            && matches!(reason, LeftOut::LeadIn | LeftOut::LeadOut)
         {
-            *reason = Removal::OddLap;
+            *reason = LeftOut::OddLap;
         }
     }
 }
