@@ -54,6 +54,8 @@ pub mod result {
 }
 
 // The ground floor: small types that every other module may use.
+#[doc(hidden)]
+pub mod cause;
 pub mod fault;
 pub mod finding;
 #[doc(hidden)]

@@ -8,6 +8,7 @@
 //! assert!(Fault::from(refusal).to_string().starts_with("There are only 3 usable position(s) in the walk"));
 //! ```
 
+use crate::cause::Cause;
 use crate::process::Receiver;
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -131,7 +132,7 @@ refusals! {
     /// What is taken off a taped lawn is no smaller than the lawn. Check lengths, and what is a deduction.
     AllTapedTaken "deductions-exceed-lawn" { deductions_m2: f64, gross_m2: f64 }
     /// The band is as wide as the lawn. Tape it, or walk it with a better receiver.
-    BandExceedsArea "band-exceeds-area" { net_m2: f64, band_m2: f64, mostly: String, stopped_short: bool, receiver: Receiver }
+    BandExceedsArea "band-exceeds-area" { net_m2: f64, band_m2: f64, mostly: Option<Cause>, stopped_short: bool, receiver: Receiver }
 }
 
 impl Refusal {

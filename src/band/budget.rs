@@ -10,6 +10,7 @@ use super::propagate::{
     Pull, correlated_variance_m4, correlated_variances_m4, merge, mixture_half_width,
     white_variance_m4,
 };
+use crate::cause::Cause;
 use crate::normal;
 use crate::process::REPEATS_SHARE;
 use crate::process::hand::CARRY_SCALES;
@@ -19,8 +20,8 @@ use std::sync::Arc;
 /// One line of the error budget.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Term {
-    /// Its name: `position`, `pole`, `edge`, `sampling`, `closing`, `gaps`, `beds`, `paths`.
-    pub term: &'static str,
+    /// Which cause it is of.
+    pub term: Cause,
     /// One sigma of the area from this cause, m².
     pub sigma_m2: f64,
     /// What was added to the area for this cause, m²; most causes add nothing.
@@ -205,7 +206,7 @@ impl Claimed {
     /// What the function [`assess`] gives, under the same condition.
     pub(crate) fn assess(&self, process: &Process, causes: &Causes, confidence: f64) -> Assessment {
         let others_m4 = causes.others_m4();
-        let edges = causes.others.iter().filter(|t| t.term == "edge");
+        let edges = causes.others.iter().filter(|t| t.term == Cause::Edge);
         let edge_m4: f64 = edges.map(Term::variance_m4).sum();
         // The mixture: every belief about the receiver with every belief about how truly the hand kept to the edge.
         let parts: Vec<(f64, f64)> = self
@@ -245,12 +246,12 @@ impl Claimed {
 
         let mut terms = vec![
             Term {
-                term: "position",
+                term: Cause::Position,
                 sigma_m2: position_m4.sqrt(),
                 correction_m2: 0.0,
             },
             Term {
-                term: "pole",
+                term: Cause::Pole,
                 sigma_m2: causes.pole_m4().sqrt(),
                 correction_m2: 0.0,
             },
@@ -413,7 +414,7 @@ mod tests {
                 laps: 1.0,
             }],
             others: vec![Term {
-                term: "edge",
+                term: Cause::Edge,
                 sigma_m2: 1.5,
                 correction_m2: 0.0,
             }],
@@ -514,12 +515,12 @@ mod tests {
         let causes = Causes {
             others: vec![
                 Term {
-                    term: "edge",
+                    term: Cause::Edge,
                     sigma_m2: 3.0,
                     correction_m2: 0.0,
                 },
                 Term {
-                    term: "beds",
+                    term: Cause::Beds,
                     sigma_m2: 4.0,
                     correction_m2: 0.0,
                 },

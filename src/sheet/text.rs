@@ -215,7 +215,7 @@ fn certainty(area: &Area, band: &Band, measured: &Measured, units: Units, out: &
                     format!("{part:.0} %")
                 };
                 (
-                    words::cause(term.term, measured.is_drawn()),
+                    words::cause(term.term, measured.is_drawn()).to_owned(),
                     format!("± {}", two_figures(width)),
                     part,
                 )

@@ -8,6 +8,7 @@ use super::collect::Collected;
 use super::walked::Walked;
 use crate::band::budget::{Causes, Term};
 use crate::band::propagate::Pull;
+use crate::cause::Cause;
 use crate::edge::Vertex;
 use crate::lawn::Laid;
 use crate::process::hand::PATH_WIDTH_SIGMA_M;
@@ -109,8 +110,8 @@ pub(super) fn of(
         .map(|(d, p)| (d.live_m / 2.0 * p.width_sigma_m.unwrap_or(PATH_WIDTH_SIGMA_M)).powi(2));
     let bed_m4 = (discs.iter().zip(beds)).map(|(d, bed)| (d.live_m * bed.radius_sigma_m).powi(2));
     causes.others = of_the_rings(&rings);
-    causes.others.extend(term("paths", path_m4.sum(), 0.0));
-    causes.others.extend(term("beds", bed_m4.sum(), 0.0));
+    causes.others.extend(term(Cause::Paths, path_m4.sum(), 0.0));
+    causes.others.extend(term(Cause::Beds, bed_m4.sum(), 0.0));
     causes
 }
 
@@ -121,22 +122,22 @@ fn of_the_rings(rings: &[Ring]) -> Vec<Term> {
     let sum = |of: fn(&Ring) -> f64| 0.0 + rings.iter().map(of).sum::<f64>();
     let terms = [
         term(
-            "edge",
+            Cause::Edge,
             sum(|ring| (ring.live_m * ring.walked.carry_sigma_m).powi(2)),
             sum(|ring| ring.sign * ring.walked.carried_m2),
         ),
         term(
-            "sampling",
+            Cause::Sampling,
             sum(|ring| ring.walked.inside.sampling_sigma_m2.powi(2)),
             sum(|ring| ring.sign * ring.walked.smoothing_m2),
         ),
         term(
-            "closing",
+            Cause::Closing,
             sum(|ring| ring.walked.closed.sigma_m2.powi(2)),
             0.0,
         ),
         term(
-            "gaps",
+            Cause::Gaps,
             sum(|ring| ring.walked.gaps_m4()),
             sum(|ring| ring.sign * ring.walked.bulges_m2),
         ),
@@ -145,7 +146,7 @@ fn of_the_rings(rings: &[Ring]) -> Vec<Term> {
 }
 
 /// A line of the budget; `None` where it is nothing.
-fn term(term: &'static str, variance_m4: f64, correction_m2: f64) -> Option<Term> {
+fn term(term: Cause, variance_m4: f64, correction_m2: f64) -> Option<Term> {
     (variance_m4 > 0.0 || correction_m2 != 0.0).then(|| Term {
         term,
         sigma_m2: variance_m4.sqrt(),

@@ -6,6 +6,7 @@ use super::refused::stopped_short;
 use crate::band::budget::{Causes, assess};
 use crate::band::model::{Process, Receiver, SigmaSource};
 use crate::band::propagate::Pull;
+use crate::cause::Cause;
 use std::sync::Arc;
 
 /// Predicts the band after each remedy that would narrow it by more than 3 %, in the order of falling bands: what helps most comes last.
@@ -29,7 +30,7 @@ pub(crate) fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
             band(&more_laps(survey, 2), &survey.process),
         );
         let mut paused = survey.causes.clone();
-        paused.others.retain(|t| t.term != "sampling");
+        paused.others.retain(|t| t.term != Cause::Sampling);
         offer("pausing at every corner", band(&paused, &survey.process));
     }
     if survey
@@ -103,7 +104,7 @@ fn more_laps(survey: &Survey, more: u32) -> Causes {
     causes.gradient2_m2 *= share;
     causes.laps += f64::from(more);
     for term in &mut causes.others {
-        if term.term == "sampling" {
+        if term.term == Cause::Sampling {
             term.sigma_m2 *= share.sqrt();
         }
     }

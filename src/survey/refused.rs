@@ -22,7 +22,7 @@ pub(super) fn refusal(survey: &Survey, net_m2: f64, band: &Assessment) -> Option
     Some(Refusal::BandExceedsArea {
         net_m2,
         band_m2: band.band_m2,
-        mostly: most.map_or("", |term| term.term).to_owned(),
+        mostly: most.map(|term| term.term),
         stopped_short: lawns.any(|lawn| stopped_short(&lawn.warnings)),
         receiver: receiver.unwrap_or(Receiver::Unknown),
     })

@@ -12,6 +12,7 @@ use super::walked::Walked;
 use super::{Depth, Request, Survey, dates, doubts, next, places, settled, status};
 use crate::band::budget::Assessment;
 use crate::band::model::SigmaSource;
+use crate::cause::Cause;
 use crate::fault::Fault;
 use crate::job::Job;
 use crate::lawn::{Deduction, drawn};
@@ -325,7 +326,7 @@ pub(super) fn order(job: &Job, strict: bool, measured: &mut Measured) {
 /// they make up the new sigma.
 fn by_tape(mut band: Assessment, sigma_m2: f64, confidence: f64) -> Assessment {
     // Beds and paths were not taped, so that their terms stay.
-    let kept = |term: &str| matches!(term, "beds" | "paths");
+    let kept = |term: Cause| matches!(term, Cause::Beds | Cause::Paths);
     let sum = |wanted: bool| -> f64 {
         let terms = band.terms.iter().filter(|t| kept(t.term) == wanted);
         terms.map(|t| t.sigma_m2.powi(2)).sum()

@@ -32,6 +32,7 @@ use crate::band::evidence::Difference;
 use crate::band::ground::Height;
 use crate::band::model::{Receiver, SigmaSource};
 use crate::band::rough::Rough;
+use crate::cause::Cause;
 use crate::edge::Edge;
 use crate::job::{Bed, Carry, Place};
 use crate::left_out::LeftOut;
@@ -244,7 +245,7 @@ impl Walked {
             gradient2_m2: self.inside.gradient2_m2,
             coarse: vec![self.inside.coarse.clone()],
             others: vec![Term {
-                term: "edge",
+                term: Cause::Edge,
                 sigma_m2: self.hand_m2(),
                 correction_m2: 0.0,
             }],

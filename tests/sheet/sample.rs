@@ -3,6 +3,7 @@
 // Random lawns are for the drawn sheets.
 #![cfg_attr(not(feature = "sheets"), allow(dead_code))]
 
+use crate::cause::Cause;
 use crate::fault::Fault;
 use crate::lawn::Kind;
 use crate::left_out::LeftOut;
@@ -67,22 +68,22 @@ pub fn garden() -> Measured {
     let net_m2 = gross_m2 - deductions_m2;
     let terms = vec![
         Term {
-            term: "position",
+            term: Cause::Position,
             sigma_m2: 0.21,
             correction_m2: 0.0,
         },
         Term {
-            term: "pole",
+            term: Cause::Pole,
             sigma_m2: 0.012,
             correction_m2: 0.0,
         },
         Term {
-            term: "edge",
+            term: Cause::Edge,
             sigma_m2: 0.89,
             correction_m2: 0.0,
         },
         Term {
-            term: "beds",
+            term: Cause::Beds,
             sigma_m2: 0.07,
             correction_m2: 0.0,
         },

@@ -250,7 +250,7 @@ pub fn told(walked: &Walked, result: &Result<Measured, Fault>) -> String {
             for term in measured.band.iter().flat_map(|band| &band.terms) {
                 let _ = writeln!(
                     text,
-                    "  term        {}: sigma {:.4} m2, correction {:+.4} m2",
+                    "  term        {:?}: sigma {:.4} m2, correction {:+.4} m2",
                     term.term, term.sigma_m2, term.correction_m2
                 );
             }

@@ -93,7 +93,7 @@ fn budget(area: &Area, band: &Band, measured: &Measured, units: Units) -> Vec<Bl
                         format!("{:.0} %", 100.0 * share)
                     };
                     Bar {
-                        name: words::cause(term.term, measured.is_drawn()),
+                        name: words::cause(term.term, measured.is_drawn()).to_owned(),
                         value: format!(
                             "± {} {}, {part}",
                             two_figures(units.area(area.coverage_factor * term.sigma_m2)),

@@ -1,6 +1,7 @@
 //! The sentences that a person reads for each reason to give no area (a refusal): what was seen, and what to do.
 
 use super::amount::{area, bare, length, pace};
+use crate::cause::Cause;
 use crate::process::Receiver;
 use crate::refusal::{Course, Refusal};
 use crate::units::{Rounded, Units};
@@ -204,12 +205,14 @@ impl Refusal {
             } => {
                 let shown = Rounded::new(units.area(*net_m2), units.area(*band_m2));
                 let unit = units.area_unit();
-                let error = match (mostly.as_str(), stopped_short) {
-                    ("position", true) => {
+                let error = match (mostly, stopped_short) {
+                    (Some(Cause::Position), true) => {
                         "the log stops short of its start, and what may lie behind that is as large as the lawn"
                     }
-                    ("position", false) => "the receiver's error is as large as the lawn",
-                    ("edge", _) => {
+                    (Some(Cause::Position), false) => {
+                        "the receiver's error is as large as the lawn"
+                    }
+                    (Some(Cause::Edge), _) => {
                         "how truly the edge was followed is not known to less than the lawn itself"
                     }
                     _ => "its error is as large as the lawn",
@@ -274,16 +277,18 @@ impl Refusal {
                 stopped_short,
                 receiver,
                 ..
-            } => match (mostly.as_str(), stopped_short, receiver) {
-                ("position", true, _) => "Walk it again, to the start and a few steps past it.",
-                ("position", _, Receiver::RtkFixed) => {
+            } => match (mostly, stopped_short, receiver) {
+                (Some(Cause::Position), true, _) => {
+                    "Walk it again, to the start and a few steps past it."
+                }
+                (Some(Cause::Position), _, Receiver::RtkFixed) => {
                     "Tape this lawn, or walk it again under a freer sky."
                 }
-                ("position", _, Receiver::RtkFloat) => {
+                (Some(Cause::Position), _, Receiver::RtkFloat) => {
                     "Tape this lawn, or wait for a fixed solution and walk it again."
                 }
-                ("position", ..) => "Tape this lawn, or walk it with an RTK receiver.",
-                ("edge", ..) => {
+                (Some(Cause::Position), ..) => "Tape this lawn, or walk it with an RTK receiver.",
+                (Some(Cause::Edge), ..) => {
                     "Check carry_m and carry_sigma_m; hold the antenna over the edge, or tape this lawn."
                 }
                 _ => "Tape this lawn, or walk it again with a position every second.",

@@ -1,6 +1,7 @@
 //! Single facts of a survey in an estimator's words: chances, dates, slopes, receivers, causes of error, files. The sheets and the report
 //! share them.
 
+use crate::cause::Cause;
 use crate::lawn::Kind;
 use crate::order::Slope;
 use crate::read::{LogFile, LogKind};
@@ -170,24 +171,21 @@ pub(crate) fn measured_by(measured: &Measured) -> &'static str {
     }
 }
 
-/// A term of the band (a cause of error) in plain words; one that is not known here by its own name.
-pub(crate) fn cause(term: &str, drawn: bool) -> String {
-    match term {
-        "position" if drawn => "the places of the corners",
-        "pole" if drawn => "reading off each corner",
-        "edge" if drawn => "how truly the edge was drawn",
-        "position" => "the receiver's positions",
-        "pole" => "the antenna swaying on its pole",
-        "edge" => "how truly the edge was followed",
-        "sampling" => "corners cut between positions",
-        "closing" => "closing the walk at its start",
-        "gaps" => "stretches without positions",
-        "beds" => "the size of round beds",
-        "paths" => "the width of paths",
-        "tape" => "the tape",
-        other => return other.replace(['-', '_'], " "),
+/// A cause of error in plain words; `drawn` where nobody walked.
+pub(crate) fn cause(cause: Cause, drawn: bool) -> &'static str {
+    match cause {
+        Cause::Position if drawn => "the places of the corners",
+        Cause::Pole if drawn => "reading off each corner",
+        Cause::Edge if drawn => "how truly the edge was drawn",
+        Cause::Position => "the receiver's positions",
+        Cause::Pole => "the antenna swaying on its pole",
+        Cause::Edge => "how truly the edge was followed",
+        Cause::Sampling => "corners cut between positions",
+        Cause::Closing => "closing the walk at its start",
+        Cause::Gaps => "stretches without positions",
+        Cause::Beds => "the size of round beds",
+        Cause::Paths => "the width of paths",
     }
-    .to_owned()
 }
 
 /// A distance on the ground in the unit that suits its size.
