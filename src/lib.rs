@@ -65,6 +65,7 @@ pub mod left_out;
 mod limits;
 #[doc(hidden)]
 pub mod mark;
+pub mod next_step;
 #[doc(hidden)]
 pub mod normal;
 pub mod notice;

@@ -10,6 +10,7 @@ use crate::trial::receiver::{Claim, Class, Epoch};
 use crate::trial::run::{Walked, request, walked};
 use crate::trial::shape::Shape;
 use boundwalk::job::Tape;
+use boundwalk::next_step::NextStep;
 use boundwalk::survey::checked::{By, ErrorKind};
 use boundwalk::survey::measured::Status;
 use boundwalk::survey::{Depth, Measured, measure};
@@ -206,7 +207,7 @@ fn nothing_bounds_a_drift_of_one_lap_and_a_second_would() {
         assert_eq!(result.checked.count(), 1);
         assert_eq!(result.checked.by[0].check, By::Closing);
         let would = &result.checked.would[0];
-        assert_eq!(would.remedy, "a second lap");
+        assert_eq!(would.remedy, NextStep::SecondLap);
         let net_m2 = result.area.as_ref().unwrap().net_m2;
         assert!((1e-4..0.1).contains(&(would.area_m2 / net_m2)), "{would:?}");
         seen += 1;

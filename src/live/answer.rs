@@ -3,6 +3,7 @@
 
 use super::Event;
 use crate::fault::Fault;
+use crate::next_step::NextStep;
 use crate::notice::{Notice, Weight};
 use crate::survey::{self, Depth, Measured, Request};
 use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
@@ -31,7 +32,7 @@ pub struct Answer {
     /// What a piece is called, and how many are needed for the low end of the band and for the high end; `None` without an order.
     pub pieces: Option<(String, u64, u64)>,
     /// What would narrow the band, and to how much, square metres.
-    pub next: Vec<(String, f64)>,
+    pub next: Vec<(NextStep, f64)>,
     /// The receiver's time of day up to which the walk was measured, seconds.
     pub to_s: Option<f64>,
     /// What speaks against the area, or why there is none.
@@ -54,7 +55,7 @@ impl Answer {
             next: measured
                 .next
                 .iter()
-                .map(|next| (next.remedy.clone(), next.band_m2))
+                .map(|next| (next.remedy, next.band_m2))
                 .collect(),
             to_s: None,
             doubts: doubts.cloned().collect(),

@@ -280,7 +280,7 @@ pub(super) fn remedies(area: &Area, measured: &Measured, units: Units, out: &mut
             let width = Rounded::new(units.area(area.net_m2), units.area(next.band_m2));
             let part = two_figures(100.0 * next.band_m2 / area.net_m2.max(f64::MIN_POSITIVE));
             (
-                next.remedy.clone(),
+                next.remedy.to_string(),
                 format!("± {}", width.uncertainty),
                 format!("± {part} %"),
             )

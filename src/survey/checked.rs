@@ -1,6 +1,7 @@
 //! What stands behind a number besides the receiver's own word, and how wrong it may be without any of that showing it, as it stands in
 //! the result. It is worked out in `checking`.
 
+use crate::next_step::NextStep;
 use serde::{Deserialize, Serialize};
 
 /// What checks a number, as it stands in the result.
@@ -88,7 +89,7 @@ pub enum ErrorKind {
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub struct Would {
-    pub remedy: String,
+    pub remedy: NextStep,
     pub area_m2: f64,
 }
 

@@ -15,6 +15,7 @@ use crate::band::evidence::Difference;
 use crate::band::telling::Telling;
 use crate::limits::tape::{POWER, REMEDY_SHARE};
 use crate::limits::walk::drift::RECEIVER_ERRS_TIMES;
+use crate::next_step::NextStep;
 use crate::normal;
 use crate::ring::{area_gradient_m, distance_m};
 use crate::tape::trust::w_critical;
@@ -182,16 +183,13 @@ pub fn would(survey: &Survey, unseen: &[Unseen], walked_band_m2: f64) -> Vec<Wou
     let taped = if_taped
         .and_then(|taped| Ring::new(survey, walked, Some((0, taped)), walked_band_m2).drift());
     [
-        ("a second lap", once_more(survey, walked)),
-        ("taping the lines of the check sheet", taped),
+        (NextStep::SecondLap, once_more(survey, walked)),
+        (NextStep::TapeCheckLines, taped),
     ]
     .into_iter()
     .filter_map(|(remedy, worst)| {
         let (area_m2, _) = worst.filter(|&(m2, _)| m2 < REMEDY_SHARE * now_m2)?;
-        Some(Would {
-            remedy: remedy.to_string(),
-            area_m2,
-        })
+        Some(Would { remedy, area_m2 })
     })
     .collect()
 }

@@ -5,6 +5,7 @@ pub use super::checked::Checked;
 pub use crate::band::budget::Term;
 pub use crate::band::model::{Receiver, SigmaSource};
 use crate::lawn::{Deduction, Lawn};
+use crate::next_step::NextStep;
 use crate::notice::{Notice, Weight};
 use crate::order::Slope;
 use crate::plane::Plane;
@@ -127,7 +128,7 @@ pub struct Band {
 #[derive(Debug, Clone, Serialize)]
 #[non_exhaustive]
 pub struct Remedy {
-    pub remedy: String,
+    pub remedy: NextStep,
     pub band_m2: f64,
 }
 

@@ -7,31 +7,32 @@ use crate::band::budget::{Causes, assess};
 use crate::band::model::{Process, Receiver, SigmaSource};
 use crate::band::propagate::Pull;
 use crate::cause::Cause;
+use crate::next_step::NextStep;
 use std::sync::Arc;
 
 /// Predicts the band after each remedy that would narrow it by more than 3 %, in the order of falling bands: what helps most comes last.
 pub(crate) fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
     let now_m2 = survey.assess(confidence).band_m2;
     let mut remedies = Vec::new();
-    let mut offer = |remedy: &str, band_m2: f64| {
+    let mut offer = |remedy: NextStep, band_m2: f64| {
         if band_m2 < 0.97 * now_m2 {
-            remedies.push(Remedy {
-                remedy: remedy.to_string(),
-                band_m2,
-            });
+            remedies.push(Remedy { remedy, band_m2 });
         }
     };
     let band = |causes: &Causes, process: &Process| assess(process, causes, confidence).band_m2;
     // A lawn that was drawn cannot be walked once more.
     if !survey.lawns.iter().all(|lawn| lawn.track.drawn) {
-        offer("one more lap", band(&more_laps(survey, 1), &survey.process));
         offer(
-            "two more laps",
+            NextStep::OneMoreLap,
+            band(&more_laps(survey, 1), &survey.process),
+        );
+        offer(
+            NextStep::TwoMoreLaps,
             band(&more_laps(survey, 2), &survey.process),
         );
         let mut paused = survey.causes.clone();
         paused.others.retain(|t| t.term != Cause::Sampling);
-        offer("pausing at every corner", band(&paused, &survey.process));
+        offer(NextStep::PauseAtCorners, band(&paused, &survey.process));
     }
     if survey
         .lawns
@@ -39,7 +40,7 @@ pub(crate) fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
         .any(|lawn| stopped_short(&lawn.warnings))
     {
         offer(
-            "walking it again, to its start",
+            NextStep::WalkToItsStart,
             band(&survey.causes, &survey.prior),
         );
     }
@@ -51,8 +52,8 @@ pub(crate) fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
     // Nobody is told to get what he has.
     let with_rtk = match survey.lawns[0].track.receiver {
         Receiver::RtkFixed => None,
-        Receiver::RtkFloat => Some("waiting for a fixed solution"),
-        _ => Some("an RTK receiver with a fixed solution"),
+        Receiver::RtkFloat => Some(NextStep::WaitForFixed),
+        _ => Some(NextStep::TakeRtk),
     };
     if let Some(remedy) = with_rtk {
         let process = Process::prior(Receiver::RtkFixed, SigmaSource::Gst, None);
@@ -60,7 +61,7 @@ pub(crate) fn remedies(survey: &Survey, confidence: f64) -> Vec<Remedy> {
     }
     let check_sheet = survey.settled.facts.check_sheet.as_ref();
     if let Some(band_m2) = check_sheet.and_then(|sheet| sheet.band_m2) {
-        offer("taping the lines of the check sheet", band_m2);
+        offer(NextStep::TapeCheckLines, band_m2);
     }
     remedies.sort_by(|a, b| b.band_m2.total_cmp(&a.band_m2));
     remedies

@@ -18,6 +18,7 @@ use crate::job::Job;
 use crate::job::keys::Faults;
 use crate::job::shape::Shape;
 use crate::lawn;
+use crate::next_step::NextStep;
 use crate::notice::{Notice, Weight};
 use crate::order::Slope;
 use crate::read::{LogFile, LogKind};
@@ -272,12 +273,12 @@ fn remedies(taped: &[Taped], area: &Area) -> Vec<Remedy> {
         area.coverage_factor * variance.sqrt()
     };
     let mut all = vec![Remedy {
-        remedy: "every length taped twice, the mean used".to_string(),
+        remedy: NextStep::TapeTwice,
         band_m2: band(1.0, std::f64::consts::FRAC_1_SQRT_2),
     }];
     if taped.iter().any(|t| t.rule_sigma_m2 > 0.0) {
         all.push(Remedy {
-            remedy: "offsets and radii twice as close".to_string(),
+            remedy: NextStep::TapeCloser,
             band_m2: band(0.25, 1.0),
         });
     }

@@ -7,6 +7,7 @@ use crate::cause::Cause;
 use crate::fault::Fault;
 use crate::lawn::Kind;
 use crate::left_out::LeftOut;
+use crate::next_step::NextStep;
 use crate::notice::{Course, Notice};
 use crate::read::{Dropped, LogFile, LogKind};
 use crate::survey::Measured;
@@ -228,7 +229,7 @@ pub fn phone() -> Measured {
             unseen(ErrorKind::Corner, None),
         ],
         would: vec![Would {
-            remedy: "a second lap".into(),
+            remedy: NextStep::SecondLap,
             area_m2: 96.0,
         }],
     };
@@ -243,11 +244,11 @@ pub fn phone() -> Measured {
     }
     measured.next = vec![
         Remedy {
-            remedy: "one more lap".into(),
+            remedy: NextStep::OneMoreLap,
             band_m2: 33.0,
         },
         Remedy {
-            remedy: "an RTK receiver with a fixed solution".into(),
+            remedy: NextStep::TakeRtk,
             band_m2: 1.6,
         },
     ];

@@ -5,6 +5,7 @@ mod amount;
 mod left_out;
 #[cfg(feature = "live")]
 pub mod live;
+mod next_step;
 mod notice;
 mod refusal;
 #[cfg(feature = "live")]

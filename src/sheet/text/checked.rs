@@ -171,6 +171,7 @@ fn lasted(s: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::next_step::NextStep;
     use crate::sheet::sample;
     use crate::survey::checked::Would;
 
@@ -193,7 +194,7 @@ mod tests {
                 walk: "patio".into(),
             }],
             would: vec![Would {
-                remedy: "a second lap".into(),
+                remedy: NextStep::SecondLap,
                 area_m2: 3.04,
             }],
         };
