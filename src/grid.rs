@@ -46,6 +46,7 @@ use plain::Transformation;
 
 /// The version of the PROJ that grids are worked out by; none in a build without it.
 #[cfg(feature = "proj")]
+#[must_use]
 pub fn proj_version() -> Option<String> {
     by_proj::version()
 }
