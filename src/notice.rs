@@ -88,6 +88,7 @@ pub enum Trueness {
 #[non_exhaustive]
 pub enum NotFound {
     FarFromEdgeM(f64),
+    NoEdge,
     /// No position is of the time that the sheet says.
     NoFixThen,
     /// The surveyor stood still fewer times than the sheet counts.

@@ -2,7 +2,7 @@
 //! cover each other, and which settings, logs, amounts taken off and lines of the order are not the same.
 
 use super::Records;
-use super::look::{Record, Table};
+use super::look::{Record, Table, number, text};
 use crate::fault::Fault;
 use crate::plane::Plane;
 use geo::{Area, BooleanOps, Centroid, Distance, Euclidean};
@@ -102,11 +102,6 @@ pub struct Comparison {
     /// Whether both were measured from at least one log in common. Their errors are then mostly the same, and bands that
     /// allow for two independent walks are too wide a yardstick.
     pub share_a_log: bool,
-}
-
-/// The number in a column, or 0 where there is none.
-fn number(row: &Value, column: &str) -> f64 {
-    row.get(column).and_then(Value::as_f64).unwrap_or(0.0)
 }
 
 /// An amount: what there is so much of, in which unit, and how much.
@@ -235,17 +230,14 @@ impl Records {
         }))
     }
 
-    /// What was taken off, by its label. Where several bear the same label, they are added up.
+    /// What was taken off, by its label.
     fn taken_off(&self, of: &Record) -> Result<Vec<Amount>, Fault> {
-        let mut all: Vec<Amount> = Vec::new();
-        for row in self.rows(Table::Deductions, of.id)? {
-            let (name, m2) = (text(&row, "label"), number(&row, "deducted_m2"));
-            match all.iter_mut().find(|(known, ..)| *known == name) {
-                Some((.., sum)) => *sum += m2,
-                None => all.push((name, "m2".to_owned(), m2)),
-            }
-        }
-        Ok(all)
+        let rows = self.rows(Table::Deductions, of.id)?;
+        let each = rows.iter().map(|row| {
+            let label = text(row, "label").to_owned();
+            (label, "m2".to_owned(), number(row, "deducted_m2"))
+        });
+        Ok(each.collect())
     }
 
     /// What was ordered, line by line, and what the customer was to pay, as far as its document can be read.
@@ -253,8 +245,8 @@ impl Records {
         let rows = self.rows(Table::Orders, of.id)?;
         let line = |row: &Value| {
             (
-                text(row, "item"),
-                text(row, "unit"),
+                text(row, "item").to_owned(),
+                text(row, "unit").to_owned(),
                 number(row, "quantity"),
             )
         };
@@ -263,7 +255,11 @@ impl Records {
             && let Some(price) = document.pointer("/order/price")
             && let Ok(total) = text(price, "total").parse()
         {
-            all.push(("price".to_owned(), text(price, "currency"), total));
+            all.push((
+                "price".to_owned(),
+                text(price, "currency").to_owned(),
+                total,
+            ));
         }
         Ok(all)
     }
@@ -274,7 +270,7 @@ impl Records {
             Ok(self
                 .rows(Table::Settings, id)?
                 .iter()
-                .map(|row| (text(row, "name"), text(row, "value")))
+                .map(|row| (text(row, "name").to_owned(), text(row, "value").to_owned()))
                 .collect())
         };
         let (before, after) = (read(first)?, read(second)?);
@@ -300,14 +296,21 @@ impl Records {
         Ok(self
             .rows(Table::LogFiles, id)?
             .iter()
-            .map(|row| (text(row, "name"), text(row, "sha256")))
+            .map(|row| (text(row, "name").to_owned(), text(row, "sha256").to_owned()))
             .collect())
     }
 }
 
-fn text(row: &Value, column: &str) -> String {
-    row.get(column)
-        .and_then(Value::as_str)
-        .unwrap_or_default()
-        .to_owned()
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_things_of_one_name_are_compared_together() {
+        let bed = |m2: f64| ("bed".to_owned(), "m2".to_owned(), m2);
+        assert_eq!(moved(vec![bed(3.0), bed(1.0)], vec![bed(4.0)], 0.01), []);
+        let found = moved(vec![bed(3.0), bed(1.0)], vec![bed(4.0), bed(2.0)], 0.01);
+        assert_eq!(found.len(), 1);
+        assert_eq!((found[0].first, found[0].second), (Some(4.0), Some(6.0)));
+    }
 }

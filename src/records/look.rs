@@ -375,3 +375,13 @@ impl Table {
         }
     }
 }
+
+/// The text under a key, or an empty one where there is none.
+pub(super) fn text<'v>(row: &'v Value, column: &str) -> &'v str {
+    row.get(column).and_then(Value::as_str).unwrap_or_default()
+}
+
+/// The number under a key, or 0 where there is none.
+pub(super) fn number(row: &Value, column: &str) -> f64 {
+    row.get(column).and_then(Value::as_f64).unwrap_or(0.0)
+}

@@ -1,6 +1,7 @@
 //! What was ordered, why so much of it, and for what price, as a person reads it in the report of a record.
 
 use super::compare::Moved;
+use super::look::{number, text};
 use crate::sheet::order::chance;
 use crate::sheet::quantity::{at_most, count};
 use crate::sheet::text::lines::Lines;
@@ -98,14 +99,4 @@ pub(super) fn then(moved: &Moved, units: Units) -> String {
         said(moved.first),
         said(moved.second)
     )
-}
-
-/// The text under a key, or an empty one where there is none.
-pub(super) fn text<'v>(row: &'v Value, column: &str) -> &'v str {
-    row.get(column).and_then(Value::as_str).unwrap_or_default()
-}
-
-/// The number under a key, or 0 where there is none.
-pub(super) fn number(row: &Value, column: &str) -> f64 {
-    row.get(column).and_then(Value::as_f64).unwrap_or(0.0)
 }

@@ -3,9 +3,9 @@
 use super::Records;
 use super::compare::{Comparison, Difference, Overlap, Verdict};
 use super::find::told_apart;
-use super::look::{Record, Table};
+use super::look::{Record, Table, number, text};
 use super::merge::Merged;
-use super::ordered::{amount, number, priced, text, then, why};
+use super::ordered::{amount, priced, then, why};
 use crate::fault::Fault;
 use crate::sheet::quantity::count;
 use crate::sheet::text::checked::sentences;

@@ -161,7 +161,7 @@ fn place(
             let away_m = |walked: &Walked| distance_m(nearest(&walked.edge, at).1, at);
             let lawn = (0..lawns.len())
                 .min_by(|&a, &b| away_m(&lawns[a]).total_cmp(&away_m(&lawns[b])))
-                .ok_or(NotFound::FarFromEdgeM(f64::INFINITY))?;
+                .ok_or(NotFound::NoEdge)?;
             let far_m = away_m(&lawns[lawn]);
             if far_m > CORNER_OFF_M + 3.0 * lawns[lawn].track.sigma_m {
                 return Err(NotFound::FarFromEdgeM(far_m));

@@ -418,3 +418,22 @@ fn only_files_of_records_are_written_to() {
     assert_eq!(records(&["list", text(&newer)]).1, 2);
     assert_eq!(records(&["list", "no-such.gpkg"]).1, 1);
 }
+
+/// 180° east and 180° west are one place: what lies a few metres beyond it is near.
+#[test]
+fn a_place_near_180_degrees_finds_both_sides() {
+    let temp = tempfile::tempdir().unwrap();
+    let (log, file) = (temp.path().join("far.csv"), temp.path().join("far.gpkg"));
+    fs::write(
+        &log,
+        "lat,lon\n10.0000,179.9999\n10.0000,179.9998\n10.0001,179.9998\n10.0001,179.9999\n",
+    )
+    .unwrap();
+    let (_, told, _) = call(&["measure", text(&log), "--records", text(&file)]);
+    let near = |place: &str| records(&["list", text(&file), "--near", place, "--within", "60"]).1;
+    assert_eq!(
+        [near("10,179.9999"), near("10,-179.9999"), near("10,-179.9")],
+        [0, 0, 1],
+        "{told}"
+    );
+}

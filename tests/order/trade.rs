@@ -348,6 +348,26 @@ fn loads_are_of_whole_pallets_and_add_up() {
     }
 }
 
+/// By hand: 60 000 pieces, 50 to a pallet, at one pallet a load are 1200 loads, 48 on each of 25 days. No list is longer than 1000.
+#[test]
+fn the_loads_of_all_days_together_are_bounded() {
+    let mut settings = by_percent(0.0);
+    settings.crew = Some(Crew {
+        lay_m2_per_hour: 300.0,
+        hours_per_day: 8.0,
+        lay_within_h: 24.0,
+    });
+    settings.delivery = Some(Delivery {
+        date: None,
+        hours: None,
+        vehicle_t: None,
+        pallets_per_drop: Some(1),
+    });
+    let loads = ordered(&area(60_000.0), &settings).deliveries;
+    assert!((900..=1000).contains(&loads.len()), "{}", loads.len());
+    assert_eq!(loads.iter().map(|load| load.pieces).sum::<u64>(), 60_000);
+}
+
 /// Where a pallet does not keep until it is laid and parts of pallets are sold, it comes on more pallets than it would fill: these are
 /// the pallets of the order. Bought by the pallet it costs what it fills. By hand: 250 pieces, 30 laid in a day of 8 hours, so 28 a
 /// day over nine days.

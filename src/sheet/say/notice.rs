@@ -653,6 +653,7 @@ fn not_found(why: NotFound, units: Units, there: &str) -> String {
         NotFound::FarFromEdgeM(far_m) => {
             format!("it lies {} from the nearest edge", length(units, far_m, 0))
         }
+        NotFound::NoEdge => "there is no edge".to_owned(),
         NotFound::NoFixThen => "no position is of that time (times are UTC)".to_owned(),
         NotFound::Standstills { found, asked } => {
             format!("the walk stands still {found} time(s) {there}, not {asked}")

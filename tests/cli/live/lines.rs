@@ -150,6 +150,9 @@ fn silence_and_marks_by_a_pipe_are_said() {
     live.says("!! SILENT for ");
     marks.write_all(b"bed 2ft maple\n").unwrap();
     live.says("marked: bed maple, 0.61 m across");
+    // A mark whose time is yet to come.
+    marks.write_all(b"20:00:00 bed 1ft rose\nundo\n").unwrap();
+    live.says("taken back: bed rose, 0.30 m across");
     marks.write_all(b"finish\n").unwrap();
     let (printed, code) = live.end();
     assert!(printed.contains("maple"), "{printed}");
